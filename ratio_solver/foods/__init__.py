@@ -1,0 +1,1 @@
+"""What food is made of: nutrients and their arithmetic, the composition table, labels."""

@@ -1,0 +1,119 @@
+"""What 100 g of a food bring: total and net carbohydrate, energy, and their safe-side ends.
+
+Everything is exact (rationals of the decimals in the table), so that a sum over a recipe can be checked
+without rounding.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from ratio_solver.foods.food import exact
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK
+
+if TYPE_CHECKING:
+    from ratio_solver.foods.food import Food
+    from ratio_solver.foods.policy import Policy
+
+ZERO = Fraction(0)
+
+FACTORS = {
+    "fat_g": Fraction(9),
+    "protein_g": Fraction(4),
+    "carbohydrate": Fraction(4),
+    "polyols_g": Fraction(12, 5),
+    "erythritol_g": Fraction(0),
+    "fibre_g": Fraction(2),
+    "alcohol_g": Fraction(7),
+    "allulose_g": Fraction(2, 5),
+}
+"""kcal per gram: Regulation (EU) 1169/2011, Annex XIV; allulose 0.4 as US labelling practice has it."""
+
+
+def content(food: Food, column: str, policy: Policy, end: str = "") -> Fraction | None:
+    """Amount of a nutrient in 100 g of a food, or None where it is unknown.
+
+    Parameters
+    ----------
+    food : Food
+    column : str
+        Nutrient column; ``carbs_g`` is total carbohydrate whatever the food's basis, and
+        ``net_carbs_g`` and ``energy_kcal`` are derived where the table does not give them.
+    policy : Policy
+    end : {"", "low", "high"}
+        The figure itself, or the lower or upper end of its interval where the table has one.
+
+    Returns
+    -------
+    Fraction or None
+        In the column's unit, per 100 g edible part.
+    """
+    if column == NET_CARBS:
+        return _net_carbs(food, policy, end)
+    if column == "carbs_g":
+        return _total_carbs(food, end)
+    if column == ENERGY and ENERGY not in food.amounts:
+        return energy_by_factors(food)
+    if column in ("soluble_fibre_g", "insoluble_fibre_g") and food.amounts.get("fibre_g") == 0:
+        return ZERO
+    return _figure(food, column, end)
+
+
+def _figure(food: Food, column: str, end: str) -> Fraction | None:
+    ends = {"": food.amounts, "low": food.low, "high": food.high}[end]
+    value = ends.get(column, food.amounts.get(column))
+    if value is None:
+        return ZERO if column in NONE_IF_BLANK else None
+    return exact(value)
+
+
+def _sure(food: Food, column: str, end: str = "") -> Fraction:
+    """A figure that counts as none where it is unknown (fibre: net carbs can only be lower)."""
+    return _figure(food, column, end) or ZERO
+
+
+def _total_carbs(food: Food, end: str) -> Fraction | None:
+    carbs = _figure(food, "carbs_g", end)
+    if carbs is None or food.basis == "by_difference":
+        return carbs
+    return carbs + _sure(food, "fibre_g", end)
+
+
+def _net_carbs(food: Food, policy: Policy, end: str) -> Fraction | None:
+    """Carbs less fibre (once, and only where the basis includes it) less what the policy leaves out."""
+    carbs = _figure(food, "carbs_g", end)
+    if carbs is None:
+        return None
+    other_end = {"": "", "low": "high", "high": "low"}[end]
+    fibre = _sure(food, "fibre_g", other_end) if food.basis == "by_difference" else ZERO
+    erythritol = _sure(food, "erythritol_g", other_end)
+    polyols = max(ZERO, _sure(food, "polyols_g", other_end) - erythritol)
+    left_out = (
+        exact(policy.left_out.get("erythritol", 0.0)) * erythritol
+        + exact(policy.left_out.get("polyols", 0.0)) * polyols
+        + exact(policy.left_out.get("allulose", 0.0)) * _sure(food, "allulose_g", other_end)
+    )
+    return max(ZERO, carbs - fibre - left_out)
+
+
+def energy_by_factors(food: Food) -> Fraction:
+    """Energy per 100 g by the factors of Regulation (EU) 1169/2011, Annex XIV, in kcal.
+
+    The same for both carbohydrate bases: the factor for carbohydrate applies to what is not fibre.
+    """
+    fibre = _sure(food, "fibre_g")
+    erythritol = _sure(food, "erythritol_g")
+    polyols = max(erythritol, _sure(food, "polyols_g"))
+    allulose = _sure(food, "allulose_g")
+    available = _sure(food, "carbs_g") - (fibre if food.basis == "by_difference" else ZERO)
+    return (
+        FACTORS["fat_g"] * _sure(food, "fat_g")
+        + FACTORS["protein_g"] * _sure(food, "protein_g")
+        + FACTORS["carbohydrate"] * max(ZERO, available - polyols - allulose)
+        + FACTORS["polyols_g"] * (polyols - erythritol)
+        + FACTORS["erythritol_g"] * erythritol
+        + FACTORS["fibre_g"] * fibre
+        + FACTORS["alcohol_g"] * _sure(food, "alcohol_g")
+        + FACTORS["allulose_g"] * allulose
+    )

@@ -1,0 +1,114 @@
+"""CSV files as spreadsheets write them: with or without a byte-order mark, with commas or semicolons."""
+
+from __future__ import annotations
+
+import csv
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from ratio_solver.faults import BadInput, Fault, shown
+
+
+@dataclass(frozen=True)
+class CsvFile:
+    """Rows of a CSV file, each with the number of the line it starts on.
+
+    Attributes
+    ----------
+    source : str
+        The file's name as given.
+    header : tuple of str
+    rows : tuple of (int, dict of str to str)
+        Cells are stripped; a cell that the row lacks is empty.
+    decimal_comma : bool
+        True where fields are parted by semicolons, so that a comma is a decimal sign.
+    """
+
+    source: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[int, dict[str, str]], ...]
+    decimal_comma: bool
+
+
+def read_text(path: str | Path) -> str:
+    """Text of a UTF-8 file, with or without a byte-order mark; anything else is a fault."""
+    try:
+        data = Path(path).read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise BadInput([Fault(str(path), "", "", f"cannot be read: {reason}")]) from error
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        fault = Fault(str(path), f"line {line}", f"byte 0x{data[error.start]:02x}", "expected UTF-8 text")
+        raise BadInput([fault]) from error
+
+
+def read_csv(path: str | Path) -> CsvFile:
+    """Read a CSV file; the fields are parted by commas, or by semicolons where the header is.
+
+    Raises
+    ------
+    BadInput
+        Where the file cannot be read, has no header, repeats a column, or a row has too many cells.
+    """
+    source = str(path)
+    text = read_text(path)
+    if "\0" in text:
+        raise BadInput([Fault(source, "", "a zero byte", "expected a text file")])
+    first = text.split("\n", 1)[0]
+    semicolons = first.count(";") > first.count(",")
+    reader = csv.reader(text.splitlines(keepends=True), delimiter=";" if semicolons else ",", strict=True)
+    faults: list[Fault] = []
+    rows: list[tuple[int, dict[str, str]]] = []
+    header: tuple[str, ...] = ()
+    line = 1
+    try:
+        for cells in reader:
+            stripped = [cell.strip() for cell in cells]
+            if not header:
+                header = tuple(stripped)
+                faults.extend(_header_faults(source, header))
+            elif any(stripped):
+                if len(stripped) > len(header) and any(stripped[len(header):]):
+                    faults.append(Fault(source, f"line {line}", f"{len(stripped)} cells",
+                                        f"expected at most {len(header)}, as in the header"))
+                padded = stripped + [""] * (len(header) - len(stripped))
+                rows.append((line, dict(zip(header, padded, strict=False))))
+            line = reader.line_num + 1
+    except csv.Error as error:
+        faults.append(Fault(source, f"line {line}", "", f"is not CSV: {error}"))
+    if not any(header):
+        faults.append(Fault(source, "line 1", "", "expected a header with the names of the columns"))
+    if faults:
+        raise BadInput(faults)
+    return CsvFile(source, header, tuple(rows), semicolons)
+
+
+def _header_faults(source: str, header: tuple[str, ...]) -> list[Fault]:
+    named = [name for name in header if name]
+    return [
+        Fault(source, "line 1", shown(name), "expected each column once")
+        for name in dict.fromkeys(named)
+        if named.count(name) > 1
+    ]
+
+
+def number(text: str, decimal_comma: bool = False) -> float | None:
+    """A finite decimal number, or None where the text is none.
+
+    >>> number("1.5"), number("1,5"), number("1,5", decimal_comma=True), number("nan")
+    (1.5, None, 1.5, None)
+    """
+    plain = text.strip()
+    if decimal_comma:
+        plain = plain.replace(",", ".", 1)
+    if not plain or (not plain[-1].isdigit() and plain[-1] != ".") or "_" in plain or not plain.isascii():
+        return None
+    try:
+        value = float(plain)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None

@@ -1,0 +1,77 @@
+"""Nutrient columns: their names, their units and how a cook calls them.
+
+A nutrient column is written ``<name>_<unit>``: ``fat_g``, ``sodium_mg``, ``energy_kcal``. Three more
+columns are derived for every food and can be targeted like any other: ``net_carbs_g``, the total
+``carbs_g`` and ``energy_kcal`` (see `ratio_solver.foods.content`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+UNITS = ("kcal", "mg", "ug", "g")
+"""Units a nutrient column may end in; per 100 g edible part in the table."""
+
+REQUIRED = ("food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g")
+"""Columns that every composition table has (blank is unknown)."""
+
+NEVER_UNKNOWN = ("fat_g", "protein_g", "carbs_g")
+"""Without these no ratio can be stated: a blank is a fault."""
+
+NET_CARBS = "net_carbs_g"
+ENERGY = "energy_kcal"
+
+NONE_IF_BLANK = ("polyols_g", "erythritol_g", "allulose_g", "alcohol_g")
+"""Columns about substances that ordinary foods lack: a blank stands for none.
+
+For polyols and allulose that is the strict reading: nothing is left out of net carbohydrate unless
+the table says so.
+"""
+
+_SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "soluble_fibre": "soluble fibre",
+           "insoluble_fibre": "insoluble fibre", "saturated": "saturated fat"}
+
+
+def unit_of(column: str) -> str | None:
+    """Unit of a nutrient column, or None where the name ends in none.
+
+    >>> unit_of("sodium_mg"), unit_of("allergens")
+    ('mg', None)
+    """
+    stem, _, unit = column.rpartition("_")
+    return unit if stem and unit in UNITS else None
+
+
+def stem_of(column: str) -> str:
+    """Name of a nutrient column without its unit.
+
+    >>> stem_of("net_carbs_g")
+    'net_carbs'
+    """
+    return column.rpartition("_")[0] if unit_of(column) else column
+
+
+def spoken(column: str) -> str:
+    """A nutrient column as a cook says it.
+
+    >>> spoken("net_carbs_g"), spoken("sodium_mg")
+    ('net carbs', 'sodium')
+    """
+    stem = stem_of(column)
+    return _SPOKEN.get(stem, stem.replace("_", " "))
+
+
+def column_named(name: str, columns: Iterable[str]) -> str | None:
+    """The column that a target's name means: the full name, or the name without its unit.
+
+    Returns None where there is none, or where the bare name fits several.
+
+    >>> column_named("sodium", ["fat_g", "sodium_mg"])
+    'sodium_mg'
+    """
+    wanted = name.strip().lower().replace(" ", "_").replace("-", "_")
+    known = [*columns, NET_CARBS, ENERGY]
+    if wanted in known:
+        return wanted
+    fitting = sorted({column for column in known if stem_of(column) == wanted})
+    return fitting[0] if len(fitting) == 1 else None

@@ -1,0 +1,1 @@
+"""A linear model with names and units; it knows no food."""

@@ -1,0 +1,116 @@
+"""From a recipe to its answer: solve, check exactly, and read the figures back in the cook's words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from ratio_solver.faults import NotProven
+from ratio_solver.foods.food import exact
+from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.linear.model import LinearModel
+from ratio_solver.linear.solve import Infeasible, Solution, settle, solve_lp
+from ratio_solver.proposals.answer import Answer, Impossible, Objective, Proposal
+from ratio_solver.proposals.diagnose import diagnose
+from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
+from ratio_solver.recipes import notices
+from ratio_solver.recipes.facts import facts_of
+from ratio_solver.recipes.limits import Vector
+from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.standing import LimitState, state_of, weighed
+
+DIGITS = 9
+"""Decimals of a gram to which a continuous weight is given."""
+
+
+def solve(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False) -> Answer:
+    """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    prefer : {"closest", "even", "cheapest", "lightest", "lowest-carb"}
+        What to minimise: grams moved, the largest relative move, the price, the energy, the net carbs.
+        Ties go to fewer grams moved, then to moving what is listed first.
+    guaranteed : bool
+        Keep the targets for every composition within the table's intervals.
+
+    Returns
+    -------
+    Proposal or Impossible
+
+    Raises
+    ------
+    BadInput
+        Where a figure that is needed is unknown.
+    NotProven
+        Where the solver's answer does not pass the exact check.
+    """
+    formulation = formulate(recipe, prefer, guaranteed=guaranteed)
+    settled = settle(formulation.model)
+    found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
+    if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
+        starts = tuple(exact(start) for start in recipe.starts)
+        return Impossible(
+            recipe, prefer, diagnose(recipe, formulation.limits),
+            notices.warnings(recipe, starts, guaranteed=guaranteed),
+            notices.cautions(recipe, None), guaranteed,
+        )
+    return proposal(formulation, settled, found)
+
+
+def proposal(formulation: Formulation, settled: LinearModel, found: Solution) -> Proposal:
+    """The proposal that a solution is, once it has passed the exact check."""
+    recipe = formulation.recipe
+    snapped = tuple(
+        min(max(exact(round(value, DIGITS)), variable.lower), variable.upper)
+        for value, variable in zip(found.values.tolist(), settled.variables, strict=True)
+    )
+    adjusted = snapped[: len(formulation.adjustable)]
+    certificate = certify(settled, formulation.values(adjusted, settled), found.row_prices)
+    if not certificate.holds():
+        raise NotProven(
+            f"the answer misses {certificate.worst or 'the least objective'} by "
+            f"{float(max(certificate.shortfall, certificate.gap)):.3g} and is not shown"
+        )
+    weights = formulation.weights(adjusted)
+    facts = facts_of(recipe, weights)
+    return Proposal(
+        recipe=recipe,
+        prefer=formulation.prefer,
+        objective=_objective(formulation, certificate),
+        weights=weighed(recipe, weights, TOLERANCE),
+        limits=tuple(
+            _state(formulation, place, weights, found) for place in range(len(formulation.limits))
+        ),
+        facts=facts,
+        certificate=certificate,
+        allergens=notices.allergens(recipe, weights),
+        warnings=notices.warnings(recipe, weights, guaranteed=formulation.guaranteed),
+        cautions=notices.cautions(recipe, facts),
+        guaranteed=formulation.guaranteed,
+    )
+
+
+def _objective(formulation: Formulation, certificate: Certificate) -> Objective:
+    return Objective(
+        certificate.objective + formulation.constant,
+        UNITS[formulation.prefer],
+        certificate.bound + formulation.constant,
+        certificate.holds(),
+    )
+
+
+def _state(formulation: Formulation, place: int, weights: Vector, found: Solution) -> LimitState:
+    limit = formulation.limits[place]
+    state = state_of(limit, weights, TOLERANCE)
+    if limit.members:
+        return state
+    row = formulation.row_of[place]
+    if row is not None:
+        price = float(found.row_prices[row]) * float(limit.divisor(weights))
+    else:
+        variable = formulation.adjustable.index(limit.numerator.index(Fraction(1)))
+        prices = found.lower_prices if limit.sense == ">=" else found.upper_prices
+        price = float(prices[variable])
+    return replace(state, price=price if state.binding else 0.0)

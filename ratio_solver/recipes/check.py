@@ -1,0 +1,76 @@
+"""Check a recipe as it is written: its facts against its own targets, without solving anything."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ratio_solver.foods.food import exact
+from ratio_solver.recipes import notices
+from ratio_solver.recipes.facts import Facts, facts_of
+from ratio_solver.recipes.limits import limits_of
+from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.standing import LimitState, Weight, state_of, weighed
+
+
+@dataclass(frozen=True)
+class Check:
+    """A recipe as written.
+
+    Attributes
+    ----------
+    recipe : Recipe
+    weights : tuple of Weight
+        Every weight is its start.
+    limits : tuple of LimitState
+    facts : Facts
+        Per serving.
+    allergens, warnings, cautions : tuple of str
+    """
+
+    recipe: Recipe
+    weights: tuple[Weight, ...]
+    limits: tuple[LimitState, ...]
+    facts: Facts
+    allergens: tuple[str, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    guaranteed: bool = False
+
+    @property
+    def kept(self) -> bool:
+        """Whether the weights as written keep every limit, exactly."""
+        return not self.broken
+
+    @property
+    def broken(self) -> tuple[LimitState, ...]:
+        """Limits that the weights as written do not keep."""
+        weights = tuple(weight.grams for weight in self.weights)
+        return tuple(state for state in self.limits if state.limit.margin(weights) < 0)
+
+
+def check(recipe: Recipe, *, guaranteed: bool = False) -> Check:
+    """Facts of the recipe as written and how far each limit is from binding or broken.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    guaranteed : bool
+        Judge the targets by the safe-side ends of the table's intervals.
+
+    Raises
+    ------
+    BadInput
+        Where a maximum is set on a nutrient that is unknown for an ingredient.
+    """
+    weights = tuple(exact(start) for start in recipe.starts)
+    facts = facts_of(recipe, weights)
+    return Check(
+        recipe=recipe,
+        weights=weighed(recipe, weights),
+        limits=tuple(state_of(limit, weights) for limit in limits_of(recipe, guaranteed)),
+        facts=facts,
+        allergens=notices.allergens(recipe, weights),
+        warnings=notices.warnings(recipe, weights, guaranteed=guaranteed),
+        cautions=notices.cautions(recipe, facts),
+        guaranteed=guaranteed,
+    )

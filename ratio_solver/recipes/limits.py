@@ -1,0 +1,242 @@
+"""Everything an answer must respect, as exact rows over the weights.
+
+One place turns names into numbers. Every limit is a quotient that is linear in numerator and denominator,
+
+    (numerator . w) / (denominator . w + constant)   >=  or  <=   bound,
+
+with w the weights of all ingredients in g for the batch: a nutrient per serving has the servings as
+constant; the weight of a part has 1; the ratio and a proportion have a denominator. As the denominator is
+never negative, the limit is the linear row ``(numerator - bound * denominator) . w >= bound * constant``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.content import ZERO, content
+from ratio_solver.foods.food import exact
+from ratio_solver.foods.nutrients import spoken, unit_of
+from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
+
+ONE = Fraction(1)
+MORE, LESS = ">=", "<="
+Vector = tuple[Fraction, ...]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit.
+
+    Attributes
+    ----------
+    name : str
+        "ratio", "net carbs", "butter max", "topping weight", ...
+    kind : {"target", "part", "proportion", "choose", "ingredient"}
+    sense : {">=", "<="}
+    bound : Fraction
+        As the cook wrote it, in `unit`.
+    unit : str
+        "g", "mg", "kcal", ":1" (ratio), "share", or "used" (of a choice).
+    numerator, denominator : tuple of Fraction, one per ingredient
+        Per g of weight.
+    constant : Fraction
+        Added to the denominator.
+    members : tuple of int
+        Of a choice: places of the ingredients it chooses from; the numerator then is 1 for each.
+    """
+
+    name: str
+    kind: str
+    sense: str
+    bound: Fraction
+    unit: str
+    numerator: Vector
+    denominator: Vector
+    constant: Fraction
+    members: tuple[int, ...] = ()
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """Name and sense: together unique in a recipe."""
+        return self.name, self.sense
+
+    def divisor(self, weights: Sequence[Fraction]) -> Fraction:
+        """The denominator at these weights."""
+        return dot(self.denominator, weights) + self.constant
+
+    def actual(self, weights: Sequence[Fraction]) -> Fraction | None:
+        """What the weights make of it, in `unit`; None where the denominator is zero."""
+        if self.members:
+            return Fraction(sum(1 for place in self.members if weights[place] > 0))
+        below = self.divisor(weights)
+        return dot(self.numerator, weights) / below if below else None
+
+    def slack(self, weights: Sequence[Fraction]) -> Fraction | None:
+        """How far from binding, >= 0 when kept; None where the denominator is zero."""
+        actual = self.actual(weights)
+        if actual is None:
+            return None
+        return actual - self.bound if self.sense == MORE else self.bound - actual
+
+    def margin(self, weights: Sequence[Fraction]) -> Fraction:
+        """What the linear row leaves over, >= 0 when kept; defined for every weight."""
+        if self.members:
+            return self.bound - Fraction(sum(1 for place in self.members if weights[place] > 0))
+        over = dot(self.numerator, weights) - self.bound * self.divisor(weights)
+        return over if self.sense == MORE else -over
+
+    def row(self) -> tuple[Vector, Fraction]:
+        """Coefficients and right-hand side of the linear row, in the limit's own sense."""
+        if not any(self.denominator):
+            return self.numerator, self.bound * self.constant
+        pairs = zip(self.numerator, self.denominator, strict=True)
+        return tuple(above - self.bound * below for above, below in pairs), self.bound * self.constant
+
+
+def dot(coefficients: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
+    """Exact scalar product."""
+    return sum((a * w for a, w in zip(coefficients, weights, strict=True) if a and w), ZERO)
+
+
+def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: str = "") -> Fraction | None:
+    """Amount of a nutrient in 1 g of the ingredient as weighed, or None where it is unknown."""
+    amount = content(ingredient.food, column, recipe.policy, end)
+    return None if amount is None else amount / 100 / exact(ingredient.yield_)
+
+
+def limits_of(recipe: Recipe, guaranteed: bool = False) -> tuple[Limit, ...]:
+    """All limits of a recipe: targets, parts, proportions, choices, then the ingredients' bounds.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    guaranteed : bool
+        Hold every target at the safe-side ends of the composition's intervals (fat at its low, protein
+        and net carbs at their high for a least ratio), so that it is kept by every food within them.
+
+    Raises
+    ------
+    BadInput
+        Where a maximum is set on a nutrient that is unknown for an ingredient.
+    """
+    faults: list[Fault] = []
+    limits = [
+        *(limit for target in recipe.targets for limit in _target(recipe, target, guaranteed, faults)),
+        *_parts(recipe),
+        *_proportions(recipe),
+        *_chooses(recipe),
+        *_bounds(recipe),
+    ]
+    if faults:
+        raise BadInput(faults)
+    return tuple(limits)
+
+
+def _ends(low: float | None, high: float | None) -> list[tuple[str, Fraction]]:
+    return [(sense, exact(end)) for sense, end in ((MORE, low), (LESS, high)) if end is not None]
+
+
+def _target(recipe: Recipe, target: Target, guaranteed: bool, faults: list[Fault]) -> list[Limit]:
+    found: list[Limit] = []
+    for sense, bound in _ends(target.minimum, target.maximum):
+        if target.nutrient == RATIO:
+            above, below = ratio_vectors(recipe, _safe(sense, guaranteed), _safe(_other(sense), guaranteed))
+            found.append(Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO))
+        else:
+            amounts = _amounts(recipe, target.nutrient, sense, guaranteed, faults)
+            found.append(Limit(spoken(target.nutrient), "target", sense, bound,
+                               unit_of(target.nutrient) or "g", amounts, zeros(recipe),
+                               Fraction(recipe.servings)))
+    return found
+
+
+def _safe(sense: str, guaranteed: bool) -> str:
+    return {MORE: "low", LESS: "high"}[sense] if guaranteed else ""
+
+
+def _other(sense: str) -> str:
+    return LESS if sense == MORE else MORE
+
+
+def ratio_vectors(recipe: Recipe, above_end: str = "", below_end: str = "") -> tuple[Vector, Vector]:
+    """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula."""
+    above_terms, below_terms = RATIO_TERMS[recipe.policy.ratio_formula]
+
+    def vector(terms: dict[str, str], end: str) -> Vector:
+        return tuple(
+            sum((Fraction(share) * (per_gram(ingredient, column, recipe, end) or ZERO)
+                 for column, share in terms.items()), ZERO)
+            for ingredient in recipe.ingredients
+        )
+
+    return vector(dict(above_terms), above_end), vector(dict(below_terms), below_end)
+
+
+def _amounts(recipe: Recipe, column: str, sense: str, guaranteed: bool, faults: list[Fault]) -> Vector:
+    """Per g of each ingredient; unknown counts as none for a minimum and is a fault for a maximum."""
+    found = []
+    for place, ingredient in enumerate(recipe.ingredients, 1):
+        amount = per_gram(ingredient, column, recipe, _safe(sense, guaranteed))
+        if amount is None and sense == LESS and column not in recipe.policy.unknown_as_zero:
+            faults.append(Fault(
+                recipe.source, f"ingredients[{place}]", ingredient.label,
+                f"has no figure for {column}, so a maximum on {spoken(column)} cannot be kept for sure: "
+                f"add it in a table of your own, or list it in policy.unknown_as_zero",
+            ))
+        found.append(amount or ZERO)
+    return tuple(found)
+
+
+def zeros(recipe: Recipe) -> Vector:
+    """A zero per ingredient."""
+    return (ZERO,) * len(recipe.ingredients)
+
+
+def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
+    chosen = set(labels)
+    return tuple(ONE if ingredient.label in chosen else ZERO for ingredient in recipe.ingredients)
+
+
+def _parts(recipe: Recipe) -> list[Limit]:
+    found: list[Limit] = []
+    for part in recipe.parts:
+        members = [ingredient.label for ingredient in recipe.ingredients if ingredient.part == part.name]
+        found.extend(
+            Limit(f"{part.name} weight", "part", sense, bound, "g", _indicator(recipe, members),
+                  zeros(recipe), ONE)
+            for sense, bound in _ends(part.minimum, part.maximum)
+        )
+    return found
+
+
+def _proportions(recipe: Recipe) -> list[Limit]:
+    return [
+        Limit(f"{share.of_name} in {share.to_name}", "proportion", sense, bound, "share",
+              _indicator(recipe, share.of), _indicator(recipe, share.to), ZERO)
+        for share in recipe.proportions
+        for sense, bound in _ends(share.minimum, share.maximum)
+    ]
+
+
+def _chooses(recipe: Recipe) -> list[Limit]:
+    labels = [ingredient.label for ingredient in recipe.ingredients]
+    return [
+        Limit(f"choose {', '.join(choose.labels)}", "choose", LESS, Fraction(choose.at_most), "used",
+              _indicator(recipe, choose.labels), zeros(recipe), ONE,
+              tuple(labels.index(label) for label in choose.labels))
+        for choose in recipe.chooses
+    ]
+
+
+def _bounds(recipe: Recipe) -> list[Limit]:
+    return [
+        Limit(f"{ingredient.label} {end}", "ingredient", sense, exact(bound), "g",
+              _indicator(recipe, [ingredient.label]), zeros(recipe), ONE)
+        for ingredient in recipe.ingredients
+        for end, sense, bound in (("min", MORE, ingredient.minimum), ("max", LESS, ingredient.maximum))
+        if bound is not None
+    ]

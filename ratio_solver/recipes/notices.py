@@ -1,0 +1,67 @@
+"""What a reader of the figures must be told: unknown figures, allergens, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from ratio_solver.foods.nutrients import spoken
+from ratio_solver.recipes.facts import Facts
+from ratio_solver.recipes.recipe import RATIO, Recipe
+
+CAUTION = (
+    "Figures are computed from composition tables; they are no medical advice. Anyone on a prescribed diet, "
+    "on insulin or other medicines, pregnant, or with kidney, liver, pancreas or metabolic disease, and "
+    "anyone feeding a child, asks the prescribing physician and dietitian first."
+)
+STRONG_CAUTION = (
+    "At 3:1 and above this is the range of prescribed ketogenic therapy: it is used only under a physician "
+    "and dietitian who have ordered this ratio, with their own composition figures. A published ratio holds "
+    "only with the figures it was computed from."
+)
+STRONG_FROM = Fraction(3)
+
+
+def cautions(recipe: Recipe, facts: Facts | None) -> tuple[str, ...]:
+    """Cautions that go with a stated ratio; stronger from 3:1 up, or where there is no finite ratio."""
+    target = recipe.target(RATIO)
+    wanted = max((end for end in (target.minimum, target.maximum) if end is not None), default=0.0) if target else 0
+    reached = facts is not None and (facts.ratio is None or facts.ratio >= STRONG_FROM)
+    return (CAUTION, STRONG_CAUTION) if reached or wanted >= STRONG_FROM else (CAUTION,)
+
+
+def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
+    """Figures that are missing where they matter to what is stated."""
+    used = [i for i, weight in zip(recipe.ingredients, weights, strict=True) if weight or i.adjustable]
+    found = []
+    no_fibre = [i.label for i in used if "fibre_g" not in i.food.amounts]
+    if no_fibre:
+        found.append(f"fibre is unknown for {', '.join(no_fibre)} and counts as none: net carbs can only be lower")
+    for target in recipe.targets:
+        if target.nutrient == RATIO or target.nutrient == "fibre_g":
+            continue
+        missing = [i.label for i in used if _unknown(target.nutrient, i.food.amounts)]
+        if missing:
+            found.append(f"{spoken(target.nutrient)} is unknown for {', '.join(missing)} and counts as none")
+    unknown_allergens = [i.label for i in used if i.food.allergens is None]
+    if unknown_allergens:
+        found.append(f"allergens are unknown for {', '.join(unknown_allergens)}: read the label")
+    if guaranteed:
+        points = [i.label for i in used if not (i.food.low or i.food.high)]
+        if points:
+            found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
+    return tuple(found)
+
+
+def _unknown(column: str, amounts: object) -> bool:
+    derived = ("net_carbs_g", "energy_kcal", "carbs_g", "polyols_g", "erythritol_g", "allulose_g", "alcohol_g")
+    return column not in derived and isinstance(amounts, dict) and column not in amounts
+
+
+def allergens(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
+    """Allergens of the ingredients that are used, in the order of the alphabet."""
+    return tuple(sorted({
+        allergen
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True) if weight
+        for allergen in ingredient.food.allergens or ()
+    }))

@@ -1,0 +1,141 @@
+"""What the cook wrote: a recipe with ingredients, targets, parts, proportions and choices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from ratio_solver.foods.policy import Policy
+
+if TYPE_CHECKING:
+    from ratio_solver.foods.food import Food
+
+RATIO = "ratio"
+"""Name of the target that limits the macronutrient ratio; every other target is a nutrient column."""
+
+BATCH = "batch"
+"""Name under which a proportion refers to all the ingredients."""
+
+
+@dataclass(frozen=True)
+class Ingredient:
+    """A food in a recipe with a weight.
+
+    Attributes
+    ----------
+    label : str
+        What the recipe calls it, unique in the recipe.
+    food : Food
+    start : float
+        Weight in the traditional or first-draft recipe, g for the whole batch.
+    minimum, maximum : float or None
+        Bounds of an adjustable ingredient, g; both None for a fixed one.
+    part : str or None
+        The part of the dish it belongs to.
+    yield_ : float
+        Prepared weight / weight before preparation; the recipe's weights are as prepared.
+    step, piece : float or None
+        The weight is a multiple of this many g; a piece is sold and used whole.
+    keep : float
+        How dear a gram of change is to the cook; 1 unless said.
+    """
+
+    label: str
+    food: Food
+    start: float
+    minimum: float | None = None
+    maximum: float | None = None
+    part: str | None = None
+    yield_: float = 1.0
+    step: float | None = None
+    piece: float | None = None
+    keep: float = 1.0
+
+    @property
+    def adjustable(self) -> bool:
+        """Whether the weight may change."""
+        return self.maximum is not None
+
+
+@dataclass(frozen=True)
+class Target:
+    """A limit on one serving: a minimum, a maximum or both, in the unit of the nutrient."""
+
+    nutrient: str
+    minimum: float | None = None
+    maximum: float | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """Limits on the weight of a named group of ingredients, g for the batch."""
+
+    name: str
+    minimum: float | None = None
+    maximum: float | None = None
+
+
+@dataclass(frozen=True)
+class Proportion:
+    """Limits on the weight of one group as a share of the weight of another.
+
+    Attributes
+    ----------
+    of, to : tuple of str
+        Labels of ingredients.
+    of_name, to_name : str
+        The groups as the cook named them.
+    minimum, maximum : float or None
+        Share, 0.1 for a tenth.
+    """
+
+    of: tuple[str, ...]
+    to: tuple[str, ...]
+    of_name: str
+    to_name: str
+    minimum: float | None = None
+    maximum: float | None = None
+
+
+@dataclass(frozen=True)
+class Choose:
+    """Use at most so many of these ingredients."""
+
+    labels: tuple[str, ...]
+    at_most: int
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """A dish: fixed and adjustable ingredients, and what every serving must keep.
+
+    Weights are grams for the whole batch, targets are per serving.
+    """
+
+    title: str
+    servings: int
+    ingredients: tuple[Ingredient, ...]
+    targets: tuple[Target, ...] = ()
+    policy: Policy = field(default_factory=Policy)
+    parts: tuple[Part, ...] = ()
+    proportions: tuple[Proportion, ...] = ()
+    chooses: tuple[Choose, ...] = ()
+    pieces: int | None = None
+    note: str = ""
+    method: tuple[str, ...] = ()
+    source: str = ""
+
+    @property
+    def starts(self) -> tuple[float, ...]:
+        """Weights as written, g."""
+        return tuple(ingredient.start for ingredient in self.ingredients)
+
+    def target(self, nutrient: str) -> Target | None:
+        """The target on a nutrient column or on the ratio, if there is one."""
+        return next((target for target in self.targets if target.nutrient == nutrient), None)
+
+    def with_targets(self, *targets: Target) -> Recipe:
+        """The same dish held to these targets; others stay as they are."""
+        merged = {target.nutrient: target for target in self.targets}
+        merged |= {target.nutrient: target for target in targets}
+        return replace(self, targets=tuple(merged.values()))

@@ -1,0 +1,96 @@
+"""How weights stand: each beside its start and bounds, each limit with its slack."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.foods.food import exact
+from ratio_solver.recipes.limits import Limit, Vector
+from ratio_solver.recipes.recipe import Recipe
+
+ZERO = Fraction(0)
+
+
+@dataclass(frozen=True)
+class Weight:
+    """Weight of one ingredient, g for the batch.
+
+    Attributes
+    ----------
+    ingredient, food : str
+    start, grams : Fraction
+    minimum, maximum : Fraction or None
+    at : {None, "min", "max", "fixed"}
+        The bound it sits at.
+    lowest, highest : Fraction or None
+        Over all feasible answers; None for a fixed one.
+    """
+
+    ingredient: str
+    food: str
+    start: Fraction
+    grams: Fraction
+    minimum: Fraction | None
+    maximum: Fraction | None
+    at: str | None
+    lowest: Fraction | None = None
+    highest: Fraction | None = None
+
+    @property
+    def change(self) -> Fraction:
+        """Grams added (or taken away, negative)."""
+        return self.grams - self.start
+
+
+@dataclass(frozen=True)
+class LimitState:
+    """A limit at an answer.
+
+    Attributes
+    ----------
+    limit : Limit
+    actual, slack : Fraction or None
+        In the limit's unit; None where its denominator is zero.
+    binding : bool
+    price : float or None
+        Change of the objective for one more unit of the limit as written; None where it has none.
+    holds_from, holds_to : float or None
+        The range of the limit over which the price holds; None is without end.
+    """
+
+    limit: Limit
+    actual: Fraction | None
+    slack: Fraction | None
+    binding: bool
+    price: float | None = None
+    holds_from: float | None = None
+    holds_to: float | None = None
+
+
+def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tuple[Weight, ...]:
+    """Each ingredient's weight beside its start and bounds."""
+    found = []
+    for ingredient, grams in zip(recipe.ingredients, weights, strict=True):
+        low = None if ingredient.minimum is None else exact(ingredient.minimum)
+        high = None if ingredient.maximum is None else exact(ingredient.maximum)
+        at = None
+        if low is None or high is None:
+            at = "fixed"
+        elif grams - low <= tolerance:
+            at = "min"
+        elif high - grams <= tolerance:
+            at = "max"
+        found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at))
+    return tuple(found)
+
+
+def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> LimitState:
+    """Actual value and slack of a limit; a margin within the tolerance is none."""
+    actual, slack = limit.actual(weights), limit.slack(weights)
+    if actual is None or slack is None:
+        return LimitState(limit, actual, slack, binding=False)
+    size = max((abs(c) for c in limit.row()[0]), default=ZERO) or Fraction(1)
+    if abs(limit.margin(weights)) <= tolerance * size:
+        return LimitState(limit, limit.bound, ZERO, binding=True)
+    return LimitState(limit, actual, slack, binding=False)

@@ -1,0 +1,157 @@
+"""Targets: what every serving must keep, from the recipe file and from the command line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from ratio_solver.faults import Fault, collected, shown
+from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.table import suggestion
+from ratio_solver.recipes.reading import Reader
+from ratio_solver.recipes.recipe import RATIO, Recipe, Target
+
+HIGHEST_RATIO = 1000.0
+HIGHEST_AMOUNT = 10_000_000.0
+_RATIO_TEXT = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?::\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*)?")
+_TARGET_TEXT = re.compile(r"\s*([A-Za-z][\w -]*?)\s*(>=|<=)\s*(\S+)\s*")
+
+
+def ratio_value(text: str) -> float | None:
+    """A ratio written "2:1", "2.5 : 1" or "2"; None where it is none.
+
+    >>> ratio_value("3:1"), ratio_value("5:2"), ratio_value("fat")
+    (3.0, 2.5, None)
+    """
+    match = _RATIO_TEXT.fullmatch(text)
+    if not match:
+        return None
+    fat, rest = float(match[1]), float(match[2] or 1)
+    value = fat / rest if rest > 0 else 0.0
+    return value if 0 < value <= HIGHEST_RATIO else None
+
+
+def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
+    """The targets of a recipe file; `columns` are the nutrients that may be named."""
+    targets: dict[str, Target] = {}
+    for key, value in reader.table.items():
+        nutrient = RATIO if key == RATIO else column_named(key, columns)
+        if nutrient is None:
+            reader.fault(key, None, "is not a nutrient of the composition table"
+                         + (_unit_hint(key, columns) or suggestion(key, _names(columns))))
+            continue
+        target = _target(reader, key, nutrient, value)
+        if nutrient in targets:
+            reader.fault(key, value, f"expected one target on {key}")
+        targets[nutrient] = target
+    return tuple(targets.values())
+
+
+def _names(columns: Sequence[str]) -> list[str]:
+    return [RATIO, "net_carbs", "energy", *(stem_of(column) for column in columns)]
+
+
+def _unit_hint(key: str, columns: Sequence[str]) -> str:
+    fitting = [column for column in columns if stem_of(column) == key]
+    return f"; say which: {', '.join(fitting)}" if len(fitting) > 1 else ""
+
+
+def _target(reader: Reader, key: str, nutrient: str, value: object) -> Target:
+    if nutrient == RATIO:
+        return _ratio_target(reader, value)
+    if isinstance(value, Mapping):
+        inner = Reader(reader.source, reader.faults, reader.at(key), value)
+        inner.known_keys(("min", "max"))
+        low, high = inner.ends(HIGHEST_AMOUNT, "an amount per serving")
+        return Target(nutrient, low, high)
+    if nutrient == NET_CARBS:
+        return Target(nutrient, None, reader.number(key, 0.0, HIGHEST_AMOUNT, "g per serving, at most"))
+    reader.fault(key, value, "expected {min = ...}, {max = ...} or both")
+    return Target(nutrient)
+
+
+def _ratio_target(reader: Reader, value: object) -> Target:
+    what = "a ratio as a number, fat to one of protein + net carbs"
+    if isinstance(value, Mapping):
+        inner = Reader(reader.source, reader.faults, reader.at(RATIO), value)
+        inner.known_keys(("min", "max"))
+        low = inner.number("min", 0.0, HIGHEST_RATIO, what, above=True)
+        high = inner.number("max", 0.0, HIGHEST_RATIO, what, above=True)
+        if "min" not in value and "max" not in value:
+            inner.fault("", None, "expected min, max or both")
+        if low is not None and high is not None and low > high:
+            inner.fault("min", low, f"expected at most the max, {high:g}")
+        return Target(RATIO, low, high)
+    if isinstance(value, str):
+        ratio = ratio_value(value)
+        if ratio is None:
+            reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
+        return Target(RATIO, ratio)
+    return Target(RATIO, reader.number_of(RATIO, value, 0.0, HIGHEST_RATIO, what, above=True))
+
+
+def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None,
+             net_carbs: float | None = None, targets: Sequence[str] = ()) -> Recipe:
+    """The recipe held to other targets, as the command line gives them.
+
+    Parameters
+    ----------
+    ratio : str, optional
+        "2:1" or "2": at least; replaces the recipe's own target on the ratio.
+    net_carbs : float, optional
+        At most so many g per serving; replaces the recipe's own.
+    targets : sequence of str
+        "protein>=18", "energy<=650": each replaces that end of the target.
+
+    Raises
+    ------
+    BadInput
+        With every option that cannot be read.
+    """
+    faults: list[Fault] = []
+    changed = {target.nutrient: target for target in recipe.targets}
+    if ratio is not None:
+        value = ratio_value(ratio)
+        if value is None:
+            faults.append(Fault("--ratio", "", shown(ratio), "expected a ratio such as 2 or 2:1"))
+        changed[RATIO] = Target(RATIO, value)
+    if net_carbs is not None:
+        if not 0 <= net_carbs <= HIGHEST_AMOUNT:
+            faults.append(Fault("--net-carbs", "", shown(net_carbs), "expected g per serving, 0 or more"))
+        changed[NET_CARBS] = Target(NET_CARBS, None, net_carbs)
+    for text in targets:
+        _override_end(text, columns, changed, faults)
+    for target in changed.values():
+        if target.minimum is not None and target.maximum is not None and target.minimum > target.maximum:
+            faults.append(Fault("targets", stem_of(target.nutrient), f"{target.minimum:g}",
+                                f"expected a minimum of at most the maximum, {target.maximum:g}"))
+    collected(faults)
+    return replace(recipe, targets=tuple(changed.values()))
+
+
+def _override_end(
+    text: str, columns: Sequence[str], changed: dict[str, Target], faults: list[Fault]
+) -> None:
+    match = _TARGET_TEXT.fullmatch(text)
+    if not match:
+        faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
+        return
+    name, sense, amount = match.groups()
+    nutrient = RATIO if name == RATIO else column_named(name, columns)
+    value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
+    if nutrient is None:
+        faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
+                            + suggestion(name, _names(columns))))
+    if value is None:
+        faults.append(Fault("--target", name, shown(amount), "expected a number, 0 or more"))
+    if nutrient is None or value is None:
+        return
+    before = changed.get(nutrient, Target(nutrient))
+    changed[nutrient] = replace(before, minimum=value) if sense == ">=" else replace(before, maximum=value)
+
+
+def _plain_number(text: str) -> float | None:
+    match = re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text)
+    value = float(text) if match else None
+    return value if value is not None and value <= HIGHEST_AMOUNT else None

@@ -1,0 +1,183 @@
+"""The recipe file (TOML): read whole, every fault kept, nothing repaired silently."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from ratio_solver.faults import BadInput, Fault, collected
+from ratio_solver.foods.csv_file import read_text
+from ratio_solver.foods.nutrients import column_named
+from ratio_solver.foods.policy import RATIO_FORMULAS, Policy
+from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.recipes.groups import check_groups, read_chooses, read_parts, read_proportions
+from ratio_solver.recipes.reading import HEAVIEST, Reader
+from ratio_solver.recipes.recipe import Ingredient, Recipe
+from ratio_solver.recipes.targets import read_targets
+
+TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
+            "proportions", "choose")
+INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure")
+_COUNTED = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s+(\S.*)")
+
+
+def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
+    """Read a recipe file.
+
+    Parameters
+    ----------
+    path : path
+        A TOML file, UTF-8.
+    foods : FoodTable
+        Where the ingredients' composition comes from.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the file, each with its place, the value and what was expected.
+    """
+    text = read_text(path)
+    try:
+        table = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}")]) from error
+    return recipe_from(table, foods, str(path))
+
+
+def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "recipe") -> Recipe:
+    """A recipe from nested tables of the recipe file's shape; raises BadInput with every fault."""
+    faults: list[Fault] = []
+    top = Reader(source, faults, "", table)
+    top.known_keys(TOP_KEYS)
+    title = top.text("title")
+    if title is None and "title" not in table:
+        top.fault("title", None, "expected the dish's name")
+    servings = top.whole("servings", 1, 100_000, "the number of servings in the batch")
+    if "servings" not in table:
+        top.fault("servings", None, "expected the number of servings in the batch")
+    ingredients = _ingredients(top, foods)
+    columns = foods.columns
+    targets = top.inner("targets")
+    parts = read_parts(top, ingredients)
+    recipe = Recipe(
+        title=title or "",
+        servings=servings or 1,
+        ingredients=tuple(ingredients),
+        targets=read_targets(targets, columns) if targets else (),
+        policy=_policy(top.inner("policy"), columns),
+        parts=parts,
+        proportions=read_proportions(top, ingredients),
+        chooses=read_chooses(top, ingredients),
+        pieces=top.whole("pieces", 1, 1000, "the number of pieces per serving"),
+        note=top.text("note") or "",
+        method=top.texts("method"),
+        source=source,
+    )
+    if not faults:
+        check_groups(top, ingredients, parts)
+    collected(faults)
+    return recipe
+
+
+def _ingredients(top: Reader, foods: FoodTable) -> list[Ingredient]:
+    found: list[Ingredient] = []
+    lines: dict[str, str] = {}
+    for reader in top.each("ingredients"):
+        ingredient = _ingredient(reader, foods)
+        if ingredient is None:
+            continue
+        key = ingredient.label.lower()
+        if key in lines:
+            reader.fault("label", ingredient.label,
+                         f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
+        lines[key] = reader.place
+        found.append(ingredient)
+    if not found and not top.faults:
+        top.fault("ingredients", None, "expected at least one [[ingredients]]")
+    return found
+
+
+def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
+    reader.known_keys(INGREDIENT_KEYS)
+    name = reader.text("food")
+    if "food" not in reader.table:
+        reader.fault("food", None, "expected a food of the composition table")
+    food = foods.get(name) if name else None
+    if name and food is None:
+        near = foods.near(name)
+        hint = f"; did you mean {' or '.join(repr(text) for text in near)}?" if near else ""
+        reader.fault("food", name, f"is not in the composition table{hint}")
+    label = reader.text("label") or (food.name if food else name or reader.place)
+    low = reader.number("min", what="the least weight in g")
+    high = reader.number("max", what="the greatest weight in g")
+    if ("min" in reader.table) != ("max" in reader.table):
+        given, missing = ("min", "max") if "min" in reader.table else ("max", "min")
+        reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
+    if low is not None and high is not None and low > high:
+        reader.fault("min", low, f"expected at most the max, {high:g} g")
+    measures = food.measures if food else {}
+    counted, piece = _measure(reader, measures)
+    start = reader.number("grams", what="a weight in g")
+    if counted is not None:
+        if "grams" in reader.table:
+            reader.fault("measure", reader.table["measure"], "expected grams or a counted measure, not both")
+        start = counted
+    elif "grams" not in reader.table:
+        reader.fault("grams", None, f"expected the weight of {label} in g (0 for a candidate)")
+    part = reader.text("part")
+    yield_ = reader.number("yield", 0.0, 20.0, "prepared weight / weight before", above=True)
+    step = reader.number("step", 0.0, 10_000.0, "a step in g", above=True)
+    own_piece = reader.number("piece", 0.0, 10_000.0, "the weight of a piece in g", above=True)
+    keep = reader.number("keep", 0.001, 1000.0, "how dear a gram of change is")
+    if own_piece is not None and step is not None:
+        reader.fault("piece", own_piece, "expected step or piece, not both")
+    if food is None or (low is None) != (high is None):
+        return None
+    return Ingredient(label, food, start or 0.0, low, high, part, yield_ or 1.0, step, own_piece or piece,
+                      1.0 if keep is None else keep)
+
+
+def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None]:
+    """"2 large" gives grams; "large" alone gives the weight of a whole piece."""
+    text = reader.text("measure")
+    if text is None:
+        return None, None
+    match = _COUNTED.fullmatch(text)
+    name = (match[2] if match else text).lower()
+    grams = measures.get(name)
+    if grams is None:
+        known = ", ".join(measures) or "none"
+        reader.fault("measure", text, f"expected one of this food's measures: {known}"
+                     + suggestion(name, measures))
+        return (0.0 if match else None), None
+    if match is None:
+        return None, grams
+    weight = reader.number_of("measure", float(match[1]) * grams, 0.0, HEAVIEST, "a weight in g")
+    return weight or 0.0, None
+
+
+def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
+    if reader is None:
+        return Policy()
+    reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero"))
+    formula = reader.text("ratio_formula") or "net"
+    if formula not in RATIO_FORMULAS:
+        reader.fault("ratio_formula", formula, f"expected one of {', '.join(RATIO_FORMULAS)}"
+                     + suggestion(formula, RATIO_FORMULAS))
+        formula = "net"
+    left_out = dict(Policy().left_out)
+    inner = reader.inner("left_out")
+    if inner is not None:
+        inner.known_keys(tuple(left_out))
+        shares = {key: inner.number(key, 0.0, 1.0, "the share left out of net carbs") for key in left_out}
+        left_out |= {key: share for key, share in shares.items() if share is not None}
+    unknown = []
+    for name in reader.texts("unknown_as_zero"):
+        column = column_named(name, columns)
+        if column is None:
+            reader.fault("unknown_as_zero", name, "expected nutrients of the composition table")
+        else:
+            unknown.append(column)
+    return Policy(formula, left_out, tuple(unknown))

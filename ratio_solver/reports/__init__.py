@@ -1,0 +1,1 @@
+"""Outcomes as text, tables and JSON: pure functions."""

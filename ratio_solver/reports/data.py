@@ -1,0 +1,210 @@
+"""Outcomes as plain data, for JSON and CSV. Keys are a stable interface: added to, never renamed."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from ratio_solver.foods.content import content
+from ratio_solver.foods.policy import Policy
+from ratio_solver.reports.figures import plain
+
+if TYPE_CHECKING:
+    from ratio_solver.foods.food import Food
+    from ratio_solver.proposals.answer import Answer, Diagnosis, Proposal
+    from ratio_solver.recipes.check import Check
+    from ratio_solver.recipes.facts import Facts
+    from ratio_solver.recipes.recipe import Recipe
+    from ratio_solver.recipes.standing import LimitState, Weight
+
+Data = dict[str, object]
+
+
+def as_json(data: object) -> str:
+    """JSON text, readable, without NaN or infinity."""
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def as_csv(rows: Iterable[Mapping[str, object]], columns: Sequence[str]) -> str:
+    """CSV text with a header; cells that a spreadsheet would run are made harmless."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow([harmless(row.get(column)) for column in columns])
+    return text.getvalue()
+
+
+def harmless(cell: object) -> object:
+    """A cell that no spreadsheet takes for a formula; numbers stay as they are.
+
+    >>> harmless("=1+1"), harmless(-2.5), harmless(None)
+    ("'=1+1", -2.5, '')
+    """
+    if cell is None:
+        return ""
+    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
+        return "'" + cell
+    return cell
+
+
+def answer_data(answer: Answer) -> Data:
+    """The outcome of `solve` in the keys of its JSON."""
+    data: Data = {
+        "title": answer.recipe.title,
+        "servings": answer.recipe.servings,
+        "outcome": answer.outcome,
+        "prefer": answer.prefer,
+    }
+    if answer.outcome == "solved":
+        data |= _proposal_data(answer)  # type: ignore[arg-type]
+    else:
+        data |= {"objective": None, "weights": [], "per_serving": None, "limits": [],
+                 "diagnosis": diagnosis_data(answer.diagnosis)}  # type: ignore[union-attr]
+    return data | {
+        "policy": policy_data(answer.recipe, answer.guaranteed),
+        "warnings": list(answer.warnings),
+        "cautions": list(answer.cautions),
+    }
+
+
+def _proposal_data(proposal: Proposal) -> Data:
+    return {
+        "objective": {
+            "value": plain(proposal.objective.value),
+            "unit": proposal.objective.unit,
+            "bound": plain(proposal.objective.bound),
+            "proven": proposal.objective.proven,
+        },
+        "weights": [weight_data(weight) for weight in proposal.weights],
+        "per_serving": facts_data(proposal.facts, proposal.limits),
+        "unknown": unknown_data(proposal.facts),
+        "limits": [limit_data(state) for state in proposal.limits],
+        "diagnosis": None,
+        "certificate": {
+            "shortfall": plain(proposal.certificate.shortfall),
+            "gap": plain(proposal.certificate.gap),
+        },
+        "allergens": list(proposal.allergens),
+    }
+
+
+def diagnosis_data(diagnosis: Diagnosis) -> Data:
+    """Why there is no answer."""
+    return {
+        "conflict": [limit.name for limit in diagnosis.conflict],
+        "limits": [
+            {"name": limit.name, "kind": limit.kind, "sense": limit.sense, "limit": plain(limit.bound),
+             "unit": limit.unit}
+            for limit in diagnosis.conflict
+        ],
+    }
+
+
+def check_data(found: Check) -> Data:
+    """The outcome of `check`."""
+    return {
+        "title": found.recipe.title,
+        "servings": found.recipe.servings,
+        "kept": found.kept,
+        "broken": [state.limit.name for state in found.broken],
+        "weights": [weight_data(weight) for weight in found.weights],
+        "per_serving": facts_data(found.facts, found.limits),
+        "unknown": unknown_data(found.facts),
+        "limits": [limit_data(state) for state in found.limits],
+        "allergens": list(found.allergens),
+        "policy": policy_data(found.recipe, found.guaranteed),
+        "warnings": list(found.warnings),
+        "cautions": list(found.cautions),
+    }
+
+
+WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest")
+
+
+def weight_data(weight: Weight) -> Data:
+    """One ingredient's weight, g for the batch."""
+    return {
+        "ingredient": weight.ingredient,
+        "food": weight.food,
+        "start": plain(weight.start),
+        "grams": plain(weight.grams),
+        "min": plain(weight.minimum),
+        "max": plain(weight.maximum),
+        "at": weight.at,
+        "lowest": plain(weight.lowest),
+        "highest": plain(weight.highest),
+    }
+
+
+def facts_data(facts: Facts, limits: Sequence[LimitState] = ()) -> Data:
+    """Facts of one serving; the ratio is null where there is neither protein nor carbohydrate."""
+    bound = [s.limit.bound for s in limits if s.binding and s.limit.name == "ratio"]
+    ratio = bound[0] if bound and facts.ratio is not None and abs(facts.ratio - bound[0]) < 1e-9 else facts.ratio
+    return {
+        "ratio": plain(ratio),
+        **{column: plain(value) for column, value in facts.amounts.items()},
+        "weight_g": plain(facts.weight),
+    }
+
+
+def unknown_data(facts: Facts) -> Data:
+    """Nutrients whose amount is only the least it can be, and the ingredients without a figure."""
+    return {column: list(labels) for column, labels in facts.unknown.items()}
+
+
+LIMIT_COLUMNS = ("name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price")
+
+
+def limit_data(state: LimitState) -> Data:
+    """One limit as it stands."""
+    return {
+        "name": state.limit.name,
+        "kind": state.limit.kind,
+        "sense": state.limit.sense,
+        "limit": plain(state.limit.bound),
+        "actual": plain(state.actual),
+        "slack": plain(state.slack),
+        "unit": state.limit.unit,
+        "binding": state.binding,
+        "price": state.price,
+        "holds_from": state.holds_from,
+        "holds_to": state.holds_to,
+    }
+
+
+def policy_data(recipe: Recipe, guaranteed: bool) -> Data:
+    """The choices behind the figures."""
+    return {
+        "ratio_formula": recipe.policy.ratio_formula,
+        "left_out": dict(recipe.policy.left_out),
+        "unknown_as_zero": list(recipe.policy.unknown_as_zero),
+        "guaranteed": guaranteed,
+        "described": recipe.policy.described(),
+    }
+
+
+FOOD_COLUMNS = ("food", "id", "role", "fat_g", "protein_g", "carbs_g", "fibre_g", "net_carbs_g", "energy_kcal",
+                "source")
+
+
+def food_data(food: Food) -> Data:
+    """A food with every figure the table has, per 100 g edible part."""
+    return {
+        "food": food.name,
+        "id": food.id,
+        "carb_basis": food.basis,
+        **food.amounts,
+        "net_carbs_g": plain(content(food, "net_carbs_g", Policy())),
+        "low": dict(food.low),
+        "high": dict(food.high),
+        "refuse_percent": food.refuse,
+        "price_per_kg": food.price,
+        "allergens": None if food.allergens is None else list(food.allergens),
+        "role": food.role,
+        "measures": dict(food.measures),
+        "source": food.source,
+    }

@@ -1,0 +1,104 @@
+"""Figures as text. A figure never rounds into a claim.
+
+A value that misses its limit is given so many decimals that it is seen to miss it, and a ratio is cut, not
+rounded: 1.996:1 is never shown as 2.00:1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from fractions import Fraction
+
+from ratio_solver.recipes.standing import LimitState
+
+MOST_DECIMALS = 6
+_NOISE = Fraction(1, 10**6)
+
+
+def decimal(value: Fraction | float, decimals: int) -> str:
+    """A value rounded to so many decimals; never "-0".
+
+    >>> decimal(Fraction(-1, 1000), 1), decimal(Fraction(5, 2), 2)
+    ('0.0', '2.50')
+    """
+    exact = value if isinstance(value, Fraction) else Fraction(value)
+    scaled = round(exact * 10**decimals)
+    return f"{Decimal(scaled).scaleb(-decimals):.{decimals}f}" if scaled else f"{0:.{decimals}f}"
+
+
+def short(value: Fraction | float | None, decimals: int = 2) -> str:
+    """A value as a cook writes it: no zeros at the end.
+
+    >>> short(Fraction(150)), short(Fraction(1, 8))
+    ('150', '0.12')
+    """
+    if value is None:
+        return ""
+    text = decimal(value, decimals)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def honest(value: Fraction, decimals: int, limits: Iterable[LimitState] = ()) -> str:
+    """A value rounded so that it stands on the same side of each limit as it really does."""
+    held = [(state, _kept(state, value)) for state in limits]
+    for places in range(decimals, MOST_DECIMALS + 1):
+        text = decimal(value, places)
+        seen = Fraction(text)
+        if all(_within(state, seen) == kept for state, kept in held):
+            return text
+    return decimal(value, MOST_DECIMALS)
+
+
+def _kept(state: LimitState, value: Fraction) -> bool:
+    return state.binding or _within(state, value)
+
+
+def _within(state: LimitState, value: Fraction) -> bool:
+    return value >= state.limit.bound if state.limit.sense == ">=" else value <= state.limit.bound
+
+
+def ratio(value: Fraction | None, limits: Iterable[LimitState] = (), decimals: int = 2) -> str:
+    """A ratio, cut to two decimals, ":1" after it.
+
+    >>> ratio(Fraction(1996, 1000)), ratio(Fraction(2)), ratio(None)
+    ('1.99:1', '2.00:1', 'no protein or carbs')
+    """
+    if value is None:
+        return "no protein or carbs"
+    states = tuple(limits)
+    for state in states:
+        if state.binding:
+            value = state.limit.bound
+    value = Fraction(round(value / _NOISE)) * _NOISE if abs(value - round(value, 4)) < _NOISE else value
+    cut = Fraction(int(value * 10**decimals), 10**decimals)
+    if all(_within(s, cut) == _within(s, value) for s in states):
+        return f"{decimal(cut, decimals)}:1"
+    return f"{honest(value, decimals, states)}:1"
+
+
+def weight(value: Fraction) -> str:
+    """Grams: whole where they are, else to a hundredth."""
+    return short(value, 0) if value.denominator == 1 else decimal(value, 2)
+
+
+def amount(value: Fraction | float, unit: str) -> str:
+    """A value with its unit: "6.00 g", "412 mg", "2.00:1", "12.5 %".
+
+    >>> amount(Fraction(1, 8), "share"), amount(6, "g"), amount(Fraction(412), "mg")
+    ('12.5 %', '6.00 g', '412 mg')
+    """
+    if unit == ":1":
+        return f"{decimal(value, 2)}:1"
+    if unit == "share":
+        return f"{short(value * 100, 2)} %"
+    if unit == "used":
+        return short(value, 0)
+    if unit in ("kcal", "mg"):
+        return f"{short(value, 0 if value >= 10 else 2)} {unit}"
+    return f"{decimal(value, 2)} {unit}"
+
+
+def plain(value: Fraction | float | None) -> float | None:
+    """A double for JSON; whole values without noise."""
+    return None if value is None else float(value)

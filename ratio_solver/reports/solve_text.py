@@ -1,0 +1,89 @@
+"""The report of `solve` for a terminal of 80 columns."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from ratio_solver.proposals.answer import Answer, Impossible, Objective, Proposal
+from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.reports.figures import decimal
+from ratio_solver.reports.text import (
+    BAD,
+    GOOD,
+    QUIET,
+    STRONG,
+    batch_line,
+    facts_table,
+    grid,
+    headline,
+    limit_words,
+    limits_table,
+    notes,
+    ratio_line,
+    saved,
+    section,
+    weights_table,
+)
+
+PREFERRED = {
+    "closest": "as close to the start as the limits allow",
+    "even": "with the smallest largest change",
+    "cheapest": "at the lowest price",
+    "lightest": "with the least energy",
+    "lowest-carb": "with the least net carbs",
+}
+
+
+def answer_report(answer: Answer) -> RenderableType:
+    """The outcome, weights, facts and limits; or why there are none."""
+    return proposal_report(answer) if isinstance(answer, Proposal) else impossible_report(answer)
+
+
+def proposal_report(proposal: Proposal) -> RenderableType:
+    """A solved dish at a glance."""
+    recipe = proposal.recipe
+    return Group(
+        headline(recipe.title, "solved", GOOD),
+        Text(f"{batch_line(recipe, proposal.facts)}, {PREFERRED[proposal.prefer]}:"),
+        Text(objective_line(proposal.objective), QUIET),
+        section("Weights for the batch", weights_table(proposal.weights)),
+        section("Per serving",
+                facts_table(proposal.facts, proposal.limits, (t.nutrient for t in recipe.targets)),
+                ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
+        section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit)),
+        notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
+    )
+
+
+def objective_line(objective: Objective) -> str:
+    """What was minimised, and whether it is proven to be the least."""
+    value = saved(float(objective.value), objective.unit)
+    if objective.proven:
+        return f"{value}, proven the least"
+    gap = decimal(max(Fraction(0), objective.value - objective.bound), 2)
+    return f"{value}, at most {gap} above the least"
+
+
+def impossible_report(answer: Impossible) -> RenderableType:
+    """Why no weights satisfy the limits; no number here looks like an answer."""
+    table = grid(("limit", "left"), ("asked for", "left"))
+    for limit in answer.diagnosis.conflict:
+        table.add_row(Text(limit.name), limit_words(limit))
+    return Group(
+        headline(answer.recipe.title, "impossible", BAD),
+        Text("No weights satisfy all the limits."),
+        section("These cannot be kept together; without any one of them the rest can", table),
+        notes_without_figures(answer.recipe, answer),
+    )
+
+
+def notes_without_figures(recipe: Recipe, answer: Impossible) -> Group:
+    """Policy and cautions where no dish came out (so no allergens are stated)."""
+    lines: list[RenderableType] = [Text(""), Text(f"Reckoned: {recipe.policy.described()}.", QUIET)]
+    lines.extend(Text(f"Note: {warning}.", "yellow") for warning in answer.warnings)
+    lines.extend(Text(f"Caution: {caution}", QUIET if k == 0 else STRONG)
+                 for k, caution in enumerate(answer.cautions))
+    return Group(*lines)

@@ -1,0 +1,263 @@
+"""Reports for a terminal of 80 columns: data in, a renderable out; nothing is printed here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, weight
+
+if TYPE_CHECKING:
+    from ratio_solver.recipes.check import Check
+    from ratio_solver.recipes.facts import Facts
+    from ratio_solver.recipes.limits import Limit
+    from ratio_solver.recipes.recipe import Recipe
+    from ratio_solver.recipes.standing import LimitState, Weight
+
+STRONG, QUIET, GOOD, BAD = "bold", "dim", "green", "red"
+
+FACT_ROWS = (
+    ("carbs_g", "fibre_g", NET_CARBS),
+    ("fat_g", "protein_g", ENERGY),
+    ("soluble_fibre_g", "insoluble_fibre_g"),
+)
+
+
+def grid(*columns: tuple[str, str], header: bool = True) -> Table:
+    """A table without lines: (heading, "left" or "right") for each column."""
+    table = Table(box=None, padding=(0, 2, 0, 0), header_style=QUIET, show_header=header, pad_edge=False)
+    for heading, justify in columns:
+        table.add_column(heading, justify="right" if justify == "right" else "left",
+                         no_wrap=justify == "right", overflow="fold")
+    return table
+
+
+def headline(title: str, state: str, style: str) -> RenderableType:
+    """The dish, and what came out of it."""
+    return Text.assemble((title, STRONG), "  ", (state, f"{STRONG} {style}"))
+
+
+def section(heading: str, *body: RenderableType) -> Group:
+    """A heading with an indented body."""
+    return Group(Text(""), Text(heading, STRONG), *(Padding(item, (0, 0, 0, 2), expand=False) for item in body))
+
+
+def batch_line(recipe: Recipe, facts: Facts) -> str:
+    """Servings and their weight."""
+    pieces = f", {recipe.pieces} pieces each" if recipe.pieces else ""
+    word = "serving" if recipe.servings == 1 else "servings"
+    return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{pieces}"
+
+
+def weight_text(value: Fraction) -> str:
+    """Grams of a serving: whole where it is, else to a tenth."""
+    return short(value, 1)
+
+
+def weights_table(weights: Sequence[Weight]) -> Table:
+    """was / now / change / allowed, what sits at a limit called out."""
+    table = grid(("ingredient", "left"), ("was g", "right"), ("now g", "right"), ("change", "right"),
+                 ("allowed g", "right"), ("", "left"))
+    for item in weights:
+        change = item.change
+        table.add_row(
+            Text(item.ingredient),
+            weight(item.start),
+            Text(weight(item.grams), STRONG if item.at != "fixed" else ""),
+            Text(f"{'+' if change > 0 else ''}{weight(change)}" if change else "·", "" if change else QUIET),
+            _allowed(item),
+            Text("" if item.at in (None, "fixed") else f"at its {item.at}", "yellow"),
+        )
+    return table
+
+
+def _allowed(item: Weight) -> str:
+    if item.minimum is None or item.maximum is None:
+        return "fixed"
+    return f"{short(item.minimum)} to {short(item.maximum)}"
+
+
+def facts_table(facts: Facts, limits: Sequence[LimitState], targets: Iterable[str] = ()) -> Table:
+    """Facts of one serving: carbohydrate first, the ratio last."""
+    table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
+    for _ in range(3):
+        table.add_column(justify="left", no_wrap=True)
+        table.add_column(justify="right", no_wrap=True)
+    rows = [list(row) for row in FACT_ROWS]
+    shown = {column for row in rows for column in row}
+    rows.extend([column] for column in targets if column not in shown and column in facts.amounts)
+    for row in rows:
+        cells: list[RenderableType] = []
+        for column in row:
+            if column in facts.amounts:
+                cells += [spoken(column), Text(fact(facts, column, limits), STRONG if column == NET_CARBS else "")]
+        if cells:
+            table.add_row(*cells)
+    return table
+
+
+def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
+    """One figure with its unit; "at least" where an ingredient's figure is unknown."""
+    states = [state for state in limits if state.limit.kind == "target" and state.limit.name == spoken(column)]
+    unit = unit_of(column) or "g"
+    decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
+    prefix = "at least " if column in facts.unknown and column != NET_CARBS else ""
+    return f"{prefix}{honest(facts.amounts[column], decimals, states)} {unit}"
+
+
+def ratio_line(recipe: Recipe, facts: Facts, limits: Sequence[LimitState], guaranteed: bool) -> Text:
+    """The ratio and how it is reckoned."""
+    states = [state for state in limits if state.limit.name == "ratio" and not guaranteed]
+    text = Text.assemble("ratio  ", (ratio(facts.ratio, states), STRONG))
+    kept = [state for state in limits if state.limit.name == "ratio"]
+    if guaranteed and kept and kept[0].actual is not None:
+        text.append(f"  (guaranteed {ratio(kept[0].actual, kept[:1])})")
+    return text
+
+
+def limit_words(limit: Limit) -> str:
+    """A limit's bound in words: "at least 2.00:1"."""
+    bound = f"{short(limit.bound, 4)}:1" if limit.unit == ":1" and limit.bound * 100 % 1 else \
+        amount(limit.bound, limit.unit)
+    return f"{'at least' if limit.sense == '>=' else 'at most'} {bound}"
+
+
+def tightness(state: LimitState) -> tuple[bool, Fraction]:
+    """Sort key from binding (or broken) to loose: slack as a share of the limit."""
+    if state.slack is None:
+        return True, Fraction(0)
+    return False, state.slack / (abs(state.limit.bound) or Fraction(1))
+
+
+STEPS = {":1": (0.1, "0.1"), "share": (0.01, "1 point"), "g": (1.0, "1 g"), "mg": (100.0, "100 mg"),
+         "kcal": (10.0, "10 kcal"), "ug": (1.0, "1 ug")}
+"""Per unit, the loosening that a report states the saving for."""
+
+
+def saving(state: LimitState, unit: str) -> tuple[str, str]:
+    """By how much to loosen a limit, and what that would save of the objective."""
+    if not state.price or state.limit.unit not in STEPS or (state.limit.sense == ">=" and not state.limit.bound):
+        return "", ""
+    step, words = STEPS[state.limit.unit]
+    return words, saved(abs(state.price) * step, unit).removesuffix(" moved")
+
+
+def saved(value: float, unit: str) -> str:
+    """An amount of the objective: "5.62 g moved"."""
+    if unit == "share moved":
+        return f"{decimal(value * 100, 2)} points moved"
+    return f"{decimal(value, 2)} {unit}"
+
+
+def told(state: LimitState) -> bool:
+    """Whether a limit has a line of its own: an ingredient's bound only where it costs or is broken."""
+    broken = state.slack is not None and state.slack < 0
+    return state.limit.kind != "ingredient" or bool(state.price) or broken
+
+
+def limits_table(states: Sequence[LimitState], unit: str) -> Table:
+    """Limits from binding to loose; an ingredient's own bound only where it binds."""
+    table = grid(("limit", "left"), ("allowed", "left"), ("is", "right"), ("slack", "right"),
+                 *((("looser by", "right"), ("saves", "right")) if unit else ()))
+    for state in sorted(states, key=tightness):
+        limit = state.limit
+        if not told(state):
+            continue
+        if state.actual is None or state.slack is None:
+            table.add_row(limit.name, limit_words(limit), "none", "no protein or carbs")
+            continue
+        style = BAD if state.slack < 0 else "yellow" if state.binding else ""
+        table.add_row(
+            Text(limit.name, style),
+            limit_words(limit),
+            actual_text(state),
+            Text(slack_text(state), style),
+            *(saving(state, unit) if unit else ()),
+        )
+    return table
+
+
+def actual_text(state: LimitState) -> str:
+    """The limit's actual value, on the side of the bound where it really is."""
+    assert state.actual is not None
+    if state.limit.unit == ":1":
+        return ratio(state.actual, [state])
+    if state.limit.unit == "share":
+        return f"{short(Fraction(honest(state.actual, 4, [state])) * 100, 4)} %"
+    if state.limit.unit == "used":
+        return short(state.actual, 0)
+    decimals = 0 if state.limit.unit in ("kcal", "mg") and state.actual >= 10 else 2
+    return f"{honest(state.actual, decimals, [state])} {state.limit.unit}"
+
+
+def slack_text(state: LimitState) -> str:
+    """"binding", or the slack; "broken by" where the limit is not kept."""
+    assert state.slack is not None
+    if state.binding:
+        return "binding"
+    unit = state.limit.unit
+    size = abs(state.slack)
+    if unit in (":1", "share"):
+        scaled, mark = (size, "") if unit == ":1" else (size * 100, " %")
+        text = f"{visible(scaled, 2)}{mark}"
+    elif unit == "used":
+        text = short(size, 0)
+    else:
+        text = f"{visible(size, 0 if unit in ('kcal', 'mg') and size >= 10 else 2)} {unit}"
+    return f"broken by {text}" if state.slack < 0 else text
+
+
+def visible(value: Fraction, decimals: int) -> str:
+    """A value that is not zero, with as many decimals as it takes to see that.
+
+    >>> visible(Fraction(1, 1000), 2)
+    '0.001'
+    """
+    for places in range(decimals, 7):
+        text = decimal(value, places)
+        if Fraction(text):
+            return text
+    return "under 0.000001"
+
+
+def notes(recipe: Recipe, allergens: Sequence[str], warnings: Sequence[str],
+          cautions: Sequence[str]) -> Group:
+    """Policy, allergens, warnings and cautions, at the foot of every report that states a ratio."""
+    lines: list[RenderableType] = [Text("")]
+    lines.append(Text(f"Reckoned: {recipe.policy.described()}.", QUIET))
+    lines.append(Text.assemble("Allergens: ", (", ".join(allergens) if allergens else "none known", STRONG)))
+    lines.extend(Text(f"Note: {warning}.", "yellow") for warning in warnings)
+    lines.extend(Text(f"Caution: {caution}", QUIET if k == 0 else STRONG) for k, caution in enumerate(cautions))
+    return Group(*lines)
+
+
+def check_report(found: Check) -> RenderableType:
+    """The outcome of `check`."""
+    if not found.limits:
+        state, style = "no targets to keep", QUIET
+    elif found.kept:
+        state, style = "keeps every limit as written", GOOD
+    else:
+        count = len(found.broken)
+        state, style = f"breaks {count} limit{'s' if count > 1 else ''} as written", BAD
+    weights = grid(("ingredient", "left"), ("g", "right"), ("allowed g", "right"))
+    for item in found.weights:
+        weights.add_row(Text(item.ingredient), weight(item.start), _allowed(item))
+    parts: list[RenderableType] = [
+        headline(found.recipe.title, state, style),
+        Text(batch_line(found.recipe, found.facts)),
+        section("Weights as written", weights),
+        section("Per serving", facts_table(found.facts, found.limits, (t.nutrient for t in found.recipe.targets)),
+                ratio_line(found.recipe, found.facts, found.limits, found.guaranteed)),
+    ]
+    if any(told(state) for state in found.limits):
+        parts.append(section("Limits, from broken to loose", limits_table(found.limits, "")))
+    parts.append(notes(found.recipe, found.allergens, found.warnings, found.cautions))
+    return Group(*parts)
