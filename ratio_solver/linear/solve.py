@@ -7,6 +7,10 @@ variables with a reduced cost stay at their bound. So no tolerance on an objecti
 
 from __future__ import annotations
 
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
@@ -153,6 +157,24 @@ def _linprog(cost: Floats, **rows: object) -> Any:
     raise NotProven(f"the solver stopped without an answer: {result.message}")
 
 
+@contextmanager
+def silent_stdout() -> Iterator[None]:
+    """Keep the solver's own messages off standard output, where results go.
+
+    Some releases of HiGHS print a line from inside the search whatever they are told.
+    """
+    sys.stdout.flush()
+    kept = os.dup(1)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
 @dataclass(frozen=True)
 class WholeSolution:
     """An answer on the steps of the model.
@@ -187,8 +209,9 @@ def solve_steps(model: LinearModel) -> WholeSolution | Infeasible:
     best: Any = None
     values = low
     for cost in model.float_costs:
-        result = milp(cost * steps, integrality=whole, bounds=Bounds(low, high),
-                      constraints=constraints, options={"mip_rel_gap": 0.0})
+        with silent_stdout():
+            result = milp(cost * steps, integrality=whole, bounds=Bounds(low, high),
+                          constraints=constraints, options={"mip_rel_gap": 0.0})
         if result.status == _INFEASIBLE and best is None:
             return Infeasible()
         if result.status != 0:

@@ -24,6 +24,9 @@ from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 
 ONE = Fraction(1)
 MORE, LESS = ">=", "<="
+FIBRE = "fibre_g"
+"""Unknown fibre counts as none everywhere, with a warning: net carbohydrate can only be lower."""
+
 Vector = tuple[Fraction, ...]
 
 
@@ -181,7 +184,8 @@ def _amounts(recipe: Recipe, column: str, sense: str, guaranteed: bool, faults: 
     found = []
     for place, ingredient in enumerate(recipe.ingredients, 1):
         amount = per_gram(ingredient, column, recipe, _safe(sense, guaranteed))
-        if amount is None and sense == LESS and column not in recipe.policy.unknown_as_zero:
+        counted = column == FIBRE or column in recipe.policy.unknown_as_zero
+        if amount is None and sense == LESS and not counted:
             faults.append(Fault(
                 recipe.source, f"ingredients[{place}]", ingredient.label,
                 f"has no figure for {column}, so a maximum on {spoken(column)} cannot be kept for sure: "
