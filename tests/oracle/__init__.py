@@ -1,0 +1,1 @@
+"""An independent second opinion: random recipes, and other solvers on a formulation of their own."""

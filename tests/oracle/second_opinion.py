@@ -1,0 +1,656 @@
+"""A second opinion on a recipe: formulated again from the design, solved by solvers other than HiGHS.
+
+Nothing here is shared with ``ratio_solver``: a recipe is the mapping that ``tomllib`` reads, a table is a
+list of CSV rows (strings). Coefficients are exact fractions of the written decimals until they reach the
+solver. Linear programs go to GLOP, whole steps to SCIP (both in OR-Tools); CBC through PuLP is a third voice.
+
+In the batch, with weights w in g and a_k the amount of nutrient k in one gram as weighed::
+
+    minimise    sum_i keep_i |w_i - start_i|                       (closest)
+    subject to  fat - R (protein + net carbs) >= 0                 (ratio at least R; at most likewise)
+                servings * least <= sum_i a_ik w_i <= servings * most
+                least <= sum_{i in part} w_i <= most
+                sum_{i in of} w_i - share * sum_{i in to} w_i >= 0 (<= 0)
+                min_i <= w_i <= max_i;  at most k of a group above 0
+
+"At most k of a group" is settled by trying every choice, one linear program each, so no big-M and no
+integrality tolerance enters; only `solve_whole` has integer variables.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import warnings
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import Any
+
+from ortools.linear_solver import pywraplp
+
+Recipe = Mapping[str, Any]
+Rows = Sequence[Mapping[str, str]]
+Number = float | Fraction
+
+UNIT_SUFFIXES = ("_g", "_mg", "_ug", "_kcal")
+BLANK_IS_NONE = ("fibre_g", "polyols_g", "erythritol_g", "allulose_g", "alcohol_g")
+BARE_MINIMUM = ("protein", "fat", "fibre", "ratio")
+BARE_MAXIMUM = ("net_carbs", "carbs")
+GLOP_PARAMETERS = (
+    "primal_feasibility_tolerance: 1e-10 dual_feasibility_tolerance: 1e-10 "
+    "drop_tolerance: 0 solution_feasibility_tolerance: 1e-8"
+)
+
+
+class NoOpinion(RuntimeError):
+    """The solver stopped without an answer: neither an optimum nor a proof that there is none."""
+
+
+@dataclass(frozen=True)
+class Result:
+    """What the second opinion says.
+
+    Attributes
+    ----------
+    status : str
+        ``"optimal"`` or ``"infeasible"``.
+    objective : float
+        Value of the objective, in its own unit; nan when infeasible.
+    weights : dict of str to float
+        One optimal answer, g in the batch by label, fixed ingredients included; empty when infeasible.
+        It need not be the only one.
+    moved : float
+        Grams moved, ``sum keep |w - start|``, of `weights`.
+    exact : bool
+        `solve_whole` only: the printed weights keep every limit in exact arithmetic.
+    """
+
+    status: str
+    objective: float = math.nan
+    weights: dict[str, float] = field(default_factory=dict)
+    moved: float = math.nan
+    exact: bool = False
+
+
+INFEASIBLE = Result("infeasible")
+
+
+# --- a linear program, and three solvers for it -------------------------------------------------------
+
+
+@dataclass
+class Program:
+    """Minimise ``sum cost[j] x[j]`` under ``low <= sum coefficients[j] x[j] <= high`` and bounds."""
+
+    lows: list[float] = field(default_factory=list)
+    highs: list[float] = field(default_factory=list)
+    integer: list[bool] = field(default_factory=list)
+    rows: list[tuple[dict[int, float], float, float]] = field(default_factory=list)
+    cost: dict[int, float] = field(default_factory=dict)
+
+    def variable(self, low: Number, high: Number = math.inf, *, integer: bool = False) -> int:
+        self.lows.append(float(low))
+        self.highs.append(float(high))
+        self.integer.append(integer)
+        return len(self.lows) - 1
+
+    def row(self, coefficients: Mapping[int, Any], low: Any = -math.inf, high: Any = math.inf) -> None:
+        """Add a row, divided by its largest coefficient so that one tolerance suits all."""
+        kept = {j: value for j, value in coefficients.items() if value}
+        scale = max((abs(value) for value in kept.values()), default=1)
+        scaled = {j: float(value / scale) for j, value in kept.items()}
+        low, high = (b if math.isinf(b) else float(b / scale) for b in (low, high))
+        self.rows.append((scaled, low, high))
+
+
+Answer = tuple[float, list[float]] | None  # (value, x), or None: infeasible
+
+
+def by_ortools(program: Program, name: str = "GLOP") -> Answer:
+    """Solve with a solver of OR-Tools' linear wrapper: GLOP or CLP for an LP, SCIP or CBC for integers."""
+    solver = pywraplp.Solver.CreateSolver(name)
+    if name == "GLOP":
+        solver.SetSolverSpecificParametersAsString(GLOP_PARAMETERS)
+    if name == "SCIP":
+        solver.SetSolverSpecificParametersAsString("numerics/feastol = 1e-9\nlimits/gap = 0\n")
+    infinity = solver.infinity()
+
+    def finite(bound: float) -> float:
+        return math.copysign(infinity, bound) if math.isinf(bound) else bound
+
+    x = [
+        solver.Var(low, finite(high), integer, "")
+        for low, high, integer in zip(program.lows, program.highs, program.integer, strict=True)
+    ]
+    for coefficients, low, high in program.rows:
+        constraint = solver.Constraint(finite(low), finite(high))
+        for j, value in coefficients.items():
+            constraint.SetCoefficient(x[j], value)
+    objective = solver.Objective()
+    for j, value in program.cost.items():
+        objective.SetCoefficient(x[j], float(value))
+    objective.SetMinimization()
+    parameters = pywraplp.MPSolverParameters()
+    parameters.SetDoubleParam(parameters.RELATIVE_MIP_GAP, 0.0)
+    status = solver.Solve(parameters)
+    if status == pywraplp.Solver.OPTIMAL:
+        return objective.Value(), [variable.solution_value() for variable in x]
+    if status == pywraplp.Solver.INFEASIBLE:
+        return None
+    if name == "GLOP":  # "abnormal": ask another simplex
+        return by_ortools(program, "CLP")
+    raise NoOpinion(f"{name} stopped with status {status}")
+
+
+def by_cbc(program: Program) -> Answer:
+    """Solve with CBC through PuLP, a process of its own: slow, and independent of OR-Tools."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)  # PuLP 3 announces the spelling of PuLP 4
+        return _by_cbc(program)
+
+
+def _by_cbc(program: Program) -> Answer:
+    import pulp
+
+    problem = pulp.LpProblem("second_opinion", pulp.LpMinimize)
+    x = [
+        pulp.LpVariable(
+            f"x{j}", low, None if math.isinf(high) else high, pulp.LpInteger if whole else pulp.LpContinuous
+        )
+        for j, (low, high, whole) in enumerate(zip(program.lows, program.highs, program.integer, strict=True))
+    ]
+    problem += pulp.lpSum(value * x[j] for j, value in program.cost.items())
+    for coefficients, low, high in program.rows:
+        left = pulp.lpSum(value * x[j] for j, value in coefficients.items())
+        if not coefficients:
+            if low > 0 or high < 0:
+                return None
+        elif low == high:
+            problem += left == low
+        else:
+            if not math.isinf(low):
+                problem += left >= low
+            if not math.isinf(high):
+                problem += left <= high
+    tolerances = ["primalTolerance 1e-9", "dualTolerance 1e-9", "ratioGap 0", "allowableGap 0"]
+    status = problem.solve(pulp.PULP_CBC_CMD(msg=False, options=tolerances))
+    if status == pulp.LpStatusOptimal:
+        values = [0.0 if v.value() is None else float(v.value()) for v in x]
+        return sum(float(c) * values[j] for j, c in program.cost.items()), values
+    if status == pulp.LpStatusInfeasible:
+        return None
+    raise NoOpinion(f"CBC stopped with status {pulp.LpStatus[status]}")
+
+
+# --- from a food to amounts per gram ------------------------------------------------------------------
+
+
+def written(number: Any) -> Fraction:
+    """The exact value of a number as written: 0.1 is one tenth."""
+    return Fraction(str(number).strip())
+
+
+def per_100g(row: Mapping[str, str], nutrient: str) -> Fraction:
+    """Amount of `nutrient` (a target name: ``net_carbs``, ``energy``, ``sodium``, ...) in 100 g of a food."""
+
+    def cell(column: str) -> Fraction:
+        text = (row.get(column) or "").strip()
+        if text:
+            return written(text)
+        if column in BLANK_IS_NONE:
+            return Fraction(0)
+        raise ValueError(f"{row['food']}: {column} is blank")
+
+    basis = row["carb_basis"].strip()
+    if basis not in ("by_difference", "available"):
+        raise ValueError(f"{row['food']}: carb_basis is {basis!r}")
+    fibre, erythritol, allulose = cell("fibre_g"), cell("erythritol_g"), cell("allulose_g")
+    available = cell("carbs_g") - (fibre if basis == "by_difference" else 0)
+    if nutrient == "net_carbs":
+        return available - erythritol - allulose
+    if nutrient == "carbs":
+        return available + fibre
+    if nutrient == "energy":
+        if (row.get("energy_kcal") or "").strip():
+            return cell("energy_kcal")
+        polyols = max(cell("polyols_g"), erythritol)
+        return (  # Regulation (EU) No 1169/2011, Annex XIV; allulose 0.4 kcal/g
+            9 * cell("fat_g")
+            + 4 * cell("protein_g")
+            + 2 * fibre
+            + 7 * cell("alcohol_g")
+            + 4 * (available - polyols - allulose)
+            + Fraction(12, 5) * (polyols - erythritol)
+            + Fraction(2, 5) * allulose
+        )
+    columns = [nutrient + suffix for suffix in UNIT_SUFFIXES if nutrient + suffix in row]
+    if len(columns) != 1:
+        raise ValueError(f"{nutrient}: {len(columns)} columns of that name")
+    return cell(columns[0])
+
+
+# --- from a recipe to limits --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Limit:
+    """``low <= sum coefficients[i] w[i] <= high`` over ingredients; None is no bound."""
+
+    name: str
+    coefficients: dict[int, Fraction]
+    low: Fraction | None
+    high: Fraction | None
+
+    def holds(self, weights: Sequence[Fraction]) -> bool:
+        value = sum((c * weights[i] for i, c in self.coefficients.items()), Fraction(0))
+        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+
+@dataclass(frozen=True)
+class Ingredient:
+    """One line of the recipe: weights in g for the batch, the food's row, and its options."""
+
+    label: str
+    row: Mapping[str, str]
+    start: Fraction
+    low: Fraction
+    high: Fraction
+    adjustable: bool
+    keep: Fraction
+    recovery: Fraction  # "yield": prepared weight / weight before
+    grid: Fraction | None  # piece or step, g
+
+    def amount(self, nutrient: str) -> Fraction:
+        """Amount of a nutrient in one gram as weighed."""
+        return per_100g(self.row, nutrient) / 100 / self.recovery
+
+    @property
+    def always_used(self) -> bool:
+        return self.low > 0
+
+
+def band(value: Any, name: str) -> tuple[Fraction | None, Fraction | None]:
+    """(least, most) of a target as written."""
+    if isinstance(value, Mapping):
+        return tuple(written(value[k]) if k in value else None for k in ("min", "max"))  # type: ignore[return-value]
+    if name in BARE_MINIMUM:
+        return written(value), None
+    if name in BARE_MAXIMUM:
+        return None, written(value)
+    raise ValueError(f"{name}: a bare number is neither a minimum nor a maximum here")
+
+
+class Dish:
+    """A recipe read against a table: ingredients, limits and groups, nothing solved."""
+
+    def __init__(self, recipe: Recipe, rows: Rows):
+        by_name = {row["id"]: row for row in rows if row.get("id")} | {row["food"]: row for row in rows}
+        self.servings = written(recipe["servings"])
+        self.ingredients = [self._ingredient(entry, by_name) for entry in recipe["ingredients"]]
+        self.labels = [ingredient.label for ingredient in self.ingredients]
+        if len(set(self.labels)) < len(self.labels):
+            raise ValueError("two ingredients have the same label")
+        self.parts: dict[str, list[int]] = {name: [] for name in recipe.get("parts", {})}
+        for i, entry in enumerate(recipe["ingredients"]):
+            if "part" in entry:
+                self.parts.setdefault(entry["part"], []).append(i)
+        self.groups = [
+            ([self.labels.index(label) for label in entry["from"]], int(entry["at_most"]))
+            for entry in recipe.get("choose", [])
+        ]
+        self.limits = [*self._targets(recipe), *self._weights(recipe)]
+
+    @staticmethod
+    def _ingredient(entry: Mapping[str, Any], by_name: Mapping[str, Mapping[str, str]]) -> Ingredient:
+        row = by_name[entry["food"]]
+        start = written(entry["grams"])
+        adjustable = "min" in entry
+        return Ingredient(
+            label=entry.get("label", row["food"]),
+            row=row,
+            start=start,
+            low=written(entry["min"]) if adjustable else start,
+            high=written(entry["max"]) if adjustable else start,
+            adjustable=adjustable,
+            keep=written(entry.get("keep", 1)),
+            recovery=written(entry.get("yield", 1)),
+            grid=next((written(entry[key]) for key in ("piece", "step") if key in entry), None),
+        )
+
+    def _targets(self, recipe: Recipe) -> Iterator[Limit]:
+        for name, value in recipe.get("targets", {}).items():
+            least, most = band(value, name)
+            if name == "ratio":
+                for bound, side in ((least, "min"), (most, "max")):
+                    if bound is not None:
+                        surplus = self.ratio_surplus(bound)
+                        zero = Fraction(0)
+                        yield Limit(
+                            f"ratio {side}",
+                            surplus,
+                            zero if side == "min" else None,
+                            zero if side == "max" else None,
+                        )
+            else:
+                scaled = (None if b is None else b * self.servings for b in (least, most))
+                yield Limit(name, self.amounts(name), *scaled)
+
+    def _weights(self, recipe: Recipe) -> Iterator[Limit]:
+        for name, value in recipe.get("parts", {}).items():
+            yield Limit(f"{name} weight", dict.fromkeys(self.parts[name], Fraction(1)), *band(value, name))
+        for entry in recipe.get("proportions", []):
+            of, to = self._members(entry["of"]), self._members(entry["to"])
+            least, most = band(entry, "proportion")
+            for share, low, high in ((least, Fraction(0), None), (most, None, Fraction(0))):
+                if share is not None:
+                    both = {i: Fraction(i in of) - share * (i in to) for i in sorted({*of, *to})}
+                    yield Limit("proportion", both, low, high)
+
+    def _members(self, group: str | list[str]) -> list[int]:
+        """Ingredients of a list of labels, a part, or "batch"; a lone label is a list of one."""
+        if isinstance(group, list):
+            return [self.labels.index(label) for label in group]
+        if group in self.parts:
+            return self.parts[group]
+        if group == "batch":
+            return list(range(len(self.labels)))
+        return [self.labels.index(group)]
+
+    def amounts(self, nutrient: str) -> dict[int, Fraction]:
+        return {i: ingredient.amount(nutrient) for i, ingredient in enumerate(self.ingredients)}
+
+    def ratio_surplus(self, ratio: Fraction) -> dict[int, Fraction]:
+        """fat - ratio * (protein + net carbs) of one gram of each ingredient."""
+        fat, protein, net = (self.amounts(k) for k in ("fat", "protein", "net_carbs"))
+        return {i: fat[i] - ratio * (protein[i] + net[i]) for i in fat}
+
+    def choices(self) -> Iterator[frozenset[int]]:
+        """Every way to obey the groups, as the ingredients left out; none when a group is always overfull."""
+        options = []
+        for members, at_most in self.groups:
+            used = [i for i in members if self.ingredients[i].always_used]
+            free = [i for i in members if not self.ingredients[i].always_used]
+            room = at_most - len(used)
+            if room < 0:
+                return
+            options.append([set(free) - set(c) for c in itertools.combinations(free, min(room, len(free)))])
+        for combination in itertools.product(*options):
+            yield frozenset().union(*combination)
+
+    def program(self, left_out: Iterable[int] = (), limits: Iterable[Limit] | None = None) -> Program:
+        """The limits over w (variables 0 .. n-1), without an objective."""
+        program = Program()
+        for i, ingredient in enumerate(self.ingredients):
+            high = Fraction(0) if i in left_out else ingredient.high
+            program.variable(ingredient.low, high)
+        for limit in self.limits if limits is None else limits:
+            program.row(
+                limit.coefficients,
+                -math.inf if limit.low is None else limit.low,
+                math.inf if limit.high is None else limit.high,
+            )
+        return program
+
+    def closest(self, program: Program) -> dict[int, float]:
+        """Add d >= |w - start| for every adjustable ingredient; the cost of grams moved."""
+        return {self.distance(program, i): float(self.ingredients[i].keep) for i in self.adjustable}
+
+    def distance(self, program: Program, i: int) -> int:
+        start = self.ingredients[i].start
+        d = program.variable(0.0)
+        program.row({d: 1, i: -1}, low=-start)
+        program.row({d: 1, i: 1}, low=start)
+        return d
+
+    @property
+    def adjustable(self) -> list[int]:
+        return [i for i, ingredient in enumerate(self.ingredients) if ingredient.adjustable]
+
+    def moved(self, weights: Sequence[Any]) -> Any:
+        """Grams moved, ``sum keep |w - start|``, of floats or of fractions."""
+        moves = ((self.ingredients[i], weights[i]) for i in self.adjustable)
+        return sum(k.keep * abs(w - k.start) for k, w in moves)
+
+    def named(self, weights: Sequence[Any]) -> dict[str, float]:
+        return {label: float(w) for label, w in zip(self.labels, weights, strict=False)}
+
+
+# --- the questions ------------------------------------------------------------------------------------
+
+
+def solve_closest(recipe: Recipe, rows: Rows, *, solver: str = "GLOP") -> Result:
+    """Fewest grams moved, weights of any size. `solver`: ``GLOP``, ``CLP`` (OR-Tools), ``PuLP`` (CBC)."""
+    return solve_objective(recipe, rows, "closest", solver=solver)
+
+
+def solve_objective(
+    recipe: Recipe, rows: Rows, prefer: str, *, tie_break: bool = False, solver: str = "GLOP"
+) -> Result:
+    """Optimum of ``closest`` (g), ``even`` (a share), ``cheapest`` (price of the batch), ``lightest`` (kcal a
+    serving) or ``lowest-carb`` (g a serving), fixed ingredients included.
+
+    With `tie_break` the weights are, of all answers within 1e-9 (relative) of that optimum, those
+    with the fewest grams moved.
+    """
+    dish = Dish(recipe, rows)
+    answers = [(_optimise(dish, left_out, prefer, solver), left_out) for left_out in dish.choices()]
+    found = [(answer, left_out) for answer, left_out in answers if answer is not None]
+    if not found:
+        return INFEASIBLE
+    (value, weights), _ = min(found, key=lambda pair: pair[0][0])
+    best = Result("optimal", value, dish.named(weights), dish.moved(weights))
+    if tie_break and prefer != "closest":
+        ceiling = value + 1e-9 * max(1.0, abs(value))
+        for (reached, _), left_out in found:
+            if reached <= ceiling:
+                tied = _optimise(dish, left_out, prefer, solver, ceiling)
+                if tied is not None and tied[0] < best.moved:
+                    best = replace(best, weights=dish.named(tied[1]), moved=tied[0])
+    return best
+
+
+def _optimise(
+    dish: Dish, left_out: frozenset[int], prefer: str, solver: str, ceiling: float | None = None
+) -> Answer:
+    """Best value of one objective, and its weights; with `ceiling`, fewest grams moved at no more."""
+    program = dish.program(left_out)
+    if prefer == "closest":
+        cost: dict[int, Any] = dish.closest(program)
+    elif prefer == "even":
+        largest = program.variable(0.0)
+        for i in dish.adjustable:
+            ingredient = dish.ingredients[i]
+            scale = ingredient.start if ingredient.start > 0 else ingredient.high
+            if scale > 0:
+                program.row({largest: scale, dish.distance(program, i): -ingredient.keep}, low=0)
+        cost = {largest: 1}
+    elif prefer == "cheapest":
+        cost = {i: written(k.row["price_per_kg"]) / 1000 / k.recovery for i, k in enumerate(dish.ingredients)}
+    elif prefer in ("lightest", "lowest-carb"):
+        nutrient = "energy" if prefer == "lightest" else "net_carbs"
+        cost = {i: amount / dish.servings for i, amount in dish.amounts(nutrient).items()}
+    else:
+        raise ValueError(f"{prefer!r} is no objective")
+    if ceiling is not None:
+        program.row(cost, high=Fraction(ceiling))
+        cost = dish.closest(program)
+    program.cost = {j: float(value) for j, value in cost.items()}
+    answer = by_cbc(program) if solver == "PuLP" else by_ortools(program, solver)
+    return None if answer is None else (answer[0], answer[1][: len(dish.labels)])
+
+
+def range_of(
+    recipe: Recipe, rows: Rows, label: str, sense: str, optimal_value: float | None = None
+) -> float | None:
+    """The ``"lowest"`` or ``"highest"`` weight (g) of an ingredient over all feasible answers.
+
+    With `optimal_value`, over the answers that move no more than that many grams (plus 1e-9 of it, so that
+    the solver's own rounding does not empty the set). None when there is no feasible answer.
+    """
+    if sense not in ("lowest", "highest"):
+        raise ValueError(f"{sense!r} is neither lowest nor highest")
+    dish = Dish(recipe, rows)
+    i, sign = dish.labels.index(label), (1.0 if sense == "lowest" else -1.0)
+    values = []
+    for left_out in dish.choices():
+        program = dish.program(left_out)
+        if optimal_value is not None:
+            program.row(dish.closest(program), high=optimal_value + 1e-9 * max(1.0, abs(optimal_value)))
+        program.cost = {i: sign}
+        answer = by_ortools(program)
+        if answer is not None:
+            values.append(answer[0])
+    return sign * min(values) if values else None
+
+
+def best_ratio(recipe: Recipe, rows: Rows, *, keep_maximum: bool = True) -> float | None:
+    """Highest ratio within every limit but the recipe's own ratio minimum; None when those cannot be met.
+
+    Dinkelbach (1967): for a ratio R in hand maximise ``fat - R (protein + net carbs)`` and take the ratio of
+    the answer, until the maximum is nil. ``math.inf`` when fat is possible with no protein and net carbs.
+    `keep_maximum`: a ratio maximum in the recipe still counts.
+    """
+    dish = Dish(recipe, rows)
+    dropped = {"ratio min"} if keep_maximum else {"ratio min", "ratio max"}
+    limits = [limit for limit in dish.limits if limit.name not in dropped]
+    fat = dish.amounts("fat")
+    protein, net = dish.amounts("protein"), dish.amounts("net_carbs")
+    rest = {i: protein[i] + net[i] for i in fat}
+    reached = (_highest_ratio(dish, left_out, limits, fat, rest) for left_out in dish.choices())
+    return max((ratio for ratio in reached if ratio is not None), default=None)
+
+
+def _highest_ratio(
+    dish: Dish,
+    left_out: frozenset[int],
+    limits: list[Limit],
+    fat: Mapping[int, Fraction],
+    rest: Mapping[int, Fraction],
+) -> float | None:
+    def total(amounts: Mapping[int, Fraction], weights: Sequence[float]) -> float:
+        return math.fsum(float(value) * weights[i] for i, value in amounts.items())
+
+    program = dish.program(left_out, limits)
+    program.cost = {i: float(value) for i, value in rest.items()}
+    answer = by_ortools(program)  # least protein + net carbs: is a ratio without bound possible?
+    if answer is None:
+        return None
+    if answer[0] <= 1e-9:
+        program.row(rest, high=Fraction(1, 10**9))
+        program.cost = {i: -float(value) for i, value in fat.items()}
+        answer = by_ortools(program)
+        if answer is None or -answer[0] > 1e-6:
+            return math.inf
+        program.rows.pop()
+        program.row(rest, low=Fraction(1, 10**6))  # the empty dish has no ratio
+        program.cost = {}
+        answer = by_ortools(program)
+        if answer is None:
+            return None
+    weights = answer[1]
+    ratio = total(fat, weights) / total(rest, weights)
+    for _ in range(60):
+        program.cost = {i: -(float(fat[i]) - ratio * float(rest[i])) for i in fat}
+        answer = by_ortools(program)
+        if answer is None:
+            raise NoOpinion("feasible and infeasible in turn")
+        weights = answer[1]
+        better = total(fat, weights) / total(rest, weights)
+        if better <= ratio * (1 + 1e-12):
+            break
+        ratio = better
+    return ratio
+
+
+def solve_whole(recipe: Recipe, rows: Rows, default_step: float = 1.0, *, solver: str = "SCIP") -> Result:
+    """Fewest grams moved with every adjustable weight a whole multiple of its piece, step or `default_step`.
+
+    The weights are then checked exactly. A limit broken within the solver's tolerance is tightened by a
+    little and the recipe solved again, so `objective` belongs to weights that really keep every limit
+    (``exact``); it is the objective of those very weights.
+    """
+    dish = Dish(recipe, rows)
+    margins: dict[int, Fraction] = {}
+    for attempt in range(6):
+        program, grids = _whole_program(dish, margins, written(default_step))
+        if any(low > high for low, high in zip(program.lows, program.highs, strict=True)):
+            return INFEASIBLE
+        answer = by_cbc(program) if solver == "PuLP" else by_ortools(program, solver)
+        if answer is None:
+            return INFEASIBLE
+        weights = [k.start for k in dish.ingredients]
+        for i, (k, grid) in grids.items():
+            weights[i] = round(answer[1][k]) * grid
+        broken = [number for number, limit in enumerate(dish.limits) if not limit.holds(weights)]
+        if not broken:
+            break
+        for number in broken:
+            largest = max(map(abs, dish.limits[number].coefficients.values()), default=Fraction(1))
+            margins[number] = largest * Fraction(1, 10**8) * 10**attempt
+    moved = float(dish.moved(weights))
+    return Result("optimal", moved, dish.named(weights), moved, exact=not broken and _chosen(dish, weights))
+
+
+def _whole_program(
+    dish: Dish, margins: Mapping[int, Fraction], default_step: Fraction
+) -> tuple[Program, dict[int, tuple[int, Fraction]]]:
+    limits = [
+        replace(
+            limit,
+            low=None if limit.low is None else limit.low + margins.get(number, 0),
+            high=None if limit.high is None else limit.high - margins.get(number, 0),
+        )
+        for number, limit in enumerate(dish.limits)
+    ]
+    program = dish.program(limits=limits)
+    program.cost = dish.closest(program)
+    grids = {}
+    for i in dish.adjustable:
+        ingredient = dish.ingredients[i]
+        grid = ingredient.grid or default_step
+        fewest, most = math.ceil(ingredient.low / grid), math.floor(ingredient.high / grid)
+        k = program.variable(fewest, most, integer=True)
+        program.row({i: Fraction(1), k: -grid}, 0, 0)
+        grids[i] = (k, grid)
+    used: dict[int, int] = {}
+    for members, at_most in dish.groups:
+        for i in members:
+            if i not in used:
+                ingredient = dish.ingredients[i]
+                used[i] = program.variable(float(ingredient.always_used), 1.0, integer=True)
+                program.row({i: Fraction(1), used[i]: -ingredient.high}, high=0)
+        program.row({used[i]: Fraction(1) for i in members}, high=at_most)
+    return program, grids
+
+
+def _chosen(dish: Dish, weights: Sequence[Fraction]) -> bool:
+    return all(sum(weights[i] > 0 for i in members) <= at_most for members, at_most in dish.groups)
+
+
+def faults_of(recipe: Recipe, rows: Rows, weights: Mapping[str, Any], tolerance: float = 0.0) -> list[str]:
+    """Names of the limits that these very weights break, in exact arithmetic.
+
+    Weights are floats taken at their printed decimals, or fractions; `tolerance` in the unit of the
+    batch (g, kcal, mg; g of fat for the ratio).
+    """
+    dish = Dish(recipe, rows)
+    slack = written(tolerance)
+    exact = [w if isinstance(w, Fraction) else written(w) for w in (weights[label] for label in dish.labels)]
+    broken = [
+        limit.name
+        for limit in dish.limits
+        if not replace(
+            limit,
+            low=None if limit.low is None else limit.low - slack,
+            high=None if limit.high is None else limit.high + slack,
+        ).holds(exact)
+    ]
+    for ingredient, w in zip(dish.ingredients, exact, strict=True):
+        if w < ingredient.low - slack:
+            broken.append(f"{ingredient.label} min")
+        if w > ingredient.high + slack:
+            broken.append(f"{ingredient.label} max")
+    if not _chosen(dish, [Fraction(0) if w <= slack else w for w in exact]):
+        broken.append("choose")
+    return broken
