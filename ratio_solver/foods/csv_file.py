@@ -102,13 +102,9 @@ def number(text: str, decimal_comma: bool = False) -> float | None:
     >>> number("1.5"), number("1,5"), number("1,5", decimal_comma=True), number("nan")
     (1.5, None, 1.5, None)
     """
-    plain = text.strip()
-    if decimal_comma:
-        plain = plain.replace(",", ".", 1)
-    if not plain or (not plain[-1].isdigit() and plain[-1] != ".") or "_" in plain or not plain.isascii():
-        return None
+    plain = text.replace(",", ".", 1) if decimal_comma else text
     try:
         value = float(plain)
     except ValueError:
         return None
-    return value if math.isfinite(value) else None
+    return value if math.isfinite(value) and plain.isascii() and "_" not in plain else None

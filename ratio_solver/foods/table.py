@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -116,14 +117,19 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     if missing:
         return [], [Fault(file.source, "line 1", "", f"expected the columns {', '.join(missing)}")]
     ends, faults = _interval_columns(file)
+    nutrients = {
+        column: 100.0 if unit_of(column) == "g" else math.inf
+        for column in file.header if unit_of(column) and column not in ends
+    }
     foods: list[Food] = []
     seen: dict[str, int] = {}
     for line, cells in file.rows:
         row = _Row(file, line, cells)
-        food = _food(row, ends)
-        for key in {food.name.lower(), food.id.lower()}:
+        food = _food(row, nutrients, ends)
+        name = food.name.lower()
+        for key in dict.fromkeys((name, food.id.lower())):
             if key in seen:
-                row.fault("food" if key == food.name.lower() else "id", key,
+                row.fault("food" if key == name else "id", key,
                           f"expected names and ids to be unique; line {seen[key]} has it already")
             seen.setdefault(key, line)
         faults.extend(row.faults)
@@ -154,6 +160,7 @@ class _Row:
 
     def __init__(self, file: CsvFile, line: int, cells: dict[str, str]) -> None:
         self.file, self.line, self.cells = file, line, cells
+        self.decimal_comma = file.decimal_comma
         self.faults: list[Fault] = []
 
     def fault(self, column: str, got: str, expected: str) -> None:
@@ -162,19 +169,19 @@ class _Row:
     def text(self, column: str) -> str:
         return self.cells.get(column, "")
 
-    def amount(self, column: str, most: float | None = None) -> float | None:
-        text = self.text(column)
+    def amount(self, column: str, most: float = math.inf) -> float | None:
+        text = self.cells.get(column)
         if not text:
             return None
-        value = number(text, self.file.decimal_comma)
-        if value is None or value < 0 or (most is not None and value > most):
-            limit = "" if most is None else f" to {most:g}"
+        value = number(text, self.decimal_comma)
+        if value is None or not 0 <= value <= most:
+            limit = "" if most == math.inf else f" to {most:g}"
             self.fault(column, text, f"expected a number, 0{limit or ' or more'}, or nothing where unknown")
             return None
         return value
 
 
-def _food(row: _Row, ends: dict[str, tuple[str, str]]) -> Food:
+def _food(row: _Row, nutrients: dict[str, float], ends: dict[str, tuple[str, str]]) -> Food:
     name = " ".join(row.text("food").split())
     if not name:
         row.fault("food", "", "expected a name")
@@ -182,10 +189,9 @@ def _food(row: _Row, ends: dict[str, tuple[str, str]]) -> Food:
     if basis not in BASES:
         row.fault("carb_basis", basis, "expected by_difference (fibre included) or available (not included)")
     amounts = {}
-    for column in row.cells:
-        unit = unit_of(column)
-        if unit and column not in ends:
-            value = row.amount(column, 100.0 if unit == "g" else None)
+    for column, most in nutrients.items():
+        if row.cells[column]:
+            value = row.amount(column, most)
             if value is not None:
                 amounts[column] = value
     for column in NEVER_UNKNOWN:
@@ -216,7 +222,7 @@ def _intervals(
 ) -> tuple[dict[str, float], dict[str, float]]:
     found: dict[str, dict[str, float]] = {"low": {}, "high": {}}
     for name, (column, end) in ends.items():
-        value = row.amount(name)
+        value = row.amount(name) if row.cells[name] else None
         if value is None:
             continue
         found[end][column] = value

@@ -1,0 +1,196 @@
+"""The command line: outcomes, exit codes, streams, and that light commands stay light."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from ratio_solver.cli import main
+
+ROOT = Path(__file__).resolve().parent.parent
+MASH = """title = "Celeriac mash"
+servings = 6
+[targets]
+ratio = 2.0
+net_carbs = 6.0
+[[ingredients]]
+food = "celeriac, raw"
+grams = 900
+min = 300
+max = 900
+[[ingredients]]
+food = "butter, salted"
+grams = 60
+min = 0
+max = 300
+[[ingredients]]
+food = "egg, whole, raw"
+grams = 100
+"""
+
+
+@pytest.fixture
+def mash(tmp_path: Path) -> str:
+    path = tmp_path / "mash.toml"
+    path.write_text(MASH, encoding="utf-8")
+    return str(path)
+
+
+def run(*arguments: str) -> Result:
+    return CliRunner().invoke(main, arguments)
+
+
+def test_solve_as_text(mash: str) -> None:
+    result = run("solve", mash)
+    assert result.exit_code == 0, result.output
+    assert "Celeriac mash  solved" in result.stdout
+    assert "2.00:1" in result.stdout and "binding" in result.stdout
+    assert "Allergens: celery, eggs, milk" in result.stdout
+    assert "physician and dietitian" in result.stdout
+    assert "prescribed ketogenic therapy" not in result.stdout
+    assert max(len(line) for line in result.stdout.splitlines()) <= 80
+    assert not re.search(r"[ \t]$", result.stdout, re.MULTILINE)
+
+
+def test_the_caution_is_stronger_from_three_to_one(mash: str) -> None:
+    assert "prescribed ketogenic therapy" in run("solve", mash, "--ratio", "3:1").stdout
+    assert "prescribed ketogenic therapy" not in run("solve", mash, "--ratio", "2.9").stdout
+    assert "prescribed ketogenic therapy" in run("solve", mash, "--ratio", "80").stdout
+
+
+def test_keys_of_the_json(mash: str) -> None:
+    data = json.loads(run("solve", mash, "--format", "json").stdout)
+    assert {"title", "servings", "outcome", "prefer", "objective", "weights", "per_serving", "limits", "diagnosis",
+            "warnings", "cautions"} <= set(data)
+    assert data["outcome"] == "solved" and data["diagnosis"] is None
+    assert {"value", "unit", "bound", "proven"} <= set(data["objective"])
+    assert {"ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest"} <= set(data["weights"][0])
+    assert {"name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price", "holds_from",
+            "holds_to"} <= set(data["limits"][0])
+    assert [limit["name"] for limit in data["limits"]] == [
+        "ratio", "net carbs", "celeriac, raw min", "celeriac, raw max", "butter, salted min", "butter, salted max"]
+    assert [weight["at"] for weight in data["weights"]][2] == "fixed"
+
+
+def test_impossible_has_no_number_that_looks_like_an_answer(mash: str) -> None:
+    result = run("solve", mash, "--net-carbs", "1", "--format", "json")
+    data = json.loads(result.stdout)
+    assert result.exit_code == 3
+    assert (data["outcome"], data["weights"]) == ("impossible", [])
+    assert "net carbs" in data["diagnosis"]["conflict"]
+    text = run("solve", mash, "--net-carbs", "1")
+    assert text.exit_code == 3 and "impossible" in text.stdout and "net carbs" in text.stdout
+
+
+def test_csv_of_the_weights(mash: str) -> None:
+    rows = list(csv.DictReader(io.StringIO(run("solve", mash, "--format", "csv").stdout)))
+    assert [row["ingredient"] for row in rows] == ["celeriac, raw", "butter, salted", "egg, whole, raw"]
+    assert float(rows[0]["grams"]) < 900
+
+
+def test_options_replace_targets(mash: str) -> None:
+    data = json.loads(run("solve", mash, "--ratio", "3:1", "--net-carbs", "5", "--target", "protein>=2",
+                          "--target", "protein<=9", "--servings", "8", "--format", "json").stdout)
+    limits = {(limit["name"], limit["sense"]): limit["limit"] for limit in data["limits"]}
+    assert limits["ratio", ">="] == 3 and limits["net carbs", "<="] == 5
+    assert limits["protein", ">="] == 2 and limits["protein", "<="] == 9
+    assert data["servings"] == 8
+
+
+def test_scale_scales_everything(mash: str) -> None:
+    one = json.loads(run("solve", mash, "--exact", "--format", "json").stdout)
+    two = json.loads(run("solve", mash, "--exact", "--scale", "2", "--format", "json").stdout)
+    assert two["servings"] == 12
+    for small, large in zip(one["weights"], two["weights"], strict=True):
+        assert large["grams"] == pytest.approx(2 * small["grams"], abs=1e-6)
+    assert two["per_serving"]["net_carbs_g"] == pytest.approx(one["per_serving"]["net_carbs_g"], abs=1e-9)
+
+
+@pytest.mark.parametrize(("arguments", "words"), [
+    (["--ratio", "two"], "--ratio"), (["--net-carbs", "-1"], "--net-carbs"), (["--target", "protein=4"], "NAME>=X"),
+    (["--target", "protien>=4"], "did you mean protein"), (["--scale", "0.7"], "whole number of servings"),
+    (["--scale", "nan"], "factor"), (["--foods", "nowhere.csv"], "nowhere.csv"),
+    (["-o", "no/such/folder/out.txt"], "cannot be written"),
+    (["--target", "protein>=4", "--target", "protein<=3"], "at most the maximum"),
+])
+def test_bad_options_exit_1_and_write_nothing(mash: str, arguments: list[str], words: str) -> None:
+    result = run("solve", mash, *arguments)
+    assert result.exit_code == 1
+    assert result.stdout == "" and words in result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_usage_exits_2(mash: str) -> None:
+    assert run("solve").exit_code == 2
+    assert run("solve", mash, "--prefer", "tastiest").exit_code == 2
+
+
+def test_a_missing_file_is_a_fault() -> None:
+    result = run("solve", "nowhere.toml")
+    assert result.exit_code == 1 and "nowhere.toml: cannot be read" in result.stderr
+
+
+def test_output_to_a_file(mash: str, tmp_path: Path) -> None:
+    target = tmp_path / "out.txt"
+    result = run("solve", mash, "-o", str(target))
+    assert result.exit_code == 0 and result.stdout == ""
+    assert target.read_text(encoding="utf-8") == run("solve", mash).stdout
+
+
+def test_check_tells_what_is_broken(mash: str) -> None:
+    result = run("check", mash)
+    assert result.exit_code == 3
+    assert "breaks 2 limits" in result.stdout and "broken by" in result.stdout
+    data = json.loads(run("check", mash, "--format", "json").stdout)
+    assert data["broken"] == ["ratio", "net carbs"] and data["kept"] is False
+
+
+def test_a_solved_dish_passes_check(mash: str, tmp_path: Path) -> None:
+    weights = json.loads(run("solve", mash, "--format", "json").stdout)["weights"]
+    text = MASH.replace("grams = 900", f"grams = {weights[0]['grams'] - 0.001:.3f}")
+    text = text.replace("grams = 60", f"grams = {weights[1]['grams'] + 0.001:.3f}")
+    (tmp_path / "solved.toml").write_text(text, encoding="utf-8")
+    assert run("check", str(tmp_path / "solved.toml")).exit_code == 0
+
+
+def test_foods_are_found_by_any_words() -> None:
+    result = run("foods", "raw", "celeriac")
+    assert result.exit_code == 0 and "celeriac, raw" in result.stdout
+    assert "No food holds" in run("foods", "moonrock").stdout
+    data = json.loads(run("foods", "vegetable", "celeriac", "--format", "json").stdout)
+    assert any(row["food"] == "celeriac, raw" for row in data)
+
+
+def test_foods_show_has_every_figure_and_its_source() -> None:
+    """Butter, USDA SR28 01001: water 15.87, energy 717, protein 0.85, fat 81.11, carbohydrate 0.06, fibre 0."""
+    result = run("foods", "show", "butter, salted")
+    for figure in ("15.87 g", "717 kcal", "0.85 g", "81.11 g", "0.06 g", "USDA SR28, NDB 01001", "milk"):
+        assert figure in result.stdout
+    assert run("foods", "show", "ndb:01001").stdout == result.stdout
+    missed = run("foods", "show", "buter, salted")
+    assert missed.exit_code == 1 and "did you mean 'butter, salted'" in missed.stderr
+
+
+@pytest.mark.parametrize("arguments", [["check", "MASH"], ["foods", "celeriac"], ["--help"]])
+def test_light_commands_load_neither_scipy_nor_pandas(arguments: list[str], mash: str) -> None:
+    code = ("import sys; from ratio_solver.cli import main\n"
+            "try:\n    main()\nexcept SystemExit:\n    pass\n"
+            "print([m for m in ('scipy', 'pandas', 'matplotlib', 'jinja2') if m in sys.modules], file=sys.stderr)")
+    words = [mash if word == "MASH" else word for word in arguments]
+    done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, cwd=ROOT, check=False)
+    assert done.stderr.strip().endswith("[]"), done.stderr
+
+
+def test_the_package_runs_as_a_module(mash: str) -> None:
+    done = subprocess.run([sys.executable, "-m", "ratio_solver", "check", mash], capture_output=True, text=True,
+                          cwd=ROOT, check=False, env={**os.environ, "NO_COLOR": "1"})
+    assert done.returncode == 3 and "\x1b" not in done.stdout

@@ -1,0 +1,94 @@
+"""The rooms of the house: data flows one way, and heavy libraries stay where they are needed."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).resolve().parent.parent / "ratio_solver"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+MAY_IMPORT = {
+    "faults": set(),
+    "foods": {"faults"},
+    "recipes": {"faults", "foods"},
+    "linear": {"faults"},
+    "proposals": {"faults", "foods", "recipes", "linear"},
+    "reports": {"faults", "foods", "recipes", "proposals", "linear"},
+    "cli": {"faults", "foods", "recipes", "proposals", "reports"},
+}
+HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich"}
+HOME = {"scipy": {"linear"}, "click": {"cli"}, "pandas": {"recipes", "proposals", "reports", "cli"}}
+
+
+def room(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imports(path: Path) -> Iterator[tuple[str, bool, int]]:
+    """(module, inside a function, line) for every import of a file."""
+
+    def visit(node: ast.AST, inside: bool) -> Iterator[tuple[str, bool, int]]:
+        for child in ast.iter_child_nodes(node):
+            deeper = inside or isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef)
+            if isinstance(child, ast.Import):
+                yield from ((alias.name, inside, child.lineno) for alias in child.names)
+            elif isinstance(child, ast.ImportFrom):
+                assert child.level == 0, f"{path}: relative import"
+                yield child.module or "", inside, child.lineno
+            yield from visit(child, deeper)
+
+    yield from visit(ast.parse(path.read_text(encoding="utf-8")), False)
+
+
+@pytest.mark.parametrize("path", [p for p in MODULES if room(p) in MAY_IMPORT], ids=str)
+def test_imports_obey_the_layers(path: Path) -> None:
+    mine = room(path)
+    for module, _, line in imports(path):
+        if module.startswith("ratio_solver."):
+            other = module.split(".")[1]
+            assert other == mine or other in MAY_IMPORT[mine], f"{path}:{line}: {mine} imports {other}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_libraries_stay_at_home(path: Path) -> None:
+    for module, _, line in imports(path):
+        library = module.split(".")[0]
+        if library in HOME and room(path) not in HOME[library]:
+            pytest.fail(f"{path}:{line}: {library} is imported outside {HOME[library]}")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
+def test_imports_inside_functions_only_keep_heavy_libraries_away(path: Path) -> None:
+    if room(path) in ("cli", "__init__"):
+        return  # the command line loads what a command needs when it needs it
+    for module, inside, line in imports(path):
+        if inside:
+            assert module.split(".")[0] in HEAVY, f"{path}:{line}: {module} inside a function"
+
+
+def test_no_cycle() -> None:
+    graph = {
+        ".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts).removesuffix(".__init__"):
+        {module for module, inside, _ in imports(path) if module.startswith("ratio_solver") and not inside}
+        for path in MODULES if path.name != "__init__.py"
+    }
+    done: set[str] = set()
+
+    def visit(module: str, path: tuple[str, ...]) -> None:
+        assert module not in path, f"import cycle: {' -> '.join((*path, module))}"
+        if module not in done:
+            for other in graph.get(module, set()):
+                visit(other, (*path, module))
+            done.add(module)
+
+    for module in graph:
+        visit(module, ())
+
+
+def test_modules_are_small() -> None:
+    long = {str(p.relative_to(PACKAGE)): n for p in MODULES if (n := len(p.read_text().splitlines())) > 400}
+    assert not long
