@@ -73,14 +73,22 @@ def weights_table(weights: Sequence[Weight]) -> Table:
             Text(weight(item.grams), STRONG if item.at != "fixed" else ""),
             Text(f"{'+' if change > 0 else ''}{weight(change)}" if change else "·", "" if change else QUIET),
             _allowed(item),
-            Text("" if item.at in (None, "fixed") else f"at its {item.at}", "yellow"),
+            Text(_called_out(item), "yellow" if item.maximum else QUIET),
         )
     return table
+
+
+def _called_out(item: Weight) -> str:
+    if item.at in (None, "fixed"):
+        return ""
+    return f"at its {item.at}" if item.maximum else "left out"
 
 
 def _allowed(item: Weight) -> str:
     if item.minimum is None or item.maximum is None:
         return "fixed"
+    if not item.maximum:
+        return "none"
     return f"{short(item.minimum)} to {short(item.maximum)}"
 
 
