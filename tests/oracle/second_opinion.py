@@ -287,6 +287,8 @@ class Dish:
     def __init__(self, recipe: Recipe, rows: Rows):
         by_name = {row["id"]: row for row in rows if row.get("id")} | {row["food"]: row for row in rows}
         self.servings = written(recipe["servings"])
+        formula = recipe.get("policy", {}).get("ratio_formula", "net")
+        self.ratio_carbs = {"net": "net_carbs", "total": "carbs"}[formula]
         self.ingredients = [self._ingredient(entry, by_name) for entry in recipe["ingredients"]]
         self.labels = [ingredient.label for ingredient in self.ingredients]
         if len(set(self.labels)) < len(self.labels):
@@ -361,8 +363,8 @@ class Dish:
         return {i: ingredient.amount(nutrient) for i, ingredient in enumerate(self.ingredients)}
 
     def ratio_surplus(self, ratio: Fraction) -> dict[int, Fraction]:
-        """fat - ratio * (protein + net carbs) of one gram of each ingredient."""
-        fat, protein, net = (self.amounts(k) for k in ("fat", "protein", "net_carbs"))
+        """fat - ratio * (protein + carbs) of one gram of each ingredient; net or total carbs by the policy."""
+        fat, protein, net = (self.amounts(k) for k in ("fat", "protein", self.ratio_carbs))
         return {i: fat[i] - ratio * (protein[i] + net[i]) for i in fat}
 
     def choices(self) -> Iterator[frozenset[int]]:
@@ -515,7 +517,7 @@ def best_ratio(recipe: Recipe, rows: Rows, *, keep_maximum: bool = True) -> floa
     dropped = {"ratio min"} if keep_maximum else {"ratio min", "ratio max"}
     limits = [limit for limit in dish.limits if limit.name not in dropped]
     fat = dish.amounts("fat")
-    protein, net = dish.amounts("protein"), dish.amounts("net_carbs")
+    protein, net = dish.amounts("protein"), dish.amounts(dish.ratio_carbs)
     rest = {i: protein[i] + net[i] for i in fat}
     reached = (_highest_ratio(dish, left_out, limits, fat, rest) for left_out in dish.choices())
     return max((ratio for ratio in reached if ratio is not None), default=None)
