@@ -132,9 +132,12 @@ def ratio_line(recipe: Recipe, facts: Facts, limits: Sequence[LimitState], guara
 
 def limit_words(limit: Limit) -> str:
     """A limit's bound in words: "at least 2.00:1"."""
-    bound = amount(limit.bound, limit.unit) if limit.unit in ("share", "used") else f"{short(limit.bound, 6)} {limit.unit}"
     if limit.unit == ":1":
         bound = f"{decimal(limit.bound, 4 if limit.bound * 100 % 1 else 2)}:1"
+    elif limit.unit in ("share", "used"):
+        bound = amount(limit.bound, limit.unit)
+    else:
+        bound = f"{short(limit.bound, 6)} {limit.unit}"
     return f"{'at least' if limit.sense == '>=' else 'at most'} {bound}"
 
 
