@@ -51,7 +51,7 @@ TARGETS = (
 SOLVING = (
     click.option("--prefer", type=click.Choice(PREFERENCES), default="closest", show_default=True,
                  help="What to minimise."),
-    click.option("--exact", is_flag=True, help="Weights to any fraction of a gram."),
+    click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
 )
 
 
@@ -150,7 +150,7 @@ def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: 
     from ratio_solver.reports.solve_text import answer_report
 
     dish = recipe_with(recipe, load_foods(*tables), options)
-    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"])
+    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact)
     if form == "json":
         deliver(as_json(answer_data(answer)), output)
     elif form == "csv":

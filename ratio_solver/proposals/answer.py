@@ -24,12 +24,15 @@ class Objective:
         No answer has less.
     proven : bool
         Whether the bound shows the value to be the least.
+    proof : {"exact", "search", ""}
+        Shown by an exact bound, or by the solver's completed search.
     """
 
     value: Fraction
     unit: str
     bound: Fraction
     proven: bool
+    proof: str = "exact"
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,9 @@ class Proposal:
     certificate : Certificate
         The exact check behind it.
     allergens, warnings, cautions : tuple of str
+    exact : bool
+        Weights to any fraction of a gram; else they are on the steps, and prices and ranges are those of
+        the linear programme.
     """
 
     recipe: Recipe
@@ -62,6 +68,7 @@ class Proposal:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     guaranteed: bool = False
+    exact: bool = True
 
     outcome = "solved"
 
@@ -78,9 +85,12 @@ class Diagnosis:
     ----------
     conflict : tuple of Limit
         They cannot be kept together; without any one of them the rest can.
+    steps : bool
+        They can be kept, but not by weights that are multiples of the steps.
     """
 
     conflict: tuple[Limit, ...]
+    steps: bool = False
 
 
 @dataclass(frozen=True)

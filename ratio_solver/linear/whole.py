@@ -1,0 +1,327 @@
+"""Solve a linear model whose variables come in whole steps; every answer is exact.
+
+The canonical answer. Let G be the points whose stepped variables are multiples of their steps within their
+bounds and that keep every row in exact arithmetic. The answer is the point of G with the least first cost;
+among those the least second cost, and so on to the last; costs are compared as rationals, without tolerance.
+The definition does not mention the solver. Where the last cost has weights that are independent over the
+rationals and looks at every stepped variable, there is exactly one such point.
+
+How it is found. On G a cost whose terms are multiples of their grids is a multiple of the greatest common
+divisor of these. So the exact bound of the linear programme, raised to that grid, is a floor under every whole
+answer, and the second cost is minimised at once among the points that reach the floor. Where there are none the
+first cost is minimised first. Then each later cost in its turn, with the earlier held by exact rows.
+
+HiGHS works in doubles with tolerances that cannot be set from SciPy. Therefore
+
+- rows are multiplied up, so that the tolerance is 1e-9 of a row's largest coefficient;
+- a row over stepped variables can only take values on a grid: its bound is moved onto the grid, and then half a
+  grid unit out, where no point lies;
+- every point that comes back is checked in rationals. One that breaks a row is cut away by splitting the box
+  around it, which loses no other point, and the search goes on; it is never returned.
+
+What rests on the solver: that it misses no point when it says a search is complete, and for costs without a
+usable grid the comparison of points that differ by less than about 1e-9 of the cost.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import count
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from ratio_solver.faults import NotProven
+from ratio_solver.linear.model import Floats, LinearModel, Row, Vector
+from ratio_solver.linear.solve import Infeasible, silent_stdout
+
+SHARP = 1000.0
+"""Rows and costs are scaled to this largest coefficient, so that 1e-6 of tolerance is 1e-9 of it."""
+
+USABLE = 1e-5
+"""A grid unit below this (in a scaled row) is too near the solver's tolerance to be told apart."""
+
+NOISE = 1e-9
+"""Rounding of a cost, relative."""
+
+MOST_NODES = 50_000
+MOST_CUTS = 60
+
+_INFEASIBLE, _LIMIT = 2, 1
+
+
+@dataclass(frozen=True)
+class WholeModel:
+    """A model with steps, and what follows from them.
+
+    Attributes
+    ----------
+    model : LinearModel
+        Variables with a step are whole; the values of the others follow from those.
+    grids : tuple of Fraction or None, one per variable
+        What each variable is a multiple of at every whole point; None where nothing is known.
+    completed : callable
+        From values of all variables, of which only the stepped ones count, to exact values of all.
+    """
+
+    model: LinearModel
+    grids: tuple[Fraction | None, ...]
+    completed: Callable[[Vector], Vector]
+
+    def cost(self, place: int, values: Vector) -> Fraction:
+        """One of the costs at these values."""
+        return sum((c * x for c, x in zip(self.model.costs[place], values, strict=True) if c and x), Fraction(0))
+
+    def grid(self, coefficients: Vector) -> Fraction | None:
+        """What a linear form is a multiple of at every whole point, or None."""
+        terms: list[Fraction] = []
+        for coefficient, grid in zip(coefficients, self.grids, strict=True):
+            if coefficient:
+                if grid is None:
+                    return None
+                terms.append(coefficient * grid)
+        return common_divisor(terms)
+
+    def kept(self, values: Vector) -> bool:
+        """Whether completed values keep every row and bound exactly."""
+        inside = all(v.lower <= x <= v.upper for v, x in zip(self.model.variables, values, strict=True))
+        return inside and all(row.over(values) >= 0 for row in self.model.rows)
+
+    def at_most(self, place: int, value: Fraction) -> WholeModel:
+        """The model with one of its costs held to a value."""
+        row = Row(f"cost {place + 1}", self.model.costs[place], "<=", value, definition=True)
+        return replace(self, model=replace(self.model, rows=(*self.model.rows, row)))
+
+
+@dataclass(frozen=True)
+class WholeSolution:
+    """An answer on the steps: it keeps every row exactly.
+
+    Attributes
+    ----------
+    values : tuple of Fraction, one per variable
+    objective : Fraction
+        The first cost.
+    bound : Fraction
+        No whole point has a lower first cost.
+    proof : {"exact", "search", ""}
+        How the objective is known to be the least: it equals an exact bound on the grid; the solver's search
+        was completed without a gap; or it is not known.
+    """
+
+    values: Vector
+    objective: Fraction
+    bound: Fraction
+    proof: str
+
+    @property
+    def proven(self) -> bool:
+        """Whether the objective is known to be the least."""
+        return bool(self.proof)
+
+
+@dataclass(frozen=True)
+class _Point:
+    values: Vector
+    bound: float
+    complete: bool
+
+
+def common_divisor(terms: Sequence[Fraction]) -> Fraction | None:
+    """The greatest rational of which all terms are multiples; None where all are zero.
+
+    >>> common_divisor([Fraction(3, 4), Fraction(1, 2)])
+    Fraction(1, 4)
+    """
+    above = math.gcd(*(term.numerator for term in terms))
+    return Fraction(above, math.lcm(*(term.denominator for term in terms))) if above else None
+
+
+def raised(value: Fraction, grid: Fraction | None) -> Fraction:
+    """The least multiple of the grid that is not below the value."""
+    return value if grid is None else math.ceil(value / grid) * grid
+
+
+def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasible:
+    """The canonical whole answer of a model.
+
+    Parameters
+    ----------
+    whole : WholeModel
+    floor : Fraction
+        An exact lower bound on the first cost over all points, whole or not (`certificate.dual_bound`).
+
+    Raises
+    ------
+    NotProven
+        Where the solver gives up without a point.
+    """
+    grid = whole.grid(whole.model.costs[0])
+    least = raised(floor, grid)
+    held, point, first = whole, None, 0
+    if len(whole.model.costs) > 1 and _tells_apart(whole.model.costs[0], grid):
+        held = whole.at_most(0, least)
+        point, first = _minimum(held, 1), 1
+    if point is None:
+        held, first = whole, 0
+        point = _minimum(whole, 0)
+    if point is None:
+        return Infeasible()
+    searched = point if first == 0 else None
+    for place in range(first, len(whole.model.costs) - 1):
+        held = held.at_most(place, whole.cost(place, point.values))
+        point = _minimum(held, place + 1) or point
+    return _judged(whole, point.values, least, grid, searched)
+
+
+def _judged(whole: WholeModel, values: Vector, least: Fraction, grid: Fraction | None,
+            searched: _Point | None) -> WholeSolution:
+    """The answer with what is known about its first cost."""
+    objective = whole.cost(0, values)
+    if objective <= least:
+        return WholeSolution(values, objective, objective, "exact")
+    if searched is None or not math.isfinite(searched.bound):
+        return WholeSolution(values, objective, least, "")
+    rounding = NOISE * max(1.0, abs(searched.bound))
+    bound = max(least, raised(Fraction(searched.bound - rounding), grid))
+    near = float(objective) - searched.bound <= rounding
+    proven = searched.complete and (bound >= objective or near)
+    return WholeSolution(values, objective, min(objective, bound), "search" if proven else "")
+
+
+def _tells_apart(cost: Vector, grid: Fraction | None) -> bool:
+    """Whether the solver can tell neighbouring values of a cost from each other."""
+    return grid is not None and float(grid) > USABLE * max(float(abs(c)) for c in cost)
+
+
+@dataclass(frozen=True)
+class _Program:
+    """A whole model as the solver takes it: stepped variables count steps, rows and cost are scaled up."""
+
+    cost: Floats
+    scale: float
+    matrix: Floats
+    more: Floats
+    less: Floats
+    counts: NDArray[np.bool_]
+
+
+Box = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
+
+
+def _minimum(whole: WholeModel, place: int) -> _Point | None:
+    """The best point for one cost that keeps every row exactly; None where there is none.
+
+    Raises
+    ------
+    NotProven
+        Where the solver gives up, or points within its tolerance of a row do not come to an end.
+    """
+    start = _box(whole.model)
+    if start is None or not all(_holds_of_itself(row) for row in whole.model.rows):
+        return None
+    program = _program(whole, place)
+    tie = count()
+    open_boxes: list[tuple[float, int, _Point, Box]] = []
+    waiting, cuts = [start], 0
+    while True:
+        for box in waiting:
+            result = _milp(program, box)
+            if result is not None:
+                found = _Point(whole.completed(_exact(whole.model, result.x)),
+                               float(result.mip_dual_bound) / program.scale, result.status == 0)
+                heapq.heappush(open_boxes, (float(result.fun), next(tie), found, box))
+        if not open_boxes:
+            return None
+        _, _, point, box = open_boxes[0]
+        if whole.kept(point.values):
+            return _Point(point.values, min(item[2].bound for item in open_boxes),
+                          all(item[2].complete for item in open_boxes))
+        heapq.heappop(open_boxes)
+        cuts += 1
+        if cuts > MOST_CUTS:
+            raise NotProven("too many points lie within the solver's tolerance of a row without keeping it")
+        waiting = list(_around(whole.model, point.values, box))
+
+
+def _holds_of_itself(row: Row) -> bool:
+    """False for a row that no variable enters and that does not hold."""
+    return any(row.coefficients) or row.over(row.coefficients) >= 0
+
+
+def _around(model: LinearModel, values: Vector, box: Box) -> Iterator[Box]:
+    """The box without one point, in boxes that do not overlap."""
+    low, high = box
+    for place, variable in enumerate(model.variables):
+        if variable.step is None:
+            continue
+        here = values[place] / variable.step
+        if low[place] < here:
+            yield low, (*high[:place], here - 1, *high[place + 1:])
+        if here < high[place]:
+            yield (*low[:place], here + 1, *low[place + 1:]), high
+        low = (*low[:place], here, *low[place + 1:])
+        high = (*high[:place], here, *high[place + 1:])
+
+
+def _box(model: LinearModel) -> Box | None:
+    """Bounds in steps; None where a variable has no multiple of its step within its bounds."""
+    low, high = [], []
+    for v in model.variables:
+        low.append(v.lower if v.step is None else Fraction(math.ceil(v.lower / v.step)))
+        high.append(v.upper if v.step is None else Fraction(math.floor(v.upper / v.step)))
+    empty = any(a > b for a, b in zip(low, high, strict=True))
+    return None if empty else (tuple(low), tuple(high))
+
+
+def _exact(model: LinearModel, x: Floats) -> Vector:
+    """Multiples of the steps; what has no step is left to be completed."""
+    return tuple(
+        round(value) * v.step if v.step is not None else v.lower
+        for value, v in zip(x.tolist(), model.variables, strict=True)
+    )
+
+
+def _program(whole: WholeModel, place: int) -> _Program:
+    model, arrays = whole.model, whole.model.arrays
+    steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
+    matrix = arrays.matrix * steps
+    largest = np.abs(matrix).max(axis=1, initial=0.0)
+    stretch = SHARP / np.where(largest > 0, largest, SHARP)
+    more = np.where(arrays.sign >= 0, arrays.bound, -np.inf) * stretch
+    less = np.where(arrays.sign <= 0, arrays.bound, np.inf) * stretch
+    for number, row in enumerate(model.rows):
+        grid = None if row.sense == "==" else whole.grid(row.coefficients)
+        if grid is None:
+            continue
+        unit = float(grid) / arrays.scale[number] * stretch[number]
+        if unit > USABLE:
+            into = 1 if row.sense == ">=" else -1
+            on_grid = into * raised(into * row.bound, grid)
+            edge = float(on_grid) / arrays.scale[number] * stretch[number] - into * unit / 2
+            (more if into > 0 else less)[number] = edge
+    cost = model.float_costs[place] * steps
+    scale = SHARP / (float(np.abs(cost).max(initial=0.0)) or SHARP)
+    counts = np.array([v.step is not None for v in model.variables])
+    return _Program(cost * scale, scale, matrix * stretch[:, None], more, less, counts)
+
+
+def _milp(program: _Program, box: Box) -> Any:
+    """SciPy's result in a box, or None where it has no point."""
+    low, high = (np.array([float(end) for end in ends]) for ends in box)
+    rows = [LinearConstraint(program.matrix, program.more, program.less)] if len(program.more) else []
+    for presolve in (True, False):
+        with silent_stdout():
+            result = milp(program.cost, integrality=program.counts, bounds=Bounds(low, high), constraints=rows,
+                          options={"mip_rel_gap": 0.0, "node_limit": MOST_NODES, "presolve": presolve})
+        if result.status == 0 or (result.status == _LIMIT and result.x is not None):
+            return result
+        if result.status == _INFEASIBLE:
+            return None
+    raise NotProven(f"the solver stopped without an answer: {result.message}")
