@@ -47,6 +47,12 @@ SHARP = 1000.0
 USABLE = 1e-5
 """A grid unit below this (in a scaled row) is too near the solver's tolerance to be told apart."""
 
+COSTLY = 1e5
+"""The same for costs, where points are told apart when they differ by 1e-6."""
+
+SEEN = Fraction(1, 10**5)
+"""The least that a second cost may weigh beside a first when both are minimised at once."""
+
 NOISE = 1e-9
 """Rounding of a cost, relative."""
 
@@ -164,33 +170,81 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasibl
     """
     grid = whole.grid(whole.model.costs[0])
     least = raised(floor, grid)
-    held, point, first = whole, None, 0
-    if len(whole.model.costs) > 1 and _tells_apart(whole.model.costs[0], grid):
-        held = whole.at_most(0, least)
-        point, first = _minimum(held, 1), 1
-    if point is None:
-        held, first = whole, 0
-        point = _minimum(whole, 0)
-    if point is None:
+    stage = _stage(whole, 0, 2 * least + 10 * (grid or 1))
+    searched = _minimum(whole, stage.cost)
+    if searched is not None and stage.spoilt(whole.cost(0, searched.values)):
+        stage = _stage(whole, 0, whole.cost(0, searched.values))
+        searched = _minimum(whole, stage.cost)
+    if searched is None:
         return Infeasible()
-    searched = point if first == 0 else None
-    for place in range(first, len(whole.model.costs) - 1):
-        held = held.at_most(place, whole.cost(place, point.values))
-        point = _minimum(held, place + 1) or point
-    return _judged(whole, point.values, least, grid, searched)
+    return _judged(whole, _settled(whole, stage, searched).values, least, stage, searched)
 
 
-def _judged(whole: WholeModel, values: Vector, least: Fraction, grid: Fraction | None,
-            searched: _Point | None) -> WholeSolution:
+def _settled(whole: WholeModel, stage: _Stage, point: _Point) -> _Point:
+    """The best point for the later costs among those that are as good for the costs of the first stage."""
+    while stage.following < len(whole.model.costs):
+        for place in range(stage.place, stage.following):
+            whole = whole.at_most(place, whole.cost(place, point.values))
+        stage = _stage(whole, stage.following, whole.cost(stage.following, point.values))
+        point = _minimum(whole, stage.cost) or point
+    return point
+
+
+@dataclass(frozen=True)
+class _Stage:
+    """One cost to minimise, or two at once: the second so small that it cannot outweigh a grid unit of the first.
+
+    Where second <= steepness * first for every point and first <= most at the best, ``first + share * second`` with
+    ``share * steepness * most = grid / 2`` has its minimum at the least first cost, and there at the least second.
+    """
+
+    place: int
+    following: int
+    cost: Vector
+    grid: Fraction | None
+    tilt: Fraction
+
+    def spoilt(self, value: Fraction) -> bool:
+        """Whether the first cost came out so high that the second may have outweighed a grid unit of it."""
+        return bool(self.tilt) and self.grid is not None and self.tilt * value >= self.grid
+
+    def bound(self, bound: Fraction) -> Fraction:
+        """What a bound on the joint cost says of the first."""
+        return raised(bound / (1 + self.tilt), self.grid)
+
+
+def _stage(whole: WholeModel, place: int, most: Fraction) -> _Stage:
+    """The cost at this place, joined with the next where the solver can still tell both apart."""
+    costs = whole.model.costs
+    first, grid = costs[place], whole.grid(costs[place])
+    if place + 1 < len(costs) and grid is not None and _tells_apart(first, grid):
+        steepness = _steepness(first, costs[place + 1])
+        if steepness is not None:
+            share = grid / (2 * steepness * max(most, grid))
+            if share * min(c for c in costs[place + 1] if c) > SEEN * max(first):
+                joint = tuple(a + share * b if b else a for a, b in zip(first, costs[place + 1], strict=True))
+                return _Stage(place, place + 2, joint, grid, share * steepness)
+    return _Stage(place, place + 1, first, grid, Fraction(0))
+
+
+def _steepness(first: Vector, second: Vector) -> Fraction | None:
+    """The least s with second <= s * first wherever the variables are >= 0; None where there is none."""
+    pairs = [(a, b) for a, b in zip(first, second, strict=True) if a or b]
+    if not pairs or any(a <= 0 or b <= 0 for a, b in pairs):
+        return None
+    return max(b / a for a, b in pairs)
+
+
+def _judged(whole: WholeModel, values: Vector, least: Fraction, stage: _Stage, searched: _Point) -> WholeSolution:
     """The answer with what is known about its first cost."""
     objective = whole.cost(0, values)
     if objective <= least:
         return WholeSolution(values, objective, objective, "exact")
-    if searched is None or not math.isfinite(searched.bound):
+    if not math.isfinite(searched.bound):
         return WholeSolution(values, objective, least, "")
     rounding = NOISE * max(1.0, abs(searched.bound))
-    bound = max(least, raised(Fraction(searched.bound - rounding), grid))
-    near = float(objective) - searched.bound <= rounding
+    bound = max(least, stage.bound(Fraction(searched.bound - rounding)))
+    near = not stage.tilt and float(objective) - searched.bound <= rounding
     proven = searched.complete and (bound >= objective or near)
     return WholeSolution(values, objective, min(objective, bound), "search" if proven else "")
 
@@ -215,8 +269,8 @@ class _Program:
 Box = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
 
 
-def _minimum(whole: WholeModel, place: int) -> _Point | None:
-    """The best point for one cost that keeps every row exactly; None where there is none.
+def _minimum(whole: WholeModel, cost: Vector) -> _Point | None:
+    """The best point for a cost that keeps every row exactly; None where there is none.
 
     Raises
     ------
@@ -226,7 +280,7 @@ def _minimum(whole: WholeModel, place: int) -> _Point | None:
     start = _box(whole.model)
     if start is None or not all(_holds_of_itself(row) for row in whole.model.rows):
         return None
-    program = _program(whole, place)
+    program = _program(whole, cost)
     tie = count()
     open_boxes: list[tuple[float, int, _Point, Box]] = []
     waiting, cuts = [start], 0
@@ -288,7 +342,7 @@ def _exact(model: LinearModel, x: Floats) -> Vector:
     )
 
 
-def _program(whole: WholeModel, place: int) -> _Program:
+def _program(whole: WholeModel, wanted: Vector) -> _Program:
     model, arrays = whole.model, whole.model.arrays
     steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
     matrix = arrays.matrix * steps
@@ -306,8 +360,8 @@ def _program(whole: WholeModel, place: int) -> _Program:
             on_grid = into * raised(into * row.bound, grid)
             edge = float(on_grid) / arrays.scale[number] * stretch[number] - into * unit / 2
             (more if into > 0 else less)[number] = edge
-    cost = model.float_costs[place] * steps
-    scale = SHARP / (float(np.abs(cost).max(initial=0.0)) or SHARP)
+    cost = np.array([float(c) for c in wanted]) * steps
+    scale = COSTLY / (float(np.abs(cost).max(initial=0.0)) or COSTLY)
     counts = np.array([v.step is not None for v in model.variables])
     return _Program(cost * scale, scale, matrix * stretch[:, None], more, less, counts)
 
