@@ -3,7 +3,8 @@
 The canonical answer. Let G be the points whose stepped variables are multiples of their steps within their
 bounds and that keep every row in exact arithmetic. The answer is the point of G with the least first cost;
 among those the least second cost, and so on to the last; costs are compared as rationals, without tolerance.
-The definition does not mention the solver. Where the last cost has weights that are independent over the
+The definition does not mention the solver. The first cost may have a resolution: then it counts as the interval of
+that length in which it lies, and the first stage asks for the lowest interval. Where the last cost has weights that are independent over the
 rationals and looks at every stepped variable, there is exactly one such point.
 
 How it is found. On G a cost whose terms are multiples of their grids is a multiple of the greatest common
@@ -20,7 +21,8 @@ HiGHS works in doubles with tolerances that cannot be set from SciPy. Therefore
   around it, which loses no other point, and the search goes on; it is never returned.
 
 What rests on the solver: that it misses no point when it says a search is complete, and for costs without a
-usable grid the comparison of points that differ by less than about 1e-9 of the cost.
+usable grid the comparison of points that differ by less than about 1e-9 of the cost. A search that exceeds its
+limit of nodes is never called complete (`WholeSolution.proof`, `WholeSolution.settled`).
 """
 
 from __future__ import annotations
@@ -56,10 +58,10 @@ SEEN = Fraction(1, 10**5)
 NOISE = 1e-9
 """Rounding of a cost, relative."""
 
-MOST_NODES = 50_000
+MOST_NODES = 20_000
 MOST_CUTS = 60
 
-_INFEASIBLE, _LIMIT = 2, 1
+_INFEASIBLE = 2
 
 
 @dataclass(frozen=True)
@@ -74,11 +76,31 @@ class WholeModel:
         What each variable is a multiple of at every whole point; None where nothing is known.
     completed : callable
         From values of all variables, of which only the stepped ones count, to exact values of all.
+    resolution : Fraction or None
+        First costs within one interval of this length, counted from zero, are equally good; None compares
+        them exactly.
+    offset : Fraction
+        Added to the first cost before it is cut into intervals.
     """
 
     model: LinearModel
     grids: tuple[Fraction | None, ...]
     completed: Callable[[Vector], Vector]
+    resolution: Fraction | None = None
+    offset: Fraction = Fraction(0)
+
+    def cut(self, value: Fraction) -> Fraction:
+        """A first cost as it is compared: the floor of its interval of the resolution."""
+        if self.resolution is None:
+            return value
+        return math.floor((value + self.offset) / self.resolution) * self.resolution - self.offset
+
+    def top(self, value: Fraction) -> Fraction:
+        """The greatest first cost that a whole point can have and that counts as equal to this."""
+        grid = self.grid(self.model.costs[0])
+        if self.resolution is None or grid is None:
+            return value
+        return raised(self.cut(value) + self.resolution, grid) - grid
 
     def cost(self, place: int, values: Vector) -> Fraction:
         """One of the costs at these values."""
@@ -116,6 +138,8 @@ class WholeSolution:
         The first cost.
     bound : Fraction
         No whole point has a lower first cost.
+    settled : bool
+        Whether the ties were searched to the end, so that this is the canonical answer.
     proof : {"exact", "search", ""}
         How the objective is known to be the least: it equals an exact bound on the grid; the solver's search
         was completed without a gap; or it is not known.
@@ -125,6 +149,7 @@ class WholeSolution:
     objective: Fraction
     bound: Fraction
     proof: str
+    settled: bool
 
     @property
     def proven(self) -> bool:
@@ -170,24 +195,61 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasibl
     """
     grid = whole.grid(whole.model.costs[0])
     least = raised(floor, grid)
-    stage = _stage(whole, 0, 2 * least + 10 * (grid or 1))
-    searched = _minimum(whole, stage.cost)
+    stage = _stage(whole, 0, 2 * abs(least) + 10 * (grid or 1))
+    searched = _minimum(whole, stage.cost, _gap(whole, least))
     if searched is not None and stage.spoilt(whole.cost(0, searched.values)):
         stage = _stage(whole, 0, whole.cost(0, searched.values))
         searched = _minimum(whole, stage.cost)
     if searched is None:
         return Infeasible()
-    return _judged(whole, _settled(whole, stage, searched).values, least, stage, searched)
+    bound, proof = _judged(whole, least, stage, searched)
+    held, point = whole.at_most(0, whole.top(whole.cost(0, searched.values))), searched
+    if whole.resolution is not None and not proof and searched.complete:
+        lower = whole.at_most(0, whole.top(bound))
+        better = _minimum(lower, _stage(lower, 1, whole.cost(1, point.values)).cost)
+        held, point, proof = (held, point, "search") if better is None else (lower, better, "search")
+        bound = max(bound, whole.cut(whole.cost(0, point.values)))
+    point = _settled(held, stage, point)
+    objective = whole.cost(0, point.values)
+    return WholeSolution(point.values, objective, min(bound, objective), proof, point.complete)
+
+
+def _gap(whole: WholeModel, least: Fraction) -> float:
+    """The relative gap at which a search for the first cost may stop."""
+    if whole.resolution is None:
+        return 0.0
+    return float(whole.resolution) / 4 / max(abs(float(least)), float(whole.resolution))
+
+
+def _judged(whole: WholeModel, least: Fraction, stage: _Stage, point: _Point) -> tuple[Fraction, str]:
+    """A bound on the first cost, and how it shows that of the point to be the least; empty where it does not."""
+    objective = whole.cost(0, point.values)
+    if whole.cut(objective) <= whole.cut(least):
+        return least, "exact"
+    if not math.isfinite(point.bound):
+        return least, ""
+    rounding = NOISE * max(1.0, abs(point.bound))
+    bound = max(least, stage.bound(Fraction(point.bound - rounding)))
+    near = not stage.tilt and float(objective) - point.bound <= rounding
+    proven = whole.cut(bound) >= whole.cut(objective) or near
+    return min(bound, objective), "search" if point.complete and proven else ""
 
 
 def _settled(whole: WholeModel, stage: _Stage, point: _Point) -> _Point:
-    """The best point for the later costs among those that are as good for the costs of the first stage."""
+    """The best point for the later costs among those as good for the first; `whole` holds the first already."""
+    complete, held = True, 1
     while stage.following < len(whole.model.costs):
-        for place in range(stage.place, stage.following):
+        for place in range(held, stage.following):
             whole = whole.at_most(place, whole.cost(place, point.values))
+        held = stage.following
         stage = _stage(whole, stage.following, whole.cost(stage.following, point.values))
-        point = _minimum(whole, stage.cost) or point
-    return point
+        try:
+            better = _minimum(whole, stage.cost)
+        except NotProven:  # the point found before is as good for the first cost, and keeps every row
+            better = None
+        complete = complete and better is not None and better.complete
+        point = better or point
+    return replace(point, complete=complete and point.complete)
 
 
 @dataclass(frozen=True)
@@ -235,20 +297,6 @@ def _steepness(first: Vector, second: Vector) -> Fraction | None:
     return max(b / a for a, b in pairs)
 
 
-def _judged(whole: WholeModel, values: Vector, least: Fraction, stage: _Stage, searched: _Point) -> WholeSolution:
-    """The answer with what is known about its first cost."""
-    objective = whole.cost(0, values)
-    if objective <= least:
-        return WholeSolution(values, objective, objective, "exact")
-    if not math.isfinite(searched.bound):
-        return WholeSolution(values, objective, least, "")
-    rounding = NOISE * max(1.0, abs(searched.bound))
-    bound = max(least, stage.bound(Fraction(searched.bound - rounding)))
-    near = not stage.tilt and float(objective) - searched.bound <= rounding
-    proven = searched.complete and (bound >= objective or near)
-    return WholeSolution(values, objective, min(objective, bound), "search" if proven else "")
-
-
 def _tells_apart(cost: Vector, grid: Fraction | None) -> bool:
     """Whether the solver can tell neighbouring values of a cost from each other."""
     return grid is not None and float(grid) > USABLE * max(float(abs(c)) for c in cost)
@@ -269,7 +317,7 @@ class _Program:
 Box = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
 
 
-def _minimum(whole: WholeModel, cost: Vector) -> _Point | None:
+def _minimum(whole: WholeModel, cost: Vector, gap: float = 0.0) -> _Point | None:
     """The best point for a cost that keeps every row exactly; None where there is none.
 
     Raises
@@ -286,7 +334,7 @@ def _minimum(whole: WholeModel, cost: Vector) -> _Point | None:
     waiting, cuts = [start], 0
     while True:
         for box in waiting:
-            result = _milp(program, box)
+            result = _milp(program, box, gap)
             if result is not None:
                 found = _Point(whole.completed(_exact(whole.model, result.x)),
                                float(result.mip_dual_bound) / program.scale, result.status == 0)
@@ -366,15 +414,15 @@ def _program(whole: WholeModel, wanted: Vector) -> _Program:
     return _Program(cost * scale, scale, matrix * stretch[:, None], more, less, counts)
 
 
-def _milp(program: _Program, box: Box) -> Any:
+def _milp(program: _Program, box: Box, gap: float) -> Any:
     """SciPy's result in a box, or None where it has no point."""
     low, high = (np.array([float(end) for end in ends]) for ends in box)
     rows = [LinearConstraint(program.matrix, program.more, program.less)] if len(program.more) else []
     for presolve in (True, False):
         with silent_stdout():
             result = milp(program.cost, integrality=program.counts, bounds=Bounds(low, high), constraints=rows,
-                          options={"mip_rel_gap": 0.0, "node_limit": MOST_NODES, "presolve": presolve})
-        if result.status == 0 or (result.status == _LIMIT and result.x is not None):
+                          options={"mip_rel_gap": gap, "node_limit": MOST_NODES, "presolve": presolve})
+        if result.x is not None:  # best, or the best found within the limit of nodes
             return result
         if result.status == _INFEASIBLE:
             return None

@@ -26,6 +26,10 @@ class Objective:
         Whether the bound shows the value to be the least.
     proof : {"exact", "search", ""}
         Shown by an exact bound, or by the solver's completed search.
+    resolution : Fraction
+        Values nearer to each other than this count as equal, in `unit`; 0 compares exactly.
+    settled : bool
+        Whether ties were searched to the end.
     """
 
     value: Fraction
@@ -33,6 +37,8 @@ class Objective:
     bound: Fraction
     proven: bool
     proof: str = "exact"
+    resolution: Fraction = Fraction(0)
+    settled: bool = True
 
 
 @dataclass(frozen=True)

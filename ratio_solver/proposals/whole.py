@@ -8,10 +8,12 @@ roots are independent over the rationals, so there is one such answer, whatever 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from types import MappingProxyType
 
+from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact
 from ratio_solver.linear.certificate import Certificate, dual_bound
 from ratio_solver.linear.conflict import minimal_conflict
@@ -32,6 +34,17 @@ ZERO, ONE = Fraction(0), Fraction(1)
 DEFAULT_STEP = ONE
 """Grams; for an ingredient that names no step and no piece."""
 
+RESOLUTION: Mapping[str, Fraction] = MappingProxyType({
+    "lightest": Fraction(1, 10),
+    "lowest-carb": Fraction(1, 100),
+    "cheapest": Fraction(1, 100),
+})
+"""Steps in which an objective is compared, in its own unit; the others are compared exactly.
+
+Without them a dish with a least energy would be searched for weights that hit it to a millionth of a kcal,
+at the price of many grams moved.
+"""
+
 
 def step_of(ingredient: Ingredient) -> Fraction:
     """What the weight of an adjustable ingredient is a multiple of, g: its piece, its step, or 1 g."""
@@ -44,8 +57,16 @@ def on_steps(formulation: Formulation, continuous: Proposal) -> Proposal | Infea
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
     and ranges stay those of the linear programme.
+
+    Raises
+    ------
+    NotProven
+        Where the search ends at its limit without any weights.
     """
-    found = solve_whole(whole_model(formulation), _floor(formulation, continuous))
+    try:
+        found = solve_whole(whole_model(formulation), _floor(formulation, continuous))
+    except NotProven as error:
+        raise NotProven(f"weights on the steps: {error}; --exact gives weights between the steps") from error
     return found if isinstance(found, Infeasible) else _shown(formulation, continuous, found)
 
 
@@ -67,6 +88,7 @@ def whole_model(formulation: Formulation) -> WholeModel:
     return WholeModel(
         LinearModel(variables, model.rows, costs), grids,
         lambda values: _completed(formulation, values[:len(items)]),
+        RESOLUTION.get(formulation.prefer), formulation.constant,
     )
 
 
@@ -113,7 +135,7 @@ def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution)
     return replace(
         continuous,
         objective=Objective(found.objective + constant, UNITS[formulation.prefer], found.bound + constant,
-                            found.proven, found.proof),
+                            found.proven, found.proof, RESOLUTION.get(formulation.prefer, ZERO), found.settled),
         weights=tuple(_weight(shown, grams, item) for shown, grams, item in pairs),
         limits=tuple(_state(state, weights) for state in continuous.limits),
         facts=facts,

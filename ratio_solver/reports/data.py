@@ -79,6 +79,8 @@ def _proposal_data(proposal: Proposal) -> Data:
             "bound": plain(proposal.objective.bound),
             "proven": proposal.objective.proven,
             "proof": proposal.objective.proof or None,
+            "resolution": plain(proposal.objective.resolution),
+            "ties_settled": proposal.objective.settled,
         },
         "exact": proposal.exact,
         "prices": "linear programme",
