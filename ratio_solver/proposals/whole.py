@@ -18,8 +18,9 @@ from ratio_solver.foods.food import exact
 from ratio_solver.linear.certificate import Certificate, dual_bound
 from ratio_solver.linear.conflict import minimal_conflict
 from ratio_solver.linear.model import LinearModel
+from ratio_solver.linear.search import WholeModel, common_divisor
 from ratio_solver.linear.solve import Infeasible, Solution, on_face, whole_set
-from ratio_solver.linear.whole import WholeModel, WholeSolution, common_divisor, solve_whole
+from ratio_solver.linear.whole import WholeSolution, solve_whole
 from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal
 from ratio_solver.proposals.diagnose import limits_model
 from ratio_solver.proposals.formulate import UNITS, Formulation, relative, roots
