@@ -45,6 +45,10 @@ MOST_CUTS = 60
 _INFEASIBLE = 2
 
 
+def _never(values: Vector) -> bool:
+    return False
+
+
 @dataclass(frozen=True)
 class WholeModel:
     """A model with steps, and what follows from them.
@@ -62,6 +66,8 @@ class WholeModel:
         them exactly.
     offset : Fraction
         Added to the first cost before it is cut into intervals.
+    alone : callable
+        Whether a point that is best for all costs but the last is known to be the only one.
     """
 
     model: LinearModel
@@ -69,6 +75,11 @@ class WholeModel:
     completed: Callable[[Vector], Vector]
     resolution: Fraction | None = None
     offset: Fraction = Fraction(0)
+    alone: Callable[[Vector], bool] = _never
+
+    def base(self, cost: Vector) -> Fraction:
+        """What the variables' lower bounds make of a cost without negative terms."""
+        return sum((c * v.lower for c, v in zip(cost, self.model.variables, strict=True) if c and v.lower), Fraction(0))
 
     def cut(self, value: Fraction) -> Fraction:
         """A first cost as it is compared: the floor of its interval of the resolution."""

@@ -82,7 +82,7 @@ def test_the_same_as_trying_every_point() -> None:
             assert found.bound <= best[0][0], seed
             solved += 1
             tied += sum(costs[0] == best[0][0] for costs, _ in every) > 1
-    assert solved > 150 and tied > 40
+    assert solved > 150 and tied > 30
 
 
 def test_a_resolution_puts_the_second_cost_first_within_an_interval() -> None:
