@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
+    from ratio_solver.proposals.add_fat import add_fat
+    from ratio_solver.proposals.addition import AddFat
     from ratio_solver.proposals.answer import Impossible, Proposal
     from ratio_solver.proposals.propose import solve
     from ratio_solver.recipes.check import Check, check
@@ -28,14 +30,15 @@ _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
+    "AddFat": "proposals.addition", "add_fat": "proposals.add_fat",
     "Check": "recipes.check", "check": "recipes.check",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
 }
 
 __all__ = [
-    "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy",
-    "Proposal", "RatioSolverError", "Recipe", "Target", "check", "load_foods", "read_recipe", "recipe_from",
+    "AddFat", "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy",
+    "Proposal", "RatioSolverError", "Recipe", "Target", "add_fat", "check", "load_foods", "read_recipe", "recipe_from",
     "solve",
 ]
 

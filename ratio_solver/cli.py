@@ -189,6 +189,35 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
         finish(NO_WEIGHTS)
 
 
+@main.command("add-fat")
+@click.argument("recipe", type=click.Path())
+@click.option("--with", "names", multiple=True, metavar="NAME", help="A food to try; may be repeated. "
+              "Unless given: the table's fats.")
+@click.option("--step", type=float, default=1.0, show_default=True, help="Step of the scale, g.")
+@click.option("--most", type=click.IntRange(1), default=12, show_default=True, help="Foods listed at most.")
+@with_options(TARGETS, TABLES, OUTPUT)
+def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables: tuple[str, ...], form: str,
+            output: str | None, **options: Any) -> None:
+    """What fat to add to RECIPE as written, to reach its least ratio.
+
+    Exit code 3 where no fat, and no mix of two, keeps every limit.
+    """
+    from ratio_solver.proposals.add_fat import add_fat as fats_for
+    from ratio_solver.reports import add_fat_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    table = load_foods(*tables)
+    found = fats_for(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
+    if form == "json":
+        deliver(as_json(report.add_fat_data(found)), output)
+    elif form == "csv":
+        deliver(as_csv(report.candidate_rows(found), report.CANDIDATE_COLUMNS).rstrip("\n"), output)
+    else:
+        deliver(report.add_fat_report(found, most), output)
+    if not found.solved:
+        finish(NO_WEIGHTS)
+
+
 @main.command()
 @click.argument("words", nargs=-1, required=True)
 @click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
