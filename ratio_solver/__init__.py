@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.addition import AddFat
     from ratio_solver.proposals.answer import Impossible, Proposal
     from ratio_solver.proposals.propose import solve
+    from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
+    from ratio_solver.proposals.what_if import WhatIf, what_if
     from ratio_solver.recipes.check import Check, check
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
@@ -31,6 +33,8 @@ _HOMES = {
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
     "AddFat": "proposals.addition", "add_fat": "proposals.add_fat",
+    "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
+    "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
     "Check": "recipes.check", "check": "recipes.check",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
@@ -38,8 +42,9 @@ _HOMES = {
 
 __all__ = [
     "AddFat", "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy",
-    "Proposal", "RatioSolverError", "Recipe", "Target", "add_fat", "check", "load_foods", "read_recipe", "recipe_from",
-    "solve",
+    "Proposal", "RatioSolverError", "Recipe", "Swap", "Target",
+    "Trials", "WhatIf", "add_fat", "check", "load_foods", "read_recipe", "recipe_from",
+    "solve", "swap", "try_all", "what_if",
 ]
 
 

@@ -127,6 +127,12 @@ def deliver(text: str | RenderableType, output: str | None) -> None:
         write_whole(Path(output), text if text.endswith("\n") else text + "\n")
 
 
+def deliver_as(form: str, output: str | None, *, json: Callable[[], str], csv: Callable[[], str],
+               text: Callable[[], RenderableType]) -> None:
+    """Write a result in the form that was asked for; the others are not made."""
+    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output)
+
+
 def write_whole(path: Path, text: str) -> None:
     """Write a file so that it is either the new one or the old one."""
     try:
@@ -144,10 +150,16 @@ def finish(code: int) -> NoReturn:
 
 @main.command()
 @click.argument("recipe", type=click.Path())
+@click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
+              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, several "
+              "parted by commas; may be repeated.")
 @with_options(TARGETS, SOLVING, TABLES, OUTPUT)
-def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: str, output: str | None,
-          **options: Any) -> None:
+def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...], form: str,
+          output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML)."""
+    if scenarios:
+        solve_scenarios(recipe, scenarios, prefer, tables, form, output, options)
+        return
     from ratio_solver.proposals.propose import solve as solve_recipe
     from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
     from ratio_solver.reports.solve_text import answer_report
@@ -162,6 +174,67 @@ def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: 
     else:
         deliver(answer_report(answer), output)
     if answer.outcome != "solved":
+        finish(NO_WEIGHTS)
+
+
+def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, tables: tuple[str, ...], form: str,
+                    output: str | None, options: dict[str, Any]) -> None:
+    """The answer of `solve` with scenarios beside it."""
+    from ratio_solver.proposals.what_if import what_if
+    from ratio_solver.reports import columns_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    table = load_foods(*tables)
+    found = what_if(recipe_with(recipe, table, options), table, scenarios, prefer, guaranteed=options["guaranteed"])
+    deliver_as(form, output,
+               json=lambda: as_json(report.what_if_data(found)),
+               csv=lambda: as_csv(report.column_rows(found.columns), report.column_header(found.columns)),
+               text=lambda: report.what_if_report(found))
+    if found.base.outcome != "solved":
+        finish(NO_WEIGHTS)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@click.argument("old", metavar="OLD")
+@click.argument("new", metavar="NEW [OLD NEW ...]", nargs=-1)
+@click.option("--by", type=click.Choice(["weight", "fat", "protein", "net-carbs"]), default="weight",
+              show_default=True, help="Start and bounds hold as much of this as before.")
+@click.option("--try-all", "role", metavar="ROLE", help="Every food of a role in the place of OLD.")
+@click.option("--most", type=click.IntRange(1), default=20, show_default=True, help="Foods listed at most.")
+@with_options(TARGETS, SOLVING, TABLES, OUTPUT)
+def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None, most: int, prefer: str, exact: bool,
+         tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+    """Swap ingredients of RECIPE for other foods: before and after, solved again.
+
+    Exit code 3 where no weights satisfy the limits afterwards.
+    """
+    from ratio_solver.proposals.swap import swap as swap_foods
+    from ratio_solver.proposals.swap import try_all
+    from ratio_solver.reports import columns_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    if (role is None) == (len(new) % 2 == 0) or (role is not None and new):
+        raise click.UsageError("expected OLD NEW in pairs, or OLD alone with --try-all ROLE")
+    table = load_foods(*tables)
+    dish, how = recipe_with(recipe, table, options), {"guaranteed": options["guaranteed"]}
+    if role is not None:
+        tried = try_all(dish, table, old, role, by, prefer, **how)
+        deliver_as(form, output,
+                   json=lambda: as_json(report.trials_data(tried)),
+                   csv=lambda: as_csv((report.trial_data(tried, one) for one in tried.trials), report.TRIAL_COLUMNS),
+                   text=lambda: report.trials_report(tried, most))
+        done = any(trial.outcome in ("solved", "keeps every limit") for trial in tried.trials)
+    else:
+        names = (old, *new)
+        found = swap_foods(dish, table, list(zip(names[::2], names[1::2], strict=True)), by, prefer, **how)
+        sides: list[tuple[str, report.Side]] = [("before", found.before), ("after", found.after)]
+        deliver_as(form, output,
+                   json=lambda: as_json(report.swap_data(found)),
+                   csv=lambda: as_csv(report.column_rows(sides), report.column_header(sides)),
+                   text=lambda: report.swap_report(found))
+        done = report.state(found.after)[0] in ("solved", "kept")
+    if not done:
         finish(NO_WEIGHTS)
 
 
@@ -208,12 +281,10 @@ def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables:
 
     table = load_foods(*tables)
     found = fats_for(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
-    if form == "json":
-        deliver(as_json(report.add_fat_data(found)), output)
-    elif form == "csv":
-        deliver(as_csv(report.candidate_rows(found), report.CANDIDATE_COLUMNS).rstrip("\n"), output)
-    else:
-        deliver(report.add_fat_report(found, most), output)
+    deliver_as(form, output,
+               json=lambda: as_json(report.add_fat_data(found)),
+               csv=lambda: as_csv(report.candidate_rows(found), report.CANDIDATE_COLUMNS),
+               text=lambda: report.add_fat_report(found, most))
     if not found.solved:
         finish(NO_WEIGHTS)
 
