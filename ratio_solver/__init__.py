@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.add_fat import add_fat
     from ratio_solver.proposals.addition import AddFat
     from ratio_solver.proposals.answer import Impossible, Proposal
+    from ratio_solver.proposals.curve import curve
+    from ratio_solver.proposals.curve_answer import Curve, Curves
     from ratio_solver.proposals.propose import solve
     from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
     from ratio_solver.proposals.what_if import WhatIf, what_if
@@ -33,6 +35,7 @@ _HOMES = {
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
     "AddFat": "proposals.addition", "add_fat": "proposals.add_fat",
+    "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
     "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
     "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
     "Check": "recipes.check", "check": "recipes.check",
@@ -41,10 +44,10 @@ _HOMES = {
 }
 
 __all__ = [
-    "AddFat", "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy",
-    "Proposal", "RatioSolverError", "Recipe", "Swap", "Target",
-    "Trials", "WhatIf", "add_fat", "check", "load_foods", "read_recipe", "recipe_from",
-    "solve", "swap", "try_all", "what_if",
+    "AddFat", "BadInput", "Check", "Curve", "Curves", "Fault", "Food", "FoodTable", "Impossible",
+    "Ingredient", "NotProven", "Policy", "Proposal", "RatioSolverError", "Recipe", "Swap", "Target", "Trials",
+    "WhatIf", "add_fat", "check", "curve", "load_foods", "read_recipe", "recipe_from", "solve", "swap",
+    "try_all", "what_if",
 ]
 
 

@@ -133,14 +133,15 @@ def deliver_as(form: str, output: str | None, *, json: Callable[[], str], csv: C
     deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output)
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes, option: str = "-o") -> None:
     """Write a file so that it is either the new one or the old one."""
+    data = content.encode("utf-8") if isinstance(content, str) else content
     try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, delete=False) as file:
-            file.write(text)
+        with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as file:
+            file.write(data)
         os.replace(file.name, path)
     except OSError as error:
-        raise BadInput([Fault("-o", str(path), "", f"cannot be written: {error.strerror}")]) from error
+        raise BadInput([Fault(option, str(path), "", f"cannot be written: {error.strerror}")]) from error
 
 
 def finish(code: int) -> NoReturn:
@@ -191,6 +192,40 @@ def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, tables
                csv=lambda: as_csv(report.column_rows(found.columns), report.column_header(found.columns)),
                text=lambda: report.what_if_report(found))
     if found.base.outcome != "solved":
+        finish(NO_WEIGHTS)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@click.option("--of", type=click.Choice(["net-carbs", "ratio", "both"]), default="both", show_default=True,
+              help="Drawn against: the net-carb ceiling, or the least ratio.")
+@click.option("--from", "start", type=float, metavar="X", help="Start of the axis, with one curve.")
+@click.option("--to", "end", type=float, metavar="X", help="End of the axis, with one curve.")
+@click.option("--plot", type=click.Path(dir_okay=False), metavar="FILE", help="Draw to FILE (.png or .svg).")
+@with_options(TARGETS, TABLES, OUTPUT)
+def curve(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
+          form: str, output: str | None, **options: Any) -> None:
+    """How high the ratio of RECIPE can go, and what a higher one takes.
+
+    The highest ratio against the ceiling on net carbs, and the grams moved against the least ratio, with
+    the exact points at which another limit starts to bind. Weights to any fraction of a gram.
+    """
+    from ratio_solver.proposals.curve import OF
+    from ratio_solver.proposals.curve import curve as curves_of
+    from ratio_solver.reports import curve_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    found = curves_of(recipe_with(recipe, load_foods(*tables), options), OF if of == "both" else (of,),
+                      start=start, end=end, guaranteed=options["guaranteed"])
+    if plot is not None:
+        from ratio_solver.reports.curve_plot import curves_plot
+
+        write_whole(Path(plot), curves_plot(found, plot), "--plot")
+    deliver_as(form, output,
+               json=lambda: as_json(report.curves_data(found)),
+               csv=lambda: as_csv(report.curve_rows(found), report.curve_header(found)),
+               text=lambda: report.curves_report(found))
+    if found.best_ratio is None:
         finish(NO_WEIGHTS)
 
 

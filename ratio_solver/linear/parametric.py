@@ -180,9 +180,7 @@ def piece_of(basis: Basis, model: LinearModel, moving: Moving, t: Fraction) -> P
     if point is None:
         return None
     place = basis.rows.index(moving.row) if moving.row in basis.rows else None
-    count = len(basis.rows)
-    h = basis.direction(here, tuple(ONE if k == place else ZERO for k in range(count))) if place is not None \
-        else (ZERO,) * len(model.variables)
+    h = basis.direction(here, tuple(ONE if k == place else ZERO for k in range(len(basis.rows))))
     u, *duals = basis.duals(here, [moving.rate, *here.costs[:2]])
     gain = dot(moving.rate, point) - moving.bound_rate
     curl = dot(moving.rate, h)

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, dropwhile
 
@@ -21,6 +21,7 @@ from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.linear.envelope import Stretch
+from ratio_solver.proposals.curve_answer import Curve, CurvePiece, Curves, Own, Point
 from ratio_solver.proposals.drawing import Drawing, Formula, drawing
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.limits import Vector
@@ -32,113 +33,6 @@ OF = ("net-carbs", "ratio")
 """What a curve is drawn against: the ceiling on net carbs, or the least ratio."""
 SHOWN_WITHOUT_END = Fraction(10)
 """Up to here a curve is shown whose ratio rises without end (a dish that may be pure fat)."""
-
-
-@dataclass(frozen=True)
-class CurvePiece:
-    """A curve between two breakpoints, ``y = (p + q x) / (r + s x)``.
-
-    Attributes
-    ----------
-    start, end : Fraction
-        x, in the unit of the curve's axis.
-    formula : tuple of Fraction, four
-        p, q, r, s.
-    binding : tuple of str
-        Names of the limits that bind all along it, the one drawn against left out.
-    at_start : tuple of str
-        Labels of ingredients that stay at their start, within their bounds.
-    stretch : Stretch
-        The proven piece of the parametric model behind it.
-    """
-
-    start: Fraction
-    end: Fraction
-    formula: Formula
-    binding: tuple[str, ...]
-    at_start: tuple[str, ...]
-    stretch: Stretch
-
-    def at(self, x: Fraction) -> Fraction:
-        """y at x."""
-        p, q, r, s = self.formula
-        return (p + q * x) / (r + s * x)
-
-
-@dataclass(frozen=True)
-class Point:
-    """An end of a curve or a breakpoint.
-
-    Attributes
-    ----------
-    x, y : Fraction
-    binds, frees : tuple of str
-        Limits that start to bind here as x rises, and those that no longer do.
-    leaves, returns : tuple of str
-        Ingredients that start to move away from their start, and those that are back at it.
-    passes : tuple of str
-        Ingredients that pass their start: from here each gram counts the other way.
-    weights : tuple of Fraction
-        Of all ingredients at this point, g for the batch.
-    """
-
-    x: Fraction
-    y: Fraction
-    binds: tuple[str, ...]
-    frees: tuple[str, ...]
-    leaves: tuple[str, ...]
-    returns: tuple[str, ...]
-    passes: tuple[str, ...]
-    weights: Vector
-
-
-@dataclass(frozen=True)
-class Own:
-    """The recipe's own targets on a curve's axes; y is None where x cannot be reached."""
-
-    x: Fraction
-    y: Fraction | None
-    reachable: bool
-
-
-@dataclass(frozen=True)
-class Curve:
-    """One curve.
-
-    Attributes
-    ----------
-    of : {"net-carbs", "ratio"}
-        Against the ceiling, g per serving: the highest ratio. Against the least ratio: the grams moved.
-    pieces : tuple of CurvePiece
-        Rising in x, without a gap; empty where nothing can be drawn.
-    points : tuple of Point
-        One more than there are pieces.
-    own : Own or None
-    endless : bool
-        Whether the curve goes on above its last point.
-    """
-
-    of: str
-    pieces: tuple[CurvePiece, ...]
-    points: tuple[Point, ...]
-    own: Own | None
-    endless: bool
-
-    def at(self, x: Fraction) -> Fraction | None:
-        """y at x; None outside the curve."""
-        return next((piece.at(x) for piece in self.pieces if piece.start <= x <= piece.end), None)
-
-
-@dataclass(frozen=True)
-class Curves:
-    """The curves of a dish; `best_ratio` is None where no weights keep the other limits at all."""
-
-    recipe: Recipe
-    curves: tuple[Curve, ...]
-    best_ratio: Fraction | None
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
-    guaranteed: bool = False
 
 
 def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None, end: float | None = None,
