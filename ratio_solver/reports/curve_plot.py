@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
+from fractions import Fraction
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from ratio_solver.faults import BadInput, Fault
-from ratio_solver.proposals.curve_answer import Curve, Curves
+from ratio_solver.proposals.curve_answer import Curve, Curves, Point
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.figures import decimal
 
@@ -20,11 +22,17 @@ LABELS = {
 }
 TITLES = {"net-carbs": "How high the ratio can go", "ratio": "What a higher ratio takes"}
 FORMATS = (".png", ".svg")
-LINE, DOT, OWN, FAINT = "#1f4e79", "#1f4e79", "#c1440e", "#777777"
+LINE, OWN, FAINT = "#1f4e79", "#c1440e", "#666666"
 SAMPLES = 60
 """Places per piece at which its formula is drawn."""
-PANEL = (7.2, 4.6)
-"""Width and height of a panel, inches."""
+PANEL = (6.6, 4.3)
+"""Width and height of a panel, inches; beside it a column that names its breakpoints."""
+NAMES = 3.2
+WRAPPED = 44
+"""Characters in a line of that column."""
+MOST_LINES = 24
+CROWDED = Fraction(1, 20)
+"""Share of the axis within which the numbers of neighbours go to either side of the curve."""
 DPI = 200
 
 
@@ -56,10 +64,14 @@ def curves_plot(found: Curves, path: str | Path) -> bytes:
     style: Any = {"font.size": 9.5, "axes.spines.top": False, "axes.spines.right": False, "svg.fonttype": "none",
              "svg.hashsalt": "ratio", "font.family": "sans-serif"}
     with matplotlib.rc_context(style):
-        figure = Figure(figsize=(PANEL[0], PANEL[1] * len(drawn) + 0.5), layout="constrained")
+        figure = Figure(figsize=(PANEL[0] + NAMES, PANEL[1] * len(drawn) + 1), layout="constrained")
+        cells = figure.add_gridspec(len(drawn) + 1, 2, width_ratios=(PANEL[0], NAMES),
+                                    height_ratios=(*[PANEL[1]] * len(drawn), 0.45), hspace=0.08)
         for k, one in enumerate(drawn):
-            _panel(figure.add_subplot(len(drawn), 1, k + 1), found, one)
-        figure.suptitle(found.recipe.title, fontsize=13, fontweight="bold", x=0.02, ha="left")
+            _panel(figure.add_subplot(cells[k, 0]), found, one)
+            _names(figure.add_subplot(cells[k, 1]), one)
+        _footnote(figure.add_subplot(cells[-1, :]), found)
+        figure.suptitle(found.recipe.title, fontsize=13, fontweight="bold", x=0.01, ha="left")
         out = io.BytesIO()
         metadata = {"Date": None} if ending == ".svg" else {"Software": None}
         figure.savefig(out, format=ending[1:], dpi=DPI, metadata=metadata)
@@ -90,31 +102,62 @@ def _panel(axes: Axes, found: Curves, one: Curve) -> None:
 
 
 def _breakpoints(axes: Axes, one: Curve) -> None:
-    """Breakpoints, numbered on the curve and named in a list where the curve leaves room."""
+    """Ends as dots, breakpoints as numbered rings."""
     inner = list(enumerate(one.points))[1:-1]
-    ends = [one.points[0], one.points[-1]] if len(one.points) > 1 else [one.points[0]]
-    axes.plot([float(p.x) for p in ends], [float(p.y) for p in ends], "o", color=DOT, markersize=4.5)
-    axes.plot([float(p.x) for _, p in inner], [float(p.y) for _, p in inner], "o", color=DOT, markersize=6,
+    ends = [one.points[0], one.points[-1]]
+    axes.plot([float(p.x) for p in ends], [float(p.y) for p in ends], "o", color=LINE, markersize=4.5)
+    axes.plot([float(p.x) for _, p in inner], [float(p.y) for _, p in inner], "o", color=LINE, markersize=6,
               markerfacecolor="white", markeredgewidth=1.5)
-    lines = []
+    above, last = True, one.points[0].x
     for number, point in inner:
-        axes.annotate(str(number), (float(point.x), float(point.y)), xytext=(-5, 6), textcoords="offset points",
-                      ha="right", fontsize=8.5, color=DOT)
-        lines.append(f"{number}  {_named(point)}")
-    rising = one.of == "net-carbs"
-    if lines:
-        axes.text(0.985 if rising else 0.015, 0.03 if rising else 0.97, "\n".join(lines), transform=axes.transAxes,
-                  ha="right" if rising else "left", va="bottom" if rising else "top", fontsize=8, color="#333333",
-                  linespacing=1.35, bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 2})
+        close = point.x - last < CROWDED * (ends[1].x - ends[0].x) and number > 1
+        above, last = not above if close else True, point.x
+        axes.annotate(str(number), (float(point.x), float(point.y)), xytext=(-5, 6) if above else (5, -13),
+                      textcoords="offset points", ha="right" if above else "left", fontsize=8.5, color=LINE)
 
 
-def _named(point: Any) -> str:
+def _names(axes: Axes, one: Curve) -> None:
+    """What changes at each numbered breakpoint, and where the curve begins and ends."""
+    axes.axis("off")
+    first, last = one.points[0], one.points[-1]
+    lines = [f"from {_place(one, first)}"]
+    for number, point in list(enumerate(one.points))[1:-1]:
+        text = f"{number}  {_place(one, point)}: {_named(point)}"
+        lines += fill(text, WRAPPED, subsequent_indent="    ").splitlines()
+    if last is not first:
+        lines.append(f"to {_place(one, last)}{', and on' if one.endless else ', the best reachable'}")
+    if len(lines) > MOST_LINES:
+        lines = [*lines[:MOST_LINES - 2], "...", lines[-1]]
+    axes.text(0, 1, "\n".join(lines), transform=axes.transAxes, ha="left", va="top", fontsize=8, color="#333333",
+              linespacing=1.4)
+
+
+def _place(one: Curve, point: Point) -> str:
+    if one.of == RATIO:
+        return f"{_cut(point.x)}:1, {decimal(point.y, 0)} g"
+    return f"{decimal(point.x, 2)} g, {_cut(point.y)}:1"
+
+
+def _cut(value: Fraction) -> str:
+    """A ratio cut to two decimals: it is never said to be higher than it is."""
+    return decimal(Fraction(int(value * 100), 100), 2)
+
+
+def _footnote(axes: Axes, found: Curves) -> None:
+    """How the figures are reckoned, and the cautions that go with a stated ratio."""
+    axes.axis("off")
+    lines = [f"Reckoned: {found.recipe.policy.described()}.", *found.cautions]
+    text = "\n".join(line for paragraph in lines for line in fill(paragraph, 178).splitlines())
+    axes.text(0, 1, text, transform=axes.transAxes, ha="left", va="top", fontsize=6.5, color=FAINT, linespacing=1.3)
+
+
+def _named(point: Point) -> str:
     """A breakpoint in few words: what starts to bind, else what else changes."""
     words = [f"{name} binds" for name in point.binds]
     words += [f"{name} moves" for name in point.leaves] + [f"{name} passes its start" for name in point.passes]
     words += [f"{name} is back at its start" for name in point.returns]
     words += [f"{name} is free again" for name in point.frees]
-    return ", ".join(words[:2]) + (", ..." if len(words) > 2 else "")
+    return "; ".join(words)
 
 
 def _own_point(axes: Axes, one: Curve) -> None:
@@ -130,5 +173,13 @@ def _own_point(axes: Axes, one: Curve) -> None:
     axes.plot([x], [float(own.y)], marker="D", color=OWN, markersize=7, zorder=5, linestyle="none")
     words = "the recipe" if own.reachable else "the recipe: out of reach"
     figures = f"{x:g}:1, {decimal(own.y, 0)} g" if one.of == RATIO else f"{float(own.y):g}:1 at {x:g} g"
-    axes.annotate(f"{words}\n{figures}", (x, float(own.y)), xytext=(9, -4), textcoords="offset points",
-                  color=OWN, fontsize=8.5, va="top")
+    low, high = (float(end) for end in (min(one.points[0].x, own.x), max(one.points[-1].x, own.x)))
+    right = high > low and (x - low) / (high - low) > 0.7
+    bottom, top = min(one.points[0].y, own.y), max(one.points[-1].y, own.y)
+    low_down = own.y - bottom < (top - bottom) / 8
+    axes.annotate(f"{words}\n{figures}", (x, float(own.y)), xytext=(-9 if right else 9, 4 if low_down else -4),
+                  textcoords="offset points", color=OWN, fontsize=8.5, va="bottom" if low_down else "top",
+                  ha="right" if right else "left")
+    if one.of != RATIO and not one.endless and own.x > one.points[-1].x:
+        axes.plot([float(one.points[-1].x), x], [float(one.points[-1].y)] * 2, color=LINE, linewidth=1.2,
+                  linestyle=":")
