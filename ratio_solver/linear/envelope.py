@@ -62,7 +62,7 @@ def lowest(traces: Sequence[Sequence[Piece]]) -> tuple[Stretch, ...]:
             if not over:
                 continue
             middle = (low + high) / 2
-            best = min(over, key=lambda piece, t=middle: piece.cost_at(t))  # type: ignore[misc]
+            best = min(over, key=lambda piece, t=middle: (piece.cost_at(t), piece.tie_at(t)))  # type: ignore[misc]
             if found and found[-1].piece is best and found[-1].high == low:
                 found[-1] = Stretch(best, found[-1].low, high)
             else:

@@ -72,6 +72,8 @@ class Piece:
         g and k.
     cost, slope : Fraction
         c1 . x^ and c1 . h.
+    tie, tie_slope : Fraction
+        c2 . x^ and c2 . h.
     """
 
     low: Fraction
@@ -84,6 +86,8 @@ class Piece:
     curl: Fraction
     cost: Fraction
     slope: Fraction
+    tie: Fraction
+    tie_slope: Fraction
 
     def along(self, t: Fraction) -> Fraction:
         """s of the formulas."""
@@ -98,6 +102,10 @@ class Piece:
     def cost_at(self, t: Fraction) -> Fraction:
         """The least c1 . x at t."""
         return self.cost + self.along(t) * self.slope
+
+    def tie_at(self, t: Fraction) -> Fraction:
+        """c2 . x at t, least among the answers that are best by the first cost."""
+        return self.tie + self.along(t) * self.tie_slope
 
     @property
     def formula(self) -> tuple[Fraction, Fraction, Fraction, Fraction]:
@@ -199,10 +207,11 @@ def piece_of(basis: Basis, model: LinearModel, moving: Moving, t: Fraction) -> P
     low, high = _both((low, high), dual)
     if curl and place is not None:  # the basis itself ends where 1 - tau k = 0
         low, high = _both((low, high), (None, ONE / curl) if curl > 0 else (ONE / curl, None))
-    cost = here.costs[0]
+    cost, tie = here.costs[:2]
     return Piece(t - FAR if low is None else t + low, t + FAR if high is None else t + high,
                  _tight(basis, here, moving, point, h), t, point, h,
-                 gain if place is not None else ZERO, curl, dot(cost, point), dot(cost, h))
+                 gain if place is not None else ZERO, curl, dot(cost, point), dot(cost, h),
+                 dot(tie, point), dot(tie, h))
 
 
 def _primal_span(basis: Basis, here: LinearModel, moving: Moving, point: Vector, h: Vector) -> Span | None:
