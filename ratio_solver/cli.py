@@ -159,7 +159,7 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tab
           output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML)."""
     if scenarios:
-        solve_scenarios(recipe, scenarios, prefer, tables, form, output, options)
+        solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
         return
     from ratio_solver.proposals.propose import solve as solve_recipe
     from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
@@ -178,15 +178,16 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tab
         finish(NO_WEIGHTS)
 
 
-def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, tables: tuple[str, ...], form: str,
-                    output: str | None, options: dict[str, Any]) -> None:
+def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],
+                    form: str, output: str | None, options: dict[str, Any]) -> None:
     """The answer of `solve` with scenarios beside it."""
     from ratio_solver.proposals.what_if import what_if
     from ratio_solver.reports import columns_report as report
     from ratio_solver.reports.data import as_csv, as_json
 
     table = load_foods(*tables)
-    found = what_if(recipe_with(recipe, table, options), table, scenarios, prefer, guaranteed=options["guaranteed"])
+    found = what_if(recipe_with(recipe, table, options), table, scenarios, prefer,
+                    guaranteed=options["guaranteed"], exact=exact)
     deliver_as(form, output,
                json=lambda: as_json(report.what_if_data(found)),
                csv=lambda: as_csv(report.column_rows(found.columns), report.column_header(found.columns)),
@@ -252,7 +253,7 @@ def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None,
     if (role is None) == (len(new) % 2 == 0) or (role is not None and new):
         raise click.UsageError("expected OLD NEW in pairs, or OLD alone with --try-all ROLE")
     table = load_foods(*tables)
-    dish, how = recipe_with(recipe, table, options), {"guaranteed": options["guaranteed"]}
+    dish, how = recipe_with(recipe, table, options), {"guaranteed": options["guaranteed"], "exact": exact}
     if role is not None:
         tried = try_all(dish, table, old, role, by, prefer, **how)
         deliver_as(form, output,

@@ -50,8 +50,7 @@ def test_objectives_agree_with_another_solver(tmp_path: Path) -> None:
     outcomes = set()
     for seed in range(12):
         table = recipes.random_recipe(random.Random(seed), rows, kind="plain")
-        found = what_if(recipe_from(table, foods), foods, ["ratio=1.5", "ratio=2.5,net_carbs=9"], exact=True) \
-            if _takes_exact() else what_if(recipe_from(table, foods), foods, ["ratio=1.5", "ratio=2.5,net_carbs=9"])
+        found = what_if(recipe_from(table, foods), foods, ["ratio=1.5", "ratio=2.5,net_carbs=9"], exact=True)
         for scenario, targets in zip(found.scenarios, ({"ratio": 1.5}, {"ratio": 2.5, "net_carbs": 9}), strict=True):
             other = solve_closest(table | {"targets": table["targets"] | targets}, rows)
             assert (scenario.answer.outcome == "solved") == (other.status == "optimal"), seed
@@ -59,10 +58,6 @@ def test_objectives_agree_with_another_solver(tmp_path: Path) -> None:
             if other.status == "optimal":
                 assert float(scenario.answer.objective.value) == pytest.approx(other.objective, rel=1e-6, abs=1e-5)  # type: ignore[union-attr]
     assert outcomes == {"optimal", "infeasible"}
-
-
-def _takes_exact() -> bool:
-    return "exact" in (solve.__kwdefaults__ or {})
 
 
 @pytest.mark.parametrize(("text", "expected"), [
