@@ -57,6 +57,7 @@ def lowest(traces: Sequence[Sequence[Piece]]) -> tuple[Stretch, ...]:
     for start, end in pairwise(cuts):
         over = [piece for piece in pieces if piece.low <= start and end <= piece.high]
         inner = sorted({start, end, *(t for k, one in enumerate(over) for other in over[:k]
+                                      if _may_cross(one, other, start, end)
                                       for t in crossings(one, other) if start < t < end)})
         for low, high in pairwise(inner):
             if not over:
@@ -68,6 +69,20 @@ def lowest(traces: Sequence[Sequence[Piece]]) -> tuple[Stretch, ...]:
             else:
                 found.append(Stretch(best, low, high))
     return tuple(found)
+
+
+def _may_cross(one: Piece, other: Piece, start: Fraction, end: Fraction) -> bool:
+    """Whether doubles allow of a crossing in the interval; only then is it worth an exact look."""
+    p, q, r, s = map(float, one.formula)
+    p2, q2, r2, s2 = map(float, other.formula)
+    terms = ((p * r2, -p2 * r), (p * s2, q * r2, -p2 * s, -q2 * r), (q * s2, -q2 * s))
+    c, b, a = (sum(parts) for parts in terms)
+    noise = [1e-9 * sum(map(abs, parts)) for parts in terms]
+    low, high = float(start), float(end)
+    middle = (a * low * high + b * (low + high) / 2 + c)  # the third control point: the curve lies in their hull
+    ends = [a * t * t + b * t + c for t in (low, high)]
+    slack = noise[2] * high * high + noise[1] * high + noise[0]
+    return min(*ends, middle) <= slack and max(*ends, middle) >= -slack
 
 
 def crossings(one: Piece, other: Piece) -> Iterator[Fraction]:

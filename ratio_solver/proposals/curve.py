@@ -208,14 +208,16 @@ def _own(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[Stretc
         if ratio is None:
             return None
         reachable = ratio <= end_x
-        holding = next((s for s in stretches if s.low <= ratio <= s.high), None)
-        return Own(ratio, None if holding is None else holding.piece.cost_at(ratio), reachable)
+        ratio_held = max(ratio, stretches[0].low)  # below the curve nothing changes
+        holding = next((s for s in stretches if s.low <= ratio_held <= s.high), None)
+        return Own(ratio, None if holding is None else holding.piece.cost_at(ratio_held), reachable)
     if ratio is None and ceiling is None:
         return None
     if ceiling is None:
         assert ratio is not None
-        holding = next((s for s in stretches if s.low <= ratio <= s.high), None)
-        return None if holding is None else Own(dish.coordinates(holding, ratio)[0], ratio, True)
+        ratio_held = max(ratio, stretches[0].low)
+        holding = next((s for s in stretches if s.low <= ratio_held <= s.high), None)
+        return None if holding is None else Own(dish.coordinates(holding, ratio_held)[0], ratio, True)
     if ceiling >= end_x:
         top: Fraction | None = end_y
     else:

@@ -10,7 +10,7 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.linear.envelope import Stretch, lowest, ways
 from ratio_solver.linear.model import LinearModel
 from ratio_solver.linear.parametric import Moving, trace
-from ratio_solver.linear.reach import highest
+from ratio_solver.linear.reach import best_point, highest
 from ratio_solver.proposals.formulate import Formulation, formulate
 from ratio_solver.recipes.limits import LESS, MORE, Limit, Vector, dot, limits_of
 from ratio_solver.recipes.recipe import RATIO, Recipe, Target
@@ -60,9 +60,19 @@ class Drawing:
 
     def stretches(self, most: Fraction | None) -> tuple[Stretch, ...]:
         """Pieces over the least ratio, as far as they are the lowest; up to `most`."""
-        traces = [trace(model, self.moving, ZERO, top if most is None else min(top, most))
+        start = self._unheld()
+        start = start if start < (most or max(self.tops)) else ZERO
+        traces = [trace(model, self.moving, start, top if most is None else min(top, most))
                   for model, top in zip(self.models, self.tops, strict=True)]
         return lowest(traces)
+
+    def _unheld(self) -> Fraction:
+        """The ratio of the best dish that no ratio is asked of: below it nothing changes."""
+        row = self.models[0].rows[self.moving.row]
+        points = [point for model in self.models if (point := best_point(model)) is not None]
+        best = min(points, key=lambda point: [dot(cost, point) for cost in self.models[0].costs[:2]])
+        below = dot(self.moving.rate, best) - self.moving.bound_rate
+        return (dot(row.coefficients, best) - row.bound) / below if below > 0 else ZERO
 
     def rises(self, stretch: Stretch) -> bool:
         """Whether the curve has begun: the least ratio binds, or the least net carbs rise with it."""
@@ -97,14 +107,17 @@ class Drawing:
         return self.formulation.weights(stretch.piece.values_at(ratio))
 
     def binding(self, stretch: Stretch) -> tuple[str, ...]:
-        """Names of the limits that bind all along a stretch, but for the least ratio."""
+        """Names of the limits that bind all along a stretch, but for the least ratio and pinned weights."""
         marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
         found = []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
             if row == self.moving.row:
                 continue
             if row is None:
-                variable = self.formulation.adjustable.index(limit.numerator.index(ONE))
+                place = limit.numerator.index(ONE)
+                if self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum:
+                    continue  # pinned: it binds wherever one looks
+                variable = self.formulation.adjustable.index(place)
                 mark = ("lower" if limit.sense == MORE else "upper", variable)
             else:
                 mark = ("row", row)

@@ -98,7 +98,7 @@ def _panel(axes: Axes, found: Curves, one: Curve) -> None:
     for axis, is_ratio in ((axes.xaxis, one.of == RATIO), (axes.yaxis, one.of != RATIO)):
         if is_ratio:
             axis.set_major_formatter(lambda value, _: f"{value:g}:1")
-    axes.margins(x=0.04, y=0.1)
+    axes.margins(x=0.04, y=0.15)
 
 
 def _breakpoints(axes: Axes, one: Curve) -> None:
@@ -176,7 +176,7 @@ def _own_point(axes: Axes, one: Curve) -> None:
     low, high = (float(end) for end in (min(one.points[0].x, own.x), max(one.points[-1].x, own.x)))
     right = high > low and (x - low) / (high - low) > 0.7
     bottom, top = min(one.points[0].y, own.y), max(one.points[-1].y, own.y)
-    low_down = own.y - bottom < (top - bottom) / 8
+    low_down = one.of != RATIO and own.y - bottom < (top - bottom) / 8
     axes.annotate(f"{words}\n{figures}", (x, float(own.y)), xytext=(-9 if right else 9, 4 if low_down else -4),
                   textcoords="offset points", color=OWN, fontsize=8.5, va="bottom" if low_down else "top",
                   ha="right" if right else "left")

@@ -118,6 +118,8 @@ def curves_report(found: Curves) -> RenderableType:
     if found.best_ratio is None:
         parts += [headline(found.recipe.title, "impossible", BAD),
                   Text("No weights keep the other limits, at any ratio: `solve` says which are in conflict.")]
+        if any(one.points for one in found.curves):
+            parts.append(Text("Under another ceiling on net carbs there are some:"))
     else:
         parts.append(headline(found.recipe.title, f"best reachable {_ratio(found.best_ratio)}"
                               if all(not one.endless for one in found.curves) else "curves", GOOD))
