@@ -30,7 +30,7 @@ PANEL = (6.6, 4.3)
 NAMES = 3.2
 WRAPPED = 44
 """Characters in a line of that column."""
-MOST_LINES = 24
+MANY_LINES, MOST_LINES = 22, 30
 CROWDED = Fraction(1, 20)
 """Share of the axis within which the numbers of neighbours go to either side of the curve."""
 DPI = 200
@@ -128,8 +128,8 @@ def _names(axes: Axes, one: Curve) -> None:
         lines.append(f"to {_place(one, last)}{', and on' if one.endless else ', the best reachable'}")
     if len(lines) > MOST_LINES:
         lines = [*lines[:MOST_LINES - 2], "...", lines[-1]]
-    axes.text(0, 1, "\n".join(lines), transform=axes.transAxes, ha="left", va="top", fontsize=8, color="#333333",
-              linespacing=1.4)
+    axes.text(0, 1, "\n".join(lines), transform=axes.transAxes, ha="left", va="top", color="#333333",
+              fontsize=8 if len(lines) <= MANY_LINES else 7, linespacing=1.4 if len(lines) <= MANY_LINES else 1.25)
 
 
 def _place(one: Curve, point: Point) -> str:
@@ -139,8 +139,8 @@ def _place(one: Curve, point: Point) -> str:
 
 
 def _cut(value: Fraction) -> str:
-    """A ratio cut to two decimals: it is never said to be higher than it is."""
-    return decimal(Fraction(int(value * 100), 100), 2)
+    """A ratio cut to three decimals: it is never said to be higher than it is."""
+    return decimal(Fraction(int(value * 1000), 1000), 3)
 
 
 def _footnote(axes: Axes, found: Curves) -> None:
@@ -174,10 +174,10 @@ def _own_point(axes: Axes, one: Curve) -> None:
     words = "the recipe" if own.reachable else "the recipe: out of reach"
     figures = f"{x:g}:1, {decimal(own.y, 0)} g" if one.of == RATIO else f"{float(own.y):g}:1 at {x:g} g"
     low, high = (float(end) for end in (min(one.points[0].x, own.x), max(one.points[-1].x, own.x)))
-    right = high > low and (x - low) / (high - low) > 0.7
+    right = high > low and (x - low) / (high - low) > (0.9 if one.of == RATIO else 0.7)
     bottom, top = min(one.points[0].y, own.y), max(one.points[-1].y, own.y)
     low_down = one.of != RATIO and own.y - bottom < (top - bottom) / 8
-    axes.annotate(f"{words}\n{figures}", (x, float(own.y)), xytext=(-9 if right else 9, 4 if low_down else -4),
+    axes.annotate(f"{words}\n{figures}", (x, float(own.y)), xytext=(-9 if right else 9, 4 if low_down else -6),
                   textcoords="offset points", color=OWN, fontsize=8.5, va="bottom" if low_down else "top",
                   ha="right" if right else "left")
     if one.of != RATIO and not one.endless and own.x > one.points[-1].x:

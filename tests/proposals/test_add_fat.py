@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from rich.console import Console
 
 from ratio_solver import BadInput, FoodTable, add_fat, check, solve
 from ratio_solver.cli import main
@@ -23,6 +24,7 @@ from ratio_solver.foods.food import Food, exact
 from ratio_solver.proposals.add_fat import with_added
 from ratio_solver.proposals.addition import BREAKS, CANNOT, KEEPS, UNKNOWN
 from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
+from ratio_solver.reports.add_fat_report import add_fat_report
 from tests.oracle.second_opinion import per_100g, written
 from tests.proposals.dishes import FIXED, FOODS, GRATIN, dish
 
@@ -218,3 +220,30 @@ def test_command(tmp_path: Path) -> None:
     assert hard.exit_code == 3 and "no fat, and no two" in hard.stdout
     higher = CliRunner().invoke(main, ["add-fat", str(file), "--ratio", "2.5:1", "--with", "olive oil", "--step", "5"])
     assert "2.5:1" in higher.stdout and " 165 " in higher.stdout
+
+
+def text_of(recipe: Recipe, foods: FoodTable, most: int = 12) -> str:
+    console = Console(width=80, no_color=True, file=io.StringIO())
+    with console.capture() as capture:
+        console.print(add_fat_report(add_fat(recipe, foods), most))
+    text = capture.get()
+    assert max(len(line.rstrip()) for line in text.splitlines()) <= 80
+    return text
+
+
+def test_text_says_what_each_fat_does() -> None:
+    salt, iron = Target("salt_mg", None, 100), Target("iron_mg", 1.5)
+    salty, poor = food("salty", 100, 0, 0, salt_mg=300, iron_mg=9), food("poor", 100, 0, 0, salt_mg=0, iron_mg=0)
+    others = (food("nut butter", 50, 20, 8, salt_mg=0, iron_mg=0), food("unlabelled", 100, 0, 0))
+    mixed = text_of(own(salt=salt, iron=iron), FoodTable((salty, poor, *others)))
+    assert "The mix of two" in mixed and "together" in mixed and "add " in mixed
+    assert "Cannot reach it" in mixed and "1.78:1" in mixed and "Cannot be judged" in mixed
+    none = text_of(own(salt=salt, iron=Target("iron_mg", 90)), FoodTable((salty, poor)))
+    assert "No mix of two of them keeps every limit either" in none and "breaks" in none
+    more = text_of(own(iron=iron), FoodTable((food("thin", 100, 0, 0, salt_mg=0, iron_mg=2),)))
+    assert "more than the ratio needs, to keep iron" in more and " 150 " in more
+    done = text_of(own(meat=0.0), FoodTable((poor,)))
+    assert "Nothing needs to be added" in done
+    off = dish(GRATIN.replace("min = 450\nmax = 900", "min = 450\nmax = 800"), targets={"ratio": 2.0}, proportions=[])
+    assert "Broken as written, whatever is added: celeriac, raw max" in text_of(off, FOODS, 1)
+    assert "and 41 more (--most)" in text_of(off, FOODS, 1)

@@ -132,13 +132,13 @@ def test_command(tmp_path: Path) -> None:
     text = run.invoke(main, ["swap", str(file), "butter, salted", "coconut oil", "gruyere", "parmesan, hard"])
     assert text.exit_code == 0 and max(map(len, text.stdout.splitlines())) <= 80
     assert "butter, salted ->" in text.stdout and "before" in text.stdout
-    ranked = run.invoke(main, ["swap", str(file), "butter, salted", "--try-all", "fat", "--by", "fat"])
+    ranked = run.invoke(main, ["swap", str(file), "butter, salted", "--try-all", "seed", "--by", "fat", "--most", "3"])
     assert ranked.exit_code == 0 and max(map(len, ranked.stdout.splitlines())) <= 80
     data = json.loads(run.invoke(main, ["swap", str(file), "cream", "lard", "--format", "json"]).stdout)
     assert data["swaps"][0]["new"] == "lard" and data["before"]["outcome"] == "solved"
-    tried = json.loads(run.invoke(main, ["swap", str(file), "cream", "--try-all", "fat", "--format", "json"]).stdout)
+    tried = json.loads(run.invoke(main, ["swap", str(file), "cream", "--try-all", "binder", "--format", "json"]).stdout)
     rows = list(csv.DictReader(io.StringIO(
-        run.invoke(main, ["swap", str(file), "cream", "--try-all", "fat", "--format", "csv"]).stdout)))
+        run.invoke(main, ["swap", str(file), "cream", "--try-all", "binder", "--format", "csv"]).stdout)))
     assert [t["food"] for t in tried["trials"]] == [row["food"] for row in rows]
     sides = list(csv.DictReader(io.StringIO(
         run.invoke(main, ["swap", str(file), "cream", "lard", "--format", "csv"]).stdout)))
