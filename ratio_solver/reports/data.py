@@ -155,6 +155,7 @@ def facts_data(facts: Facts, limits: Sequence[LimitState] = ()) -> Data:
         "ratio": plain(ratio),
         **{column: plain(value) for column, value in facts.amounts.items()},
         "weight_g": plain(facts.weight),
+        **({} if facts.cooked is None else {"cooked_weight_g": plain(facts.cooked)}),
     }
 
 

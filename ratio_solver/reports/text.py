@@ -53,7 +53,8 @@ def batch_line(recipe: Recipe, facts: Facts) -> str:
     """Servings and their weight."""
     pieces = f", {recipe.pieces} pieces each" if recipe.pieces else ""
     word = "serving" if recipe.servings == 1 else "servings"
-    return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{pieces}"
+    cooked = "" if facts.cooked is None else f" ({weight_text(facts.cooked)} g cooked)"
+    return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{cooked}{pieces}"
 
 
 def weight_text(value: Fraction) -> str:
