@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, collected
 from ratio_solver.foods.csv_file import read_text
+from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import column_named
 from ratio_solver.foods.policy import RATIO_FORMULAS, Policy
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipes.groups import check_groups, read_chooses, read_parts, read_proportions
+from ratio_solver.recipes.measures import measured
 from ratio_solver.recipes.preparing import read_finished, read_yield
 from ratio_solver.recipes.reading import HEAVIEST, Reader
 from ratio_solver.recipes.recipe import Ingredient, Recipe
@@ -22,7 +23,6 @@ TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy"
             "proportions", "choose", "finished_grams", "cooking_loss")
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
                    "prepared")
-_COUNTED = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s+(\S.*)")
 
 
 def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
@@ -147,17 +147,17 @@ def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | Non
     text = reader.text("measure")
     if text is None:
         return None, None
-    match = _COUNTED.fullmatch(text)
-    name = (match[2] if match else text).lower()
+    counted = measured(text)
+    name = counted[1] if counted else text.lower()
     grams = measures.get(name)
     if grams is None:
         known = ", ".join(measures) or "none"
         reader.fault("measure", text, f"expected one of this food's measures: {known}"
                      + suggestion(name, measures))
-        return (0.0 if match else None), None
-    if match is None:
+        return (0.0 if counted else None), None
+    if counted is None:
         return None, grams
-    weight = reader.number_of("measure", float(match[1]) * grams, 0.0, HEAVIEST, "a weight in g")
+    weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
     return weight or 0.0, None
 
 
