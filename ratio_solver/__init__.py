@@ -18,11 +18,17 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
+    from ratio_solver.proposals.adjust import Adjustment, adjust
     from ratio_solver.proposals.answer import Impossible, Proposal
     from ratio_solver.proposals.propose import solve
+    from ratio_solver.proposals.remedies import Remedy
     from ratio_solver.recipes.check import Check, check
+    from ratio_solver.recipes.portions import Portions, portions
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
+    from ratio_solver.recipes.scale_error import ScaleError, scale_error, scale_named
+    from ratio_solver.recipes.shopping import ShoppingList, shopping
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
+    from ratio_solver.recipes.toml_text import fixed, recipe_text
 
 _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
@@ -30,13 +36,20 @@ _HOMES = {
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
     "Check": "recipes.check", "check": "recipes.check",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
+    "Adjustment": "proposals.adjust", "adjust": "proposals.adjust", "Remedy": "proposals.remedies",
+    "Portions": "recipes.portions", "portions": "recipes.portions",
+    "ScaleError": "recipes.scale_error", "scale_error": "recipes.scale_error",
+    "scale_named": "recipes.scale_error",
+    "ShoppingList": "recipes.shopping", "shopping": "recipes.shopping",
+    "fixed": "recipes.toml_text", "recipe_text": "recipes.toml_text",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
 }
 
 __all__ = [
-    "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy",
-    "Proposal", "RatioSolverError", "Recipe", "Target", "check", "load_foods", "read_recipe", "recipe_from",
-    "solve",
+    "Adjustment", "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient",
+    "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "ScaleError",
+    "ShoppingList", "Target", "adjust", "check", "fixed", "load_foods", "portions", "read_recipe",
+    "recipe_from", "recipe_text", "scale_error", "scale_named", "shopping", "solve",
 ]
 
 

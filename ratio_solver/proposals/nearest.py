@@ -57,17 +57,16 @@ def nearest_ratio(recipe: Recipe, *, guaranteed: bool = False) -> tuple[Fraction
 
 def _best(recipe: Recipe, asked: Limit, others: list[Limit]) -> Fraction | None:
     """The highest (of a most: the lowest) ratio within the other limits; None where they have no answer."""
-    settled = settle(limits_model(recipe, others))
-    if isinstance(settled, Infeasible):
-        return None
+    model = limits_model(recipe, others)
     places = [place for place, ingredient in enumerate(recipe.ingredients) if ingredient.adjustable]
     sign = 1 if asked.sense == ">=" else -1
     best: Fraction | None = None
     for _ in range(ROUNDS):
         trial = best or Fraction(0)
         cost = [-sign * (asked.numerator[place] - trial * asked.denominator[place]) for place in places]
-        padding = [Fraction(0)] * (len(settled.variables) - len(places))
-        found = solve_lp(replace(settled, costs=((*cost, *padding),)))
+        padding = [Fraction(0)] * (len(model.variables) - len(places))
+        settled = settle(replace(model, costs=((*cost, *padding),)))
+        found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
         if isinstance(found, Infeasible):
             return best
         weights = [exact(start) for start in recipe.starts]

@@ -1,8 +1,10 @@
-"""Which ingredient of a recipe a typed name means."""
+"""Which ingredient of a recipe a typed name means, and grams given by name."""
 
 from __future__ import annotations
 
-from ratio_solver.faults import Fault, shown
+from collections.abc import Sequence
+
+from ratio_solver.faults import Fault, collected, shown
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipes.recipe import Recipe
 
@@ -35,3 +37,34 @@ def place_named(name: str, recipe: Recipe, source: str, faults: list[Fault]) -> 
     hint = suggestion(wanted, lower) or f"; the recipe has {', '.join(known)}"
     faults.append(Fault(source, "", shown(name), f"is no ingredient of the recipe{hint}"))
     return None
+
+
+def named_grams(texts: Sequence[str], option: str, *, bare: bool = False) -> dict[str, float | None]:
+    """Names and grams from texts such as "celeriac=712"; with `bare` the grams may be left out.
+
+    Raises
+    ------
+    BadInput
+        With every text that cannot be read.
+    """
+    faults: list[Fault] = []
+    found: dict[str, float | None] = {}
+    for text in texts:
+        name, equals, amount = text.rpartition("=") if "=" in text else (text, "", "")
+        grams = _grams(amount)
+        if not name.strip() or (equals and grams is None) or not (equals or bare):
+            form = "NAME or NAME=GRAMS" if bare else "NAME=GRAMS"
+            faults.append(Fault(option, "", repr(text), f"expected {form}, grams with a point: celeriac=712.5"))
+        if name.strip() in found:
+            faults.append(Fault(option, name.strip(), "", "expected each name once"))
+        found[name.strip()] = grams
+    collected(faults)
+    return found
+
+
+def _grams(text: str) -> float | None:
+    try:
+        value = float(text.strip().removesuffix("g").strip())
+    except ValueError:
+        return None
+    return value if 0 <= value < float("inf") else None

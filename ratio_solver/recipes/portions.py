@@ -15,6 +15,7 @@ from fractions import Fraction
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
+from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import Facts, facts_of
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.preparing import cooked_batch
@@ -89,6 +90,7 @@ class Portions:
         Grams over when each portion weighs exactly that.
     kept : bool
         Whether every serving as dealt out keeps every target.
+    allergens, warnings, cautions : tuple of str
     """
 
     recipe: Recipe
@@ -101,6 +103,9 @@ class Portions:
     portion: Fraction | None = None
     left: Fraction | None = None
     kept: bool = True
+    allergens: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: float | None = None) -> Portions:
@@ -128,16 +133,20 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
     portion = None if portion_grams is None else exact(portion_grams)
     shares = _ingredient_shares(recipe, weights)
     each = Counter(_serving(recipe, shares, place) for place in range(recipe.servings))
+    facts = facts_of(recipe, weights)
     one = replace(recipe, servings=1, finished_grams=None)
     return Portions(
         recipe=recipe, batch=batch, cooked=cooked,
         ingredients=tuple(sorted(shares, key=lambda share: part_names(recipe).index(share.part))),
         parts=_part_shares(recipe, shares),
-        facts=facts_of(recipe, weights),
+        facts=facts,
         servings=tuple(Serving(count, grams, facts_of(one, grams)) for grams, count in each.items()),
         portion=portion,
         left=None if portion is None else (batch if cooked is None else cooked) - portion * recipe.servings,
         kept=_kept(one, each),
+        allergens=notices.allergens(recipe, weights),
+        warnings=notices.warnings(recipe, weights),
+        cautions=notices.cautions(recipe, facts),
     )
 
 

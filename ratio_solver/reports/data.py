@@ -144,6 +144,7 @@ def weight_data(weight: Weight) -> Data:
         "lowest": plain(weight.lowest),
         "highest": plain(weight.highest),
         "step": plain(weight.step),
+        "measure": weight.measure or None,
     }
 
 

@@ -36,6 +36,7 @@ def shopping_report(found: ShoppingList) -> RenderableType:
     if found.price is not None:
         missing = f", without {', '.join(found.unpriced)}" if found.unpriced else ""
         lines.append(Text(f"Price of what has one: {decimal(found.price, 2)}{missing}."))
+    lines.append(Text.assemble("Allergens: ", (", ".join(found.allergens) or "none known", STRONG)))
     lines.append(Text("Weights are as bought: before preparation, with peel, bone or shell.", QUIET))
     return Group(*lines)
 
@@ -55,6 +56,7 @@ def shopping_data(found: ShoppingList) -> Data:
         "purchases": [purchase_data(item) for item in found.purchases],
         "price": plain(found.price),
         "unpriced": list(found.unpriced),
+        "allergens": list(found.allergens),
     }
 
 

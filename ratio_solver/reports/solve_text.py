@@ -48,7 +48,7 @@ def answer_report(answer: Answer) -> RenderableType:
     return proposal_report(answer) if isinstance(answer, Proposal) else impossible_report(answer)
 
 
-def proposal_report(proposal: Proposal) -> RenderableType:
+def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableType:
     """A solved dish at a glance."""
     recipe = proposal.recipe
     return Group(
@@ -59,8 +59,9 @@ def proposal_report(proposal: Proposal) -> RenderableType:
         section("Per serving",
                 facts_table(proposal.facts, proposal.limits, (t.nutrient for t in recipe.targets)),
                 ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
-        section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit),
-                *prices_note(proposal)),
+        section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit)),
+        *extra,
+        *extra,
         notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
     )
 

@@ -1,0 +1,151 @@
+"""What would do for a bowl that cannot keep the limits: more servings, more of a fat, another ratio."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from ratio_solver.foods.food import exact
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.proposals.answer import Proposal
+from ratio_solver.proposals.diagnose import feasible
+from ratio_solver.proposals.nearest import nearest_ratio
+from ratio_solver.proposals.propose import solve
+from ratio_solver.recipes.limits import limits_of, per_gram
+from ratio_solver.recipes.reading import HEAVIEST
+from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.scaling import with_servings
+from ratio_solver.recipes.toml_text import fixed
+
+ZERO = Fraction(0)
+MOST_SERVINGS = 3
+"""More servings are tried up to so many times the recipe's."""
+
+FATTY = Fraction(7, 10)
+"""A food is a fat to correct with when it is at least so much fat and its role says so, or almost all fat."""
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A way out of a bowl that cannot keep the limits.
+
+    Attributes
+    ----------
+    proposal : Proposal
+        The dish so made.
+    servings : int or None
+        Servings to make of the batch, where other than planned.
+    ratio : Fraction or None
+        The ratio to accept, where the target cannot be met.
+    raised : tuple of (str, Fraction, Fraction)
+        Label, most the recipe (or the bowl) allows, g; and the grams used instead.
+    """
+
+    proposal: Proposal
+    servings: int | None = None
+    ratio: Fraction | None = None
+    raised: tuple[tuple[str, Fraction, Fraction], ...] = ()
+
+    @property
+    def bowl(self) -> Recipe:
+        """The dish of this remedy with every weight fixed."""
+        return fixed(self.proposal.recipe, tuple(weight.grams for weight in self.proposal.weights))
+
+
+def remedies_for(bowl: Recipe, in_bowl: Mapping[int, Fraction], guaranteed: bool) -> tuple[Remedy, ...]:
+    """What would do: more servings or more of one fat, else both; and the nearest ratio that can be reached."""
+    keeping = [_more_servings(bowl, guaranteed), _more_fat(bowl, in_bowl, guaranteed)]
+    if not any(keeping):
+        keeping = [_fat_and_servings(bowl, in_bowl, guaranteed)]
+    return tuple(remedy for remedy in (*keeping, _nearest(bowl, guaranteed)) if remedy)
+
+
+def _solved(recipe: Recipe, guaranteed: bool) -> Proposal | None:
+    """The answer where there is one; whether there can be is asked first, as that costs little."""
+    if not feasible(recipe, list(limits_of(recipe, guaranteed))):
+        return None
+    answer = solve(recipe, guaranteed=guaranteed)
+    return answer if isinstance(answer, Proposal) else None
+
+
+def _servings(bowl: Recipe) -> Iterator[int]:
+    """More servings than the recipe's, as far as that is still the dish."""
+    return iter(range(bowl.servings + 1, min(MOST_SERVINGS * bowl.servings, bowl.servings + 30) + 1))
+
+
+def _more_servings(bowl: Recipe, guaranteed: bool) -> Remedy | None:
+    for servings in _servings(bowl):
+        proposal = _solved(with_servings(bowl, servings), guaranteed)
+        if proposal:
+            return Remedy(proposal, servings=servings)
+    return None
+
+
+def _more_fat(bowl: Recipe, in_bowl: Mapping[int, Fraction], guaranteed: bool) -> Remedy | None:
+    """One fat beyond its maximum (or beyond what was weighed in); the one that takes the least."""
+    found = []
+    for place in _fats(bowl):
+        free = _freed(bowl, (place,), in_bowl)
+        proposal = _solved(free, guaranteed)
+        if proposal:
+            found.append(_raised(bowl, proposal, None))
+    return min(found, key=_overshoot, default=None)
+
+
+def _fat_and_servings(bowl: Recipe, in_bowl: Mapping[int, Fraction], guaranteed: bool) -> Remedy | None:
+    """The fewest servings at which one fat beyond its maximum does, then all of them together."""
+    fats = _fats(bowl)
+    for servings in _servings(bowl):
+        for places in ([(place,) for place in fats] + ([tuple(fats)] if len(fats) > 1 else [])):
+            wider = with_servings(bowl, servings)
+            proposal = _solved(_freed(wider, places, in_bowl), guaranteed)
+            if proposal:
+                return _raised(bowl, proposal, servings)
+    return None
+
+
+def _fats(bowl: Recipe) -> list[int]:
+    """Places of the fats that could be used beyond the recipe, those of most fat first."""
+    fat = [per_gram(ingredient, "fat_g", bowl) or ZERO for ingredient in bowl.ingredients]
+    net = [per_gram(ingredient, NET_CARBS, bowl) or ZERO for ingredient in bowl.ingredients]
+    places = [place for place, i in enumerate(bowl.ingredients)
+              if fat[place] >= FATTY and i.food.role in ("fat", "", "dairy") and net[place] < FATTY / 10]
+    return sorted(places, key=lambda place: -fat[place])
+
+
+def _freed(bowl: Recipe, places: Sequence[int], in_bowl: Mapping[int, Fraction]) -> Recipe:
+    """The bowl with no maximum on these fats; what is in it of them stays in."""
+    items = list(bowl.ingredients)
+    most = 10 * sum(max(i.start, i.maximum or 0.0) for i in items) + 100
+    for place in places:
+        item = items[place]
+        least = item.minimum if item.minimum is not None else item.start
+        items[place] = replace(item, minimum=max(least, float(in_bowl.get(place, ZERO))),
+                               maximum=min(most, HEAVIEST))
+    return replace(bowl, ingredients=tuple(items))
+
+
+def _raised(bowl: Recipe, proposal: Proposal, servings: int | None) -> Remedy:
+    """A remedy in words of the recipe: fats used beyond what it allows."""
+    raised = []
+    for ingredient, weight in zip(bowl.ingredients, proposal.weights, strict=True):
+        most = exact(ingredient.start if ingredient.maximum is None else ingredient.maximum)
+        if weight.grams > most:
+            raised.append((ingredient.label, most, weight.grams))
+    return Remedy(proposal, servings=servings, raised=tuple(raised))
+
+
+def _overshoot(remedy: Remedy) -> Fraction:
+    return sum((grams - most for _, most, grams in remedy.raised), ZERO)
+
+
+def _nearest(bowl: Recipe, guaranteed: bool) -> Remedy | None:
+    """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
+    if bowl.target(RATIO) is None:
+        return None
+    for servings in (bowl.servings, *_servings(bowl)):
+        found = nearest_ratio(with_servings(bowl, servings), guaranteed=guaranteed)
+        if found:
+            return Remedy(found[1], servings=None if servings == bowl.servings else servings, ratio=found[0])
+    return None
