@@ -19,13 +19,13 @@ from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import Facts, facts_of
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.preparing import cooked_batch
-from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 TENTH = Fraction(1, 10)
 """Shares are weighed to 0.1 g where the ingredient has no step of its own."""
 
-WHOLE = "dish"
-"""Name of the part of ingredients that have none."""
+WHOLE, REST = "dish", "the rest"
+"""Name of the part of ingredients that have none, without and with other parts."""
 
 
 @dataclass(frozen=True)
@@ -167,7 +167,12 @@ def portion_count(batch: Fraction, portion_grams: float) -> int:
 
 def part_names(recipe: Recipe) -> list[str]:
     """Parts in the order in which the recipe first names them."""
-    return list(dict.fromkeys(ingredient.part or WHOLE for ingredient in recipe.ingredients))
+    return list(dict.fromkeys(part_of(ingredient, recipe) for ingredient in recipe.ingredients))
+
+
+def part_of(ingredient: Ingredient, recipe: Recipe) -> str:
+    """The part an ingredient is weighed out with."""
+    return ingredient.part or (REST if any(i.part for i in recipe.ingredients) else WHOLE)
 
 
 def dealt(total: Fraction, step: Fraction, servings: int, first: int = 0) -> tuple[Fraction, ...]:
@@ -198,7 +203,7 @@ def _ingredient_shares(recipe: Recipe, weights: Sequence[Fraction]) -> list[Shar
         step = exact(ingredient.step) if ingredient.step else TENTH
         shares = dealt(weight, step, recipe.servings, first)
         first += int(weight / step) % recipe.servings + (weight % step > 0)
-        found.append(Share(ingredient.part or WHOLE, ingredient.label, weight, weight / recipe.servings, shares))
+        found.append(Share(part_of(ingredient, recipe), ingredient.label, weight, weight / recipe.servings, shares))
     return found
 
 

@@ -115,7 +115,7 @@ class ShoppingList:
     @property
     def unpriced(self) -> tuple[str, ...]:
         """Foods whose price the table does not have."""
-        return tuple(p.food for p in self.purchases if p.price is None and p.section != _WATER)
+        return tuple(p.food for p in self.purchases if p.price is None)
 
 
 @dataclass(frozen=True)
@@ -165,18 +165,18 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
 
 def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _Need:
     raw = raw_grams(ingredient, used)
-    piece = raw_grams(ingredient, exact(ingredient.piece)) if ingredient.piece else None
-    food, note = ingredient.food, ""
-    if ingredient.yield_ != 1:
-        note = f"{ingredient.prepared or 'prepared'}: yield {ingredient.yield_:g}"
-    elif _COOKED.search(food.name) and not _SOLD_SO.search(food.name):
+    piece: Fraction | None = raw_grams(ingredient, exact(ingredient.piece)) if ingredient.piece else None
+    notes = [f"{ingredient.prepared or 'prepared'}: yield {ingredient.yield_:g}"] if ingredient.yield_ != 1 else []
+    food = ingredient.food
+    if _COOKED.search(food.name) and not _SOLD_SO.search(food.name):
         row = _before(food)
         before = foods.get(row.id) if foods and row else None
         if row is None or before is None:
-            return _Need(ingredient, food, used, raw, piece, "weight as prepared; no yield known")
-        share = exact(row.share)
-        return _Need(ingredient, before, used, raw / share, None, f"{row.prepared}: yield {row.share:g}")
-    return _Need(ingredient, food, used, raw, piece, note)
+            notes.append("weight as cooked; no yield known")
+        else:
+            notes.append(f"{row.prepared}: yield {row.share:g}")
+            food, raw, piece = before, raw / exact(row.share), None
+    return _Need(ingredient, food, used, raw, piece, ", ".join(notes))
 
 
 def _before(food: Food) -> Yield | None:

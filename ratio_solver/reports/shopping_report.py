@@ -9,7 +9,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.reports.figures import decimal, plain, short
-from ratio_solver.reports.text import QUIET, STRONG, grid, section
+from ratio_solver.reports.text import QUIET, STRONG, grid
 
 if TYPE_CHECKING:
     from ratio_solver.recipes.shopping import Purchase, ShoppingList
@@ -25,17 +25,19 @@ def shopping_report(found: ShoppingList) -> RenderableType:
     lines: list[RenderableType] = [
         Text.assemble((found.recipe.title, STRONG), f"  what to buy for {found.servings} {word}")
     ]
+    table = grid(("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left"))
     for name, purchases in groupby(found.purchases, key=lambda purchase: purchase.section):
-        table = grid(("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left"))
+        table.add_row()
+        table.add_row("", Text(name.capitalize(), STRONG))
         for item in purchases:
             price = "" if item.price is None else f"price {decimal(item.price, 2)}"
-            table.add_row(Text(quantity(item), STRONG), Text(item.food), f"{short(item.used, 1)} g",
+            table.add_row(quantity(item), Text(item.food), f"{short(item.used, 1)} g",
                           Text(", ".join(filter(None, (item.note, price))), QUIET))
-        lines.append(section(name.capitalize(), table))
-    lines.append(Text(""))
+    lines += [Text(""), table, Text("")]
     if found.price is not None:
-        missing = f", without {', '.join(found.unpriced)}" if found.unpriced else ""
-        lines.append(Text(f"Price of what has one: {decimal(found.price, 2)}{missing}."))
+        priced = len(found.purchases) - len(found.unpriced)
+        lines.append(Text(f"Price of the {priced} of {len(found.purchases)} foods that have one: "
+                          f"{decimal(found.price, 2)}"))
     lines.append(Text.assemble("Allergens: ", (", ".join(found.allergens) or "none known", STRONG)))
     lines.append(Text("Weights are as bought: before preparation, with peel, bone or shell.", QUIET))
     return Group(*lines)
