@@ -53,7 +53,7 @@ def _whole_pieces(recipe: Recipe, factor: float) -> None:
         if i.adjustable or not i.piece or exact(i.start) % exact(i.piece):
             continue
         count = exact(i.start) / exact(i.piece)
-        if (count * exact(factor)).denominator != 1:
+        if exact(round(i.start * factor, 9)) % exact(i.piece):
             fitting = _factors(recipe, count, factor)
             faults.append(Fault(
                 "--scale", f"ingredients[{place}]", f"{factor:g}",
@@ -71,12 +71,12 @@ def _factors(recipe: Recipe, pieces: Fraction, factor: float) -> list[str]:
 
 
 def short_factor(factor: Fraction) -> str:
-    """A factor as it is typed: "1.5", "0.333333333".
+    """A factor as it is typed, with so many digits that pieces and servings come out whole.
 
     >>> short_factor(Fraction(3, 2))
     '1.5'
     """
-    return f"{float(factor):.9g}"
+    return f"{float(factor):.15g}"
 
 
 def with_servings(recipe: Recipe, servings: int) -> Recipe:

@@ -69,7 +69,8 @@ def _dish(found: Adjustment, proposal: Proposal, state: str) -> RenderableType:
         section("Per serving",
                 facts_table(proposal.facts, proposal.limits, (t.nutrient for t in recipe.targets)),
                 ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
-        section("Limits, from binding to loose", limits_table(proposal.limits, "")),
+        section("Limits, from binding to loose",
+                limits_table([state for state in proposal.limits if state.limit.kind != "ingredient"], "")),
         notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
     )
 
@@ -78,8 +79,11 @@ def _weights_table(found: Adjustment, proposal: Proposal) -> RenderableType:
     table = grid(("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
     for plan, item in zip(found.plan, proposal.weights, strict=True):
         inside = _in_bowl(found, item)
+        if not (plan or item.grams or inside):
+            continue
         left = item.grams - (inside or Fraction(0))
-        state = "" if inside is None else f"{weight(inside)} in the bowl"
+        state = f"{weight(inside)} in the bowl" if inside is not None else \
+            f"at its {item.at}" if item.at in ("min", "max") else ""
         table.add_row(Text(item.ingredient), weight(plan), Text(weight(item.grams), STRONG),
                       f"+{weight(left)}" if left else "·", Text(state, QUIET))
     return table
