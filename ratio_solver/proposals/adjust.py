@@ -109,7 +109,8 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     bowl = _bowl(planned(recipe, plan), said, in_bowl)
     answer = solve(bowl, guaranteed=guaranteed)
     labels = [ingredient.label for ingredient in recipe.ingredients]
-    ways = remedies_for(bowl, in_bowl, guaranteed) if isinstance(answer, Impossible) else ()
+    ways = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) \
+        if isinstance(answer, Impossible) else ()
     return Adjustment(
         recipe, plan, isinstance(first, Proposal),
         {labels[place]: in_bowl[place] for place, (how, _) in said.items() if how == "--weighed"},
@@ -161,9 +162,13 @@ def _bowl(recipe: Recipe, said: Mapping[int, tuple[str, float | None]], in_bowl:
 
 
 def _only_more(ingredient: Ingredient, grams: float) -> Ingredient:
-    """At least what is in the bowl; the recipe's own bounds give way where the bowl is past them."""
+    """At least what is in the bowl; the recipe's own bounds give way where the bowl is past them.
+
+    Whole pieces go on only where whole pieces are in the bowl; else what is added is weighed.
+    """
+    if ingredient.piece and exact(grams) % exact(ingredient.piece):
+        ingredient = replace(ingredient, piece=None)
     start = max(ingredient.start, grams)
-    if ingredient.minimum is None or ingredient.maximum is None:
-        return replace(ingredient, start=start)
-    return replace(ingredient, start=start, minimum=max(ingredient.minimum, grams),
-                   maximum=max(ingredient.maximum, grams))
+    if ingredient.minimum is None or ingredient.maximum is None or grams >= ingredient.maximum:
+        return replace(ingredient, start=start if ingredient.maximum is None else grams, minimum=None, maximum=None)
+    return replace(ingredient, start=start, minimum=max(ingredient.minimum, grams))

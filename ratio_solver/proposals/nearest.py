@@ -1,9 +1,9 @@
-"""The ratio nearest to the target that can be reached within all the other limits.
+"""The value of a target nearest to what was asked for that can be reached within all the other limits.
 
-    maximise  (a . w) / (b . w)   over the weights that keep the other limits
+    maximise (or minimise)  (a . w) / (b . w + c)   over the weights that keep the other limits
 
-by Dinkelbach (1967, Management Science 13:492): maximise a . w - t b . w, set t to the quotient there, and so
-on until it no longer rises. Each step is one linear programme.
+by Dinkelbach (1967, Management Science 13:492): maximise a . w - t (b . w + c), set t to the quotient there, and so
+on until it no longer rises. Each step is one linear programme; a target per serving takes one step.
 """
 
 from __future__ import annotations
@@ -18,22 +18,30 @@ from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.diagnose import limits_model
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.limits import Limit, dot, limits_of
-from ratio_solver.recipes.recipe import RATIO, Recipe, Target
+from ratio_solver.recipes.recipe import Recipe, Target
 
 ROUNDS = 30
-HUNDREDTH = Fraction(1, 100)
 TRIES = 12
-"""Hundredths of a ratio given up, one after the other, where whole steps do not reach the best one."""
+"""Steps of a target given up, one after the other, where whole grams do not reach the best value."""
+
+STEPS = {"kcal": Fraction(1), "mg": Fraction(1), "ug": Fraction(1)}
+"""What a target is eased in steps of, by its unit; a hundredth for the others."""
 
 
-def nearest_ratio(recipe: Recipe, *, guaranteed: bool = False) -> tuple[Fraction, Proposal] | None:
-    """The nearest ratio, to a hundredth on the safe side of what can be reached, and the dish that has it.
+def nearest(recipe: Recipe, target: Target, *, guaranteed: bool = False) -> tuple[Limit, Fraction, Proposal] | None:
+    """The nearest value of a target that can be reached, on its safe side, and the dish that has it.
 
-    None where the recipe has no target on the ratio, or where its other limits cannot be kept either.
+    Returns
+    -------
+    (Limit, Fraction, Proposal) or None
+        The limit as asked for, the value instead, and the dish; None where the target can be kept, or where
+        the other limits cannot be kept either.
     """
     limits = limits_of(recipe, guaranteed)
-    asked = [limit for limit in limits if limit.name == RATIO]
-    others = [limit for limit in limits if limit.name != RATIO]
+    mine = limits_of(replace(recipe, targets=(target,)), guaranteed)
+    asked = [limit for limit in mine if limit.kind == "target"]
+    names = {limit.name for limit in asked}
+    others = [limit for limit in limits if limit.kind != "target" or limit.name not in names]
     for limit in asked:
         best = _best(recipe, limit, others)
         if best is None:
@@ -41,22 +49,22 @@ def nearest_ratio(recipe: Recipe, *, guaranteed: bool = False) -> tuple[Fraction
         up = limit.sense == ">="
         if best >= limit.bound if up else best <= limit.bound:
             continue
-        target = recipe.target(RATIO) or Target(RATIO)
-        ratio = (math.floor if up else math.ceil)(best / HUNDREDTH) * HUNDREDTH
+        step = STEPS.get(limit.unit, Fraction(1, 100))
+        value = (math.floor if up else math.ceil)(best / step) * step
         for _ in range(TRIES):
-            if ratio <= 0:
+            if value < 0 or (limit.unit == ":1" and not value):
                 return None
-            end = float(ratio)
+            end = float(value)
             eased = replace(target, minimum=end) if up else replace(target, maximum=end)
             answer = solve(recipe.with_targets(eased), guaranteed=guaranteed)
             if isinstance(answer, Proposal):
-                return ratio, answer
-            ratio += -HUNDREDTH if up else HUNDREDTH
+                return limit, value, answer
+            value += -step if up else step
     return None
 
 
 def _best(recipe: Recipe, asked: Limit, others: list[Limit]) -> Fraction | None:
-    """The highest (of a most: the lowest) ratio within the other limits; None where they have no answer."""
+    """The highest (of a most: the lowest) value within the other limits; None where they have no answer."""
     model = limits_model(recipe, others)
     places = [place for place, ingredient in enumerate(recipe.ingredients) if ingredient.adjustable]
     sign = 1 if asked.sense == ">=" else -1

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.foods.food import exact
-from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.diagnose import feasible
-from ratio_solver.proposals.nearest import nearest_ratio
+from ratio_solver.proposals.nearest import nearest
 from ratio_solver.proposals.propose import solve
-from ratio_solver.recipes.limits import limits_of, per_gram
+from ratio_solver.recipes.limits import Limit, limits_of, per_gram
 from ratio_solver.recipes.reading import HEAVIEST
-from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.recipe import RATIO, Recipe, Target
 from ratio_solver.recipes.scaling import with_servings
 from ratio_solver.recipes.toml_text import fixed
 
@@ -23,7 +23,11 @@ MOST_SERVINGS = 3
 """More servings are tried up to so many times the recipe's."""
 
 FATTY = Fraction(7, 10)
-"""A food is a fat to correct with when it is at least so much fat and its role says so, or almost all fat."""
+"""A food is a fat to correct with when it is at least so much fat.
+
+It may go beyond its maximum by half of that or a tenth of the batch, whichever is more: further it is no longer the
+dish, and a fat that is used for the little protein in it is no remedy.
+"""
 
 
 @dataclass(frozen=True)
@@ -36,15 +40,15 @@ class Remedy:
         The dish so made.
     servings : int or None
         Servings to make of the batch, where other than planned.
-    ratio : Fraction or None
-        The ratio to accept, where the target cannot be met.
+    eased : tuple of (Limit, Fraction)
+        A target that cannot be met, as asked for, and the value to accept: the nearest that can be reached.
     raised : tuple of (str, Fraction, Fraction)
         Label, most the recipe (or the bowl) allows, g; and the grams used instead.
     """
 
     proposal: Proposal
     servings: int | None = None
-    ratio: Fraction | None = None
+    eased: tuple[tuple[Limit, Fraction], ...] = ()
     raised: tuple[tuple[str, Fraction, Fraction], ...] = ()
 
     @property
@@ -53,12 +57,28 @@ class Remedy:
         return fixed(self.proposal.recipe, tuple(weight.grams for weight in self.proposal.weights))
 
 
-def remedies_for(bowl: Recipe, in_bowl: Mapping[int, Fraction], guaranteed: bool) -> tuple[Remedy, ...]:
-    """What would do: more servings or more of one fat, else both; and the nearest ratio that can be reached."""
-    keeping = [_more_servings(bowl, guaranteed), _more_fat(bowl, in_bowl, guaranteed)]
+def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
+                 guaranteed: bool) -> tuple[Remedy, ...]:
+    """What would do: more servings or more of one fat, else both; then the nearest value of each target in the way.
+
+    The ratio comes first among the targets, also where it is only in the way at another number of servings.
+    `recipe` is the dish before anything was weighed: its maxima say how much of a fat is still the dish.
+    """
+    keeping = [_more_servings(bowl, guaranteed), _more_fat(bowl, recipe, guaranteed)]
     if not any(keeping):
-        keeping = [_fat_and_servings(bowl, in_bowl, guaranteed)]
-    return tuple(remedy for remedy in (*keeping, _nearest(bowl, guaranteed)) if remedy)
+        keeping = [_fat_and_servings(bowl, recipe, guaranteed)]
+    named = {limit.name for limit in conflict if limit.kind == "target"} - {RATIO}
+    easing = [_nearest_ratio(bowl, guaranteed)]
+    easing += [_eased(bowl, target, guaranteed) for target in bowl.targets if spoken(target.nutrient) in named]
+    found = tuple(remedy for remedy in (*keeping, *easing) if remedy)
+    return found or _fat_and_easing(bowl, recipe, guaranteed)
+
+
+def _fat_and_easing(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Remedy, ...]:
+    """More fat and one target eased together, for each target that then does."""
+    free = _freed(bowl, _fats(bowl), recipe)
+    eased = [_eased(free, target, guaranteed) for target in bowl.targets]
+    return tuple(replace(remedy, raised=_raised(bowl, remedy.proposal, None).raised) for remedy in eased if remedy)
 
 
 def _solved(recipe: Recipe, guaranteed: bool) -> Proposal | None:
@@ -82,24 +102,24 @@ def _more_servings(bowl: Recipe, guaranteed: bool) -> Remedy | None:
     return None
 
 
-def _more_fat(bowl: Recipe, in_bowl: Mapping[int, Fraction], guaranteed: bool) -> Remedy | None:
+def _more_fat(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> Remedy | None:
     """One fat beyond its maximum (or beyond what was weighed in); the one that takes the least."""
     found = []
     for place in _fats(bowl):
-        free = _freed(bowl, (place,), in_bowl)
+        free = _freed(bowl, (place,), recipe)
         proposal = _solved(free, guaranteed)
         if proposal:
             found.append(_raised(bowl, proposal, None))
     return min(found, key=_overshoot, default=None)
 
 
-def _fat_and_servings(bowl: Recipe, in_bowl: Mapping[int, Fraction], guaranteed: bool) -> Remedy | None:
+def _fat_and_servings(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> Remedy | None:
     """The fewest servings at which one fat beyond its maximum does, then all of them together."""
     fats = _fats(bowl)
     for servings in _servings(bowl):
         for places in ([(place,) for place in fats] + ([tuple(fats)] if len(fats) > 1 else [])):
             wider = with_servings(bowl, servings)
-            proposal = _solved(_freed(wider, places, in_bowl), guaranteed)
+            proposal = _solved(_freed(wider, places, recipe), guaranteed)
             if proposal:
                 return _raised(bowl, proposal, servings)
     return None
@@ -114,15 +134,15 @@ def _fats(bowl: Recipe) -> list[int]:
     return sorted(places, key=lambda place: -fat[place])
 
 
-def _freed(bowl: Recipe, places: Sequence[int], in_bowl: Mapping[int, Fraction]) -> Recipe:
-    """The bowl with no maximum on these fats; what is in it of them stays in."""
+def _freed(bowl: Recipe, places: Sequence[int], recipe: Recipe) -> Recipe:
+    """The bowl with a higher maximum on these fats; what is in it of them stays in."""
     items = list(bowl.ingredients)
-    most = 10 * sum(max(i.start, i.maximum or 0.0) for i in items) + 100
+    tenth = sum(item.start for item in items) / 10
     for place in places:
-        item = items[place]
+        item, allowed = items[place], recipe.ingredients[place].maximum
         least = item.minimum if item.minimum is not None else item.start
-        items[place] = replace(item, minimum=max(least, float(in_bowl.get(place, ZERO))),
-                               maximum=min(most, HEAVIEST))
+        most = max(least, allowed or 0.0)
+        items[place] = replace(item, minimum=least, maximum=round(min(most + max(most / 2, tenth), HEAVIEST), 6))
     return replace(bowl, ingredients=tuple(items))
 
 
@@ -140,12 +160,18 @@ def _overshoot(remedy: Remedy) -> Fraction:
     return sum((grams - most for _, most, grams in remedy.raised), ZERO)
 
 
-def _nearest(bowl: Recipe, guaranteed: bool) -> Remedy | None:
+def _nearest_ratio(bowl: Recipe, guaranteed: bool) -> Remedy | None:
     """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
-    if bowl.target(RATIO) is None:
-        return None
-    for servings in (bowl.servings, *_servings(bowl)):
-        found = nearest_ratio(with_servings(bowl, servings), guaranteed=guaranteed)
+    target = bowl.target(RATIO)
+    for servings in (bowl.servings, *_servings(bowl)) if target else ():
+        assert target is not None
+        found = _eased(with_servings(bowl, servings), target, guaranteed)
         if found:
-            return Remedy(found[1], servings=None if servings == bowl.servings else servings, ratio=found[0])
+            return found if servings == bowl.servings else replace(found, servings=servings)
     return None
+
+
+def _eased(bowl: Recipe, target: Target, guaranteed: bool) -> Remedy | None:
+    """The dish at the nearest value of one target, everything else kept."""
+    found = nearest(bowl, target, guaranteed=guaranteed)
+    return Remedy(found[2], eased=((found[0], found[1]),)) if found else None

@@ -66,8 +66,8 @@ def _fat_warning(food: Food, ways: Sequence[Yield], row: Yield | None) -> str:
     if food.role not in LOSES_FAT:
         return ""
     cooked = " or ".join(f"'{way.cooked_food}'" for way in ways if way.cooked_food)
-    kept = f"about {100 * row.fat_kept:.0f} % of its fat stays" if row and row.fat_kept is not None and row.fat_kept < 0.98 \
-        else "its fat may run out"
+    share = row.fat_kept if row else None
+    kept = "its fat may run out" if share is None or share >= 0.98 else f"about {100 * share:.0f} % of its fat stays"
     advice = f"use {cooked}, which the table has, rather than a yield on the raw food" if cooked else \
         "the figures count all the fat of the raw food"
     return f"{kept}: {advice}"

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.reports.data import Data, answer_data, facts_data, weight_data
-from ratio_solver.reports.figures import decimal, plain, ratio, short, weight
+from ratio_solver.reports.figures import amount, decimal, plain, ratio, short, weight
 from ratio_solver.reports.solve_text import notes_without_figures
 from ratio_solver.reports.text import (
     BAD,
@@ -55,7 +55,7 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
         lines.append(section("What would do (--take N makes it so)",
                              *(line for pair in zip(ways, costs, strict=True) for line in pair)))
     else:
-        lines.append(Text("\nNeither more servings nor more fat would do: start the batch again."))
+        lines.append(Text("\nNeither more servings, nor more fat, nor easing one target would do."))
     return Group(*lines, notes_without_figures(answer.recipe, answer))
 
 
@@ -109,14 +109,17 @@ def remedy_words(remedy: Remedy, found: Adjustment) -> str:
             steps.append(f"use {weight(grams)} g of {label}, {weight(grams - most)} g above its maximum")
     if remedy.servings is not None:
         steps.append(f"make {remedy.servings} servings")
-    if remedy.ratio is not None:
-        steps.append(f"accept a ratio of {ratio(remedy.ratio)}, the nearest that can be reached")
+    for limit, value in remedy.eased:
+        asked = limit_words(limit).removeprefix("at least ").removeprefix("at most ")
+        steps.append(f"accept {'a ratio of ' if limit.unit == ':1' else ''}{amount(value, limit.unit)}"
+                     f"{'' if limit.unit == ':1' else f' {limit.name}'} instead of {asked}")
     return " and ".join(steps) or "solve it again"
 
 
 def _cost(remedy: Remedy) -> str:
     facts = remedy.proposal.facts
-    return (f"{batch_line(remedy.proposal.recipe, facts)}, {ratio(facts.ratio, _ratio_states(remedy))}, "
+    return (f"{batch_line(remedy.proposal.recipe, facts)}, "
+            f"{ratio(facts.ratio, _ratio_states(remedy))}, "
             f"{decimal(facts.amounts['net_carbs_g'], 2)} g net carbs, {short(facts.amounts['energy_kcal'], 0)} kcal")
 
 
@@ -143,7 +146,8 @@ def remedy_data(remedy: Remedy, found: Adjustment) -> Data:
     return {
         "words": remedy_words(remedy, found),
         "servings": remedy.servings,
-        "ratio": plain(remedy.ratio),
+        "eased": [{"name": limit.name, "sense": limit.sense, "from": plain(limit.bound), "to": plain(value)}
+                  for limit, value in remedy.eased],
         "raised": [{"ingredient": label, "from": plain(most), "to": plain(grams)}
                    for label, most, grams in remedy.raised],
         "weights": [weight_data(item) for item in proposal.weights],
