@@ -117,6 +117,8 @@ def test_measures_stand_beside_weights(tart: str) -> None:
     assert "≈ 3 large" in run("check", tart, "--measures").stdout
     assert "≈" not in run("check", tart).stdout
     assert [w["measure"] for w in data("check", tart)["weights"]][1] == "3 large"
+    solved = {w["ingredient"]: w for w in data("solve", tart)["weights"]}
+    assert abs(solved["butter"]["grams"] - 14.2 * 6.75) < 2 and solved["butter"]["measure"] == "6 3/4 tbsp"
 
 
 def test_an_impossible_dish_has_nothing_to_buy(tart: str) -> None:

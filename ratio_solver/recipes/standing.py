@@ -8,7 +8,7 @@ from fractions import Fraction
 from ratio_solver.foods.food import exact
 from ratio_solver.recipes.limits import Limit, Vector
 from ratio_solver.recipes.measures import household
-from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 ZERO = Fraction(0)
 
@@ -91,10 +91,14 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tupl
             at = "min"
         elif high - grams <= tolerance:
             at = "max"
-        measure = household(ingredient.food, grams, exact(ingredient.yield_))
         found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at,
-                            measure=str(measure or "")))
+                            measure=measure_of(ingredient, grams)))
     return tuple(found)
+
+
+def measure_of(ingredient: Ingredient, grams: Fraction) -> str:
+    """A weight of an ingredient in household measures, or an empty text."""
+    return str(household(ingredient.food, grams, exact(ingredient.yield_)) or "")
 
 
 def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> LimitState:

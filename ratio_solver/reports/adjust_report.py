@@ -11,7 +11,7 @@ from rich.text import Text
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.reports.data import Data, answer_data, facts_data, weight_data
 from ratio_solver.reports.figures import amount, decimal, plain, ratio, short, weight
-from ratio_solver.reports.solve_text import notes_without_figures
+from ratio_solver.reports.solve_text import STEPS_ALONE, notes_without_figures
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
@@ -47,6 +47,7 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
     lines: list[RenderableType] = [
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
+        *([Text(STEPS_ALONE)] if answer.diagnosis.steps else []),
         section("These cannot be kept together; without any one of them the rest can", conflict),
     ]
     if found.remedies:
