@@ -18,11 +18,13 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
+    from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
     from ratio_solver.proposals.adjust import Adjustment, adjust
     from ratio_solver.proposals.answer import Impossible, Proposal
     from ratio_solver.proposals.propose import solve
     from ratio_solver.proposals.remedies import Remedy
     from ratio_solver.recipes.check import Check, check
+    from ratio_solver.recipes.measures import household
     from ratio_solver.recipes.portions import Portions, portions
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
     from ratio_solver.recipes.scale_error import ScaleError, scale_error, scale_named
@@ -41,6 +43,8 @@ _HOMES = {
     "ScaleError": "recipes.scale_error", "scale_error": "recipes.scale_error",
     "scale_named": "recipes.scale_error",
     "ShoppingList": "recipes.shopping", "shopping": "recipes.shopping",
+    "bundled_yields": "foods.yields", "load_yields": "foods.yields", "Yield": "foods.yields",
+    "YieldTable": "foods.yields", "household": "recipes.measures",
     "fixed": "recipes.toml_text", "recipe_text": "recipes.toml_text",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
 }
@@ -48,8 +52,9 @@ _HOMES = {
 __all__ = [
     "Adjustment", "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient",
     "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "ScaleError",
-    "ShoppingList", "Target", "adjust", "check", "fixed", "load_foods", "portions", "read_recipe",
-    "recipe_from", "recipe_text", "scale_error", "scale_named", "shopping", "solve",
+    "ShoppingList", "Target", "Yield", "YieldTable", "adjust", "bundled_yields", "check", "fixed",
+    "household", "load_foods", "load_yields", "portions", "read_recipe", "recipe_from", "recipe_text",
+    "scale_error", "scale_named", "shopping", "solve",
 ]
 
 

@@ -54,6 +54,10 @@ BENCH = (
                  help="Show what the scale's error does: g on each weight, or oiml (class III in use, oiml-new)."),
     click.option("--measures", is_flag=True, help="Show household measures beside the weights."),
 )
+WRITE = (
+    click.option("--write", type=click.Path(dir_okay=False), metavar="FILE.toml",
+                 help="Write the dish as a recipe with its weights fixed."),
+)
 AS_WRITTEN = (
     click.option("--as-written", is_flag=True, help="Take the weights of the recipe as they are; solve nothing."),
 )
@@ -152,9 +156,9 @@ def finish(code: int) -> NoReturn:
 
 @main.command()
 @click.argument("recipe", type=click.Path())
-@with_options(TARGETS, SOLVING, BENCH, TABLES, OUTPUT)
-def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: str, output: str | None,
-          **options: Any) -> None:
+@with_options(TARGETS, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
+def solve(recipe: str, prefer: str, exact: bool, write: str | None, tables: tuple[str, ...], form: str,
+          output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML)."""
     from ratio_solver.proposals.propose import solve as solve_recipe
     from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
@@ -171,6 +175,11 @@ def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: 
         deliver(answer_report(answer, *bench_sections(answer, options)), output)
     if answer.outcome != "solved":
         finish(NO_WEIGHTS)
+    if write is not None:
+        from ratio_solver.recipes.toml_text import fixed, recipe_text
+
+        solved: Any = answer
+        write_whole(Path(write), recipe_text(fixed(dish, tuple(weight.grams for weight in solved.weights))))
 
 
 @main.command()
@@ -301,9 +310,7 @@ def portions(recipe: str, portion_grams: float | None, as_written: bool, tables:
 @click.option("--added", multiple=True, metavar="NAME[=GRAMS]",
               help="In the bowl, may only be added to; without grams as planned. May be repeated.")
 @click.option("--take", type=click.IntRange(1), metavar="N", help="Make the Nth remedy where nothing else works.")
-@click.option("--write", type=click.Path(dir_okay=False), metavar="FILE.toml",
-              help="Write the adjusted dish as a recipe with fixed weights.")
-@with_options(TARGETS, TABLES, OUTPUT)
+@with_options(TARGETS, WRITE, TABLES, OUTPUT)
 def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: int | None, write: str | None,
            tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Solve RECIPE again around what is already in the bowl."""

@@ -141,6 +141,21 @@ def test_an_adjusted_bowl_written_and_read_again_passes_check(tart: str, tmp_pat
     assert data("check", written)["per_serving"]["fat_g"] == pytest.approx(found["per_serving"]["fat_g"])
 
 
+def test_a_solved_dish_written_keeps_its_limits(tart: str, tmp_path: Path) -> None:
+    written = tmp_path / "dish.toml"
+    assert run("solve", tart, "--write", str(written)).exit_code == 0
+    assert run("check", str(written)).exit_code == 0
+    assert data("check", str(written))["per_serving"] == data("solve", tart)["per_serving"]
+    lost = tmp_path / "none.toml"
+    assert run("solve", tart, "--ratio", "50", "--write", str(lost)).exit_code == 3 and not lost.exists()
+
+
+def test_foods_tell_the_ways_they_may_be_prepared() -> None:
+    assert "prepared      broiled 0.667, pan-browned 0.636" in run("foods", "show", "ndb:23572").stdout
+    assert data("foods", "show", "ndb:23572")["yields"]["broiled"]["fat_kept"] == 0.59
+    assert data("foods", "show", "butter, salted")["yields"] == {}
+
+
 def test_a_bowl_beyond_repair_tells_the_ways_out(tart: str, tmp_path: Path) -> None:
     bowl = ("--weighed", "leek=320", "--weighed", "butter=60")
     found = data("adjust", tart, *bowl)

@@ -51,10 +51,11 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
         section("These cannot be kept together; without any one of them the rest can", conflict),
     ]
     if found.remedies:
-        ways = [Text(f"{k}  {remedy_words(remedy, found)}") for k, remedy in enumerate(found.remedies, 1)]
-        costs = [Text(f"   {_cost(remedy)}", QUIET) for remedy in found.remedies]
-        lines.append(section("What would do (--take N makes it so)",
-                             *(line for pair in zip(ways, costs, strict=True) for line in pair)))
+        ways = grid(("", "right"), ("", "left"), header=False)
+        for k, remedy in enumerate(found.remedies, 1):
+            ways.add_row(str(k), Text(remedy_words(remedy, found)))
+            ways.add_row("", Text(_cost(remedy), QUIET))
+        lines.append(section("What would do (--take N makes it so)", ways))
     else:
         lines.append(Text("\nNeither more servings, nor more fat, nor easing one target would do."))
     return Group(*lines, notes_without_figures(answer.recipe, answer))
