@@ -222,6 +222,8 @@ def bench_data(found: Any, options: dict[str, Any]) -> dict[str, Any]:
 
 def bench_sections(found: Any, options: dict[str, Any]) -> list[RenderableType]:
     """What `--scale-error` and `--measures` add to the report of a dish with weights."""
+    if options["scale_error"] is None and not options["measures"]:
+        return []
     from ratio_solver.recipes.scale_error import scale_error, scale_named
     from ratio_solver.reports.bench_text import measures_section, scale_error_section
 

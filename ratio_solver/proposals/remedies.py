@@ -7,20 +7,23 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.foods.food import exact
-from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.diagnose import feasible
-from ratio_solver.proposals.nearest import nearest
+from ratio_solver.proposals.nearest import eased, nearest
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.limits import Limit, limits_of, per_gram
 from ratio_solver.recipes.reading import HEAVIEST
-from ratio_solver.recipes.recipe import RATIO, Recipe, Target
+from ratio_solver.recipes.recipe import RATIO, Recipe
 from ratio_solver.recipes.scaling import with_servings
 from ratio_solver.recipes.toml_text import fixed
 
 ZERO = Fraction(0)
 MOST_SERVINGS = 3
 """More servings are tried up to so many times the recipe's."""
+
+EASED = ("target", "part", "proportion")
+"""Kinds of limits that may be eased: an ingredient's own bounds and choices stay."""
 
 FATTY = Fraction(7, 10)
 """A food is a fat to correct with when it is at least so much fat.
@@ -41,7 +44,7 @@ class Remedy:
     servings : int or None
         Servings to make of the batch, where other than planned.
     eased : tuple of (Limit, Fraction)
-        A target that cannot be met, as asked for, and the value to accept: the nearest that can be reached.
+        A limit that cannot be met, as asked for, and the value to accept: the nearest that can be reached.
     raised : tuple of (str, Fraction, Fraction)
         Label, most the recipe (or the bowl) allows, g; and the grams used instead.
     """
@@ -59,26 +62,47 @@ class Remedy:
 
 def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
                  guaranteed: bool) -> tuple[Remedy, ...]:
-    """What would do: more servings or more of one fat, else both; then the nearest value of each target in the way.
+    """What would do: more servings or more of one fat, else both; then the nearest value of each limit in the way.
 
-    The ratio comes first among the targets, also where it is only in the way at another number of servings.
+    The ratio comes first, also where it is only in the way at another number of servings.
     `recipe` is the dish before anything was weighed: its maxima say how much of a fat is still the dish.
     """
     keeping = [_more_servings(bowl, guaranteed), _more_fat(bowl, recipe, guaranteed)]
     if not any(keeping):
         keeping = [_fat_and_servings(bowl, recipe, guaranteed)]
-    named = {limit.name for limit in conflict if limit.kind == "target"} - {RATIO}
     easing = [_nearest_ratio(bowl, guaranteed)]
-    easing += [_eased(bowl, target, guaranteed) for target in bowl.targets if spoken(target.nutrient) in named]
+    easing += [_eased(bowl, limit, guaranteed) for limit in conflict if limit.kind in EASED and limit.name != RATIO]
     found = tuple(remedy for remedy in (*keeping, *easing) if remedy)
-    return found or _fat_and_easing(bowl, recipe, guaranteed)
+    return found or _fat_and_easing(bowl, recipe, guaranteed) or _several_eased(bowl, recipe, guaranteed)
 
 
 def _fat_and_easing(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Remedy, ...]:
-    """More fat and one target eased together, for each target that then does."""
+    """More fat and one limit eased together, for each limit that then does."""
     free = _freed(bowl, _fats(bowl), recipe)
-    eased = [_eased(free, target, guaranteed) for target in bowl.targets]
-    return tuple(replace(remedy, raised=_raised(bowl, remedy.proposal, None).raised) for remedy in eased if remedy)
+    found = [_eased(free, limit, guaranteed) for limit in limits_of(bowl, guaranteed) if limit.kind in EASED]
+    return tuple(replace(remedy, raised=_raised(bowl, remedy.proposal, None).raised) for remedy in found if remedy)
+
+
+def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Remedy, ...]:
+    """As many limits eased as it takes, with more fat: given up one by one, then each held as near as can be."""
+    trial = _freed(bowl, _fats(bowl), recipe)
+    given_up: list[Limit] = []
+    while not isinstance(answer := solve(trial, guaranteed=guaranteed), Proposal):
+        easy = [limit for limit in answer.diagnosis.conflict if limit.kind in EASED]
+        if not easy:
+            return ()
+        given_up.append(min(easy, key=lambda limit: (limit.name == RATIO, -EASED.index(limit.kind))))
+        trial = eased(trial, given_up[-1], None)
+    values: list[tuple[Limit, Fraction]] = []
+    for limit in given_up:
+        found = nearest(trial, limit, guaranteed=guaranteed)
+        trial = eased(trial, limit, found[0] if found else limit.bound)
+        if found:
+            values.append((limit, found[0]))
+    final = solve(trial, guaranteed=guaranteed)
+    if not isinstance(final, Proposal):
+        return ()
+    return (replace(_raised(bowl, final, None), eased=tuple(values)),)
 
 
 def _solved(recipe: Recipe, guaranteed: bool) -> Proposal | None:
@@ -162,16 +186,16 @@ def _overshoot(remedy: Remedy) -> Fraction:
 
 def _nearest_ratio(bowl: Recipe, guaranteed: bool) -> Remedy | None:
     """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
-    target = bowl.target(RATIO)
-    for servings in (bowl.servings, *_servings(bowl)) if target else ():
-        assert target is not None
-        found = _eased(with_servings(bowl, servings), target, guaranteed)
-        if found:
-            return found if servings == bowl.servings else replace(found, servings=servings)
+    asked = [limit for limit in limits_of(bowl, guaranteed) if limit.name == RATIO]
+    for servings in (bowl.servings, *_servings(bowl)) if asked else ():
+        for limit in asked:
+            found = _eased(with_servings(bowl, servings), limit, guaranteed)
+            if found:
+                return found if servings == bowl.servings else replace(found, servings=servings)
     return None
 
 
-def _eased(bowl: Recipe, target: Target, guaranteed: bool) -> Remedy | None:
-    """The dish at the nearest value of one target, everything else kept."""
-    found = nearest(bowl, target, guaranteed=guaranteed)
-    return Remedy(found[2], eased=((found[0], found[1]),)) if found else None
+def _eased(bowl: Recipe, limit: Limit, guaranteed: bool) -> Remedy | None:
+    """The dish at the nearest value of one limit, everything else kept."""
+    found = nearest(bowl, limit, guaranteed=guaranteed)
+    return Remedy(found[1], eased=((limit, found[0]),)) if found else None

@@ -21,8 +21,8 @@ from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.preparing import cooked_batch
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
-TENTH = Fraction(1, 10)
-"""Shares are weighed to 0.1 g where the ingredient has no step of its own."""
+TENTH, HUNDREDTH = Fraction(1, 10), Fraction(1, 100)
+"""Shares are weighed to 0.1 g where the ingredient has no step of its own, to 0.01 g where they are below 1 g."""
 
 WHOLE, REST = "dish", "the rest"
 """Name of the part of ingredients that have none, without and with other parts."""
@@ -200,7 +200,7 @@ def _ingredient_shares(recipe: Recipe, weights: Sequence[Fraction]) -> list[Shar
     for ingredient, weight in zip(recipe.ingredients, weights, strict=True):
         if not weight:
             continue
-        step = exact(ingredient.step) if ingredient.step else TENTH
+        step = exact(ingredient.step) if ingredient.step else TENTH if weight >= recipe.servings else HUNDREDTH
         shares = dealt(weight, step, recipe.servings, first)
         first += int(weight / step) % recipe.servings + (weight % step > 0)
         found.append(Share(part_of(ingredient, recipe), ingredient.label, weight, weight / recipe.servings, shares))

@@ -69,7 +69,7 @@ def _fat_warning(food: Food, ways: Sequence[Yield], row: Yield | None) -> str:
     share = row.fat_kept if row else None
     kept = "its fat may run out" if share is None or share >= 0.98 else f"about {100 * share:.0f} % of its fat stays"
     advice = f"use {cooked}, which the table has, rather than a yield on the raw food" if cooked else \
-        "the figures count all the fat of the raw food"
+        "the figures count all the fat that was in it"
     return f"{kept}: {advice}"
 
 

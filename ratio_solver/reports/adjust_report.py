@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,7 @@ from rich.text import Text
 
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.reports.data import Data, answer_data, facts_data, weight_data
-from ratio_solver.reports.figures import amount, decimal, plain, ratio, short, weight
+from ratio_solver.reports.figures import decimal, plain, ratio, short, weight
 from ratio_solver.reports.solve_text import STEPS_ALONE, notes_without_figures
 from ratio_solver.reports.text import (
     BAD,
@@ -31,6 +32,7 @@ from ratio_solver.reports.text import (
 if TYPE_CHECKING:
     from ratio_solver.proposals.adjust import Adjustment
     from ratio_solver.proposals.remedies import Remedy
+    from ratio_solver.recipes.limits import Limit
     from ratio_solver.recipes.standing import LimitState, Weight
 
 
@@ -57,7 +59,7 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
             ways.add_row("", Text(_cost(remedy), QUIET))
         lines.append(section("What would do (--take N makes it so)", ways))
     else:
-        lines.append(Text("\nNeither more servings, nor more fat, nor easing one target would do."))
+        lines.append(Text("\nNeither more servings, nor more fat, nor easing limits would do."))
     return Group(*lines, notes_without_figures(answer.recipe, answer))
 
 
@@ -113,9 +115,14 @@ def remedy_words(remedy: Remedy, found: Adjustment) -> str:
         steps.append(f"make {remedy.servings} servings")
     for limit, value in remedy.eased:
         asked = limit_words(limit).removeprefix("at least ").removeprefix("at most ")
-        steps.append(f"accept {'a ratio of ' if limit.unit == ':1' else ''}{amount(value, limit.unit)}"
-                     f"{'' if limit.unit == ':1' else f' {limit.name}'} instead of {asked}")
+        name = "a ratio" if limit.name == "ratio" else limit.name
+        steps.append(f"accept {name} of {_value(limit, value)} instead of {asked}")
     return " and ".join(steps) or "solve it again"
+
+
+def _value(limit: Limit, value: Fraction) -> str:
+    """The value as the limit is told: "1.94:1", "6.47 g", "1050 g"."""
+    return limit_words(replace(limit, bound=value)).removeprefix("at least ").removeprefix("at most ")
 
 
 def _cost(remedy: Remedy) -> str:
