@@ -1,0 +1,169 @@
+"""What the commands share: options, faults on stderr, results whole or not at all."""
+
+from __future__ import annotations
+
+import io
+import os
+import sys
+import tempfile
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from ratio_solver.faults import BadInput, Fault, RatioSolverError
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.scaling import scaled, with_servings
+from ratio_solver.recipes.targets import override
+from ratio_solver.recipes.toml_file import read_recipe
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+BAD_INPUT, NO_WEIGHTS = 1, 3
+WIDTH = 80
+PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
+
+Command = Callable[..., Any]
+
+OUTPUT = (
+    click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
+                 show_default=True, help="Form of the result."),
+    click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write the result to a file."),
+)
+TABLES = (
+    click.option("--foods", "tables", multiple=True, type=click.Path(),
+                 help="Composition table of your own (CSV); may be repeated, a later one wins."),
+)
+TARGETS = (
+    click.option("--ratio", metavar="R", help="Least ratio, 2:1 or 2, instead of the recipe's."),
+    click.option("--net-carbs", type=float, metavar="G", help="Most net carbs per serving, g."),
+    click.option("--target", "targets", multiple=True, metavar="NAME>=X",
+                 help="A target per serving, NAME>=X or NAME<=X; may be repeated."),
+    click.option("--servings", type=click.IntRange(1, 100_000), help="The same batch in so many servings."),
+    click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
+    click.option("--guaranteed", is_flag=True,
+                 help="Keep the targets for every composition within the table's intervals."),
+)
+BENCH = (
+    click.option("--scale-error", metavar="G|oiml",
+                 help="Show what the scale's error does: g on each weight, or oiml (class III in use, oiml-new)."),
+    click.option("--measures", is_flag=True, help="Show household measures beside the weights."),
+)
+WRITE = (
+    click.option("--write", type=click.Path(dir_okay=False), metavar="FILE.toml",
+                 help="Write the dish as a recipe with its weights fixed."),
+)
+AS_WRITTEN = (
+    click.option("--as-written", is_flag=True, help="Take the weights of the recipe as they are; solve nothing."),
+)
+SOLVING = (
+    click.option("--prefer", type=click.Choice(PREFERENCES), default="closest", show_default=True,
+                 help="What to minimise."),
+    click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
+)
+
+
+def with_options(*groups: tuple[Callable[[Command], Command], ...]) -> Callable[[Command], Command]:
+    """Give a command several groups of options, in the order they are listed."""
+
+    def decorate(command: Command) -> Command:
+        for option in reversed([option for group in groups for option in group]):
+            command = option(command)
+        return reporting(command)
+
+    return decorate
+
+
+def reporting(command: Command) -> Command:
+    """Faults go to stderr, one a line, and the exit code says what happened."""
+
+    @wraps(command)
+    def run(*args: Any, **kwargs: Any) -> Any:
+        try:
+            return command(*args, **kwargs)
+        except BadInput as bad:
+            for fault in bad.faults:
+                click.echo(str(fault), err=True)
+            sys.exit(BAD_INPUT)
+        except RatioSolverError as error:
+            click.echo(str(error), err=True)
+            sys.exit(BAD_INPUT)
+
+    return run
+
+
+def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
+    """The recipe of a file with the shared options applied."""
+    recipe = read_recipe(path, foods)
+    if options["scale"] is not None:
+        recipe = scaled(recipe, options["scale"])
+    if options["servings"] is not None:
+        recipe = with_servings(recipe, options["servings"])
+    return override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
+                    targets=options["targets"])
+
+
+def deliver(text: str | RenderableType, output: str | None) -> None:
+    """Write a result to stdout, or to a file whole or not at all."""
+    if not isinstance(text, str):
+        from rich.console import Console
+
+        console = Console(highlight=False)
+        if output is None and console.is_terminal:
+            console.width = min(console.width, 100)
+            console.print(text)
+            return
+        plain = Console(width=WIDTH, highlight=False, no_color=True, force_terminal=False, file=io.StringIO())
+        with plain.capture() as capture:
+            plain.print(text)
+        text = "\n".join(line.rstrip() for line in capture.get().splitlines())
+    if output is None:
+        click.echo(text)
+    else:
+        write_whole(Path(output), text if text.endswith("\n") else text + "\n")
+
+
+def deliver_as(form: str, output: str | None, *, json: Callable[[], str], csv: Callable[[], str],
+               text: Callable[[], RenderableType]) -> None:
+    """Write a result in the form that was asked for; the others are not made."""
+    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output)
+
+
+def write_whole(path: Path, content: str | bytes, option: str = "-o") -> None:
+    """Write a file so that it is either the new one or the old one."""
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    try:
+        with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as file:
+            file.write(data)
+        os.replace(file.name, path)
+    except OSError as error:
+        raise BadInput([Fault(option, str(path), "", f"cannot be written: {error.strerror}")]) from error
+
+
+def finish(code: int) -> NoReturn:
+    """Leave with an exit code."""
+    sys.exit(code)
+
+
+def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as_written: bool) -> Any:
+    """The dish with its weights: solved, or checked as written; or the reason why there are none."""
+    dish = recipe_with(recipe, foods, options)
+    if as_written:
+        from ratio_solver.recipes.check import check as check_recipe
+
+        return check_recipe(dish, guaranteed=options["guaranteed"])
+    from ratio_solver.proposals.propose import solve as solve_recipe
+
+    return solve_recipe(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"])
+
+
+def told_impossible(found: Any) -> None:
+    """Leave, with the reason on stderr, where there are no weights to go on with."""
+    if getattr(found, "outcome", "solved") == "impossible":
+        names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
+        click.echo(f"{found.recipe.title}: impossible; these cannot be kept together: {names}", err=True)
+        finish(NO_WEIGHTS)

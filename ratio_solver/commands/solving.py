@@ -1,0 +1,135 @@
+"""Commands about one dish as it is asked for: solve and check."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from ratio_solver.commands.shared import (
+    BENCH,
+    NO_WEIGHTS,
+    OUTPUT,
+    SOLVING,
+    TABLES,
+    TARGETS,
+    WRITE,
+    deliver,
+    deliver_as,
+    finish,
+    recipe_with,
+    with_options,
+    write_whole,
+)
+from ratio_solver.foods.table import load_foods
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+
+@click.command()
+@click.argument("recipe", type=click.Path())
+@click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
+              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, several "
+              "parted by commas; may be repeated.")
+@with_options(TARGETS, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
+def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
+          tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+    """Solve the weights of RECIPE (TOML)."""
+    if scenarios:
+        solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
+        return
+    from ratio_solver.proposals.propose import solve as solve_recipe
+    from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
+    from ratio_solver.reports.solve_text import answer_report
+
+    dish = recipe_with(recipe, load_foods(*tables), options)
+    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact)
+    if form == "json":
+        deliver(as_json(answer_data(answer) | bench_data(answer, options)), output)
+    elif form == "csv":
+        weights = answer.weights if answer.outcome == "solved" else ()  # type: ignore[union-attr]
+        deliver(as_csv(map(weight_data, weights), WEIGHT_COLUMNS).rstrip("\n"), output)
+    else:
+        deliver(answer_report(answer, *bench_sections(answer, options)), output)
+    if answer.outcome != "solved":
+        finish(NO_WEIGHTS)
+    if write is not None:
+        from ratio_solver.recipes.toml_text import fixed, recipe_text
+
+        solved: Any = answer
+        write_whole(Path(write), recipe_text(fixed(dish, tuple(weight.grams for weight in solved.weights))))
+
+
+def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],
+                    form: str, output: str | None, options: dict[str, Any]) -> None:
+    """The answer of `solve` with scenarios beside it."""
+    from ratio_solver.proposals.what_if import what_if
+    from ratio_solver.reports import columns_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    table = load_foods(*tables)
+    found = what_if(recipe_with(recipe, table, options), table, scenarios, prefer,
+                    guaranteed=options["guaranteed"], exact=exact)
+    deliver_as(form, output,
+               json=lambda: as_json(report.what_if_data(found)),
+               csv=lambda: as_csv(report.column_rows(found.columns), report.column_header(found.columns)),
+               text=lambda: report.what_if_report(found))
+    if found.base.outcome != "solved":
+        finish(NO_WEIGHTS)
+
+
+@click.command()
+@click.argument("recipe", type=click.Path())
+@with_options(TARGETS, BENCH, TABLES, OUTPUT)
+def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+    """Facts of RECIPE as written, against its targets.
+
+    Exit code 3 where the weights as written break a limit.
+    """
+    from ratio_solver.recipes.check import check as check_recipe
+    from ratio_solver.reports.data import LIMIT_COLUMNS, as_csv, as_json, check_data, limit_data
+
+    found = check_recipe(recipe_with(recipe, load_foods(*tables), options), guaranteed=options["guaranteed"])
+    if form == "json":
+        deliver(as_json(check_data(found) | bench_data(found, options)), output)
+    elif form == "csv":
+        deliver(as_csv(map(limit_data, found.limits), LIMIT_COLUMNS).rstrip("\n"), output)
+    else:
+        from ratio_solver.reports.text import check_report
+
+        deliver(check_report(found, *bench_sections(found, options)), output)
+    if not found.kept:
+        finish(NO_WEIGHTS)
+
+
+def bench_data(found: Any, options: dict[str, Any]) -> dict[str, Any]:
+    """What `--scale-error` adds to the JSON of a dish with weights."""
+    if options["scale_error"] is None:
+        return {}
+    from ratio_solver.recipes.scale_error import scale_error, scale_named
+    from ratio_solver.reports.bench_data import scale_error_data
+
+    scale = scale_named(options["scale_error"])
+    if not getattr(found, "weights", ()):
+        return {"scale_error": None}
+    weights = tuple(weight.grams for weight in found.weights)
+    return {"scale_error": scale_error_data(scale_error(found.recipe, weights, scale, guaranteed=found.guaranteed))}
+
+
+def bench_sections(found: Any, options: dict[str, Any]) -> list[RenderableType]:
+    """What `--scale-error` and `--measures` add to the report of a dish with weights."""
+    if options["scale_error"] is None and not options["measures"]:
+        return []
+    from ratio_solver.recipes.scale_error import scale_error, scale_named
+    from ratio_solver.reports.bench_text import measures_section, scale_error_section
+
+    scale = None if options["scale_error"] is None else scale_named(options["scale_error"])
+    if not getattr(found, "weights", ()):
+        return []
+    weights = tuple(weight.grams for weight in found.weights)
+    sections = [measures_section(found.weights)] if options["measures"] else []
+    if scale is not None:
+        sections.append(scale_error_section(scale_error(found.recipe, weights, scale, guaranteed=found.guaranteed)))
+    return sections

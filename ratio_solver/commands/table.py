@@ -1,0 +1,46 @@
+"""The command that looks into the composition table: foods."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from ratio_solver.commands.shared import OUTPUT, TABLES, deliver, with_options
+from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.table import FoodTable, load_foods
+
+
+@click.command()
+@click.argument("words", nargs=-1, required=True)
+@click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
+@with_options(TABLES, OUTPUT)
+def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
+    """Search the composition table: `foods WORDS...`, or `foods show NAME`.
+
+    A food is listed when its name, id or role holds all the words.
+    """
+    from ratio_solver.reports.data import FOOD_COLUMNS, as_csv, as_json, food_data
+
+    table = load_foods(*tables)
+    showing = words[0] == "show" and len(words) > 1
+    name = " ".join(words[1:] if showing else words)
+    found = [one_food(table, name)] if showing else table.search(name)
+    if form == "json":
+        deliver(as_json(food_data(found[0]) if showing else [food_data(food) for food in found]), output)
+    elif form == "csv":
+        deliver(as_csv(map(food_data, found), FOOD_COLUMNS).rstrip("\n"), output)
+    else:
+        from ratio_solver.reports.foods_text import food_report, search_report
+
+        deliver(food_report(found[0]) if showing else search_report(found, name, most), output)
+
+
+def one_food(table: FoodTable, name: str) -> Any:
+    """The food of a name or id, or a fault with what was meant."""
+    food = table.get(name)
+    if food is None:
+        near = table.near(name)
+        hint = f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
+        raise BadInput([Fault("foods", "", repr(name), f"is not in the composition table{hint}")])
+    return food
