@@ -149,8 +149,8 @@ def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: 
     from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
     from ratio_solver.reports.solve_text import answer_report
 
-    dish = recipe_with(recipe, load_foods(*tables), options)
-    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"])
+    foods = load_foods(*tables)
+    answer = solve_recipe(recipe_with(recipe, foods, options), prefer, guaranteed=options["guaranteed"], foods=foods)
     if form == "json":
         deliver(as_json(answer_data(answer)), output)
     elif form == "csv":

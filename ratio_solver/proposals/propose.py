@@ -7,12 +7,14 @@ from fractions import Fraction
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact
+from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.linear.model import LinearModel
 from ratio_solver.linear.solve import Infeasible, Solution, settle, solve_lp
 from ratio_solver.proposals.answer import Answer, Impossible, Objective, Proposal
 from ratio_solver.proposals.diagnose import diagnose
 from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
+from ratio_solver.proposals.remedies import with_remedies
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.limits import Vector
@@ -23,7 +25,9 @@ DIGITS = 9
 """Decimals of a gram to which a continuous weight is given."""
 
 
-def solve(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False) -> Answer:
+def solve(
+    recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, foods: FoodTable | None = None
+) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
     Parameters
@@ -34,6 +38,8 @@ def solve(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False) 
         Ties go to fewer grams moved, then to moving what is listed first.
     guaranteed : bool
         Keep the targets for every composition within the table's intervals.
+    foods : FoodTable, optional
+        Where to look for a fat that would cure a recipe without an answer.
 
     Returns
     -------
@@ -52,7 +58,9 @@ def solve(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False) 
     if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
         starts = tuple(exact(start) for start in recipe.starts)
         return Impossible(
-            recipe, prefer, diagnose(recipe, formulation.limits),
+            recipe, prefer,
+            with_remedies(recipe, formulation.limits, diagnose(recipe, formulation.limits), guaranteed=guaranteed,
+                          foods=foods),
             notices.warnings(recipe, starts, guaranteed=guaranteed),
             notices.cautions(recipe, None), guaranteed,
         )

@@ -1,0 +1,134 @@
+"""From the conflict that makes a recipe impossible to what the cook can do about it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from ratio_solver.faults import BadInput
+from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.linear.elastic import proven_infeasible
+from ratio_solver.linear.model import LinearModel, Row, Variable
+from ratio_solver.linear.quotient import floats, minimise
+from ratio_solver.proposals.answer import Addition, Diagnosis
+from ratio_solver.proposals.diagnose import limits_model
+from ratio_solver.proposals.repairs import joint_repair, reachable, single_repairs
+from ratio_solver.recipes.limits import LESS, MORE, ONE, Limit, limits_of
+from ratio_solver.recipes.reading import HEAVIEST
+from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
+
+FATS_SHOWN = 5
+REACH_DECIMALS = 6
+
+
+def with_remedies(
+    recipe: Recipe, limits: tuple[Limit, ...], diagnosis: Diagnosis, *, guaranteed: bool = False,
+    foods: FoodTable | None = None,
+) -> Diagnosis:
+    """The diagnosis with everything that would cure the recipe.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    limits : tuple of Limit
+        All of the recipe's; those of the conflict are among them.
+    diagnosis : Diagnosis
+        With the conflict.
+    guaranteed : bool
+        Whether the limits are those of every composition within the table's intervals.
+    foods : FoodTable, optional
+        Where to look for a fat that cures.
+    """
+    repairs = single_repairs(recipe, limits, diagnosis.conflict)
+    return replace(
+        diagnosis,
+        repairs=repairs,
+        joint_repair=() if repairs else joint_repair(recipe, limits, diagnosis.conflict),
+        best_ratio=_reached(recipe, limits, RATIO, MORE),
+        least_net_carbs=_reached(recipe, limits, spoken(NET_CARBS), LESS),
+        fats=() if foods is None else curing(recipe, limits, foods.with_role("fat"), guaranteed)[:FATS_SHOWN],
+        proven=proven_infeasible(_bounded(recipe, limits)),
+    )
+
+
+def _reached(recipe: Recipe, limits: Sequence[Limit], name: str, sense: str) -> Fraction | None:
+    """The best of a target's quantity within the other limits, rounded to the side that is really reached."""
+    limit = next((x for x in limits if x.kind == "target" and (x.name, x.sense) == (name, sense)), None)
+    value = None if limit is None else reachable(recipe, limits, limit)
+    if value is None:
+        return None
+    value = Fraction(round(value, REACH_DECIMALS + 4))  # a solver's last digits are noise
+    scaled: Fraction = value * 10**REACH_DECIMALS
+    return Fraction(math.floor(scaled) if sense == MORE else math.ceil(scaled), 10**REACH_DECIMALS)
+
+
+def _bounded(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
+    """The limits as a model, each weight within its own minimum and maximum."""
+    model = limits_model(recipe, [limit for limit in limits if limit.kind != "ingredient"])
+    adjustable = [i for i in recipe.ingredients if i.adjustable]
+    return model.with_bounds({
+        place: (exact(i.minimum or 0.0), exact(i.maximum or 0.0)) for place, i in enumerate(adjustable)
+    })
+
+
+def curing(
+    recipe: Recipe, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False
+) -> tuple[Addition, ...]:
+    """Foods that cure as one more ingredient, started at 0 and without a maximum; the fewest grams first.
+
+    A food that lacks a figure which a maximum needs is passed over.
+    """
+    model = limits_model(recipe, list(limits))
+    found = []
+    for food in foods:
+        try:
+            alone = _alone(recipe, food, guaranteed)
+        except BadInput:
+            continue
+        added = _with_column(model, limits, alone)
+        values = minimise(added, floats([*[ZERO] * len(model.variables), ONE]))
+        if values is not None:
+            found.append(Addition(food, Fraction(math.ceil(round(float(values[-1]) * 100, 6)), 100)))
+    return tuple(sorted(found, key=lambda addition: addition.grams))
+
+
+def _alone(recipe: Recipe, food: Food, guaranteed: bool) -> dict[tuple[str, str, int], Limit]:
+    """The recipe's targets and proportions as they look at one more ingredient, by name, sense and turn."""
+    candidate = Ingredient(food.name, food, 0.0, 0.0, HEAVIEST)
+    shares = tuple(
+        replace(share, of=_grown(share.of_name, food.name), to=_grown(share.to_name, food.name))
+        for share in recipe.proportions
+    )
+    dish = replace(recipe, ingredients=(candidate,), parts=(), chooses=(), proportions=shares)
+    return _by_turn(limits_of(dish, guaranteed))
+
+
+def _grown(group: str, label: str) -> tuple[str, ...]:
+    """A new ingredient belongs to the batch and to no other group."""
+    return (label,) if BATCH in group.lower().split(" + ") else ()
+
+
+def _by_turn(limits: Iterable[Limit]) -> dict[tuple[str, str, int], Limit]:
+    found: dict[tuple[str, str, int], Limit] = {}
+    for limit in limits:
+        turn = sum(1 for name, sense, _ in found if (name, sense) == limit.key)
+        found[(*limit.key, turn)] = limit
+    return found
+
+
+def _with_column(model: LinearModel, limits: Sequence[Limit], alone: dict[tuple[str, str, int], Limit]) -> LinearModel:
+    """The model with one more weight; its first rows are the limits', in their order."""
+    column = [alone[key].row()[0][0] if key in alone and limit.kind in ("target", "proportion") else ZERO
+              for key, limit in _by_turn(limits).items()]
+    column += [ZERO] * (len(model.rows) - len(limits))
+    rows = tuple(
+        Row(row.name, (*row.coefficients, entry), row.sense, row.bound, row.definition)
+        for row, entry in zip(model.rows, column, strict=True)
+    )
+    weight = Variable("added", ZERO, Fraction(HEAVIEST))
+    return LinearModel((*model.variables, weight), rows, ((ZERO,) * (len(model.variables) + 1),))
