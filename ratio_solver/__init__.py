@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
-    from ratio_solver.proposals.answer import Impossible, Proposal
+    from ratio_solver.proposals.answer import Addition, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.proposals.propose import solve
     from ratio_solver.recipes.check import Check, check
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
@@ -28,14 +28,15 @@ _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
+    "Addition": "proposals.answer", "Diagnosis": "proposals.answer", "Repair": "proposals.answer",
     "Check": "recipes.check", "check": "recipes.check",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
 }
 
 __all__ = [
-    "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy",
-    "Proposal", "RatioSolverError", "Recipe", "Target", "check", "load_foods", "read_recipe", "recipe_from",
+    "Addition", "BadInput", "Check", "Diagnosis", "Fault", "Food", "FoodTable", "Impossible", "Ingredient",
+    "NotProven", "Policy", "Proposal", "RatioSolverError", "Recipe", "Repair", "Target", "check", "load_foods", "read_recipe", "recipe_from",
     "solve",
 ]
 

@@ -144,9 +144,14 @@ def finish(code: int) -> NoReturn:
 @with_options(TARGETS, SOLVING, TABLES, OUTPUT)
 def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: str, output: str | None,
           **options: Any) -> None:
-    """Solve the weights of RECIPE (TOML)."""
+    """Solve the weights of RECIPE (TOML).
+
+    Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
+    """
+    from ratio_solver.proposals.answer import Proposal
     from ratio_solver.proposals.propose import solve as solve_recipe
     from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
+    from ratio_solver.reports.remedy_data import REMEDY_COLUMNS, remedy_rows
     from ratio_solver.reports.solve_text import answer_report
 
     foods = load_foods(*tables)
@@ -154,8 +159,11 @@ def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: 
     if form == "json":
         deliver(as_json(answer_data(answer)), output)
     elif form == "csv":
-        weights = answer.weights if answer.outcome == "solved" else ()  # type: ignore[union-attr]
-        deliver(as_csv(map(weight_data, weights), WEIGHT_COLUMNS).rstrip("\n"), output)
+        rows, columns = (
+            (map(weight_data, answer.weights), WEIGHT_COLUMNS) if isinstance(answer, Proposal)
+            else (remedy_rows(answer.diagnosis), REMEDY_COLUMNS)
+        )
+        deliver(as_csv(rows, columns).rstrip("\n"), output)
     else:
         deliver(answer_report(answer), output)
     if answer.outcome != "solved":

@@ -127,8 +127,9 @@ class Diagnosis:
     best_ratio, least_net_carbs : Fraction or None
         The highest ratio (rounded down) and the least net carbs per serving (g, rounded up) within all the other
         limits; None where those cannot be kept either, or the recipe sets no such target.
-    fats : tuple of Addition
-        Foods with the role "fat" that cure as one more ingredient, the fewest grams first.
+    fats : tuple of Addition or None
+        Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where no table
+        was given to look in.
     proven : bool
         Whether exact arithmetic shows that there is no answer (else the solver's search says so).
     """
@@ -138,7 +139,7 @@ class Diagnosis:
     joint_repair: tuple[Repair, ...] = ()
     best_ratio: Fraction | None = None
     least_net_carbs: Fraction | None = None
-    fats: tuple[Addition, ...] = ()
+    fats: tuple[Addition, ...] | None = None
     proven: bool = False
 
     @property

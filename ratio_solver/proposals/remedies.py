@@ -51,7 +51,7 @@ def with_remedies(
         joint_repair=() if repairs else joint_repair(recipe, limits, diagnosis.conflict),
         best_ratio=_reached(recipe, limits, RATIO, MORE),
         least_net_carbs=_reached(recipe, limits, spoken(NET_CARBS), LESS),
-        fats=() if foods is None else curing(recipe, limits, foods.with_role("fat"), guaranteed)[:FATS_SHOWN],
+        fats=None if foods is None else curing(recipe, limits, foods.with_role("fat"), guaranteed)[:FATS_SHOWN],
         proven=proven_infeasible(_bounded(recipe, limits)),
     )
 

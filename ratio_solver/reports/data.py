@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from ratio_solver.foods.content import content
 from ratio_solver.foods.policy import Policy
 from ratio_solver.reports.figures import plain
+from ratio_solver.reports.remedy_data import remedy_data
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
@@ -101,6 +102,7 @@ def diagnosis_data(diagnosis: Diagnosis) -> Data:
              "unit": limit.unit}
             for limit in diagnosis.conflict
         ],
+        **remedy_data(diagnosis),
     }
 
 

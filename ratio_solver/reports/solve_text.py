@@ -10,6 +10,8 @@ from rich.text import Text
 from ratio_solver.proposals.answer import Answer, Impossible, Objective, Proposal
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.reports.figures import decimal
+from ratio_solver.reports.remedy_text import remedy_sections
+from ratio_solver.reports.remedy_words import sentence
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
@@ -74,8 +76,9 @@ def impossible_report(answer: Impossible) -> RenderableType:
         table.add_row(Text(limit.name), limit_words(limit))
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
-        Text("No weights satisfy all the limits."),
+        Text(sentence(answer.diagnosis)),
         section("These cannot be kept together; without any one of them the rest can", table),
+        *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )
 
