@@ -36,8 +36,8 @@ _HOMES = {
 
 __all__ = [
     "Addition", "BadInput", "Check", "Diagnosis", "Fault", "Food", "FoodTable", "Impossible", "Ingredient",
-    "NotProven", "Policy", "Proposal", "RatioSolverError", "Recipe", "Repair", "Target", "check", "load_foods", "read_recipe", "recipe_from",
-    "solve",
+    "NotProven", "Policy", "Proposal", "RatioSolverError", "Recipe", "Repair", "Target", "check", "load_foods",
+    "read_recipe", "recipe_from", "solve",
 ]
 
 

@@ -25,7 +25,7 @@ from ratio_solver.recipes.reading import HEAVIEST
 from ratio_solver.recipes.recipe import RATIO, Recipe
 from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO
 
-SPARE = Fraction(1, 200)
+SPARE = Fraction(1, 125)
 """Share of a change by which its rounding may exceed it: with 1 % less of the change it does not cure."""
 
 NOISE = Fraction(1, 10**7)

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from ratio_solver.proposals.answer import Addition, Diagnosis, Impossible, Repair
 from ratio_solver.reports.figures import decimal, short
-from ratio_solver.reports.remedy_words import listed, told, written
+from ratio_solver.reports.remedy_words import listed, told
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
 
 
@@ -30,7 +30,7 @@ def _changes(diagnosis: Diagnosis) -> list[RenderableType]:
         parts.append(section(heading, repairs_table(diagnosis.repairs)))
         if diagnosis.stuck:
             names = listed([limit.name for limit in diagnosis.stuck])
-            parts.append(section("No change alone cures it", Text(f"of {names}: other limits stand in the way")))
+            parts.append(section("No change of these alone cures it", Text(names)))
     elif diagnosis.joint_repair:
         together = len(diagnosis.joint_repair) > 1
         heading = "No change of one of them cures it; " + ("these together do" if together else "this does")
@@ -64,7 +64,7 @@ def _reach(answer: Impossible) -> list[RenderableType]:
     lines: list[RenderableType] = []
     if diagnosis.best_ratio is not None:
         cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
-        lines.append(Text.assemble("best ratio       ", (f"{decimal(cut, 2)}:1", STRONG)))
+        lines.append(Text.assemble("best ratio  ", (f"{decimal(cut, 2)}:1", STRONG)))
     if diagnosis.least_net_carbs is not None:
         up = Fraction(math.ceil(diagnosis.least_net_carbs * 100), 100)
         lines.append(Text.assemble("least net carbs  ", (f"{decimal(up, 2)} g per serving", STRONG)))
@@ -85,5 +85,5 @@ def fats_table(fats: Sequence[Addition]) -> Table:
     for addition in fats:
         allergens = addition.food.allergens
         told_of = "unknown: read the label" if allergens is None else ", ".join(allergens) or "none known"
-        table.add_row(Text(addition.food.name), written(addition.grams), Text(told_of))
+        table.add_row(Text(addition.food.name), decimal(addition.grams, 2), Text(told_of))
     return table
