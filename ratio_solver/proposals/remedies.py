@@ -44,22 +44,26 @@ def with_remedies(
     foods : FoodTable, optional
         Where to look for a fat that cures.
     """
-    repairs = single_repairs(recipe, limits, diagnosis.conflict)
+    reached = [(limit, reachable(recipe, limits, limit)) for limit in diagnosis.conflict]
+    repairs = single_repairs(recipe, limits, reached)
     return replace(
         diagnosis,
         repairs=repairs,
         joint_repair=() if repairs else joint_repair(recipe, limits, diagnosis.conflict),
-        best_ratio=_reached(recipe, limits, RATIO, MORE),
-        least_net_carbs=_reached(recipe, limits, spoken(NET_CARBS), LESS),
+        best_ratio=_reached(reached, RATIO, MORE),
+        least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
         fats=None if foods is None else curing(recipe, limits, foods.with_role("fat"), guaranteed)[:FATS_SHOWN],
         proven=proven_infeasible(_bounded(recipe, limits)),
     )
 
 
-def _reached(recipe: Recipe, limits: Sequence[Limit], name: str, sense: str) -> Fraction | None:
-    """The best of a target's quantity within the other limits, rounded to the side that is really reached."""
-    limit = next((x for x in limits if x.kind == "target" and (x.name, x.sense) == (name, sense)), None)
-    value = None if limit is None else reachable(recipe, limits, limit)
+def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense: str) -> Fraction | None:
+    """The best of a target's quantity within the other limits, rounded to the side that is really reached.
+
+    Of a target outside the conflict nothing is: the conflict stays whatever becomes of it.
+    """
+    value = next((found for limit, found in reached
+                  if limit.kind == "target" and limit.key == (name, sense)), None)
     if value is None:
         return None
     value = Fraction(round(value, REACH_DECIMALS + 4))  # a solver's last digits are noise

@@ -37,13 +37,21 @@ ROUNDS = 3
 """Times that a joint change is reckoned again with the weights it came to."""
 
 
-def single_repairs(recipe: Recipe, limits: Sequence[Limit], members: Sequence[Limit]) -> tuple[Repair, ...]:
-    """The least change of each member alone that cures the whole recipe, the most modest first.
+def single_repairs(
+    recipe: Recipe, limits: Sequence[Limit], reached: Sequence[tuple[Limit, Fraction | None]]
+) -> tuple[Repair, ...]:
+    """The least change of each limit alone that cures the whole recipe, the most modest first.
 
-    Members that no change of their own cures are left out.
+    Parameters
+    ----------
+    recipe : Recipe
+    limits : sequence of Limit
+        All of the recipe's.
+    reached : sequence of (Limit, Fraction or None)
+        Each limit to try, with what is `reachable` of it; one that no change of its own cures is left out.
     """
-    found = [repair for member in members if (repair := _single(recipe, limits, member)) is not None]
-    return tuple(sorted(found, key=lambda repair: repair.relative))
+    found = [_single(recipe, limits, limit, value) for limit, value in reached if value is not None]
+    return tuple(sorted((repair for repair in found if repair), key=lambda repair: repair.relative))
 
 
 def reachable(recipe: Recipe, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
@@ -100,11 +108,8 @@ def _fewest(recipe: Recipe, limits: Sequence[Limit], limit: Limit) -> Fraction |
     return Fraction(round(float(cost @ values))) + sum(1 for place in limit.members if _fixed(recipe)[place] > 0)
 
 
-def _single(recipe: Recipe, limits: Sequence[Limit], limit: Limit) -> Repair | None:
+def _single(recipe: Recipe, limits: Sequence[Limit], limit: Limit, value: Fraction) -> Repair | None:
     """The least change of one limit that cures, as a decimal that was tried."""
-    value = reachable(recipe, limits, limit)
-    if value is None:
-        return None
     for bound in _decimals(limit, value):
         changed = replace(limit, bound=bound)
         if _writable(changed) and feasible(recipe, [changed if other is limit else other for other in limits]):
