@@ -73,7 +73,7 @@ def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense:
 
 def _bounded(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
     """The limits as a model, each weight within its own minimum and maximum."""
-    model = limits_model(recipe, [limit for limit in limits if limit.kind != "ingredient"])
+    model = limits_model(recipe, list(limits))
     adjustable = [i for i in recipe.ingredients if i.adjustable]
     return model.with_bounds({
         place: (exact(i.minimum or 0.0), exact(i.maximum or 0.0)) for place, i in enumerate(adjustable)

@@ -77,6 +77,8 @@ def impossible_report(answer: Impossible) -> RenderableType:
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
         Text(sentence(answer.diagnosis)),
+        Text("Proven in exact arithmetic." if answer.diagnosis.proven else
+             "Found by the solver's search, not proven in exact arithmetic.", QUIET),
         section("These cannot be kept together; without any one of them the rest can", table),
         *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
