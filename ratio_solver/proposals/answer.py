@@ -25,12 +25,21 @@ class Objective:
         No answer has less.
     proven : bool
         Whether the bound shows the value to be the least.
+    proof : {"exact", "search", ""}
+        Shown by an exact bound, or by the solver's completed search.
+    resolution : Fraction
+        Values nearer to each other than this count as equal, in `unit`; 0 compares exactly.
+    settled : bool
+        Whether ties were searched to the end.
     """
 
     value: Fraction
     unit: str
     bound: Fraction
     proven: bool
+    proof: str = "exact"
+    resolution: Fraction = Fraction(0)
+    settled: bool = True
 
 
 @dataclass(frozen=True)
@@ -50,6 +59,9 @@ class Proposal:
     certificate : Certificate
         The exact check behind it.
     allergens, warnings, cautions : tuple of str
+    exact : bool
+        Weights to any fraction of a gram; else they are on the steps, and prices and ranges are those of
+        the linear programme.
     """
 
     recipe: Recipe
@@ -63,6 +75,7 @@ class Proposal:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     guaranteed: bool = False
+    exact: bool = True
 
     outcome = "solved"
 
@@ -120,8 +133,11 @@ class Diagnosis:
     ----------
     conflict : tuple of Limit
         They cannot be kept together; without any one of them the rest can.
+    steps : bool
+        They can be kept, but not by weights that are multiples of the steps.
     repairs : tuple of Repair
-        Each cures the whole recipe by itself, the smallest change of that limit that does, the most modest first.
+        Each cures the whole recipe by itself (weights to any fraction of a gram): the smallest change of that
+        limit that does, the most modest first.
     joint_repair : tuple of Repair
         Where none does by itself: changes that cure together.
     best_ratio, least_net_carbs : Fraction or None
@@ -135,6 +151,7 @@ class Diagnosis:
     """
 
     conflict: tuple[Limit, ...]
+    steps: bool = False
     repairs: tuple[Repair, ...] = ()
     joint_repair: tuple[Repair, ...] = ()
     best_ratio: Fraction | None = None
@@ -144,7 +161,9 @@ class Diagnosis:
 
     @property
     def stuck(self) -> tuple[Limit, ...]:
-        """Members of the conflict that no change of their own cures."""
+        """Members of the conflict that no change of their own cures (where changes were looked for)."""
+        if self.steps:
+            return ()
         return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 

@@ -203,9 +203,8 @@ class _Shape:
         The weights are square roots of primes. These are linearly independent over the rationals, so two
         answers of rational compositions cannot tie again.
         """
-        roots = [Fraction(math.sqrt(prime)) for prime in _primes(self.count)]
         return self.vector({
-            shift + k: root for k, root in enumerate(roots) for shift in (self.count, 2 * self.count)
+            shift + k: root for k, root in enumerate(roots(self.count)) for shift in (self.count, 2 * self.count)
         })
 
     def preferred(self) -> tuple[tuple[Vector, ...], Fraction]:
@@ -264,6 +263,11 @@ COSTS: Mapping[str, Callable[[Recipe], Vector]] = MappingProxyType({
     "lowest-carb": _per_serving(NET_CARBS),
 })
 """Preferences that are a cost per g of each ingredient."""
+
+
+def roots(count: int) -> Vector:
+    """Square roots of the first primes, as the doubles next to them: independent over the rationals."""
+    return tuple(Fraction(math.sqrt(prime)) for prime in _primes(count))
 
 
 def _primes(count: int) -> list[int]:

@@ -6,15 +6,16 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.faults import NotProven
-from ratio_solver.foods.food import exact
+from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.linear.model import LinearModel
 from ratio_solver.linear.solve import Infeasible, Solution, settle, solve_lp
-from ratio_solver.proposals.answer import Answer, Impossible, Objective, Proposal
+from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.proposals.diagnose import diagnose
 from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
 from ratio_solver.proposals.remedies import with_remedies
+from ratio_solver.proposals.whole import diagnose_steps, on_steps
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.limits import Vector
@@ -26,7 +27,8 @@ DIGITS = 9
 
 
 def solve(
-    recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, foods: FoodTable | None = None
+    recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, exact: bool = False,
+    foods: FoodTable | None = None,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
@@ -38,6 +40,8 @@ def solve(
         Ties go to fewer grams moved, then to moving what is listed first.
     guaranteed : bool
         Keep the targets for every composition within the table's intervals.
+    exact : bool
+        Weights to any fraction of a gram; else each is a multiple of its step or piece (1 g unless said).
     foods : FoodTable, optional
         Where to look for a fat that would cure a recipe without an answer.
 
@@ -56,22 +60,32 @@ def solve(
     settled = settle(formulation.model)
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
     if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
-        starts = tuple(exact(start) for start in recipe.starts)
-        return Impossible(
-            recipe, prefer,
-            with_remedies(recipe, formulation.limits, diagnose(recipe, formulation.limits), guaranteed=guaranteed,
-                          foods=foods),
-            notices.warnings(recipe, starts, guaranteed=guaranteed),
-            notices.cautions(recipe, None), guaranteed,
-        )
-    return proposal(formulation, settled, found)
+        return impossible(formulation, with_remedies(formulation, diagnose(recipe, formulation.limits), foods))
+    continuous = proposal(formulation, settled, found)
+    if exact:
+        return continuous
+    whole = on_steps(formulation, continuous)
+    if isinstance(whole, Infeasible):
+        return impossible(formulation, diagnose_steps(recipe, formulation.limits))
+    return whole
+
+
+def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
+    """The answer where there are no weights."""
+    recipe = formulation.recipe
+    starts = tuple(exactly(start) for start in recipe.starts)
+    return Impossible(
+        recipe, formulation.prefer, diagnosis,
+        notices.warnings(recipe, starts, guaranteed=formulation.guaranteed),
+        notices.cautions(recipe, None), formulation.guaranteed,
+    )
 
 
 def proposal(formulation: Formulation, settled: LinearModel, found: Solution) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     recipe = formulation.recipe
     snapped = tuple(
-        min(max(exact(round(value, DIGITS)), variable.lower), variable.upper)
+        min(max(exactly(round(value, DIGITS)), variable.lower), variable.upper)
         for value, variable in zip(found.values.tolist(), settled.variables, strict=True)
     )
     adjusted = snapped[: len(formulation.adjustable)]

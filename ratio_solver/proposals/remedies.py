@@ -17,6 +17,7 @@ from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
 from ratio_solver.proposals.answer import Addition, Diagnosis
 from ratio_solver.proposals.diagnose import limits_model
+from ratio_solver.proposals.formulate import Formulation
 from ratio_solver.proposals.repairs import joint_repair, reachable, single_repairs
 from ratio_solver.recipes.limits import LESS, MORE, ONE, Limit, limits_of
 from ratio_solver.recipes.reading import HEAVIEST
@@ -26,24 +27,19 @@ FATS_SHOWN = 5
 REACH_DECIMALS = 6
 
 
-def with_remedies(
-    recipe: Recipe, limits: tuple[Limit, ...], diagnosis: Diagnosis, *, guaranteed: bool = False,
-    foods: FoodTable | None = None,
-) -> Diagnosis:
-    """The diagnosis with everything that would cure the recipe.
+def with_remedies(formulation: Formulation, diagnosis: Diagnosis, foods: FoodTable | None = None) -> Diagnosis:
+    """The diagnosis of a recipe without an answer, with everything that would cure it.
 
     Parameters
     ----------
-    recipe : Recipe
-    limits : tuple of Limit
-        All of the recipe's; those of the conflict are among them.
+    formulation : Formulation
+        Of the recipe; the limits of the conflict are among its own.
     diagnosis : Diagnosis
         With the conflict.
-    guaranteed : bool
-        Whether the limits are those of every composition within the table's intervals.
     foods : FoodTable, optional
         Where to look for a fat that cures.
     """
+    recipe, limits = formulation.recipe, formulation.limits
     reached = [(limit, reachable(recipe, limits, limit)) for limit in diagnosis.conflict]
     repairs = single_repairs(recipe, limits, reached)
     return replace(
@@ -52,7 +48,8 @@ def with_remedies(
         joint_repair=() if repairs else joint_repair(recipe, limits, diagnosis.conflict),
         best_ratio=_reached(reached, RATIO, MORE),
         least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
-        fats=None if foods is None else curing(recipe, limits, foods.with_role("fat"), guaranteed)[:FATS_SHOWN],
+        fats=None if foods is None else curing(recipe, limits, foods.with_role("fat"),
+                                                     formulation.guaranteed)[:FATS_SHOWN],
         proven=proven_infeasible(_bounded(recipe, limits)),
     )
 

@@ -25,6 +25,10 @@ class Weight:
         The bound it sits at.
     lowest, highest : Fraction or None
         Over all feasible answers; None for a fixed one.
+    step : Fraction or None
+        What the weight was held to multiples of, g; None where it was not.
+    piece : bool
+        Whether the step is a whole piece.
     """
 
     ingredient: str
@@ -36,6 +40,8 @@ class Weight:
     at: str | None
     lowest: Fraction | None = None
     highest: Fraction | None = None
+    step: Fraction | None = None
+    piece: bool = False
 
     @property
     def change(self) -> Fraction:

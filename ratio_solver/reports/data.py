@@ -79,7 +79,12 @@ def _proposal_data(proposal: Proposal) -> Data:
             "unit": proposal.objective.unit,
             "bound": plain(proposal.objective.bound),
             "proven": proposal.objective.proven,
+            "proof": proposal.objective.proof or None,
+            "resolution": plain(proposal.objective.resolution),
+            "ties_settled": proposal.objective.settled,
         },
+        "exact": proposal.exact,
+        "prices": "linear programme",
         "weights": [weight_data(weight) for weight in proposal.weights],
         "per_serving": facts_data(proposal.facts, proposal.limits),
         "unknown": unknown_data(proposal.facts),
@@ -97,6 +102,7 @@ def diagnosis_data(diagnosis: Diagnosis) -> Data:
     """Why there is no answer."""
     return {
         "conflict": [limit.name for limit in diagnosis.conflict],
+        "steps": diagnosis.steps,
         "limits": [
             {"name": limit.name, "kind": limit.kind, "sense": limit.sense, "limit": plain(limit.bound),
              "unit": limit.unit}
@@ -124,7 +130,7 @@ def check_data(found: Check) -> Data:
     }
 
 
-WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest")
+WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest", "step")
 
 
 def weight_data(weight: Weight) -> Data:
@@ -139,6 +145,7 @@ def weight_data(weight: Weight) -> Data:
         "at": weight.at,
         "lowest": plain(weight.lowest),
         "highest": plain(weight.highest),
+        "step": plain(weight.step),
     }
 
 

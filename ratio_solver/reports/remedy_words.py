@@ -21,13 +21,12 @@ def sentence(diagnosis: Diagnosis) -> str:
     """
     targets = [asked(limit) for limit in diagnosis.conflict if limit.kind == "target"]
     others = [asked(limit) for limit in diagnosis.conflict if limit.kind != "target"]
+    weights = "weights on the steps" if diagnosis.steps else "weights"
     if not targets:
-        if len(others) == 1:
-            return f"No weights give {others[0]}."
-        return f"No weights give {listed(others)} together."
+        return f"No {weights} give {listed(others)}{' together' if len(others) > 1 else ''}."
     both = "both " if len(targets) == 2 else ""
     given = f"With {listed(others)}, no" if others else "No"
-    return f"{given} weights give {both}{listed(targets)}."
+    return f"{given} {weights} give {both}{listed(targets)}."
 
 
 def asked(limit: Limit) -> str:

@@ -7,7 +7,7 @@ from fractions import Fraction
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.proposals.answer import Answer, Impossible, Objective, Proposal
+from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.reports.figures import decimal
 from ratio_solver.reports.remedy_text import remedy_sections
@@ -39,6 +39,12 @@ PREFERRED = {
 }
 
 
+STEPS_ALONE = (
+    "No weights that are multiples of the steps keep all the limits. Weights between the steps do (--exact), "
+    "and a finer step may."
+)
+
+
 def answer_report(answer: Answer) -> RenderableType:
     """The outcome, weights, facts and limits; or why there are none."""
     return proposal_report(answer) if isinstance(answer, Proposal) else impossible_report(answer)
@@ -55,7 +61,8 @@ def proposal_report(proposal: Proposal) -> RenderableType:
         section("Per serving",
                 facts_table(proposal.facts, proposal.limits, (t.nutrient for t in recipe.targets)),
                 ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
-        section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit)),
+        section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit),
+                *prices_note(proposal)),
         notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
     )
 
@@ -64,9 +71,17 @@ def objective_line(objective: Objective) -> str:
     """What was minimised, and whether it is proven to be the least."""
     value = saved(float(objective.value), objective.unit)
     if objective.proven:
-        return f"{value}, proven the least"
+        within = objective.resolution
+        return f"{value}, proven the least" + (f" to {saved(float(within), objective.unit)}" if within else "")
     gap = decimal(max(Fraction(0), objective.value - objective.bound), 2)
     return f"{value}, at most {gap} above the least"
+
+
+def prices_note(proposal: Proposal) -> tuple[Text, ...]:
+    """Where the savings come from when the weights are on the steps."""
+    if proposal.exact or not any(state.price for state in proposal.limits):
+        return ()
+    return (Text("Savings are those of the weights between the steps (--exact).", QUIET),)
 
 
 def impossible_report(answer: Impossible) -> RenderableType:
@@ -76,13 +91,20 @@ def impossible_report(answer: Impossible) -> RenderableType:
         table.add_row(Text(limit.name), limit_words(limit))
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
-        Text(sentence(answer.diagnosis)),
-        Text("Proven in exact arithmetic." if answer.diagnosis.proven else
-             "Found by the solver's search, not proven in exact arithmetic.", QUIET),
+        Text(STEPS_ALONE if answer.diagnosis.steps else sentence(answer.diagnosis)),
+        *proof_line(answer.diagnosis),
         section("These cannot be kept together; without any one of them the rest can", table),
         *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )
+
+
+def proof_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
+    """How surely there are no weights at all."""
+    if diagnosis.steps:
+        return ()
+    return (Text("Proven in exact arithmetic." if diagnosis.proven else
+                 "Found by the solver's search, not proven in exact arithmetic.", QUIET),)
 
 
 def notes_without_figures(recipe: Recipe, answer: Impossible) -> Group:

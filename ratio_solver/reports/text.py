@@ -70,18 +70,35 @@ def weights_table(weights: Sequence[Weight]) -> Table:
         table.add_row(
             Text(item.ingredient),
             weight(item.start),
-            Text(weight(item.grams), STRONG if item.at != "fixed" else ""),
+            Text(weight_now(item), STRONG if item.at != "fixed" else ""),
             Text(f"{'+' if change > 0 else ''}{weight(change)}" if change else "·", "" if change else QUIET),
             _allowed(item),
-            Text(_called_out(item), "yellow" if item.maximum else QUIET),
+            Text(", ".join(filter(None, (pieces_of(item), _called_out(item)))), _style(item)),
         )
     return table
+
+
+def weight_now(item: Weight) -> str:
+    """The weight to put on the scale; one on its step is shown with all its decimals."""
+    return weight(item.grams) if item.step is None else short(item.grams, 9)
+
+
+def pieces_of(item: Weight) -> str:
+    """"3 pieces" where the weight is in whole pieces."""
+    if item.step is None or not item.piece:
+        return ""
+    count = item.grams / item.step
+    return f"{short(count, 0)} piece{'' if count == 1 else 's'}"
 
 
 def _called_out(item: Weight) -> str:
     if item.at in (None, "fixed"):
         return ""
     return f"at its {item.at}" if item.maximum else "left out"
+
+
+def _style(item: Weight) -> str:
+    return ("yellow" if item.maximum else QUIET) if _called_out(item) else ""
 
 
 def _allowed(item: Weight) -> str:
@@ -132,8 +149,12 @@ def ratio_line(recipe: Recipe, facts: Facts, limits: Sequence[LimitState], guara
 
 def limit_words(limit: Limit) -> str:
     """A limit's bound in words: "at least 2.00:1"."""
-    bound = f"{short(limit.bound, 4)}:1" if limit.unit == ":1" and limit.bound * 100 % 1 else \
-        amount(limit.bound, limit.unit)
+    if limit.unit == ":1":
+        bound = f"{decimal(limit.bound, 4 if limit.bound * 100 % 1 else 2)}:1"
+    elif limit.unit in ("share", "used"):
+        bound = amount(limit.bound, limit.unit)
+    else:
+        bound = f"{short(limit.bound, 6)} {limit.unit}"
     return f"{'at least' if limit.sense == '>=' else 'at most'} {bound}"
 
 

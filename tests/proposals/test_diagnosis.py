@@ -152,7 +152,7 @@ def check_repair(written: Written, rows: list[dict[str, str]], recipe: Recipe, f
     """It solves; with 1 % less of the change (one less of a choice) it does not."""
     limit = repair.limit
     enough = moved(written, recipe, [(limit, repair.to)])
-    assert isinstance(solve(recipe_from(enough, foods)), Proposal), (what, limit.name)
+    assert isinstance(solve(recipe_from(enough, foods), exact=True), Proposal), (what, limit.name)
     assert possible(enough, rows), (what, limit.name)
     less = repair.to - 1 if limit.kind == "choose" else repair.to - (repair.to - limit.bound) / 100
     short = moved(written, recipe, [(limit, less)])
@@ -170,7 +170,7 @@ def check_best_ratio(written: Written, rows: list[dict[str, str]], recipe: Recip
     assert float(diagnosis.best_ratio) == pytest.approx(opinion, abs=2e-6), what
     limit = next(x for x in limits_of(recipe) if x.name == "ratio" and x.sense == ">=")
     asked = moved(written, recipe, [(limit, diagnosis.best_ratio)])
-    assert isinstance(solve(recipe_from(asked, foods)), Proposal), what
+    assert isinstance(solve(recipe_from(asked, foods), exact=True), Proposal), what
     more = moved(written, recipe, [(limit, diagnosis.best_ratio + Fraction(1, 1000))])
     assert not solvable(recipe_from(more, foods)), what
 
@@ -181,5 +181,5 @@ def check_joint_repair(written: Written, rows: list[dict[str, str]], recipe: Rec
     changes = [(repair.limit, repair.to) for repair in diagnosis.joint_repair]
     assert changes, what
     enough = moved(written, recipe, changes)
-    assert isinstance(solve(recipe_from(enough, foods)), Proposal), what
+    assert isinstance(solve(recipe_from(enough, foods), exact=True), Proposal), what
     assert possible(enough, rows), what

@@ -22,7 +22,7 @@ def test_same_optimum_as_another_solver(seeds: range, tmp_path: Path) -> None:
     """Random recipes against GLOP (OR-Tools), formulated by code that shares nothing with ours."""
     for seed in seeds:
         written, rows, recipe = drawn(seed, tmp_path, kind="choose" if seed % 5 == 4 else "mixed")
-        answer = solve(recipe)
+        answer = solve(recipe, exact=True)
         opinion = second_opinion.solve_closest(written, rows)
         assert isinstance(answer, Proposal) == (opinion.status == "optimal"), seed
         if isinstance(answer, Proposal):
@@ -36,7 +36,7 @@ def test_same_optimum_as_another_solver(seeds: range, tmp_path: Path) -> None:
 def test_every_preference_against_another_solver(prefer: str, tmp_path: Path) -> None:
     for seed in range(600, 640):
         written, rows, recipe = drawn(seed, tmp_path)
-        answer = solve(recipe, prefer)
+        answer = solve(recipe, prefer, exact=True)
         opinion = second_opinion.solve_objective(written, rows, prefer, tie_break=True)
         assert isinstance(answer, Proposal) == (opinion.status == "optimal"), seed
         if isinstance(answer, Proposal):
@@ -54,7 +54,7 @@ def test_one_fat_alone_has_a_closed_form(ratio: float, fat: tuple[float, float, 
     answer = solve(recipe_from(dish(
         [{"food": "base", "grams": 310}, {"food": "meat", "grams": 120},
          {"food": "fat", "grams": 0, "min": 0, "max": 900}],
-        targets={"ratio": ratio}), foods))
+        targets={"ratio": ratio}), foods), exact=True)
     base_fat, rest = 3.1 * 5.3 + 1.2 * 16.5, 3.1 * (7.1 + 9.4 - 2.6) + 1.2 * 23.5
     f, p, n = (value / 100 for value in fat)
     assert isinstance(answer, Proposal)
@@ -67,7 +67,7 @@ def test_of_two_identical_oils_the_first_listed_moves(order: tuple[str, ...], tm
                   food("cream", 36, 2, 3))
     entries = {name: {"food": name, "grams": 0, "min": 0, "max": 500} for name in order}
     entries["veg"] = {"food": "veg", "grams": 400}
-    answer = solve(recipe_from(dish([entries[name] for name in order], targets={"ratio": 2}), foods))
+    answer = solve(recipe_from(dish([entries[name] for name in order], targets={"ratio": 2}), foods), exact=True)
     first, second = (name for name in order if name.startswith("oil"))
     assert isinstance(answer, Proposal)
     assert answer.grams(first) > 50
@@ -80,7 +80,7 @@ def test_a_nutrient_column_of_ones_own_can_be_targeted(tmp_path: Path) -> None:
     answer = solve(recipe_from(dish(
         [{"food": "liver", "grams": 50, "min": 0, "max": 400}, {"food": "oil", "grams": 20, "min": 0, "max": 400},
          {"food": "leek", "grams": 30}],
-        targets={"ratio": 2, "iron": {"min": 21}}), foods))
+        targets={"ratio": 2, "iron": {"min": 21}}), foods), exact=True)
     assert isinstance(answer, Proposal)
     assert float(answer.grams("liver")) == pytest.approx(120, abs=1e-6)  # 21 mg / 0.175 mg per g
     assert any("iron is unknown for leek" in warning for warning in answer.warnings)
@@ -101,7 +101,7 @@ def test_the_carbohydrate_basis_changes_nothing(tmp_path: Path) -> None:
                     {"food": "cream", "grams": 50, "min": 0, "max": 600}, {"food": "sweet", "grams": 30}],
                    targets={"ratio": 1.8, "net_carbs": 40, "fibre": {"min": 30}, "carbs": {"max": 120},
                             "energy": {"max": 5000}})
-    answers = [solve(recipe_from(written, foods(basis, tmp_path / basis)))
+    answers = [solve(recipe_from(written, foods(basis, tmp_path / basis)), exact=True)
                for basis in ("by_difference", "available")]
     first, second = answers
     assert isinstance(first, Proposal) and isinstance(second, Proposal)
@@ -122,7 +122,7 @@ def test_fibre_cannot_be_subtracted_twice(tmp_path: Path) -> None:
 def test_only_fat_has_no_finite_ratio_and_keeps_any(tmp_path: Path) -> None:
     foods = table(tmp_path, food("oil", 100), food("lard", 100))
     answer = solve(recipe_from(dish([{"food": "oil", "grams": 10}, {"food": "lard", "grams": 5, "min": 0, "max": 9}],
-                                    targets={"ratio": 4}), foods))
+                                    targets={"ratio": 4}), foods), exact=True)
     assert isinstance(answer, Proposal)
     assert answer.facts.ratio is None
     assert answer.limits[0].actual is None
@@ -130,8 +130,8 @@ def test_only_fat_has_no_finite_ratio_and_keeps_any(tmp_path: Path) -> None:
 
 def test_a_recipe_with_nothing_to_adjust(tmp_path: Path) -> None:
     foods = table(tmp_path, food("cream", 36, 2, 3))
-    kept = solve(recipe_from(dish([{"food": "cream", "grams": 100}], targets={"ratio": 7}), foods))
-    missed = solve(recipe_from(dish([{"food": "cream", "grams": 100}], targets={"ratio": 7.3}), foods))
+    kept = solve(recipe_from(dish([{"food": "cream", "grams": 100}], targets={"ratio": 7}), foods), exact=True)
+    missed = solve(recipe_from(dish([{"food": "cream", "grams": 100}], targets={"ratio": 7.3}), foods), exact=True)
     assert isinstance(kept, Proposal) and kept.objective.value == 0
     assert isinstance(missed, Impossible)
     assert [limit.name for limit in missed.diagnosis.conflict] == ["ratio"]
@@ -140,8 +140,8 @@ def test_a_recipe_with_nothing_to_adjust(tmp_path: Path) -> None:
 def test_total_carbohydrate_in_place_of_net(tmp_path: Path) -> None:
     foods = table(tmp_path, food("nuts", 50, 20, 22, 12), food("oil", 100))
     entries = [{"food": "nuts", "grams": 100}, {"food": "oil", "grams": 0, "min": 0, "max": 300}]
-    answer = solve(recipe_from(dish(entries, targets={"ratio": 2}, policy={"ratio_formula": "total"}), foods),
-                   )
+    recipe = recipe_from(dish(entries, targets={"ratio": 2}, policy={"ratio_formula": "total"}), foods)
+    answer = solve(recipe, exact=True)
     assert isinstance(answer, Proposal)
     assert float(answer.grams("oil")) == pytest.approx(2 * (20 + 22) - 50, abs=1e-6)
 
@@ -151,7 +151,7 @@ def test_what_is_left_out_of_net_carbs_is_the_policys(tmp_path: Path) -> None:
     shares = [({}, 100 - 50 - 5), ({"polyols": 0.5}, 100 - 50 - 0.5 * 40 - 5), ({"erythritol": 0, "allulose": 0}, 100)]
     for left_out, net in shares:
         recipe = recipe_from(dish([{"food": "sweet", "grams": 100}], policy={"left_out": left_out}), foods)
-        answer = solve(recipe)
+        answer = solve(recipe, exact=True)
         assert isinstance(answer, Proposal)
         assert answer.facts.amounts["net_carbs_g"] == Fraction(net)
 
@@ -166,7 +166,7 @@ def test_guaranteed_holds_at_every_corner_of_the_intervals(tmp_path: Path) -> No
     written = dish([{"food": "veg", "grams": 700, "min": 100, "max": 900},
                     {"food": "butter", "grams": 60, "min": 0, "max": 400}],
                    servings=4, targets={"ratio": 2, "net_carbs": 9})
-    answer = solve(recipe_from(written, foods), guaranteed=True)
+    answer = solve(recipe_from(written, foods), guaranteed=True, exact=True)
     assert isinstance(answer, Proposal)
     veg, butter = (float(weight.grams) / 100 for weight in answer.weights)
     worst_ratio, worst_net = 99.0, 0.0
@@ -184,7 +184,7 @@ def test_cheapest_counts_refuse_and_yield(tmp_path: Path) -> None:
                   food("veg", 0, 2, 8, price_per_kg=1))
     entries = [{"food": "veg", "grams": 500}, {"food": "B", "grams": 0, "min": 0, "max": 300, "yield": 0.5},
                {"food": "A", "grams": 0, "min": 0, "max": 300}]
-    answer = solve(recipe_from(dish(entries, targets={"fat": {"min": 100}}), foods), "cheapest")
+    answer = solve(recipe_from(dish(entries, targets={"fat": {"min": 100}}), foods), "cheapest", exact=True)
     # per gram of fat: A 8/1000, B (5/1000/0.5) for 2 g of fat = 5/1000, so B comes first, up to its maximum
     assert isinstance(answer, Proposal)
     assert float(answer.grams("B")) == pytest.approx(50, abs=1e-6)
@@ -195,6 +195,6 @@ def test_a_conflict_is_named(tmp_path: Path) -> None:
     foods = table(tmp_path, food("rice", 0.3, 2.7, 28, 0.4), food("butter", 81, 0.9, 0.1))
     answer = solve(recipe_from(dish(
         [{"food": "rice", "grams": 200, "min": 150, "max": 300}, {"food": "butter", "grams": 0, "min": 0, "max": 50}],
-        targets={"ratio": 1, "net_carbs": 60, "energy": {"min": 10}}), foods))
+        targets={"ratio": 1, "net_carbs": 60, "energy": {"min": 10}}), foods), exact=True)
     assert isinstance(answer, Impossible)
     assert {limit.name for limit in answer.diagnosis.conflict} == {"ratio", "rice min", "butter max"}

@@ -1,0 +1,189 @@
+"""On the scale: weights that are whole multiples of a step, or whole pieces.
+
+Among the weights on the steps that keep every limit exactly, the answer is the one that the preference puts
+first; ties go to the fewest grams moved ("closest"), then to the least sum of grams moved times the square roots of
+the primes down the list (first listed moves first), then to the least sum of weights times the same roots. The
+roots are independent over the rationals, so there is one such answer, whatever solver looks for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from types import MappingProxyType
+
+from ratio_solver.faults import NotProven
+from ratio_solver.foods.food import exact
+from ratio_solver.linear.certificate import Certificate, dual_bound
+from ratio_solver.linear.conflict import minimal_conflict
+from ratio_solver.linear.model import LinearModel
+from ratio_solver.linear.search import WholeModel, common_divisor
+from ratio_solver.linear.solve import Infeasible, Solution, on_face, whole_set
+from ratio_solver.linear.whole import WholeSolution, solve_whole
+from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal
+from ratio_solver.proposals.diagnose import limits_model
+from ratio_solver.proposals.formulate import UNITS, Formulation, relative, roots
+from ratio_solver.recipes import notices
+from ratio_solver.recipes.facts import facts_of
+from ratio_solver.recipes.limits import Limit, Vector
+from ratio_solver.recipes.recipe import Ingredient, Recipe
+from ratio_solver.recipes.standing import LimitState, Weight, state_of
+
+ZERO, ONE = Fraction(0), Fraction(1)
+
+DEFAULT_STEP = ONE
+"""Grams; for an ingredient that names no step and no piece."""
+
+RESOLUTION: Mapping[str, Fraction] = MappingProxyType({
+    "lightest": Fraction(1, 10),
+    "lowest-carb": Fraction(1, 100),
+    "cheapest": Fraction(1, 100),
+})
+"""Steps in which an objective is compared, in its own unit; the others are compared exactly.
+
+Without them a dish with a least energy would be searched for weights that hit it to a millionth of a kcal,
+at the price of many grams moved.
+"""
+
+
+def step_of(ingredient: Ingredient) -> Fraction:
+    """What the weight of an adjustable ingredient is a multiple of, g: its piece, its step, or 1 g."""
+    given = ingredient.piece or ingredient.step
+    return exact(given) if given else DEFAULT_STEP
+
+
+def on_steps(formulation: Formulation, continuous: Proposal) -> Proposal | Infeasible:
+    """The best answer on the steps, from the answer of the linear programme.
+
+    Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
+    and ranges stay those of the linear programme.
+
+    Raises
+    ------
+    NotProven
+        Where the search ends at its limit without any weights.
+    """
+    try:
+        found = solve_whole(whole_model(formulation), _floor(formulation, continuous))
+    except NotProven as error:
+        raise NotProven(f"weights on the steps: {error}; --exact gives weights between the steps") from error
+    return found if isinstance(found, Infeasible) else _shown(formulation, continuous, found)
+
+
+def whole_model(formulation: Formulation) -> WholeModel:
+    """The model of a recipe with its weights held to their steps, and one last cost that leaves no tie."""
+    recipe, model = formulation.recipe, formulation.model
+    items = [recipe.ingredients[place] for place in formulation.adjustable]
+    steps = [step_of(item) for item in items]
+    moves = [common_divisor([step, exact(item.start)]) or step for step, item in zip(steps, items, strict=True)]
+    variables = tuple(
+        replace(variable, step=steps[place]) if place < len(steps) else variable
+        for place, variable in enumerate(model.variables)
+    )
+    shares = [relative(item) * move for item, move in zip(items, moves, strict=True)]
+    largest = [common_divisor(shares)] if formulation.prefer == "even" else []
+    known = [*steps, *moves, *moves, *largest]
+    grids = (*known, *(variable.step for variable in variables[len(known):]))
+    costs = (*model.costs, _lightest_listed(model, len(items))) if _mirrored(recipe, items, steps) else model.costs
+    return WholeModel(
+        LinearModel(variables, model.rows, costs), grids,
+        lambda values: _completed(formulation, values[:len(items)]),
+        RESOLUTION.get(formulation.prefer), formulation.constant,
+    )
+
+
+def _completed(formulation: Formulation, weights: Vector) -> Vector:
+    """All values of the model from the adjustable weights: a choice is used where it weighs anything."""
+    values = list(formulation.values(weights, formulation.model))
+    names = {formulation.model.variables[place].name: weight for place, weight in enumerate(weights)}
+    for place, variable in enumerate(formulation.model.variables):
+        if variable.step is not None and names[variable.name.removesuffix(" used")] > 0:
+            values[place] = ONE
+    return tuple(values)
+
+
+def _mirrored(recipe: Recipe, items: Sequence[Ingredient], steps: Sequence[Fraction]) -> bool:
+    """Whether two answers may move every ingredient equally far, one up where the other goes down.
+
+    Half way between the two nothing of that moves, which is better, unless half way is off the steps
+    or not allowed by a choice.
+    """
+    off = (exact(item.start) / step for item, step in zip(items, steps, strict=True))
+    return bool(recipe.chooses) or any(share.denominator == 2 for share in off)
+
+
+def _lightest_listed(model: LinearModel, count: int) -> Vector:
+    return (*roots(count), *[ZERO] * (len(model.variables) - count))
+
+
+def _floor(formulation: Formulation, continuous: Proposal) -> Fraction:
+    """An exact lower bound on the first cost."""
+    model = formulation.model
+    if not model.stepped:
+        return continuous.objective.bound - formulation.constant
+    # With a choice the linear programme was solved for the best one only; this bound is for all of them.
+    relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
+    prices = relaxed.row_prices.tolist() if isinstance(relaxed, Solution) else [0.0] * len(model.rows)
+    return dual_bound(model, model.costs[0], prices)
+
+
+def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution) -> Proposal:
+    recipe, constant = formulation.recipe, formulation.constant
+    weights = formulation.weights(found.values[:len(formulation.adjustable)])
+    facts = facts_of(recipe, weights)
+    pairs = zip(continuous.weights, weights, recipe.ingredients, strict=True)
+    return replace(
+        continuous,
+        objective=Objective(found.objective + constant, UNITS[formulation.prefer], found.bound + constant,
+                            found.proven, found.proof, RESOLUTION.get(formulation.prefer, ZERO), found.settled),
+        weights=tuple(_weight(shown, grams, item) for shown, grams, item in pairs),
+        limits=tuple(_state(state, weights) for state in continuous.limits),
+        facts=facts,
+        certificate=Certificate(ZERO, "", found.objective, found.bound),
+        allergens=notices.allergens(recipe, weights),
+        warnings=notices.warnings(recipe, weights, guaranteed=formulation.guaranteed),
+        cautions=notices.cautions(recipe, facts),
+        exact=False,
+    )
+
+
+def _weight(shown: Weight, grams: Fraction, item: Ingredient) -> Weight:
+    if not item.adjustable:
+        return shown
+    at = "min" if grams == shown.minimum else "max" if grams == shown.maximum else None
+    return replace(shown, grams=grams, at=at, step=step_of(item), piece=bool(item.piece))
+
+
+def _state(state: LimitState, weights: Vector) -> LimitState:
+    here = state_of(state.limit, weights)
+    return replace(state, actual=here.actual, slack=here.slack, binding=here.binding)
+
+
+def diagnose_steps(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
+    """A minimal conflict among limits that can be kept, but not by weights on the steps."""
+    places = minimal_conflict(
+        range(len(limits)),
+        lambda dropped: feasible_on_steps(recipe, [x for k, x in enumerate(limits) if k not in dropped]),
+    )
+    return Diagnosis(tuple(limits[place] for place in places), steps=True)
+
+
+def feasible_on_steps(recipe: Recipe, limits: list[Limit]) -> bool:
+    """Whether any weights on the steps keep these limits exactly; no weight is negative."""
+    model = limits_model(recipe, limits)
+    steps = [step_of(item) for item in recipe.ingredients if item.adjustable]
+    variables = tuple(
+        replace(variable, step=steps[place]) if place < len(steps) else variable
+        for place, variable in enumerate(model.variables)
+    )
+    chosen = {variable.name.removesuffix(" used"): place
+              for place, variable in enumerate(variables) if place >= len(steps)}
+
+    def completed(values: Vector) -> Vector:
+        used = {chosen[v.name]: ONE for v, x in zip(variables[:len(steps)], values, strict=False)
+                if x > 0 and v.name in chosen}
+        return tuple(used.get(place, ZERO) if place >= len(steps) else x for place, x in enumerate(values))
+
+    whole = WholeModel(replace(model, variables=variables), tuple(v.step for v in variables), completed)
+    return not isinstance(solve_whole(whole, ZERO), Infeasible)
