@@ -15,7 +15,7 @@ Dinkelbach W, On nonlinear fractional programming, Management Science 13 (1967) 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -69,27 +69,38 @@ def minimise(model: LinearModel, cost: Floats) -> Floats | None:
     return None if isinstance(found, Infeasible) else found.values
 
 
-def best_quotient(model: LinearModel, quotient: Quotient, *, most: bool) -> float | None:
-    """The most (or least) that a quotient comes to over a model.
+def best_quotient(
+    seek: Callable[[Floats], Floats | None], quotient: Quotient, *, most: bool, near: float | None = None
+) -> float | None:
+    """The most (or least) that a quotient comes to.
+
+    Parameters
+    ----------
+    seek : callable
+        The point with the least of a cost, shape (variables,), or None where there is no point.
+    quotient : Quotient
+    most : bool
+    near : float, optional
+        A value that no point betters: a short cut.
 
     Returns
     -------
     float or None
-        Infinite where the most has no end; None where the model has no point, or none with a denominator.
+        Infinite where the most has no end; None where there is no point, or none with a denominator.
     """
     sign = 1.0 if most else -1.0
-    values = minimise(model, -sign * quotient.above)
+    values = seek(-sign * quotient.above if near is None else _direction(quotient, near, sign))
     if values is None:
         return None
     if quotient.divisor(values) <= NIL:
         if most and quotient.at(values) == math.inf:
             return math.inf
-        values = minimise(model, -quotient.below)  # the emptiest dish has no quotient: begin with the fullest
+        values = seek(-quotient.below)  # the emptiest dish has no quotient: begin with the fullest
         if values is None or quotient.divisor(values) <= NIL:
             return None
     best = quotient.at(values)
     for _ in range(MOST_ROUNDS):
-        values = minimise(model, _direction(quotient, best, sign))
+        values = seek(_direction(quotient, best, sign))
         if values is None:
             break
         here = quotient.at(values)

@@ -60,7 +60,8 @@ def solve(
     settled = settle(formulation.model)
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
     if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
-        return impossible(formulation, with_remedies(formulation, diagnose(recipe, formulation.limits), foods))
+        conflict = diagnose(recipe, formulation.limits)
+        return impossible(formulation, with_remedies(formulation, conflict, foods, on_steps=not exact))
     continuous = proposal(formulation, settled, found)
     if exact:
         return continuous

@@ -15,10 +15,13 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.elastic import proven_infeasible
 from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
+from ratio_solver.linear.search import minimum
 from ratio_solver.proposals.answer import Addition, Diagnosis
 from ratio_solver.proposals.diagnose import limits_model
 from ratio_solver.proposals.formulate import Formulation
+from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.repairs import joint_repair, reachable, single_repairs
+from ratio_solver.proposals.whole import steps_of, whole_of
 from ratio_solver.recipes.limits import LESS, MORE, ONE, Limit, limits_of
 from ratio_solver.recipes.reading import HEAVIEST
 from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
@@ -27,7 +30,9 @@ FATS_SHOWN = 5
 REACH_DECIMALS = 6
 
 
-def with_remedies(formulation: Formulation, diagnosis: Diagnosis, foods: FoodTable | None = None) -> Diagnosis:
+def with_remedies(
+    formulation: Formulation, diagnosis: Diagnosis, foods: FoodTable | None = None, *, on_steps: bool = False
+) -> Diagnosis:
     """The diagnosis of a recipe without an answer, with everything that would cure it.
 
     Parameters
@@ -38,18 +43,21 @@ def with_remedies(formulation: Formulation, diagnosis: Diagnosis, foods: FoodTab
         With the conflict.
     foods : FoodTable, optional
         Where to look for a fat that cures.
+    on_steps : bool
+        Whether a cure must give weights on the steps.
     """
     recipe, limits = formulation.recipe, formulation.limits
-    reached = [(limit, reachable(recipe, limits, limit)) for limit in diagnosis.conflict]
-    repairs = single_repairs(recipe, limits, reached)
+    ground = Ground(recipe, on_steps)
+    reached = [(limit, reachable(ground, limits, limit)) for limit in diagnosis.conflict]
+    repairs = single_repairs(ground, limits, reached)
+    fats = () if foods is None else curing(ground, limits, foods.with_role("fat"), formulation.guaranteed)
     return replace(
         diagnosis,
         repairs=repairs,
-        joint_repair=() if repairs else joint_repair(recipe, limits, diagnosis.conflict),
+        joint_repair=() if repairs else joint_repair(ground, limits, diagnosis.conflict),
         best_ratio=_reached(reached, RATIO, MORE),
         least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
-        fats=None if foods is None else curing(recipe, limits, foods.with_role("fat"),
-                                                     formulation.guaranteed)[:FATS_SHOWN],
+        fats=None if foods is None else fats,
         proven=proven_infeasible(_bounded(recipe, limits)),
     )
 
@@ -78,24 +86,42 @@ def _bounded(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
 
 
 def curing(
-    recipe: Recipe, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False
+    ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False, most: int = FATS_SHOWN
 ) -> tuple[Addition, ...]:
-    """Foods that cure as one more ingredient, started at 0 and without a maximum; the fewest grams first.
+    """The foods that cure with the fewest grams as one more ingredient, started at 0 and without a maximum.
 
     A food that lacks a figure which a maximum needs is passed over.
     """
+    recipe = ground.recipe
     model = limits_model(recipe, list(limits))
     found = []
     for food in foods:
         try:
-            alone = _alone(recipe, food, guaranteed)
+            added = _with_column(model, limits, _alone(recipe, food, guaranteed))
         except BadInput:
             continue
-        added = _with_column(model, limits, alone)
-        values = minimise(added, floats([*[ZERO] * len(model.variables), ONE]))
+        values = minimise(added, floats([ONE, *[ZERO] * len(model.variables)]))
         if values is not None:
-            found.append(Addition(food, Fraction(math.ceil(round(float(values[-1]) * 100, 6)), 100)))
-    return tuple(sorted(found, key=lambda addition: addition.grams))
+            found.append((float(values[0]), food, added))
+    found.sort(key=lambda entry: entry[0])
+    if not ground.on_steps:
+        return tuple(Addition(food, Fraction(math.ceil(round(grams * 100, 6)), 100)) for grams, food, _ in found[:most])
+    return _on_steps(recipe, found, most)
+
+
+def _on_steps(
+    recipe: Recipe, found: Sequence[tuple[float, Food, LinearModel]], most: int
+) -> tuple[Addition, ...]:
+    """The same in whole grams; the grams between the steps, which come in rising order, are never more."""
+    best: list[Addition] = []
+    for grams, food, model in found:
+        if len(best) == most and best[-1].grams <= math.ceil(round(grams, 6)):
+            break
+        cost = (ONE, *[ZERO] * (len(model.variables) - 1))
+        point = minimum(whole_of(model, (ONE, *steps_of(recipe))), cost)
+        if point is not None:
+            best = sorted([*best, Addition(food, point.values[0])], key=lambda addition: addition.grams)[:most]
+    return tuple(best)
 
 
 def _alone(recipe: Recipe, food: Food, guaranteed: bool) -> dict[tuple[str, str, int], Limit]:
@@ -123,13 +149,13 @@ def _by_turn(limits: Iterable[Limit]) -> dict[tuple[str, str, int], Limit]:
 
 
 def _with_column(model: LinearModel, limits: Sequence[Limit], alone: dict[tuple[str, str, int], Limit]) -> LinearModel:
-    """The model with one more weight; its first rows are the limits', in their order."""
+    """The model with one more weight, the first; its first rows are the limits', in their order."""
     column = [alone[key].row()[0][0] if key in alone and limit.kind in ("target", "proportion") else ZERO
               for key, limit in _by_turn(limits).items()]
     column += [ZERO] * (len(model.rows) - len(limits))
     rows = tuple(
-        Row(row.name, (*row.coefficients, entry), row.sense, row.bound, row.definition)
+        Row(row.name, (entry, *row.coefficients), row.sense, row.bound, row.definition)
         for row, entry in zip(model.rows, column, strict=True)
     )
-    weight = Variable("added", ZERO, Fraction(HEAVIEST))
-    return LinearModel((*model.variables, weight), rows, ((ZERO,) * (len(model.variables) + 1),))
+    weight = Variable("the food added", ZERO, Fraction(HEAVIEST))
+    return LinearModel((weight, *model.variables), rows, ((ZERO,) * (len(model.variables) + 1),))
