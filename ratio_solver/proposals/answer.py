@@ -136,8 +136,8 @@ class Diagnosis:
     steps : bool
         They can be kept, but not by weights that are multiples of the steps.
     repairs : tuple of Repair
-        Each cures the whole recipe by itself (weights to any fraction of a gram): the smallest change of that
-        limit that does, the most modest first.
+        Each cures the whole recipe by itself, on the steps where the answer was wanted there: the smallest change
+        of that limit that does, the most modest first.
     joint_repair : tuple of Repair
         Where none does by itself: changes that cure together.
     best_ratio, least_net_carbs : Fraction or None

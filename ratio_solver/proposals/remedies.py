@@ -22,7 +22,7 @@ from ratio_solver.proposals.formulate import Formulation
 from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.repairs import joint_repair, reachable, single_repairs
 from ratio_solver.proposals.whole import steps_of, whole_of
-from ratio_solver.recipes.limits import LESS, MORE, ONE, Limit, limits_of
+from ratio_solver.recipes.limits import LESS, MORE, ONE, Limit, Vector, limits_of
 from ratio_solver.recipes.reading import HEAVIEST
 from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
 
@@ -94,33 +94,36 @@ def curing(
     """
     recipe = ground.recipe
     model = limits_model(recipe, list(limits))
-    found = []
+    alike: dict[Vector, list[Food]] = {}
     for food in foods:
         try:
-            added = _with_column(model, limits, _alone(recipe, food, guaranteed))
+            alike.setdefault(_column(limits, _alone(recipe, food, guaranteed)), []).append(food)
         except BadInput:
             continue
-        values = minimise(added, floats([ONE, *[ZERO] * len(model.variables)]))
-        if values is not None:
-            found.append((float(values[0]), food, added))
-    found.sort(key=lambda entry: entry[0])
-    if not ground.on_steps:
-        return tuple(Addition(food, Fraction(math.ceil(round(grams * 100, 6)), 100)) for grams, food, _ in found[:most])
-    return _on_steps(recipe, found, most)
+    cost = floats([ONE, *[ZERO] * len(model.variables)])
+    found = [(_with_column(model, column), group) for column, group in alike.items()]
+    reached = [(float(values[0]), added, group) for added, group in found
+               if (values := minimise(added, cost)) is not None]
+    reached.sort(key=lambda entry: entry[0])
+    if ground.on_steps:
+        return _on_steps(recipe, reached, most)
+    return tuple(Addition(food, Fraction(math.ceil(round(grams * 100, 6)), 100))
+                 for grams, _, group in reached for food in group)[:most]
 
 
 def _on_steps(
-    recipe: Recipe, found: Sequence[tuple[float, Food, LinearModel]], most: int
+    recipe: Recipe, reached: Sequence[tuple[float, LinearModel, list[Food]]], most: int
 ) -> tuple[Addition, ...]:
     """The same in whole grams; the grams between the steps, which come in rising order, are never more."""
     best: list[Addition] = []
-    for grams, food, model in found:
+    for grams, model, group in reached:
         if len(best) == most and best[-1].grams <= math.ceil(round(grams, 6)):
             break
         cost = (ONE, *[ZERO] * (len(model.variables) - 1))
         point = minimum(whole_of(model, (ONE, *steps_of(recipe))), cost)
         if point is not None:
-            best = sorted([*best, Addition(food, point.values[0])], key=lambda addition: addition.grams)[:most]
+            best += [Addition(food, point.values[0]) for food in group]
+            best = sorted(best, key=lambda addition: addition.grams)[:most]
     return tuple(best)
 
 
@@ -148,14 +151,20 @@ def _by_turn(limits: Iterable[Limit]) -> dict[tuple[str, str, int], Limit]:
     return found
 
 
-def _with_column(model: LinearModel, limits: Sequence[Limit], alone: dict[tuple[str, str, int], Limit]) -> LinearModel:
+def _column(limits: Sequence[Limit], alone: dict[tuple[str, str, int], Limit]) -> Vector:
+    """What 1 g of one more ingredient adds to the row of each limit."""
+    return tuple(
+        alone[key].row()[0][0] if key in alone and limit.kind in ("target", "proportion") else ZERO
+        for key, limit in _by_turn(limits).items()
+    )
+
+
+def _with_column(model: LinearModel, column: Vector) -> LinearModel:
     """The model with one more weight, the first; its first rows are the limits', in their order."""
-    column = [alone[key].row()[0][0] if key in alone and limit.kind in ("target", "proportion") else ZERO
-              for key, limit in _by_turn(limits).items()]
-    column += [ZERO] * (len(model.rows) - len(limits))
+    entries = (*column, *[ZERO] * (len(model.rows) - len(column)))
     rows = tuple(
         Row(row.name, (entry, *row.coefficients), row.sense, row.bound, row.definition)
-        for row, entry in zip(model.rows, column, strict=True)
+        for row, entry in zip(model.rows, entries, strict=True)
     )
     weight = Variable("the food added", ZERO, Fraction(HEAVIEST))
     return LinearModel((weight, *model.variables), rows, ((ZERO,) * (len(model.variables) + 1),))
