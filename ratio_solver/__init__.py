@@ -18,8 +18,14 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
-    from ratio_solver.proposals.answer import Addition, Diagnosis, Impossible, Proposal, Repair
+    from ratio_solver.proposals.add_fat import add_fat
+    from ratio_solver.proposals.addition import AddFat
+    from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Proposal, Repair
+    from ratio_solver.proposals.curve import curve
+    from ratio_solver.proposals.curve_answer import Curve, Curves
     from ratio_solver.proposals.propose import solve
+    from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
+    from ratio_solver.proposals.what_if import WhatIf, what_if
     from ratio_solver.recipes.check import Check, check
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
@@ -28,16 +34,21 @@ _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
-    "Addition": "proposals.answer", "Diagnosis": "proposals.answer", "Repair": "proposals.answer",
+    "CuringFat": "proposals.answer", "Diagnosis": "proposals.answer", "Repair": "proposals.answer",
+    "AddFat": "proposals.addition", "add_fat": "proposals.add_fat",
+    "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
+    "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
+    "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
     "Check": "recipes.check", "check": "recipes.check",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
 }
 
 __all__ = [
-    "Addition", "BadInput", "Check", "Diagnosis", "Fault", "Food", "FoodTable", "Impossible", "Ingredient",
-    "NotProven", "Policy", "Proposal", "RatioSolverError", "Recipe", "Repair", "Target", "check", "load_foods",
-    "read_recipe", "recipe_from", "solve",
+    "AddFat", "BadInput", "Check", "CuringFat", "Curve", "Curves", "Diagnosis", "Fault", "Food", "FoodTable",
+    "Impossible", "Ingredient", "NotProven", "Policy", "Proposal", "RatioSolverError", "Recipe", "Repair", "Swap",
+    "Target", "Trials", "WhatIf", "add_fat", "check", "curve", "load_foods", "read_recipe", "recipe_from", "solve",
+    "swap", "try_all", "what_if",
 ]
 
 

@@ -127,14 +127,21 @@ def deliver(text: str | RenderableType, output: str | None) -> None:
         write_whole(Path(output), text if text.endswith("\n") else text + "\n")
 
 
-def write_whole(path: Path, text: str) -> None:
+def deliver_as(form: str, output: str | None, *, json: Callable[[], str], csv: Callable[[], str],
+               text: Callable[[], RenderableType]) -> None:
+    """Write a result in the form that was asked for; the others are not made."""
+    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output)
+
+
+def write_whole(path: Path, content: str | bytes, option: str = "-o") -> None:
     """Write a file so that it is either the new one or the old one."""
+    data = content.encode("utf-8") if isinstance(content, str) else content
     try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, delete=False) as file:
-            file.write(text)
+        with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as file:
+            file.write(data)
         os.replace(file.name, path)
     except OSError as error:
-        raise BadInput([Fault("-o", str(path), "", f"cannot be written: {error.strerror}")]) from error
+        raise BadInput([Fault(option, str(path), "", f"cannot be written: {error.strerror}")]) from error
 
 
 def finish(code: int) -> NoReturn:
@@ -144,13 +151,19 @@ def finish(code: int) -> NoReturn:
 
 @main.command()
 @click.argument("recipe", type=click.Path())
+@click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
+              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, several "
+              "parted by commas; may be repeated.")
 @with_options(TARGETS, SOLVING, TABLES, OUTPUT)
-def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: str, output: str | None,
-          **options: Any) -> None:
+def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...], form: str,
+          output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML).
 
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
     """
+    if scenarios:
+        solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
+        return
     from ratio_solver.proposals.answer import Proposal
     from ratio_solver.proposals.propose import solve as solve_recipe
     from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
@@ -171,6 +184,102 @@ def solve(recipe: str, prefer: str, exact: bool, tables: tuple[str, ...], form: 
     else:
         deliver(answer_report(answer), output)
     if answer.outcome != "solved":
+        finish(NO_WEIGHTS)
+
+
+def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],
+                    form: str, output: str | None, options: dict[str, Any]) -> None:
+    """The answer of `solve` with scenarios beside it."""
+    from ratio_solver.proposals.what_if import what_if
+    from ratio_solver.reports import columns_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    table = load_foods(*tables)
+    found = what_if(recipe_with(recipe, table, options), table, scenarios, prefer,
+                    guaranteed=options["guaranteed"], exact=exact)
+    deliver_as(form, output,
+               json=lambda: as_json(report.what_if_data(found)),
+               csv=lambda: as_csv(report.column_rows(found.columns), report.column_header(found.columns)),
+               text=lambda: report.what_if_report(found))
+    if found.base.outcome != "solved":
+        finish(NO_WEIGHTS)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@click.option("--of", type=click.Choice(["net-carbs", "ratio", "both"]), default="both", show_default=True,
+              help="Drawn against: the net-carb ceiling, or the least ratio.")
+@click.option("--from", "start", type=float, metavar="X", help="Start of the axis, with one curve.")
+@click.option("--to", "end", type=float, metavar="X", help="End of the axis, with one curve.")
+@click.option("--plot", type=click.Path(dir_okay=False), metavar="FILE", help="Draw to FILE (.png or .svg).")
+@with_options(TARGETS, TABLES, OUTPUT)
+def curve(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
+          form: str, output: str | None, **options: Any) -> None:
+    """How high the ratio of RECIPE can go, and what a higher one takes.
+
+    The highest ratio against the ceiling on net carbs, and the grams moved against the least ratio, with
+    the exact points at which another limit starts to bind. Weights to any fraction of a gram.
+    """
+    from ratio_solver.proposals.curve import OF
+    from ratio_solver.proposals.curve import curve as curves_of
+    from ratio_solver.reports import curve_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    found = curves_of(recipe_with(recipe, load_foods(*tables), options), OF if of == "both" else (of,),
+                      start=start, end=end, guaranteed=options["guaranteed"])
+    if plot is not None:
+        from ratio_solver.reports.curve_plot import curves_plot
+
+        write_whole(Path(plot), curves_plot(found, plot), "--plot")
+    deliver_as(form, output,
+               json=lambda: as_json(report.curves_data(found)),
+               csv=lambda: as_csv(report.curve_rows(found), report.curve_header(found)),
+               text=lambda: report.curves_report(found))
+    if found.best_ratio is None:
+        finish(NO_WEIGHTS)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@click.argument("old", metavar="OLD")
+@click.argument("new", metavar="NEW [OLD NEW ...]", nargs=-1)
+@click.option("--by", type=click.Choice(["weight", "fat", "protein", "net-carbs"]), default="weight",
+              show_default=True, help="Start and bounds hold as much of this as before.")
+@click.option("--try-all", "role", metavar="ROLE", help="Every food of a role in the place of OLD.")
+@click.option("--most", type=click.IntRange(1), default=20, show_default=True, help="Foods listed at most.")
+@with_options(TARGETS, SOLVING, TABLES, OUTPUT)
+def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None, most: int, prefer: str, exact: bool,
+         tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+    """Swap ingredients of RECIPE for other foods: before and after, solved again.
+
+    Exit code 3 where no weights satisfy the limits afterwards.
+    """
+    from ratio_solver.proposals.swap import swap as swap_foods
+    from ratio_solver.proposals.swap import try_all
+    from ratio_solver.reports import columns_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    if (role is None) == (len(new) % 2 == 0) or (role is not None and new):
+        raise click.UsageError("expected OLD NEW in pairs, or OLD alone with --try-all ROLE")
+    table = load_foods(*tables)
+    dish, how = recipe_with(recipe, table, options), {"guaranteed": options["guaranteed"], "exact": exact}
+    if role is not None:
+        tried = try_all(dish, table, old, role, by, prefer, **how)
+        deliver_as(form, output,
+                   json=lambda: as_json(report.trials_data(tried)),
+                   csv=lambda: as_csv((report.trial_data(tried, one) for one in tried.trials), report.TRIAL_COLUMNS),
+                   text=lambda: report.trials_report(tried, most))
+        done = any(trial.outcome in ("solved", "keeps every limit") for trial in tried.trials)
+    else:
+        names = (old, *new)
+        found = swap_foods(dish, table, list(zip(names[::2], names[1::2], strict=True)), by, prefer, **how)
+        sides: list[tuple[str, report.Side]] = [("before", found.before), ("after", found.after)]
+        deliver_as(form, output,
+                   json=lambda: as_json(report.swap_data(found)),
+                   csv=lambda: as_csv(report.column_rows(sides), report.column_header(sides)),
+                   text=lambda: report.swap_report(found))
+        done = report.state(found.after)[0] in ("solved", "kept")
+    if not done:
         finish(NO_WEIGHTS)
 
 
@@ -195,6 +304,33 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
 
         deliver(check_report(found), output)
     if not found.kept:
+        finish(NO_WEIGHTS)
+
+
+@main.command("add-fat")
+@click.argument("recipe", type=click.Path())
+@click.option("--with", "names", multiple=True, metavar="NAME", help="A food to try; may be repeated. "
+              "Unless given: the table's fats.")
+@click.option("--step", type=float, default=1.0, show_default=True, help="Step of the scale, g.")
+@click.option("--most", type=click.IntRange(1), default=12, show_default=True, help="Foods listed at most.")
+@with_options(TARGETS, TABLES, OUTPUT)
+def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables: tuple[str, ...], form: str,
+            output: str | None, **options: Any) -> None:
+    """What fat to add to RECIPE as written, to reach its least ratio.
+
+    Exit code 3 where no fat, and no mix of two, keeps every limit.
+    """
+    from ratio_solver.proposals.add_fat import add_fat as fats_for
+    from ratio_solver.reports import add_fat_report as report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    table = load_foods(*tables)
+    found = fats_for(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
+    deliver_as(form, output,
+               json=lambda: as_json(report.add_fat_data(found)),
+               csv=lambda: as_csv(report.candidate_rows(found), report.CANDIDATE_COLUMNS),
+               text=lambda: report.add_fat_report(found, most))
+    if not found.solved:
         finish(NO_WEIGHTS)
 
 

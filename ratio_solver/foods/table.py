@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-import math
+import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -118,7 +118,7 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
         return [], [Fault(file.source, "line 1", "", f"expected the columns {', '.join(missing)}")]
     ends, faults = _interval_columns(file)
     nutrients = {
-        column: 100.0 if unit_of(column) == "g" else math.inf
+        column: 100.0 if unit_of(column) == "g" else sys.float_info.max
         for column in file.header if unit_of(column) and column not in ends
     }
     foods: list[Food] = []
@@ -169,13 +169,28 @@ class _Row:
     def text(self, column: str) -> str:
         return self.cells.get(column, "")
 
-    def amount(self, column: str, most: float = math.inf) -> float | None:
+    def amounts(self, columns: dict[str, float]) -> dict[str, float]:
+        """Amounts of all these columns; together where nothing is wrong, for a table has very many."""
+        given = {column: text for column in columns if (text := self.cells[column])}
+        together = "".join(given.values())
+        if together.isascii() and "_" not in together:
+            try:
+                found = {column: float(text) for column, text in given.items()}
+            except ValueError:
+                pass
+            else:
+                if all(0 <= value <= columns[column] for column, value in found.items()):
+                    return found
+        one_by_one = {column: self.amount(column, columns[column]) for column in given}
+        return {column: value for column, value in one_by_one.items() if value is not None}
+
+    def amount(self, column: str, most: float = sys.float_info.max) -> float | None:
         text = self.cells.get(column)
         if not text:
             return None
         value = number(text, self.decimal_comma)
         if value is None or not 0 <= value <= most:
-            limit = "" if most == math.inf else f" to {most:g}"
+            limit = "" if most == sys.float_info.max else f" to {most:g}"
             self.fault(column, text, f"expected a number, 0{limit or ' or more'}, or nothing where unknown")
             return None
         return value
@@ -188,12 +203,7 @@ def _food(row: _Row, nutrients: dict[str, float], ends: dict[str, tuple[str, str
     basis = row.text("carb_basis").lower()
     if basis not in BASES:
         row.fault("carb_basis", basis, "expected by_difference (fibre included) or available (not included)")
-    amounts = {}
-    for column, most in nutrients.items():
-        if row.cells[column]:
-            value = row.amount(column, most)
-            if value is not None:
-                amounts[column] = value
+    amounts = row.amounts(nutrients)
     for column in NEVER_UNKNOWN:
         if not row.text(column):
             row.fault(column, "", "expected a figure: no ratio can be stated without it")
@@ -221,10 +231,8 @@ def _intervals(
     row: _Row, ends: dict[str, tuple[str, str]], amounts: dict[str, float]
 ) -> tuple[dict[str, float], dict[str, float]]:
     found: dict[str, dict[str, float]] = {"low": {}, "high": {}}
-    for name, (column, end) in ends.items():
-        value = row.amount(name) if row.cells[name] else None
-        if value is None:
-            continue
+    for name, value in row.amounts(dict.fromkeys(ends, sys.float_info.max)).items():
+        column, end = ends[name]
         found[end][column] = value
         middle = amounts.get(column)
         if middle is None or (value > middle if end == "low" else value < middle):
@@ -244,13 +252,13 @@ def _check_sums(row: _Row, food: Food) -> None:
         row.fault("fat_g", f"{total:g} g in 100 g", f"expected {' + '.join(parts)} to be 100.5 g at most")
     carbs = food.amounts["carbs_g"]
     fibre_inside = fibre if food.basis == "by_difference" else 0.0
-    wholes = [
+    rest = carbs - fibre_inside
+    wholes = (
         ("fibre_g", fibre_inside, carbs, "carbs_g by difference"),
-        ("polyols_g", amount("polyols_g", 0.0), carbs - fibre_inside, "carbs_g less fibre"),
-        ("allulose_g", amount("allulose_g", 0.0), carbs - fibre_inside, "carbs_g less fibre"),
-        ("erythritol_g", amount("erythritol_g", 0.0), amount("polyols_g", carbs - fibre_inside),
-         "polyols_g, or carbs_g less fibre"),
-    ]
+        ("polyols_g", amount("polyols_g", 0.0), rest, "carbs_g less fibre"),
+        ("allulose_g", amount("allulose_g", 0.0), rest, "carbs_g less fibre"),
+        ("erythritol_g", amount("erythritol_g", 0.0), amount("polyols_g", rest), "polyols_g, or carbs_g less fibre"),
+    )
     for column, part, whole, name in wholes:
         if part > whole + 1e-9:
             row.fault(column, f"{part:g}", f"expected at most {max(whole, 0):g}, the {name}")

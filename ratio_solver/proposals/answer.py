@@ -111,7 +111,7 @@ class Repair:
 
 
 @dataclass(frozen=True)
-class Addition:
+class CuringFat:
     """A food that cures when it is added as one more ingredient.
 
     Attributes
@@ -143,7 +143,7 @@ class Diagnosis:
     best_ratio, least_net_carbs : Fraction or None
         The highest ratio (rounded down) and the least net carbs per serving (g, rounded up) within all the other
         limits; None where those cannot be kept either, or the recipe sets no such target.
-    fats : tuple of Addition or None
+    fats : tuple of CuringFat or None
         Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where no table
         was given to look in.
     proven : bool
@@ -156,7 +156,7 @@ class Diagnosis:
     joint_repair: tuple[Repair, ...] = ()
     best_ratio: Fraction | None = None
     least_net_carbs: Fraction | None = None
-    fats: tuple[Addition, ...] | None = None
+    fats: tuple[CuringFat, ...] | None = None
     proven: bool = False
 
     @property

@@ -16,7 +16,7 @@ from ratio_solver.linear.elastic import proven_infeasible
 from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
 from ratio_solver.linear.search import minimum
-from ratio_solver.proposals.answer import Addition, Diagnosis
+from ratio_solver.proposals.answer import CuringFat, Diagnosis
 from ratio_solver.proposals.diagnose import limits_model
 from ratio_solver.proposals.formulate import Formulation
 from ratio_solver.proposals.ground import Ground
@@ -87,7 +87,7 @@ def _bounded(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
 
 def curing(
     ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False, most: int = FATS_SHOWN
-) -> tuple[Addition, ...]:
+) -> tuple[CuringFat, ...]:
     """The foods that cure with the fewest grams as one more ingredient, started at 0 and without a maximum.
 
     A food that lacks a figure which a maximum needs is passed over.
@@ -107,22 +107,22 @@ def curing(
     reached.sort(key=lambda entry: entry[0])
     if ground.on_steps:
         return _on_steps(recipe, reached, most)
-    return tuple(Addition(food, Fraction(math.ceil(round(grams * 100, 6)), 100))
+    return tuple(CuringFat(food, Fraction(math.ceil(round(grams * 100, 6)), 100))
                  for grams, _, group in reached for food in group)[:most]
 
 
 def _on_steps(
     recipe: Recipe, reached: Sequence[tuple[float, LinearModel, list[Food]]], most: int
-) -> tuple[Addition, ...]:
+) -> tuple[CuringFat, ...]:
     """The same in whole grams; the grams between the steps, which come in rising order, are never more."""
-    best: list[Addition] = []
+    best: list[CuringFat] = []
     for grams, model, group in reached:
         if len(best) == most and best[-1].grams <= math.ceil(round(grams, 6)):
             break
         cost = (ONE, *[ZERO] * (len(model.variables) - 1))
         point = minimum(whole_of(model, (ONE, *steps_of(recipe))), cost)
         if point is not None:
-            best += [Addition(food, point.values[0]) for food in group]
+            best += [CuringFat(food, point.values[0]) for food in group]
             best = sorted(best, key=lambda addition: addition.grams)[:most]
     return tuple(best)
 

@@ -9,7 +9,7 @@ from ratio_solver.reports.figures import plain
 from ratio_solver.reports.remedy_words import asked, sentence, told
 
 if TYPE_CHECKING:
-    from ratio_solver.proposals.answer import Addition, Diagnosis, Repair
+    from ratio_solver.proposals.answer import CuringFat, Diagnosis, Repair
     from ratio_solver.recipes.limits import Limit
 
 REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "words")
@@ -40,7 +40,7 @@ def repair_data(repair: Repair) -> dict[str, object]:
     }
 
 
-def addition_data(addition: Addition) -> dict[str, object]:
+def addition_data(addition: CuringFat) -> dict[str, object]:
     """One food added, g for the batch."""
     food = addition.food
     return {"food": food.name, "id": food.id, "grams": plain(addition.grams),

@@ -10,7 +10,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from ratio_solver.proposals.answer import Addition, Diagnosis, Impossible, Repair
+from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Repair
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.remedy_words import listed, told
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
@@ -79,7 +79,7 @@ def _fats(diagnosis: Diagnosis) -> list[RenderableType]:
     return [section("Or one more fat in the batch, the fewest grams first", fats_table(diagnosis.fats))]
 
 
-def fats_table(fats: Sequence[Addition]) -> Table:
+def fats_table(fats: Sequence[CuringFat]) -> Table:
     """Foods with the least grams that cure, and what they may do to a guest."""
     table = grid(("fat", "left"), ("at least g", "right"), ("allergens", "left"))
     for addition in fats:
