@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Repair
-from ratio_solver.reports.figures import decimal, short
+from ratio_solver.reports.figures import decimal, short, weight
 from ratio_solver.reports.remedy_words import listed, told
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
 
@@ -85,5 +85,5 @@ def fats_table(fats: Sequence[CuringFat]) -> Table:
     for addition in fats:
         allergens = addition.food.allergens
         told_of = "unknown: read the label" if allergens is None else ", ".join(allergens) or "none known"
-        table.add_row(Text(addition.food.name), decimal(addition.grams, 2), Text(told_of))
+        table.add_row(Text(addition.food.name), weight(addition.grams), Text(told_of))
     return table
