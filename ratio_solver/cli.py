@@ -49,6 +49,18 @@ TARGETS = (
     click.option("--guaranteed", is_flag=True,
                  help="Keep the targets for every composition within the table's intervals."),
 )
+BENCH = (
+    click.option("--scale-error", metavar="G|oiml",
+                 help="Show what the scale's error does: g on each weight, or oiml (class III in use, oiml-new)."),
+    click.option("--measures", is_flag=True, help="Show household measures beside the weights."),
+)
+WRITE = (
+    click.option("--write", type=click.Path(dir_okay=False), metavar="FILE.toml",
+                 help="Write the dish as a recipe with its weights fixed."),
+)
+AS_WRITTEN = (
+    click.option("--as-written", is_flag=True, help="Take the weights of the recipe as they are; solve nothing."),
+)
 SOLVING = (
     click.option("--prefer", type=click.Choice(PREFERENCES), default="closest", show_default=True,
                  help="What to minimise."),
@@ -154,9 +166,9 @@ def finish(code: int) -> NoReturn:
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
               help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, several "
               "parted by commas; may be repeated.")
-@with_options(TARGETS, SOLVING, TABLES, OUTPUT)
-def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...], form: str,
-          output: str | None, **options: Any) -> None:
+@with_options(TARGETS, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
+def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
+          tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML).
 
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
@@ -170,11 +182,11 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tab
     from ratio_solver.reports.remedy_data import REMEDY_COLUMNS, remedy_rows
     from ratio_solver.reports.solve_text import answer_report
 
-    foods = load_foods(*tables)
-    answer = solve_recipe(recipe_with(recipe, foods, options), prefer, guaranteed=options["guaranteed"], exact=exact,
-                          foods=foods)
+    table = load_foods(*tables)
+    dish = recipe_with(recipe, table, options)
+    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table)
     if form == "json":
-        deliver(as_json(answer_data(answer)), output)
+        deliver(as_json(answer_data(answer) | bench_data(answer, options)), output)
     elif form == "csv":
         rows, columns = (
             (map(weight_data, answer.weights), WEIGHT_COLUMNS) if isinstance(answer, Proposal)
@@ -182,9 +194,14 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tab
         )
         deliver(as_csv(rows, columns).rstrip("\n"), output)
     else:
-        deliver(answer_report(answer), output)
+        deliver(answer_report(answer, *bench_sections(answer, options)), output)
     if answer.outcome != "solved":
         finish(NO_WEIGHTS)
+    if write is not None:
+        from ratio_solver.recipes.toml_text import fixed, recipe_text
+
+        solved: Any = answer
+        write_whole(Path(write), recipe_text(fixed(dish, tuple(weight.grams for weight in solved.weights))))
 
 
 def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],
@@ -285,7 +302,7 @@ def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None,
 
 @main.command()
 @click.argument("recipe", type=click.Path())
-@with_options(TARGETS, TABLES, OUTPUT)
+@with_options(TARGETS, BENCH, TABLES, OUTPUT)
 def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Facts of RECIPE as written, against its targets.
 
@@ -296,13 +313,13 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
 
     found = check_recipe(recipe_with(recipe, load_foods(*tables), options), guaranteed=options["guaranteed"])
     if form == "json":
-        deliver(as_json(check_data(found)), output)
+        deliver(as_json(check_data(found) | bench_data(found, options)), output)
     elif form == "csv":
         deliver(as_csv(map(limit_data, found.limits), LIMIT_COLUMNS).rstrip("\n"), output)
     else:
         from ratio_solver.reports.text import check_report
 
-        deliver(check_report(found), output)
+        deliver(check_report(found, *bench_sections(found, options)), output)
     if not found.kept:
         finish(NO_WEIGHTS)
 
@@ -332,6 +349,139 @@ def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables:
                text=lambda: report.add_fat_report(found, most))
     if not found.solved:
         finish(NO_WEIGHTS)
+
+
+def bench_data(found: Any, options: dict[str, Any]) -> dict[str, Any]:
+    """What `--scale-error` adds to the JSON of a dish with weights."""
+    if options["scale_error"] is None:
+        return {}
+    from ratio_solver.recipes.scale_error import scale_error, scale_named
+    from ratio_solver.reports.bench_data import scale_error_data
+
+    scale = scale_named(options["scale_error"])
+    if not getattr(found, "weights", ()):
+        return {"scale_error": None}
+    weights = tuple(weight.grams for weight in found.weights)
+    return {"scale_error": scale_error_data(scale_error(found.recipe, weights, scale, guaranteed=found.guaranteed))}
+
+
+def bench_sections(found: Any, options: dict[str, Any]) -> list[RenderableType]:
+    """What `--scale-error` and `--measures` add to the report of a dish with weights."""
+    if options["scale_error"] is None and not options["measures"]:
+        return []
+    from ratio_solver.recipes.scale_error import scale_error, scale_named
+    from ratio_solver.reports.bench_text import measures_section, scale_error_section
+
+    scale = None if options["scale_error"] is None else scale_named(options["scale_error"])
+    if not getattr(found, "weights", ()):
+        return []
+    weights = tuple(weight.grams for weight in found.weights)
+    sections = [measures_section(found.weights)] if options["measures"] else []
+    if scale is not None:
+        sections.append(scale_error_section(scale_error(found.recipe, weights, scale, guaranteed=found.guaranteed)))
+    return sections
+
+
+def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as_written: bool) -> Any:
+    """The dish with its weights: solved, or checked as written; or the reason why there are none."""
+    dish = recipe_with(recipe, foods, options)
+    if as_written:
+        from ratio_solver.recipes.check import check as check_recipe
+
+        return check_recipe(dish, guaranteed=options["guaranteed"])
+    from ratio_solver.proposals.propose import solve as solve_recipe
+
+    return solve_recipe(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"])
+
+
+def told_impossible(found: Any) -> None:
+    """Leave, with the reason on stderr, where there are no weights to go on with."""
+    if getattr(found, "outcome", "solved") == "impossible":
+        names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
+        click.echo(f"{found.recipe.title}: impossible; these cannot be kept together: {names}", err=True)
+        finish(NO_WEIGHTS)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
+def shopping(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, output: str | None,
+             **options: Any) -> None:
+    """What to buy for RECIPE: raw weights with refuse, whole pieces.
+
+    With --servings: for so many servings of the dish as it is.
+    """
+    from ratio_solver.recipes.shopping import shopping as shopping_list
+    from ratio_solver.reports.data import as_csv, as_json
+    from ratio_solver.reports.shopping_report import PURCHASE_COLUMNS, purchase_data, shopping_data, shopping_report
+
+    table = load_foods(*tables)
+    found = dish_with_weights(recipe, table, options | {"servings": None}, as_written)
+    told_impossible(found)
+    bought = shopping_list(found.recipe, tuple(weight.grams for weight in found.weights), options["servings"],
+                           foods=table)
+    if form == "json":
+        deliver(as_json(shopping_data(bought)), output)
+    elif form == "csv":
+        deliver(as_csv(map(purchase_data, bought.purchases), PURCHASE_COLUMNS).rstrip("\n"), output)
+    else:
+        deliver(shopping_report(bought), output)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@click.option("--portion-grams", type=float, metavar="G", help="As many portions of this weight as the batch makes.")
+@with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
+def portions(recipe: str, portion_grams: float | None, as_written: bool, tables: tuple[str, ...], form: str,
+             output: str | None, **options: Any) -> None:
+    """What of each part and ingredient of RECIPE goes into each serving."""
+    from ratio_solver.recipes.portions import portions as dealt_out
+    from ratio_solver.reports.bench_data import SHARE_COLUMNS, portions_data, share_rows
+    from ratio_solver.reports.bench_text import portions_report
+    from ratio_solver.reports.data import as_csv, as_json
+
+    found = dish_with_weights(recipe, load_foods(*tables), options, as_written)
+    told_impossible(found)
+    shared = dealt_out(found.recipe, tuple(weight.grams for weight in found.weights), portion_grams=portion_grams)
+    if form == "json":
+        deliver(as_json(portions_data(shared)), output)
+    elif form == "csv":
+        deliver(as_csv(share_rows(shared), SHARE_COLUMNS).rstrip("\n"), output)
+    else:
+        deliver(portions_report(shared), output)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@click.option("--weighed", multiple=True, metavar="NAME=GRAMS", help="In the bowl, fixed; may be repeated.")
+@click.option("--added", multiple=True, metavar="NAME[=GRAMS]",
+              help="In the bowl, may only be added to; without grams as planned. May be repeated.")
+@click.option("--take", type=click.IntRange(1), metavar="N", help="Make the Nth remedy where nothing else works.")
+@with_options(TARGETS, WRITE, TABLES, OUTPUT)
+def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: int | None, write: str | None,
+           tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+    """Solve RECIPE again around what is already in the bowl."""
+    from ratio_solver.proposals.adjust import adjust as adjust_recipe
+    from ratio_solver.recipes.naming import named_grams
+    from ratio_solver.recipes.toml_text import recipe_text
+    from ratio_solver.reports.adjust_report import adjustment_data, adjustment_report
+    from ratio_solver.reports.data import WEIGHT_COLUMNS, as_csv, as_json, weight_data
+
+    dish = recipe_with(recipe, load_foods(*tables), options)
+    found = adjust_recipe(dish, named_grams(weighed, "--weighed"), named_grams(added, "--added", bare=True),
+                          guaranteed=options["guaranteed"])
+    taken = found.remedy(take)
+    bowl = taken.bowl if taken else found.bowl
+    if form == "json":
+        deliver(as_json(adjustment_data(found, taken)), output)
+    elif form == "csv":
+        deliver(as_csv(map(weight_data, found.weights(taken)), WEIGHT_COLUMNS).rstrip("\n"), output)
+    else:
+        deliver(adjustment_report(found, taken), output)
+    if bowl is None:
+        finish(NO_WEIGHTS)
+    if write is not None:
+        write_whole(Path(write), recipe_text(bowl))
 
 
 @main.command()

@@ -12,9 +12,9 @@ from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.linear.model import LinearModel
 from ratio_solver.linear.solve import Infeasible, Solution, settle, solve_lp
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.proposals.cures import with_cures
 from ratio_solver.proposals.diagnose import diagnose
 from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
-from ratio_solver.proposals.remedies import with_remedies
 from ratio_solver.proposals.whole import diagnose_steps, on_steps
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
@@ -61,7 +61,7 @@ def solve(
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
     if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
         conflict = diagnose(recipe, formulation.limits)
-        return impossible(formulation, with_remedies(formulation, conflict, foods, on_steps=not exact))
+        return impossible(formulation, with_cures(formulation, conflict, foods, on_steps=not exact))
     continuous = proposal(formulation, settled, found)
     if exact:
         return continuous

@@ -29,7 +29,7 @@ from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.limits import Limit, Vector
 from ratio_solver.recipes.recipe import Ingredient, Recipe
-from ratio_solver.recipes.standing import LimitState, Weight, state_of
+from ratio_solver.recipes.standing import LimitState, Weight, measure_of, state_of
 
 ZERO, ONE = Fraction(0), Fraction(1)
 
@@ -170,7 +170,8 @@ def _weight(shown: Weight, grams: Fraction, item: Ingredient) -> Weight:
     if not item.adjustable:
         return shown
     at = "min" if grams == shown.minimum else "max" if grams == shown.maximum else None
-    return replace(shown, grams=grams, at=at, step=step_of(item), piece=bool(item.piece))
+    return replace(shown, grams=grams, at=at, step=step_of(item), piece=bool(item.piece),
+                   measure=measure_of(item, grams))
 
 
 def _state(state: LimitState, weights: Vector) -> LimitState:

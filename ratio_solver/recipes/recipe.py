@@ -38,6 +38,10 @@ class Ingredient:
         The weight is a multiple of this many g; a piece is sold and used whole.
     keep : float
         How dear a gram of change is to the cook; 1 unless said.
+    prepared : str or None
+        How it was prepared ("roasted") where the yield comes from the table of yields.
+    yield_note : str
+        What the reader must know about the yield: its source, the fat that is lost.
     """
 
     label: str
@@ -50,6 +54,8 @@ class Ingredient:
     step: float | None = None
     piece: float | None = None
     keep: float = 1.0
+    prepared: str | None = None
+    yield_note: str = ""
 
     @property
     def adjustable(self) -> bool:
@@ -109,7 +115,9 @@ class Choose:
 class Recipe:
     """A dish: fixed and adjustable ingredients, and what every serving must keep.
 
-    Weights are grams for the whole batch, targets are per serving.
+    Weights are grams for the whole batch, targets are per serving. `finished_grams` is the weight of the
+    whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
+    Either gives the cooked weight of a serving: water leaves, the macronutrients stay.
     """
 
     title: str
@@ -124,6 +132,8 @@ class Recipe:
     note: str = ""
     method: tuple[str, ...] = ()
     source: str = ""
+    finished_grams: float | None = None
+    cooking_loss: float | None = None
 
     @property
     def starts(self) -> tuple[float, ...]:
