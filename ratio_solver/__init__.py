@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.add_fat import add_fat
     from ratio_solver.proposals.addition import AddFat
     from ratio_solver.proposals.adjust import Adjustment, adjust
-    from ratio_solver.proposals.answer import Impossible, Proposal
+    from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.proposals.curve import curve
     from ratio_solver.proposals.curve_answer import Curve, Curves
     from ratio_solver.proposals.propose import solve
@@ -42,6 +42,7 @@ _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
+    "CuringFat": "proposals.answer", "Diagnosis": "proposals.answer", "Repair": "proposals.answer",
     "AddFat": "proposals.addition", "add_fat": "proposals.add_fat",
     "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
     "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
@@ -60,12 +61,12 @@ _HOMES = {
 }
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "Curve", "Curves", "Fault", "Food", "FoodTable", "Impossible",
-    "Ingredient", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy",
-    "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat",
-    "adjust", "bundled_yields", "check", "curve", "fixed", "household", "load_foods", "load_yields", "portions",
-    "read_recipe", "recipe_from", "recipe_text", "scale_error", "scale_named", "shopping", "solve", "swap",
-    "try_all", "what_if",
+    "AddFat", "Adjustment", "BadInput", "Check", "CuringFat", "Curve", "Curves", "Diagnosis", "Fault", "Food",
+    "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError",
+    "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield",
+    "YieldTable", "add_fat", "adjust", "bundled_yields", "check", "curve", "fixed", "household", "load_foods",
+    "load_yields", "portions", "read_recipe", "recipe_from", "recipe_text", "scale_error", "scale_named", "shopping",
+    "solve", "swap", "try_all", "what_if",
 ]
 
 

@@ -36,21 +36,30 @@ if TYPE_CHECKING:
 @with_options(TARGETS, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
 def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
           tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
-    """Solve the weights of RECIPE (TOML)."""
+    """Solve the weights of RECIPE (TOML).
+
+    Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
+    """
     if scenarios:
         solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
         return
+    from ratio_solver.proposals.answer import Proposal
     from ratio_solver.proposals.propose import solve as solve_recipe
     from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
+    from ratio_solver.reports.remedy_data import REMEDY_COLUMNS, remedy_rows
     from ratio_solver.reports.solve_text import answer_report
 
-    dish = recipe_with(recipe, load_foods(*tables), options)
-    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact)
+    table = load_foods(*tables)
+    dish = recipe_with(recipe, table, options)
+    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table)
     if form == "json":
         deliver(as_json(answer_data(answer) | bench_data(answer, options)), output)
     elif form == "csv":
-        weights = answer.weights if answer.outcome == "solved" else ()  # type: ignore[union-attr]
-        deliver(as_csv(map(weight_data, weights), WEIGHT_COLUMNS).rstrip("\n"), output)
+        rows, columns = (
+            (map(weight_data, answer.weights), WEIGHT_COLUMNS) if isinstance(answer, Proposal)
+            else (remedy_rows(answer.diagnosis), REMEDY_COLUMNS)
+        )
+        deliver(as_csv(rows, columns).rstrip("\n"), output)
     else:
         deliver(answer_report(answer, *bench_sections(answer, options)), output)
     if answer.outcome != "solved":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.foods.food import Food
 from ratio_solver.linear.certificate import Certificate
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import Limit
@@ -84,6 +85,47 @@ class Proposal:
 
 
 @dataclass(frozen=True)
+class Repair:
+    """A limit moved so far that the recipe has an answer.
+
+    Attributes
+    ----------
+    limit : Limit
+        As the cook wrote it.
+    to : Fraction
+        The new bound, a decimal, in the limit's unit.
+    """
+
+    limit: Limit
+    to: Fraction
+
+    @property
+    def change(self) -> Fraction:
+        """How far the bound moves, in the limit's unit."""
+        return abs(self.to - self.limit.bound)
+
+    @property
+    def relative(self) -> Fraction:
+        """The change as a share of the limit; of 0, more than any other."""
+        return self.change / abs(self.limit.bound) if self.limit.bound else 10**6 + self.change
+
+
+@dataclass(frozen=True)
+class CuringFat:
+    """A food that cures when it is added as one more ingredient.
+
+    Attributes
+    ----------
+    food : Food
+    grams : Fraction
+        The least that does, g for the batch, rounded up.
+    """
+
+    food: Food
+    grams: Fraction
+
+
+@dataclass(frozen=True)
 class Diagnosis:
     """Why no weights satisfy the limits.
 
@@ -93,10 +135,36 @@ class Diagnosis:
         They cannot be kept together; without any one of them the rest can.
     steps : bool
         They can be kept, but not by weights that are multiples of the steps.
+    repairs : tuple of Repair
+        Each cures the whole recipe by itself, on the steps where the answer was wanted there: the smallest change
+        of that limit that does, the most modest first.
+    joint_repair : tuple of Repair
+        Where none does by itself: changes that cure together.
+    best_ratio, least_net_carbs : Fraction or None
+        The highest ratio (rounded down) and the least net carbs per serving (g, rounded up) within all the other
+        limits; None where those cannot be kept either, or the recipe sets no such target.
+    fats : tuple of CuringFat or None
+        Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where no table
+        was given to look in.
+    proven : bool
+        Whether exact arithmetic shows that there is no answer (else the solver's search says so).
     """
 
     conflict: tuple[Limit, ...]
     steps: bool = False
+    repairs: tuple[Repair, ...] = ()
+    joint_repair: tuple[Repair, ...] = ()
+    best_ratio: Fraction | None = None
+    least_net_carbs: Fraction | None = None
+    fats: tuple[CuringFat, ...] | None = None
+    proven: bool = False
+
+    @property
+    def stuck(self) -> tuple[Limit, ...]:
+        """Members of the conflict that no change of their own cures (where changes were looked for)."""
+        if self.steps:
+            return ()
+        return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 
 @dataclass(frozen=True)

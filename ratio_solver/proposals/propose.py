@@ -7,10 +7,12 @@ from fractions import Fraction
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact as exactly
+from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.linear.model import LinearModel
 from ratio_solver.linear.solve import Infeasible, Solution, settle, solve_lp
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.proposals.cures import with_cures
 from ratio_solver.proposals.diagnose import diagnose
 from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
 from ratio_solver.proposals.whole import diagnose_steps, on_steps
@@ -24,7 +26,10 @@ DIGITS = 9
 """Decimals of a gram to which a continuous weight is given."""
 
 
-def solve(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, exact: bool = False) -> Answer:
+def solve(
+    recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, exact: bool = False,
+    foods: FoodTable | None = None,
+) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
     Parameters
@@ -37,6 +42,8 @@ def solve(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, 
         Keep the targets for every composition within the table's intervals.
     exact : bool
         Weights to any fraction of a gram; else each is a multiple of its step or piece (1 g unless said).
+    foods : FoodTable, optional
+        Where to look for a fat that would cure a recipe without an answer.
 
     Returns
     -------
@@ -53,7 +60,8 @@ def solve(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, 
     settled = settle(formulation.model)
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
     if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
-        return impossible(formulation, diagnose(recipe, formulation.limits))
+        conflict = diagnose(recipe, formulation.limits)
+        return impossible(formulation, with_cures(formulation, conflict, foods, on_steps=not exact))
     continuous = proposal(formulation, settled, found)
     if exact:
         return continuous

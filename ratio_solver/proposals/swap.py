@@ -200,7 +200,7 @@ def _adjustable(recipe: Recipe) -> bool:
 
 def _side(recipe: Recipe, prefer: str, how: Mapping[str, bool]) -> Side:
     if _adjustable(recipe):
-        return solve(recipe, prefer, **how)
+        return solve(recipe, prefer, foods=None, **how)
     return check(recipe, guaranteed=how.get("guaranteed", False))
 
 

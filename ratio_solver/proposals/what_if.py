@@ -78,8 +78,8 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     recipes = [_changed(recipe, foods.columns, text, faults) for text in texts]
     collected(faults)
     return WhatIf(
-        solve(recipe, prefer, **how),
-        tuple(Scenario(text.strip(), changed, solve(changed, prefer, **how))
+        solve(recipe, prefer, foods=None, **how),
+        tuple(Scenario(text.strip(), changed, solve(changed, prefer, foods=None, **how))
               for text, changed in zip(texts, recipes, strict=True)),
     )
 

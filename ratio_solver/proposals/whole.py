@@ -19,7 +19,7 @@ from ratio_solver.foods.food import exact
 from ratio_solver.linear.certificate import Certificate, dual_bound
 from ratio_solver.linear.conflict import minimal_conflict
 from ratio_solver.linear.model import LinearModel, Variable
-from ratio_solver.linear.search import WholeModel, common_divisor
+from ratio_solver.linear.search import WholeModel, common_divisor, minimum
 from ratio_solver.linear.solve import Infeasible, Solution, on_face, whole_set
 from ratio_solver.linear.whole import WholeSolution, solve_whole
 from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal
@@ -191,18 +191,24 @@ def diagnose_steps(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
 def feasible_on_steps(recipe: Recipe, limits: list[Limit]) -> bool:
     """Whether any weights on the steps keep these limits exactly; no weight is negative."""
     model = limits_model(recipe, limits)
-    steps = [step_of(item) for item in recipe.ingredients if item.adjustable]
+    return minimum(whole_of(model, steps_of(recipe)), model.costs[0]) is not None
+
+
+def steps_of(recipe: Recipe) -> tuple[Fraction, ...]:
+    """The steps of the adjustable ingredients, g, in listing order."""
+    return tuple(step_of(ingredient) for ingredient in recipe.ingredients if ingredient.adjustable)
+
+
+def whole_of(model: LinearModel, steps: Sequence[Fraction]) -> WholeModel:
+    """A model of `limits_model` whose first variables, the weights, are held to steps."""
     variables = tuple(
         replace(variable, step=steps[place]) if place < len(steps) else variable
         for place, variable in enumerate(model.variables)
     )
-    chosen = {variable.name.removesuffix(" used"): place
-              for place, variable in enumerate(variables) if place >= len(steps)}
+    weight = {variable.name: place for place, variable in enumerate(variables[:len(steps)])}
+    of_used = tuple(weight[variable.name.removesuffix(" used")] for variable in variables[len(steps):])
 
     def completed(values: Vector) -> Vector:
-        used = {chosen[v.name]: ONE for v, x in zip(variables[:len(steps)], values, strict=False)
-                if x > 0 and v.name in chosen}
-        return tuple(used.get(place, ZERO) if place >= len(steps) else x for place, x in enumerate(values))
+        return (*values[:len(steps)], *(ONE if values[place] > 0 else ZERO for place in of_used))
 
-    whole = WholeModel(replace(model, variables=variables), tuple(v.step for v in variables), completed)
-    return not isinstance(solve_whole(whole, ZERO), Infeasible)
+    return WholeModel(replace(model, variables=variables), tuple(v.step for v in variables), completed)

@@ -12,6 +12,7 @@ from ratio_solver.foods.content import content
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.reports.figures import plain
+from ratio_solver.reports.remedy_data import remedy_data
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
@@ -108,6 +109,7 @@ def diagnosis_data(diagnosis: Diagnosis) -> Data:
              "unit": limit.unit}
             for limit in diagnosis.conflict
         ],
+        **remedy_data(diagnosis),
     }
 
 

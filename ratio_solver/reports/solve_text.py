@@ -7,9 +7,11 @@ from fractions import Fraction
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.proposals.answer import Answer, Impossible, Objective, Proposal
+from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.reports.figures import decimal
+from ratio_solver.reports.remedy_text import remedy_sections
+from ratio_solver.reports.remedy_words import sentence
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
@@ -90,10 +92,20 @@ def impossible_report(answer: Impossible) -> RenderableType:
         table.add_row(Text(limit.name), limit_words(limit))
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
-        Text(STEPS_ALONE if answer.diagnosis.steps else "No weights satisfy all the limits."),
+        Text(STEPS_ALONE if answer.diagnosis.steps else sentence(answer.diagnosis)),
+        *proof_line(answer.diagnosis),
         section("These cannot be kept together; without any one of them the rest can", table),
+        *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )
+
+
+def proof_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
+    """How surely there are no weights at all."""
+    if diagnosis.steps:
+        return ()
+    return (Text("Proven in exact arithmetic." if diagnosis.proven else
+                 "Found by the solver's search, not proven in exact arithmetic.", QUIET),)
 
 
 def notes_without_figures(recipe: Recipe, answer: Impossible) -> Group:

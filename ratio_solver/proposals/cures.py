@@ -1,0 +1,170 @@
+"""From the conflict that makes a recipe impossible to what the cook can do about it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from ratio_solver.faults import BadInput
+from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.linear.elastic import proven_infeasible
+from ratio_solver.linear.model import LinearModel, Row, Variable
+from ratio_solver.linear.quotient import floats, minimise
+from ratio_solver.linear.search import minimum
+from ratio_solver.proposals.answer import CuringFat, Diagnosis
+from ratio_solver.proposals.diagnose import limits_model
+from ratio_solver.proposals.formulate import Formulation
+from ratio_solver.proposals.ground import Ground
+from ratio_solver.proposals.repairs import joint_repair, reachable, single_repairs
+from ratio_solver.proposals.whole import steps_of, whole_of
+from ratio_solver.recipes.limits import LESS, MORE, ONE, Limit, Vector, limits_of
+from ratio_solver.recipes.reading import HEAVIEST
+from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
+
+FATS_SHOWN = 5
+REACH_DECIMALS = 6
+
+
+def with_cures(
+    formulation: Formulation, diagnosis: Diagnosis, foods: FoodTable | None = None, *, on_steps: bool = False
+) -> Diagnosis:
+    """The diagnosis of a recipe without an answer, with everything that would cure it.
+
+    Parameters
+    ----------
+    formulation : Formulation
+        Of the recipe; the limits of the conflict are among its own.
+    diagnosis : Diagnosis
+        With the conflict.
+    foods : FoodTable, optional
+        Where to look for a fat that cures.
+    on_steps : bool
+        Whether a cure must give weights on the steps.
+    """
+    recipe, limits = formulation.recipe, formulation.limits
+    ground = Ground(recipe, on_steps)
+    reached = [(limit, reachable(ground, limits, limit)) for limit in diagnosis.conflict]
+    repairs = single_repairs(ground, limits, reached)
+    fats = () if foods is None else curing(ground, limits, foods.with_role("fat"), formulation.guaranteed)
+    return replace(
+        diagnosis,
+        repairs=repairs,
+        joint_repair=() if repairs else joint_repair(ground, limits, diagnosis.conflict),
+        best_ratio=_reached(reached, RATIO, MORE),
+        least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
+        fats=None if foods is None else fats,
+        proven=proven_infeasible(_bounded(recipe, limits)),
+    )
+
+
+def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense: str) -> Fraction | None:
+    """The best of a target's quantity within the other limits, rounded to the side that is really reached.
+
+    Of a target outside the conflict nothing is: the conflict stays whatever becomes of it.
+    """
+    value = next((found for limit, found in reached
+                  if limit.kind == "target" and limit.key == (name, sense)), None)
+    if value is None:
+        return None
+    value = Fraction(round(value, REACH_DECIMALS + 4))  # a solver's last digits are noise
+    scaled: Fraction = value * 10**REACH_DECIMALS
+    return Fraction(math.floor(scaled) if sense == MORE else math.ceil(scaled), 10**REACH_DECIMALS)
+
+
+def _bounded(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
+    """The limits as a model, each weight within its own minimum and maximum."""
+    model = limits_model(recipe, list(limits))
+    adjustable = [i for i in recipe.ingredients if i.adjustable]
+    return model.with_bounds({
+        place: (exact(i.minimum or 0.0), exact(i.maximum or 0.0)) for place, i in enumerate(adjustable)
+    })
+
+
+def curing(
+    ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False, most: int = FATS_SHOWN
+) -> tuple[CuringFat, ...]:
+    """The foods that cure with the fewest grams as one more ingredient, started at 0 and without a maximum.
+
+    A food that lacks a figure which a maximum needs is passed over.
+    """
+    recipe = ground.recipe
+    model = limits_model(recipe, list(limits))
+    alike: dict[Vector, list[Food]] = {}
+    for food in foods:
+        try:
+            alike.setdefault(_column(limits, _alone(recipe, food, guaranteed)), []).append(food)
+        except BadInput:
+            continue
+    cost = floats([ONE, *[ZERO] * len(model.variables)])
+    found = [(_with_column(model, column), group) for column, group in alike.items()]
+    reached = [(float(values[0]), added, group) for added, group in found
+               if (values := minimise(added, cost)) is not None]
+    reached.sort(key=lambda entry: entry[0])
+    if ground.on_steps:
+        return _on_steps(recipe, reached, most)
+    return tuple(CuringFat(food, Fraction(math.ceil(round(grams * 100, 6)), 100))
+                 for grams, _, group in reached for food in group)[:most]
+
+
+def _on_steps(
+    recipe: Recipe, reached: Sequence[tuple[float, LinearModel, list[Food]]], most: int
+) -> tuple[CuringFat, ...]:
+    """The same in whole grams; the grams between the steps, which come in rising order, are never more."""
+    best: list[CuringFat] = []
+    for grams, model, group in reached:
+        if len(best) == most and best[-1].grams <= math.ceil(round(grams, 6)):
+            break
+        cost = (ONE, *[ZERO] * (len(model.variables) - 1))
+        point = minimum(whole_of(model, (ONE, *steps_of(recipe))), cost)
+        if point is not None:
+            best += [CuringFat(food, point.values[0]) for food in group]
+            best = sorted(best, key=lambda addition: addition.grams)[:most]
+    return tuple(best)
+
+
+def _alone(recipe: Recipe, food: Food, guaranteed: bool) -> dict[tuple[str, str, int], Limit]:
+    """The recipe's targets and proportions as they look at one more ingredient, by name, sense and turn."""
+    candidate = Ingredient(food.name, food, 0.0, 0.0, HEAVIEST)
+    shares = tuple(
+        replace(share, of=_grown(share.of_name, food.name), to=_grown(share.to_name, food.name))
+        for share in recipe.proportions
+    )
+    dish = replace(recipe, ingredients=(candidate,), parts=(), chooses=(), proportions=shares)
+    return _by_turn(limits_of(dish, guaranteed))
+
+
+def _grown(group: str, label: str) -> tuple[str, ...]:
+    """A new ingredient belongs to the batch and to no other group."""
+    return (label,) if BATCH in group.lower().split(" + ") else ()
+
+
+def _by_turn(limits: Iterable[Limit]) -> dict[tuple[str, str, int], Limit]:
+    found: dict[tuple[str, str, int], Limit] = {}
+    for limit in limits:
+        turn = sum(1 for name, sense, _ in found if (name, sense) == limit.key)
+        found[(*limit.key, turn)] = limit
+    return found
+
+
+def _column(limits: Sequence[Limit], alone: dict[tuple[str, str, int], Limit]) -> Vector:
+    """What 1 g of one more ingredient adds to the row of each limit."""
+    return tuple(
+        alone[key].row()[0][0] if key in alone and limit.kind in ("target", "proportion") else ZERO
+        for key, limit in _by_turn(limits).items()
+    )
+
+
+def _with_column(model: LinearModel, column: Vector) -> LinearModel:
+    """The model with one more weight, the first; its first rows are the limits', in their order."""
+    entries = (*column, *[ZERO] * (len(model.rows) - len(column)))
+    rows = tuple(
+        Row(row.name, (entry, *row.coefficients), row.sense, row.bound, row.definition)
+        for row, entry in zip(model.rows, entries, strict=True)
+    )
+    weight = Variable("the food added", ZERO, Fraction(HEAVIEST))
+    return LinearModel((weight, *model.variables), rows, ((ZERO,) * (len(model.variables) + 1),))

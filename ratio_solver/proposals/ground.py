@@ -1,0 +1,57 @@
+"""Where weights are looked for: anywhere, or on the steps of the scale alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from ratio_solver.linear.model import Floats, LinearModel
+from ratio_solver.linear.quotient import floats, minimise
+from ratio_solver.linear.search import minimum
+from ratio_solver.proposals.diagnose import feasible, limits_model
+from ratio_solver.proposals.whole import feasible_on_steps, steps_of, whole_of
+from ratio_solver.recipes.limits import Limit
+from ratio_solver.recipes.recipe import Recipe
+
+
+@dataclass(frozen=True)
+class Ground:
+    """The weights of a recipe among which a cure is looked for.
+
+    Attributes
+    ----------
+    recipe : Recipe
+    on_steps : bool
+        Only those that are multiples of the steps; limits then are kept exactly.
+    """
+
+    recipe: Recipe
+    on_steps: bool = False
+
+    @property
+    def anywhere(self) -> Ground:
+        """The same without the steps."""
+        return replace(self, on_steps=False)
+
+    def feasible(self, limits: Sequence[Limit]) -> bool:
+        """Whether any of the weights keep these limits."""
+        return (feasible_on_steps if self.on_steps else feasible)(self.recipe, list(limits))
+
+    def model(self, limits: Sequence[Limit]) -> LinearModel:
+        """The limits as a model, its first variables the adjustable weights."""
+        model = limits_model(self.recipe, list(limits))
+        return whole_of(model, steps_of(self.recipe)).model if self.on_steps else model
+
+    def seeker(self, limits: Sequence[Limit]) -> Callable[[Floats], Floats | None]:
+        """What finds the weights (values of `model`) with the least of a cost, shape (variables,), or None."""
+        model = limits_model(self.recipe, list(limits))
+        if not self.on_steps:
+            return lambda cost: minimise(model, cost)
+        whole = whole_of(model, steps_of(self.recipe))
+
+        def seek(cost: Floats) -> Floats | None:
+            point = minimum(whole, tuple(Fraction(value) for value in cost.tolist()))
+            return None if point is None else floats(point.values)
+
+        return seek
