@@ -21,22 +21,25 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.answer import Impossible, Proposal
     from ratio_solver.proposals.propose import solve
     from ratio_solver.recipes.check import Check, check
+    from ratio_solver.recipes.labelling import Declared, declared
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
+    from ratio_solver.reports.card import card
 
 _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
     "Check": "recipes.check", "check": "recipes.check",
+    "Declared": "recipes.labelling", "declared": "recipes.labelling", "card": "reports.card",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
 }
 
 __all__ = [
-    "BadInput", "Check", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy",
-    "Proposal", "RatioSolverError", "Recipe", "Target", "check", "load_foods", "read_recipe", "recipe_from",
-    "solve",
+    "BadInput", "Check", "Declared", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven",
+    "Policy", "Proposal", "RatioSolverError", "Recipe", "Target", "card", "check", "declared", "load_foods",
+    "read_recipe", "recipe_from", "solve",
 ]
 
 

@@ -117,14 +117,21 @@ def deliver(text: str | RenderableType, output: str | None) -> None:
             console.width = min(console.width, 100)
             console.print(text)
             return
-        plain = Console(width=WIDTH, highlight=False, no_color=True, force_terminal=False, file=io.StringIO())
-        with plain.capture() as capture:
-            plain.print(text)
-        text = "\n".join(line.rstrip() for line in capture.get().splitlines())
+        text = plain_text(text)
     if output is None:
         click.echo(text)
     else:
         write_whole(Path(output), text if text.endswith("\n") else text + "\n")
+
+
+def plain_text(report: RenderableType) -> str:
+    """A report as it stands in a file."""
+    from rich.console import Console
+
+    plain = Console(width=WIDTH, highlight=False, no_color=True, force_terminal=False, file=io.StringIO())
+    with plain.capture() as capture:
+        plain.print(report)
+    return "\n".join(line.rstrip() for line in capture.get().splitlines())
 
 
 def write_whole(path: Path, text: str) -> None:
@@ -187,6 +194,37 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
         deliver(check_report(found), output)
     if not found.kept:
         finish(NO_WEIGHTS)
+
+
+@main.command()
+@click.argument("recipe", type=click.Path())
+@click.option("--as-written", is_flag=True, help="Take the weights of the recipe as they are; solve nothing.")
+@click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
+              help="Declared figures per serving too, rounded by these rules.")
+@with_options(TARGETS, SOLVING, TABLES, OUTPUT[1:])
+def card(recipe: str, as_written: bool, label: str, prefer: str, exact: bool, tables: tuple[str, ...],
+         output: str | None, **options: Any) -> None:
+    """A page of RECIPE to print, for the kitchen and the reader (HTML).
+
+    An impossible dish has no card: the report goes to stderr, nothing is written, exit code 3.
+    """
+    from ratio_solver.reports.card import card as card_of
+
+    dish = recipe_with(recipe, load_foods(*tables), options)
+    if as_written:
+        from ratio_solver.recipes.check import check as check_recipe
+
+        deliver(card_of(check_recipe(dish, guaranteed=options["guaranteed"]), label), output)
+        return
+    from ratio_solver.proposals.propose import solve as solve_recipe
+
+    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"])
+    if answer.outcome != "solved":
+        from ratio_solver.reports.solve_text import answer_report
+
+        click.echo(plain_text(answer_report(answer)), err=True)
+        finish(NO_WEIGHTS)
+    deliver(card_of(answer, label), output)  # type: ignore[arg-type]
 
 
 @main.command()

@@ -38,6 +38,8 @@ class Ingredient:
         The weight is a multiple of this many g; a piece is sold and used whole.
     keep : float
         How dear a gram of change is to the cook; 1 unless said.
+    measure : str
+        Name of the household measure that the cook wrote ("large", "tbsp"); may be empty.
     """
 
     label: str
@@ -50,6 +52,7 @@ class Ingredient:
     step: float | None = None
     piece: float | None = None
     keep: float = 1.0
+    measure: str = ""
 
     @property
     def adjustable(self) -> bool:
