@@ -113,7 +113,7 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
     """What the card of a dish shows."""
     recipe, facts, limits = dish.recipe, dish.facts, dish.limits
     targets = [state for state in limits if state.limit.kind == "target"]
-    broken = dish.broken if isinstance(dish, Check) else ()
+    broken = sorted(dish.broken, key=lambda s: s.limit.kind != "target") if isinstance(dish, Check) else []
     groups = ingredient_groups(dish)
     return CardView(
         title=printable(recipe.title),
@@ -168,7 +168,10 @@ def guaranteed_ratio(targets: Sequence[LimitState]) -> str:
 def broken_text(state: LimitState) -> str:
     """A limit that is not kept, and what is instead."""
     actual = "no protein or carbs" if state.actual is None else actual_text(state)
-    return printable(f"{state.limit.name} {limit_words(state.limit)}, is {actual}")
+    name = state.limit.name
+    if state.limit.kind == "ingredient":
+        name = name.removesuffix(" max" if state.limit.sense == "<=" else " min")
+    return printable(f"{name} {limit_words(state.limit)}, is {actual}")
 
 
 def ingredient_groups(dish: Dish) -> tuple[Group, ...]:
@@ -188,12 +191,21 @@ def _group(name: str, members: Sequence[tuple[Ingredient, Fraction]]) -> Group:
 
 
 def _line(ingredient: Ingredient, grams: Fraction) -> Line:
-    food = "" if ingredient.label == ingredient.food.name else ingredient.food.name
+    food = food_beside(ingredient.label, ingredient.food.name)
     if ingredient.yield_ != 1:
         food = f"{food}; " if food else ""
         food += f"weighed prepared, yield {short(exact(ingredient.yield_), 3)}"
     return Line(printable(ingredient.label), printable(food), grams_text(grams),
                 printable(measure_beside(ingredient, grams)))
+
+
+def food_beside(label: str, food: str) -> str:
+    """The food, where the label does not say it; only what the label leaves out where it is the food's first word.
+
+    >>> food_beside("turnip", "turnip, raw"), food_beside("stale rolls", "bread, white"), food_beside("salt", "salt")
+    ('raw', 'bread, white', '')
+    """
+    return "" if food == label else food.removeprefix(f"{label}, ")
 
 
 def grams_text(grams: Fraction) -> str:
