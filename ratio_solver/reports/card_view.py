@@ -28,6 +28,9 @@ INNER_FACTS = ("fibre_g", "soluble_fibre_g", "insoluble_fibre_g")
 MOST_OFF = Fraction(1, 8)
 """A household measure that misses the weight by more than this share of it is not shown."""
 
+GLUE = "\u00a0"
+"""A space at which no line is broken."""
+
 QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
 RELEASE = "USDA SR28"
 RELEASE_CITED = (
@@ -68,14 +71,6 @@ class Figure:
 
 
 @dataclass(frozen=True)
-class Paragraph:
-    """A paragraph of the cook's note; `plain` keeps its lines as they are."""
-
-    text: str
-    plain: bool = False
-
-
-@dataclass(frozen=True)
 class Label:
     """Declared figures and what must be said with them."""
 
@@ -102,8 +97,9 @@ class CardView:
     reckoned: str
     label: Label | None
     allergens: str
+    allergens_unknown: str
     method: tuple[str, ...]
-    note: tuple[Paragraph, ...]
+    note: str
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     sources: tuple[str, ...]
@@ -129,9 +125,10 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         kept=() if broken else tuple(f"{state.limit.name} {limit_words(state.limit)}" for state in targets),
         reckoned=recipe.policy.described(),
         label=None if label == "none" else label_of(dish, label),
-        allergens=", ".join(printable(allergen) for allergen in dish.allergens),
+        allergens=printable(", ".join(dish.allergens)),
+        allergens_unknown=printable(", ".join(i.label for i, _ in used(dish) if i.food.allergens is None)),
         method=tuple(printable(step) for step in recipe.method),
-        note=paragraphs(recipe.note),
+        note=printable(recipe.note),
         warnings=tuple(printable(warning) for warning in dish.warnings),
         cautions=dish.cautions,
         sources=sources(dish),
@@ -174,13 +171,19 @@ def broken_text(state: LimitState) -> str:
     return printable(f"{name} {limit_words(state.limit)}, is {actual}")
 
 
+def used(dish: Dish) -> list[tuple[Ingredient, Fraction]]:
+    """The ingredients that are not left out, and their weights, g for the batch."""
+    pairs = zip(dish.recipe.ingredients, dish.weights, strict=True)
+    return [(ingredient, weight.grams) for ingredient, weight in pairs if weight.grams]
+
+
 def ingredient_groups(dish: Dish) -> tuple[Group, ...]:
     """What is used, by part in the order of the recipe; what belongs to no part comes last."""
-    used = [(i, w.grams) for i, w in zip(dish.recipe.ingredients, dish.weights, strict=True) if w.grams]
-    parts = dict.fromkeys(ingredient.part for ingredient, _ in used if ingredient.part)
-    names = [*parts, *([None] if any(not ingredient.part for ingredient, _ in used) else [])]
+    members = used(dish)
+    parts = dict.fromkeys(ingredient.part for ingredient, _ in members if ingredient.part)
+    names = [*parts, *([None] if any(not ingredient.part for ingredient, _ in members) else [])]
     return tuple(
-        _group((name or "other") if parts else "", [(i, g) for i, g in used if (i.part or None) == name])
+        _group((name or "other") if parts else "", [(i, g) for i, g in members if (i.part or None) == name])
         for name in names
     )
 
@@ -205,7 +208,9 @@ def food_beside(label: str, food: str) -> str:
     >>> food_beside("turnip", "turnip, raw"), food_beside("stale rolls", "bread, white"), food_beside("salt", "salt")
     ('raw', 'bread, white', '')
     """
-    return "" if food == label else food.removeprefix(f"{label}, ")
+    if food.casefold() == label.casefold():
+        return ""
+    return food[len(label) + 2:] if food.casefold().startswith(f"{label}, ".casefold()) else food
 
 
 def grams_text(grams: Fraction) -> str:
@@ -229,9 +234,9 @@ def measure_beside(ingredient: Ingredient, grams: Fraction) -> str:
         count = Fraction(round(grams / exact(size) * 4), 4)
         off = abs(count * exact(size) - grams)
         if count and off <= MOST_OFF * grams:
-            return f"{'about ' if off else ''}{_count(count)} {ingredient.measure}"
+            return f"{'about ' if off else ''}{_count(count)}{GLUE}{ingredient.measure}"
     if ingredient.piece and (grams / exact(ingredient.piece)).denominator == 1:
-        return f"{short(grams / exact(ingredient.piece), 0)} × {short(exact(ingredient.piece))} g"
+        return f"{short(grams / exact(ingredient.piece), 0)}{GLUE}×{GLUE}{short(exact(ingredient.piece))}{GLUE}g"
     return ""
 
 
@@ -286,25 +291,14 @@ LABEL_NOTES = {
 }
 
 
-def paragraphs(text: str) -> tuple[Paragraph, ...]:
-    """The note by its blank lines; what is indented keeps its lines."""
-    blocks = [block.strip("\n") for block in re.split(r"\n[ \t]*\n", printable(text)) if block.strip()]
-    return tuple(
-        Paragraph("\n".join(line.strip() for line in block.splitlines()), plain=True)
-        if all(line.startswith(("    ", "\t")) for line in block.splitlines())
-        else Paragraph(" ".join(block.split()))
-        for block in blocks
-    )
-
-
 def sources(dish: Dish) -> tuple[str, ...]:
     """Where the composition of each ingredient is from; those of the one release together."""
-    used = [i for i, w in zip(dish.recipe.ingredients, dish.weights, strict=True) if w.grams]
-    numbers = {i.label: match[1] for i in used if (match := _NDB.fullmatch(i.food.source))}
+    members = [ingredient for ingredient, _ in used(dish)]
+    numbers = {i.label: match[1] for i in members if (match := _NDB.fullmatch(i.food.source))}
     found = []
     if numbers:
         found.append(f"{RELEASE}: {', '.join(f'{label} {number}' for label, number in numbers.items())}")
-    found.extend(f"{i.label}: {i.food.source or 'source unknown'}" for i in used if i.label not in numbers)
+    found.extend(f"{i.label}: {i.food.source or 'source unknown'}" for i in members if i.label not in numbers)
     if any(RELEASE in line for line in found):
         found.append(RELEASE_CITED)
     return tuple(printable(f"{line.rstrip('.')}.") for line in found)
