@@ -218,7 +218,7 @@ def card(recipe: str, as_written: bool, label: str, prefer: str, exact: bool, ta
         return
     from ratio_solver.proposals.propose import solve as solve_recipe
 
-    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"])
+    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact)
     if answer.outcome != "solved":
         from ratio_solver.reports.solve_text import answer_report
 

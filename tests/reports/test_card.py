@@ -109,6 +109,14 @@ def test_figures_are_those_of_solve(path: Path) -> None:
     assert float(values["whole batch"]) == pytest.approx(total, abs=0.0501)
 
 
+def test_weights_are_on_the_steps_unless_exact() -> None:
+    whole, exact = Page(run("card", str(SLICE)).stdout), Page(run("card", str(SLICE), "--exact").stdout)
+    assert whole.values["erythritol"].isdigit()
+    assert float(exact.values["erythritol"]) == pytest.approx(
+        next(w["grams"] for w in solved(SLICE, "--exact")["weights"] if w["ingredient"] == "erythritol"), abs=0.00501)
+    assert not exact.values["erythritol"].isdigit()
+
+
 def test_the_strong_caution_from_three_to_one() -> None:
     page = Page(run("card", str(SLICE)).stdout)
     assert CAUTION in page.text and STRONG_CAUTION in page.text
