@@ -18,28 +18,57 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
+    from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
+    from ratio_solver.proposals.add_fat import add_fat
+    from ratio_solver.proposals.addition import AddFat
+    from ratio_solver.proposals.adjust import Adjustment, adjust
     from ratio_solver.proposals.answer import Impossible, Proposal
+    from ratio_solver.proposals.curve import curve
+    from ratio_solver.proposals.curve_answer import Curve, Curves
     from ratio_solver.proposals.propose import solve
+    from ratio_solver.proposals.remedies import Remedy
+    from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
+    from ratio_solver.proposals.what_if import WhatIf, what_if
     from ratio_solver.recipes.check import Check, check
     from ratio_solver.recipes.labelling import Declared, declared
+    from ratio_solver.recipes.measures import household
+    from ratio_solver.recipes.portions import Portions, portions
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
+    from ratio_solver.recipes.scale_error import ScaleError, scale_error, scale_named
+    from ratio_solver.recipes.shopping import ShoppingList, shopping
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
+    from ratio_solver.recipes.toml_text import fixed, recipe_text
     from ratio_solver.reports.card import card
 
 _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
     "Food": "foods.food", "Policy": "foods.policy", "FoodTable": "foods.table", "load_foods": "foods.table",
     "Impossible": "proposals.answer", "Proposal": "proposals.answer", "solve": "proposals.propose",
+    "AddFat": "proposals.addition", "add_fat": "proposals.add_fat",
+    "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
+    "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
+    "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
     "Check": "recipes.check", "check": "recipes.check",
     "Declared": "recipes.labelling", "declared": "recipes.labelling", "card": "reports.card",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
+    "Adjustment": "proposals.adjust", "adjust": "proposals.adjust", "Remedy": "proposals.remedies",
+    "Portions": "recipes.portions", "portions": "recipes.portions",
+    "ScaleError": "recipes.scale_error", "scale_error": "recipes.scale_error",
+    "scale_named": "recipes.scale_error",
+    "ShoppingList": "recipes.shopping", "shopping": "recipes.shopping",
+    "bundled_yields": "foods.yields", "load_yields": "foods.yields", "Yield": "foods.yields",
+    "YieldTable": "foods.yields", "household": "recipes.measures",
+    "fixed": "recipes.toml_text", "recipe_text": "recipes.toml_text",
     "read_recipe": "recipes.toml_file", "recipe_from": "recipes.toml_file",
 }
 
 __all__ = [
-    "BadInput", "Check", "Declared", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven",
-    "Policy", "Proposal", "RatioSolverError", "Recipe", "Target", "card", "check", "declared", "load_foods",
-    "read_recipe", "recipe_from", "solve",
+    "AddFat", "Adjustment", "BadInput", "Check", "Curve", "Curves", "Declared", "Fault", "Food", "FoodTable",
+    "Impossible", "Ingredient", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe",
+    "Remedy", "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable",
+    "add_fat", "adjust", "bundled_yields", "card", "check", "curve", "declared", "fixed", "household",
+    "load_foods", "load_yields", "portions", "read_recipe", "recipe_from", "recipe_text", "scale_error",
+    "scale_named", "shopping", "solve", "swap", "try_all", "what_if",
 ]
 
 

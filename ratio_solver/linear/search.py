@@ -36,10 +36,17 @@ USABLE = 1e-5
 COSTLY = 1e5
 """The same for costs, where points are told apart when they differ by 1e-6."""
 
+ROUNDING = 1e-12
+"""Far above the rounding of a sum of doubles, far below what matters; relative."""
+
 MOST_NODES = 20_000
 MOST_CUTS = 60
 
 _INFEASIBLE = 2
+
+
+def _never(values: Vector) -> bool:
+    return False
 
 
 @dataclass(frozen=True)
@@ -59,6 +66,8 @@ class WholeModel:
         them exactly.
     offset : Fraction
         Added to the first cost before it is cut into intervals.
+    alone : callable
+        Whether a point that is best for all costs but the last is known to be the only one.
     """
 
     model: LinearModel
@@ -66,6 +75,11 @@ class WholeModel:
     completed: Callable[[Vector], Vector]
     resolution: Fraction | None = None
     offset: Fraction = Fraction(0)
+    alone: Callable[[Vector], bool] = _never
+
+    def base(self, cost: Vector) -> Fraction:
+        """What the variables' lower bounds make of a cost without negative terms."""
+        return sum((c * v.lower for c, v in zip(cost, self.model.variables, strict=True) if c and v.lower), Fraction(0))
 
     def cut(self, value: Fraction) -> Fraction:
         """A first cost as it is compared: the floor of its interval of the resolution."""
@@ -236,16 +250,21 @@ def _program(whole: WholeModel, wanted: Vector) -> _Program:
     stretch = SHARP / np.where(largest > 0, largest, SHARP)
     more = np.where(arrays.sign >= 0, arrays.bound, -np.inf) * stretch
     less = np.where(arrays.sign <= 0, arrays.bound, np.inf) * stretch
+    # Rounding of a row in doubles may not lose a point that keeps it: what is let in by this is checked exactly.
+    reach = np.maximum(np.abs(arrays.lower), np.abs(arrays.upper))
+    give = ROUNDING * (np.abs(arrays.bound) + np.abs(arrays.matrix) @ reach) * stretch
     for number, row in enumerate(model.rows):
-        grid = None if row.sense == "==" else whole.grid(row.coefficients)
-        if grid is None:
+        if row.sense == "==":
             continue
-        unit = float(grid) / arrays.scale[number] * stretch[number]
-        if unit > USABLE:
-            into = 1 if row.sense == ">=" else -1
+        into = 1 if row.sense == ">=" else -1
+        side = more if into > 0 else less
+        grid = whole.grid(row.coefficients)
+        unit = 0.0 if grid is None else float(grid) / arrays.scale[number] * stretch[number]
+        if grid is not None and unit > USABLE:
             on_grid = into * raised(into * row.bound, grid)
-            edge = float(on_grid) / arrays.scale[number] * stretch[number] - into * unit / 2
-            (more if into > 0 else less)[number] = edge
+            side[number] = float(on_grid) / arrays.scale[number] * stretch[number] - into * unit / 2
+        else:
+            side[number] -= into * give[number]
     cost = np.array([float(c) for c in wanted]) * steps
     scale = COSTLY / (float(np.abs(cost).max(initial=0.0)) or COSTLY)
     counts = np.array([v.step is not None for v in model.variables])

@@ -82,7 +82,8 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasibl
     """
     grid = whole.grid(whole.model.costs[0])
     least = raised(floor, grid)
-    stage = _stage(whole, 0, 2 * abs(least) + 10 * (grid or 1))
+    base = whole.base(whole.model.costs[0])
+    stage = _stage(whole, 0, least + (least - base) / 4 + 10 * (grid or 1))
     searched = minimum(whole, stage.cost, _gap(whole, least))
     if searched is not None and stage.spoilt(whole.cost(0, searched.values)):
         stage = _stage(whole, 0, whole.cost(0, searched.values))
@@ -93,9 +94,12 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasibl
     held, point = whole.at_most(0, whole.top(whole.cost(0, searched.values))), searched
     if whole.resolution is not None and not proof and searched.complete:
         lower = whole.at_most(0, whole.top(bound))
-        better = minimum(lower, _stage(lower, 1, whole.cost(1, point.values)).cost)
-        held, point, proof = (held, point, "search") if better is None else (lower, better, "search")
-        bound = max(bound, whole.cut(whole.cost(0, point.values)))
+        try:
+            better = minimum(lower, _stage(lower, 1, whole.cost(1, point.values)).cost)
+            held, point, proof = (held, point, "search") if better is None else (lower, better, "search")
+            bound = max(bound, whole.cut(whole.cost(0, point.values)))
+        except NotProven:
+            pass  # whether there is one in the lower interval stays open
     point = _settled(held, stage, point)
     objective = whole.cost(0, point.values)
     return WholeSolution(point.values, objective, min(bound, objective), proof, point.complete)
@@ -126,6 +130,8 @@ def _settled(whole: WholeModel, stage: _Stage, point: Point) -> Point:
     """The best point for the later costs among those as good for the first; `whole` holds the first already."""
     complete, held = True, 1
     while stage.following < len(whole.model.costs):
+        if stage.following == len(whole.model.costs) - 1 and whole.alone(point.values):
+            break
         for place in range(held, stage.following):
             whole = whole.at_most(place, whole.cost(place, point.values))
         held = stage.following
@@ -143,7 +149,8 @@ def _settled(whole: WholeModel, stage: _Stage, point: Point) -> Point:
 class _Stage:
     """One cost to minimise, or two at once: the second so small that it cannot outweigh a grid unit of the first.
 
-    Where second <= steepness * first for every point and first <= most at the best, ``first + share * second`` with
+    Counted from what the variables' lower bounds make of them (their bases), both costs are >= 0. Where then second
+    <= steepness * first for every point and first <= most at the best, ``first + share * second`` with
     ``share * steepness * most = grid / 2`` has its minimum at the least first cost, and there at the least second.
     """
 
@@ -151,15 +158,18 @@ class _Stage:
     following: int
     cost: Vector
     grid: Fraction | None
-    tilt: Fraction
+    tilt: Fraction = Fraction(0)
+    share: Fraction = Fraction(0)
+    bases: tuple[Fraction, Fraction] = (Fraction(0), Fraction(0))
 
     def spoilt(self, value: Fraction) -> bool:
         """Whether the first cost came out so high that the second may have outweighed a grid unit of it."""
-        return bool(self.tilt) and self.grid is not None and self.tilt * value >= self.grid
+        return bool(self.tilt) and self.grid is not None and self.tilt * (value - self.bases[0]) >= self.grid
 
     def bound(self, bound: Fraction) -> Fraction:
         """What a bound on the joint cost says of the first."""
-        return raised(bound / (1 + self.tilt), self.grid)
+        first, second = self.bases
+        return raised((bound - self.share * second + self.tilt * first) / (1 + self.tilt), self.grid)
 
 
 def _stage(whole: WholeModel, place: int, most: Fraction) -> _Stage:
@@ -169,15 +179,16 @@ def _stage(whole: WholeModel, place: int, most: Fraction) -> _Stage:
     if place + 1 < len(costs) and grid is not None and _tells_apart(first, grid):
         steepness = _steepness(first, costs[place + 1])
         if steepness is not None:
-            share = grid / (2 * steepness * max(most, grid))
+            bases = whole.base(first), whole.base(costs[place + 1])
+            share = grid / (2 * steepness * max(most - bases[0], grid))
             if share * min(c for c in costs[place + 1] if c) > SEEN * max(first):
                 joint = tuple(a + share * b if b else a for a, b in zip(first, costs[place + 1], strict=True))
-                return _Stage(place, place + 2, joint, grid, share * steepness)
-    return _Stage(place, place + 1, first, grid, Fraction(0))
+                return _Stage(place, place + 2, joint, grid, share * steepness, share, bases)
+    return _Stage(place, place + 1, first, grid)
 
 
 def _steepness(first: Vector, second: Vector) -> Fraction | None:
-    """The least s with second <= s * first wherever the variables are >= 0; None where there is none."""
+    """The least s with second <= s * first, both counted from their bases; None where there is none."""
     pairs = [(a, b) for a, b in zip(first, second, strict=True) if a or b]
     if not pairs or any(a <= 0 or b <= 0 for a, b in pairs):
         return None

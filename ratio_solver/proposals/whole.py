@@ -11,13 +11,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from math import ceil, floor
 from types import MappingProxyType
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact
 from ratio_solver.linear.certificate import Certificate, dual_bound
 from ratio_solver.linear.conflict import minimal_conflict
-from ratio_solver.linear.model import LinearModel
+from ratio_solver.linear.model import LinearModel, Variable
 from ratio_solver.linear.search import WholeModel, common_divisor
 from ratio_solver.linear.solve import Infeasible, Solution, on_face, whole_set
 from ratio_solver.linear.whole import WholeSolution, solve_whole
@@ -28,7 +29,7 @@ from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.limits import Limit, Vector
 from ratio_solver.recipes.recipe import Ingredient, Recipe
-from ratio_solver.recipes.standing import LimitState, Weight, state_of
+from ratio_solver.recipes.standing import LimitState, Weight, measure_of, state_of
 
 ZERO, ONE = Fraction(0), Fraction(1)
 
@@ -77,20 +78,31 @@ def whole_model(formulation: Formulation) -> WholeModel:
     items = [recipe.ingredients[place] for place in formulation.adjustable]
     steps = [step_of(item) for item in items]
     moves = [common_divisor([step, exact(item.start)]) or step for step, item in zip(steps, items, strict=True)]
-    variables = tuple(
-        replace(variable, step=steps[place]) if place < len(steps) else variable
-        for place, variable in enumerate(model.variables)
-    )
+    variables = _stepped(model, items, steps)
     shares = [relative(item) * move for item, move in zip(items, moves, strict=True)]
     largest = [common_divisor(shares)] if formulation.prefer == "even" else []
     known = [*steps, *moves, *moves, *largest]
     grids = (*known, *(variable.step for variable in variables[len(known):]))
-    costs = (*model.costs, _lightest_listed(model, len(items))) if _mirrored(recipe, items, steps) else model.costs
+    costs = (*model.costs, _lightest_listed(model, len(items)))
     return WholeModel(
         LinearModel(variables, model.rows, costs), grids,
         lambda values: _completed(formulation, values[:len(items)]),
         RESOLUTION.get(formulation.prefer), formulation.constant,
+        lambda values: not _mirrored(recipe, items, values[:len(items)]),
     )
+
+
+def _stepped(model: LinearModel, items: Sequence[Ingredient], steps: Sequence[Fraction]) -> tuple[Variable, ...]:
+    """The variables with their steps; unavoidable moves (from a start out of bounds) are lower bounds."""
+    count, variables = len(items), list(model.variables)
+    for k, (item, step) in enumerate(zip(items, steps, strict=True)):
+        start = exact(item.start)
+        least, most = (f(v / step) * step for f, v in ((ceil, variables[k].lower), (floor, variables[k].upper)))
+        variables[k] = replace(variables[k], step=step)
+        for place, unavoidable in ((count + k, least - start), (2 * count + k, start - most)):
+            lower = min(max(ZERO, unavoidable), variables[place].upper)
+            variables[place] = replace(variables[place], lower=lower)
+    return tuple(variables)
 
 
 def _completed(formulation: Formulation, weights: Vector) -> Vector:
@@ -103,14 +115,20 @@ def _completed(formulation: Formulation, weights: Vector) -> Vector:
     return tuple(values)
 
 
-def _mirrored(recipe: Recipe, items: Sequence[Ingredient], steps: Sequence[Fraction]) -> bool:
-    """Whether two answers may move every ingredient equally far, one up where the other goes down.
+def _mirrored(recipe: Recipe, items: Sequence[Ingredient], weights: Vector) -> bool:
+    """Whether another answer may move every ingredient as far as this one, some up where this goes down.
 
-    Half way between the two nothing of that moves, which is better, unless half way is off the steps
-    or not allowed by a choice.
+    Half way between the two those ingredients do not move at all, which is better; so it can only be where
+    half way is off the steps or against a choice.
     """
-    off = (exact(item.start) / step for item, step in zip(items, steps, strict=True))
-    return bool(recipe.chooses) or any(share.denominator == 2 for share in off)
+    for item, weight in zip(items, weights, strict=True):
+        start, step = exact(item.start), step_of(item)
+        other = 2 * start - weight
+        within = exact(item.minimum or 0.0) <= other <= exact(item.maximum or 0.0)
+        if other != weight and within and (other / step).denominator == 1 and (
+                recipe.chooses or (start / step).denominator != 1):
+            return True
+    return False
 
 
 def _lightest_listed(model: LinearModel, count: int) -> Vector:
@@ -152,7 +170,8 @@ def _weight(shown: Weight, grams: Fraction, item: Ingredient) -> Weight:
     if not item.adjustable:
         return shown
     at = "min" if grams == shown.minimum else "max" if grams == shown.maximum else None
-    return replace(shown, grams=grams, at=at, step=step_of(item), piece=bool(item.piece))
+    return replace(shown, grams=grams, at=at, step=step_of(item), piece=bool(item.piece),
+                   measure=measure_of(item, grams))
 
 
 def _state(state: LimitState, weights: Vector) -> LimitState:

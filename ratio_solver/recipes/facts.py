@@ -9,6 +9,7 @@ from fractions import Fraction
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.recipes.limits import dot, per_gram, ratio_vectors
+from ratio_solver.recipes.preparing import cooked_batch
 from ratio_solver.recipes.recipe import Recipe
 
 LEADING = (
@@ -37,12 +38,15 @@ class Facts:
         the least it can be.
     weight : Fraction
         Grams of one serving, as weighed.
+    cooked : Fraction or None
+        Grams of one serving after cooking, where the recipe says what the batch then weighs.
     """
 
     ratio: Fraction | None
     amounts: Mapping[str, Fraction]
     unknown: Mapping[str, tuple[str, ...]]
     weight: Fraction
+    cooked: Fraction | None = None
 
 
 def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
@@ -66,4 +70,6 @@ def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
     above, below = ratio_vectors(recipe)
     divisor = dot(below, weights)
     ratio = dot(above, weights) / divisor if divisor else None
-    return Facts(ratio, amounts, unknown, sum(weights, ZERO) / recipe.servings)
+    cooked = cooked_batch(recipe, weights)
+    return Facts(ratio, amounts, unknown, sum(weights, ZERO) / recipe.servings,
+                 None if cooked is None else cooked / recipe.servings)

@@ -71,6 +71,11 @@ def _group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple
     return tuple(dict.fromkeys(labels)), " + ".join(shown)
 
 
+def group_labels(names: Sequence[str], ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
+    """Labels of the ingredients that these names of labels or parts, or "batch", mean together."""
+    return tuple(dict.fromkeys(label for name in names for label in _members(name, ingredients)))
+
+
 def _label(name: str, ingredients: Sequence[Ingredient]) -> str:
     members = _members(name, ingredients)
     return members[0] if len(members) == 1 else name

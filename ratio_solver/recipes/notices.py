@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.recipes.facts import Facts
+from ratio_solver.recipes.preparing import preparation_warnings
 from ratio_solver.recipes.recipe import RATIO, Recipe
 
 CAUTION = (
@@ -50,7 +51,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
         points = [i.label for i in used if not (i.food.low or i.food.high)]
         if points:
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
-    return tuple(found)
+    return (*found, *preparation_warnings(recipe, weights))
 
 
 def _unknown(column: str, amounts: object) -> bool:

@@ -38,6 +38,10 @@ class Ingredient:
         The weight is a multiple of this many g; a piece is sold and used whole.
     keep : float
         How dear a gram of change is to the cook; 1 unless said.
+    prepared : str or None
+        How it was prepared ("roasted") where the yield comes from the table of yields.
+    yield_note : str
+        What the reader must know about the yield: its source, the fat that is lost.
     measure : str
         Name of the household measure that the cook wrote ("large", "tbsp"); may be empty.
     """
@@ -52,7 +56,9 @@ class Ingredient:
     step: float | None = None
     piece: float | None = None
     keep: float = 1.0
-    measure: str = ""
+    prepared: str | None = None
+    yield_note: str = ""
+    measure: str = field(default="", compare=False)  # how it is told, not what it is
 
     @property
     def adjustable(self) -> bool:
@@ -112,7 +118,9 @@ class Choose:
 class Recipe:
     """A dish: fixed and adjustable ingredients, and what every serving must keep.
 
-    Weights are grams for the whole batch, targets are per serving.
+    Weights are grams for the whole batch, targets are per serving. `finished_grams` is the weight of the
+    whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
+    Either gives the cooked weight of a serving: water leaves, the macronutrients stay.
     """
 
     title: str
@@ -127,6 +135,8 @@ class Recipe:
     note: str = ""
     method: tuple[str, ...] = ()
     source: str = ""
+    finished_grams: float | None = None
+    cooking_loss: float | None = None
 
     @property
     def starts(self) -> tuple[float, ...]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from fractions import Fraction
 
-from ratio_solver.faults import BadInput, Fault
+from ratio_solver.faults import BadInput, Fault, collected
+from ratio_solver.foods.food import exact
 from ratio_solver.recipes.recipe import Recipe
 
 
@@ -25,6 +27,8 @@ def scaled(recipe: Recipe, factor: float) -> Recipe:
                               f"expected a whole number of servings; {recipe.servings} times {factor:g} "
                               f"is {servings:g}")])
 
+    _whole_pieces(recipe, factor)
+
     def times(value: float | None) -> float | None:
         return None if value is None else round(value * factor, 9)
 
@@ -35,10 +39,44 @@ def scaled(recipe: Recipe, factor: float) -> Recipe:
             replace(i, start=round(i.start * factor, 9), minimum=times(i.minimum), maximum=times(i.maximum))
             for i in recipe.ingredients
         ),
+        finished_grams=times(recipe.finished_grams),
         parts=tuple(
             replace(part, minimum=times(part.minimum), maximum=times(part.maximum)) for part in recipe.parts
         ),
     )
+
+
+def _whole_pieces(recipe: Recipe, factor: float) -> None:
+    """Fixed ingredients that are whole pieces must stay so; adjustable ones are solved in pieces again."""
+    faults = []
+    for place, i in enumerate(recipe.ingredients, 1):
+        if i.adjustable or not i.piece or exact(i.start) % exact(i.piece):
+            continue
+        count = exact(i.start) / exact(i.piece)
+        if exact(round(i.start * factor, 9)) % exact(i.piece):
+            fitting = _factors(recipe, count, factor)
+            faults.append(Fault(
+                "--scale", f"ingredients[{place}]", f"{factor:g}",
+                f"expected whole pieces of {i.label}; {count} times {factor:g} is {float(count) * factor:g}"
+                + (f"; {' and '.join(fitting)} give whole pieces and servings" if fitting else ""),
+            ))
+    collected(faults)
+
+
+def _factors(recipe: Recipe, pieces: Fraction, factor: float) -> list[str]:
+    """The nearest factors below and above that make whole pieces of one ingredient and whole servings."""
+    smallest = Fraction(1, math.gcd(recipe.servings, int(pieces)))
+    times = int(exact(factor) / smallest)
+    return [short_factor(k * smallest) for k in (times, times + 1) if k > 0]
+
+
+def short_factor(factor: Fraction) -> str:
+    """A factor as it is typed, with so many digits that pieces and servings come out whole.
+
+    >>> short_factor(Fraction(3, 2))
+    '1.5'
+    """
+    return f"{float(factor):.15g}"
 
 
 def with_servings(recipe: Recipe, servings: int) -> Recipe:

@@ -7,7 +7,8 @@ from fractions import Fraction
 
 from ratio_solver.foods.food import exact
 from ratio_solver.recipes.limits import Limit, Vector
-from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.measures import household
+from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 ZERO = Fraction(0)
 
@@ -29,6 +30,8 @@ class Weight:
         What the weight was held to multiples of, g; None where it was not.
     piece : bool
         Whether the step is a whole piece.
+    measure : str
+        The weight in household measures ("3 1/4 tbsp"), a help; empty where the food has none that fits.
     """
 
     ingredient: str
@@ -42,6 +45,7 @@ class Weight:
     highest: Fraction | None = None
     step: Fraction | None = None
     piece: bool = False
+    measure: str = ""
 
     @property
     def change(self) -> Fraction:
@@ -87,8 +91,14 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tupl
             at = "min"
         elif high - grams <= tolerance:
             at = "max"
-        found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at))
+        found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at,
+                            measure=measure_of(ingredient, grams)))
     return tuple(found)
+
+
+def measure_of(ingredient: Ingredient, grams: Fraction) -> str:
+    """A weight of an ingredient in household measures, or an empty text."""
+    return str(household(ingredient.food, grams, exact(ingredient.yield_)) or "")
 
 
 def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> LimitState:

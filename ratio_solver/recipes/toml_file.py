@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -10,18 +9,21 @@ from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, collected
 from ratio_solver.foods.csv_file import read_text
+from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import column_named
 from ratio_solver.foods.policy import RATIO_FORMULAS, Policy
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipes.groups import check_groups, read_chooses, read_parts, read_proportions
+from ratio_solver.recipes.measures import measured
+from ratio_solver.recipes.preparing import read_finished, read_yield
 from ratio_solver.recipes.reading import HEAVIEST, Reader
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 from ratio_solver.recipes.targets import read_targets
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
-            "proportions", "choose")
-INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure")
-_COUNTED = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s+(\S.*)")
+            "proportions", "choose", "finished_grams", "cooking_loss")
+INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
+                   "prepared")
 
 
 def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
@@ -75,6 +77,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         note=top.text("note") or "",
         method=top.texts("method"),
         source=source,
+        **read_finished(top),
     )
     if not faults:
         check_groups(top, ingredients, parts)
@@ -128,7 +131,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     elif "grams" not in reader.table:
         reader.fault("grams", None, f"expected the weight of {label} in g (0 for a candidate)")
     part = reader.text("part")
-    yield_ = reader.number("yield", 0.0, 20.0, "prepared weight / weight before", above=True)
+    yield_, prepared, yield_note = read_yield(reader, food)
     step = reader.number("step", 0.0, 10_000.0, "a step in g", above=True)
     own_piece = reader.number("piece", 0.0, 10_000.0, "the weight of a piece in g", above=True)
     keep = reader.number("keep", 0.001, 1000.0, "how dear a gram of change is")
@@ -136,8 +139,8 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault("piece", own_piece, "expected step or piece, not both")
     if food is None or (low is None) != (high is None):
         return None
-    return Ingredient(label, food, start or 0.0, low, high, part, yield_ or 1.0, step, own_piece or piece,
-                      1.0 if keep is None else keep)
+    return Ingredient(label, food, start or 0.0, low, high, part, yield_, step, own_piece or piece,
+                      1.0 if keep is None else keep, prepared, yield_note)
 
 
 def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None]:
@@ -145,17 +148,17 @@ def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | Non
     text = reader.text("measure")
     if text is None:
         return None, None
-    match = _COUNTED.fullmatch(text)
-    name = (match[2] if match else text).lower()
+    counted = measured(text)
+    name = counted[1] if counted else text.lower()
     grams = measures.get(name)
     if grams is None:
         known = ", ".join(measures) or "none"
         reader.fault("measure", text, f"expected one of this food's measures: {known}"
                      + suggestion(name, measures))
-        return (0.0 if match else None), None
-    if match is None:
+        return (0.0 if counted else None), None
+    if counted is None:
         return None, grams
-    weight = reader.number_of("measure", float(match[1]) * grams, 0.0, HEAVIEST, "a weight in g")
+    weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
     return weight or 0.0, None
 
 

@@ -145,7 +145,9 @@ def servings_line(dish: Dish) -> str:
     line = batch_line(dish.recipe, dish.facts)
     if not dish.recipe.pieces:
         return line
-    return f"{line}, {weight_text(dish.facts.weight / dish.recipe.pieces)} g a piece"
+    cooked = dish.facts.cooked
+    piece = (dish.facts.weight if cooked is None else cooked) / dish.recipe.pieces
+    return f"{line}, {weight_text(piece)} g a {'piece' if cooked is None else 'cooked piece'}"
 
 
 def stated_ratio(value: Fraction | None, targets: Sequence[LimitState]) -> str:

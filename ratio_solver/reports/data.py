@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.foods.content import content
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.reports.figures import plain
 
 if TYPE_CHECKING:
@@ -144,6 +145,7 @@ def weight_data(weight: Weight) -> Data:
         "lowest": plain(weight.lowest),
         "highest": plain(weight.highest),
         "step": plain(weight.step),
+        "measure": weight.measure or None,
     }
 
 
@@ -155,6 +157,7 @@ def facts_data(facts: Facts, limits: Sequence[LimitState] = ()) -> Data:
         "ratio": plain(ratio),
         **{column: plain(value) for column, value in facts.amounts.items()},
         "weight_g": plain(facts.weight),
+        **({} if facts.cooked is None else {"cooked_weight_g": plain(facts.cooked)}),
     }
 
 
@@ -213,5 +216,7 @@ def food_data(food: Food) -> Data:
         "allergens": None if food.allergens is None else list(food.allergens),
         "role": food.role,
         "measures": dict(food.measures),
+        "yields": {way.prepared: {"yield": way.share, "fat_kept": way.fat_kept, "cooked_food": way.cooked_food,
+                                  "source": way.source} for way in bundled_yields().of(food)},
         "source": food.source,
     }

@@ -11,6 +11,7 @@ from rich.text import Text
 from ratio_solver.foods.content import content
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
 
@@ -63,6 +64,10 @@ def food_report(food: Food) -> RenderableType:
         about.add_row("price", f"{food.price:g} per kg as bought")
     if food.measures:
         about.add_row("measures", Text(", ".join(f"1 {name} = {grams:g} g" for name, grams in food.measures.items())))
+    ways = bundled_yields().of(food)
+    if ways:
+        about.add_row("prepared", Text(", ".join(f"{way.prepared} {way.share:g}" for way in ways)
+                                       + " of its weight (yields computed by protein)"))
     about.add_row("source", Text(food.source or "unknown"))
     return Group(
         Text.assemble((food.name, STRONG), "  ", (food.id, QUIET)),

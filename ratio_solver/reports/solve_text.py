@@ -43,12 +43,12 @@ STEPS_ALONE = (
 )
 
 
-def answer_report(answer: Answer) -> RenderableType:
-    """The outcome, weights, facts and limits; or why there are none."""
-    return proposal_report(answer) if isinstance(answer, Proposal) else impossible_report(answer)
+def answer_report(answer: Answer, *extra: RenderableType) -> RenderableType:
+    """The outcome, weights, facts and limits, with sections that were asked for; or why there are none."""
+    return proposal_report(answer, *extra) if isinstance(answer, Proposal) else impossible_report(answer)
 
 
-def proposal_report(proposal: Proposal) -> RenderableType:
+def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableType:
     """A solved dish at a glance."""
     recipe = proposal.recipe
     return Group(
@@ -61,6 +61,7 @@ def proposal_report(proposal: Proposal) -> RenderableType:
                 ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
         section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit),
                 *prices_note(proposal)),
+        *extra,
         notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
     )
 

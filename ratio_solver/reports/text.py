@@ -35,7 +35,7 @@ def grid(*columns: tuple[str, str], header: bool = True) -> Table:
     table = Table(box=None, padding=(0, 2, 0, 0), header_style=QUIET, show_header=header, pad_edge=False)
     for heading, justify in columns:
         table.add_column(heading, justify="right" if justify == "right" else "left",
-                         no_wrap=justify == "right", overflow="fold")
+                         no_wrap=justify == "right", overflow="fold", min_width=1)
     return table
 
 
@@ -53,7 +53,8 @@ def batch_line(recipe: Recipe, facts: Facts) -> str:
     """Servings and their weight."""
     pieces = f", {recipe.pieces} pieces each" if recipe.pieces else ""
     word = "serving" if recipe.servings == 1 else "servings"
-    return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{pieces}"
+    cooked = "" if facts.cooked is None else f" ({weight_text(facts.cooked)} g cooked)"
+    return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{cooked}{pieces}"
 
 
 def weight_text(value: Fraction) -> str:
@@ -267,8 +268,8 @@ def notes(recipe: Recipe, allergens: Sequence[str], warnings: Sequence[str],
     return Group(*lines)
 
 
-def check_report(found: Check) -> RenderableType:
-    """The outcome of `check`."""
+def check_report(found: Check, *extra: RenderableType) -> RenderableType:
+    """The outcome of `check`, with sections that were asked for."""
     if not found.limits:
         state, style = "no targets to keep", QUIET
     elif found.kept:
@@ -288,5 +289,6 @@ def check_report(found: Check) -> RenderableType:
     ]
     if any(told(state) for state in found.limits):
         parts.append(section("Limits, from broken to loose", limits_table(found.limits, "")))
+    parts.extend(extra)
     parts.append(notes(found.recipe, found.allergens, found.warnings, found.cautions))
     return Group(*parts)

@@ -457,29 +457,33 @@ def _optimise(
 ) -> Answer:
     """Best value of one objective, and its weights; with `ceiling`, fewest grams moved at no more."""
     program = dish.program(left_out)
-    if prefer == "closest":
-        cost: dict[int, Any] = dish.closest(program)
-    elif prefer == "even":
-        largest = program.variable(0.0)
-        for i in dish.adjustable:
-            ingredient = dish.ingredients[i]
-            scale = ingredient.start if ingredient.start > 0 else ingredient.high
-            if scale > 0:
-                program.row({largest: scale, dish.distance(program, i): -ingredient.keep}, low=0)
-        cost = {largest: 1}
-    elif prefer == "cheapest":
-        cost = {i: written(k.row["price_per_kg"]) / 1000 / k.recovery for i, k in enumerate(dish.ingredients)}
-    elif prefer in ("lightest", "lowest-carb"):
-        nutrient = "energy" if prefer == "lightest" else "net_carbs"
-        cost = {i: amount / dish.servings for i, amount in dish.amounts(nutrient).items()}
-    else:
-        raise ValueError(f"{prefer!r} is no objective")
+    cost = _cost(dish, program, prefer)
     if ceiling is not None:
         program.row(cost, high=Fraction(ceiling))
         cost = dish.closest(program)
     program.cost = {j: float(value) for j, value in cost.items()}
     answer = by_cbc(program) if solver == "PuLP" else by_ortools(program, solver)
     return None if answer is None else (answer[0], answer[1][: len(dish.labels)])
+
+
+def _cost(dish: Dish, program: Program, prefer: str) -> dict[int, Any]:
+    """Cost of one objective over the program's variables, those it needs added."""
+    if prefer == "closest":
+        return dish.closest(program)
+    if prefer == "even":
+        largest = program.variable(0.0)
+        for i in dish.adjustable:
+            ingredient = dish.ingredients[i]
+            scale = ingredient.start if ingredient.start > 0 else ingredient.high
+            if scale > 0:
+                program.row({largest: scale, dish.distance(program, i): -ingredient.keep}, low=0)
+        return {largest: 1}
+    if prefer == "cheapest":
+        return {i: written(k.row["price_per_kg"]) / 1000 / k.recovery for i, k in enumerate(dish.ingredients)}
+    if prefer in ("lightest", "lowest-carb"):
+        nutrient = "energy" if prefer == "lightest" else "net_carbs"
+        return {i: amount / dish.servings for i, amount in dish.amounts(nutrient).items()}
+    raise ValueError(f"{prefer!r} is no objective")
 
 
 def range_of(
@@ -565,8 +569,12 @@ def _highest_ratio(
     return ratio
 
 
-def solve_whole(recipe: Recipe, rows: Rows, default_step: float = 1.0, *, solver: str = "SCIP") -> Result:
-    """Fewest grams moved with every adjustable weight a whole multiple of its piece, step or `default_step`.
+def solve_whole(
+    recipe: Recipe, rows: Rows, default_step: float = 1.0, *, prefer: str = "closest", solver: str = "SCIP"
+) -> Result:
+    """Fewest grams moved, or least of another objective, with whole steps only.
+
+    Every adjustable weight is a whole multiple of its piece, step or `default_step`.
 
     The weights are then checked exactly. A limit broken within the solver's tolerance is tightened by a
     little and the recipe solved again, so `objective` belongs to weights that really keep every limit
@@ -575,7 +583,7 @@ def solve_whole(recipe: Recipe, rows: Rows, default_step: float = 1.0, *, solver
     dish = Dish(recipe, rows)
     margins: dict[int, Fraction] = {}
     for attempt in range(6):
-        program, grids = _whole_program(dish, margins, written(default_step))
+        program, grids = _whole_program(dish, margins, written(default_step), prefer)
         if any(low > high for low, high in zip(program.lows, program.highs, strict=True)):
             return INFEASIBLE
         answer = by_cbc(program) if solver == "PuLP" else by_ortools(program, solver)
@@ -591,11 +599,12 @@ def solve_whole(recipe: Recipe, rows: Rows, default_step: float = 1.0, *, solver
             largest = max(map(abs, dish.limits[number].coefficients.values()), default=Fraction(1))
             margins[number] = largest * Fraction(1, 10**8) * 10**attempt
     moved = float(dish.moved(weights))
-    return Result("optimal", moved, dish.named(weights), moved, exact=not broken and _chosen(dish, weights))
+    value = moved if prefer == "closest" else answer[0]
+    return Result("optimal", value, dish.named(weights), moved, exact=not broken and _chosen(dish, weights))
 
 
 def _whole_program(
-    dish: Dish, margins: Mapping[int, Fraction], default_step: Fraction
+    dish: Dish, margins: Mapping[int, Fraction], default_step: Fraction, prefer: str
 ) -> tuple[Program, dict[int, tuple[int, Fraction]]]:
     limits = [
         replace(
@@ -606,7 +615,7 @@ def _whole_program(
         for number, limit in enumerate(dish.limits)
     ]
     program = dish.program(limits=limits)
-    program.cost = dish.closest(program)
+    program.cost = {j: float(value) for j, value in _cost(dish, program, prefer).items()}
     grids = {}
     for i in dish.adjustable:
         ingredient = dish.ingredients[i]

@@ -134,6 +134,13 @@ def test_pieces_and_servings() -> None:
     assert float(found[2]) == pytest.approx(each / 2, abs=0.0501)
 
 
+def test_a_cooked_piece_is_told_cooked() -> None:
+    """200 g lose a quarter: 75 g a serving, 37.5 g a piece."""
+    written = dish([{"food": "egg, whole, raw", "grams": 200}], 2, pieces=2, cooking_loss=0.25)
+    page = Page(card(check(recipe_from(written, load_foods()))))
+    assert "2 servings of 100 g (75 g cooked), 2 pieces each, 37.5 g a cooked piece" in page.text
+
+
 def test_a_page_by_itself_for_every_reader() -> None:
     html = run("card", str(SLICE), "--label", "eu").stdout
     page = Page(html)

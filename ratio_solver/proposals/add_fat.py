@@ -1,0 +1,240 @@
+"""What fat to add to a recipe as it is written, so that it reaches its least ratio.
+
+All ingredients stay at their start. With N and D the numerator and denominator of the ratio over the batch
+(fat, and protein + net carbohydrate, g; other published formulas likewise) and n, d those of 1 g of the
+fat, the least ratio R asks for
+
+    (N + n g) / (D + d g) >= R     so     g = (R D - N) / (n - R d),
+
+which has an answer where n > R d: a fat whose own ratio is not above R can never lift a dish to it. For
+the net formula this is (R (P + N) - F) / (f - R (p + n)). All of it is exact (rationals).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.proposals.addition import (
+    BREAKS,
+    CANNOT,
+    KEEPS,
+    OUTCOMES,
+    UNKNOWN,
+    AddFat,
+    Addition,
+    Candidate,
+)
+from ratio_solver.proposals.mix import best_mix
+from ratio_solver.recipes import notices
+from ratio_solver.recipes.facts import facts_of
+from ratio_solver.recipes.limits import MORE, Limit, Vector, limits_of
+from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
+from ratio_solver.recipes.standing import state_of
+
+ZERO = Fraction(0)
+ROLE = "fat"
+"""Role of the foods that are tried where none are named."""
+
+
+def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step: float = 1.0,
+            guaranteed: bool = False) -> AddFat:
+    """Fats that lift a recipe as written to its least ratio, the best first.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        With a least ratio among its targets. Nothing in it is moved, adjustable or not.
+    foods : FoodTable
+    names : sequence of str
+        Foods to try; the table's foods of role "fat" where none are named.
+    step : float
+        Of the scale, g: the second figure of each candidate is a multiple of it.
+    guaranteed : bool
+        Judge by the safe-side ends of the table's intervals.
+
+    Raises
+    ------
+    BadInput
+        Where the recipe has no least ratio, a name is unknown, or a figure that a limit needs is.
+    """
+    tried = _foods(foods, names)
+    limits = limits_of(recipe, guaranteed)
+    target = next((limit for limit in limits if limit.key == (RATIO, MORE)), None)
+    faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
+                                      "expected a least ratio to reach (or --ratio)")]
+    if not (math.isfinite(step) and 0 < step <= 1000):
+        faults.append(Fault("--step", "", f"{step:g}", "expected a step in g, above 0 and at most 1000"))
+    if faults or target is None:
+        raise BadInput(faults)
+    starts = tuple(exact(start) for start in recipe.starts)
+    written = _addition(recipe, (), (), guaranteed)
+    beyond = tuple(state for state in written.limits
+                   if state.limit.margin(starts) < 0 and not _concerned(state.limit, recipe))
+    candidates = sorted((_candidate(recipe, food, exact(step), guaranteed) for food in tried), key=_rank)
+    mix = None
+    if not any(candidate.outcome == KEEPS for candidate in candidates):
+        mix = _mix(recipe, [c.foods[0] for c in candidates if c.outcome != UNKNOWN], exact(step), guaranteed)
+    return AddFat(
+        recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
+        notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed),
+        notices.cautions(recipe, written.facts), guaranteed,
+    )
+
+
+def with_added(recipe: Recipe, foods: Sequence[Food], grams: Sequence[float] = ()) -> Recipe:
+    """The recipe with fixed ingredients added at its end (of no part; a proportion to the batch counts them)."""
+    weights = grams or (0.0,) * len(foods)
+    taken = {ingredient.label.lower() for ingredient in recipe.ingredients}
+    added = tuple(
+        Ingredient(f"{food.name}, added" if food.name.lower() in taken else food.name, food, weight)
+        for food, weight in zip(foods, weights, strict=True)
+    )
+    labels = tuple(ingredient.label for ingredient in added)
+
+    def grown(group: tuple[str, ...], name: str) -> tuple[str, ...]:
+        return (*group, *labels) if _is_batch(name) else group
+
+    return replace(
+        recipe,
+        ingredients=(*recipe.ingredients, *added),
+        proportions=tuple(
+            replace(share, of=grown(share.of, share.of_name), to=grown(share.to, share.to_name))
+            for share in recipe.proportions
+        ),
+    )
+
+
+def _foods(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
+    faults, found = [], []
+    for name in names:
+        food = foods.get(name)
+        if food is None:
+            near = foods.near(name)
+            hint = f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
+            faults.append(Fault("--with", "", repr(name), f"is not in the composition table{hint}"))
+        else:
+            found.append(food)
+    if not names and not foods.with_role(ROLE):
+        faults.append(Fault("foods", "role", "", f"expected at least one food of role {ROLE} in the table"))
+    if faults:
+        raise BadInput(faults)
+    return tuple({food.id.lower(): food for food in found}.values()) or foods.with_role(ROLE)
+
+
+def _concerned(limit: Limit, recipe: Recipe) -> bool:
+    """Whether something added to the batch can change a limit: a target, or a share of the batch."""
+    shares = {f"{share.of_name} in {share.to_name}" for share in recipe.proportions
+              if _is_batch(share.of_name) or _is_batch(share.to_name)}
+    return limit.kind == "target" or (limit.kind == "proportion" and limit.name in shares)
+
+
+def _is_batch(name: str) -> bool:
+    return BATCH in name.lower().split(" + ")
+
+
+def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: bool) -> Addition:
+    grown = with_added(recipe, foods)
+    weights = (*(exact(start) for start in recipe.starts), *grams)
+    limits = limits_of(grown, guaranteed)
+    states = tuple(state_of(limit, weights) for limit in limits)
+    broken = tuple(state for state in states
+                   if state.limit.margin(weights) < 0 and _concerned(state.limit, grown))
+    return Addition(grams, facts_of(grown, weights), states, broken)
+
+
+def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: bool) -> Candidate:
+    """One fat alone: the closed form, then the same rounded up to the scale's step."""
+    try:
+        limits = limits_of(with_added(recipe, [food]), guaranteed)
+    except BadInput as unknown:
+        return Candidate((food,), UNKNOWN, None, None, None, _without_place(unknown))
+    target = next(limit for limit in limits if limit.key == (RATIO, MORE))
+    n, d = target.numerator[-1], target.denominator[-1]
+    own = n / d if d else None
+    need = grams_needed(target, tuple(exact(start) for start in recipe.starts))
+    if need is None:
+        return Candidate((food,), CANNOT, own, None, None, "its own ratio is not above the one to be reached")
+    least = _addition(recipe, [food], (need,), guaranteed)
+    weighed = _addition(recipe, [food], (_rounded_up(need, step),), guaranteed)
+    why = ""
+    if weighed.broken:
+        more = _addition(recipe, [food], (_rounded_up(_enough(recipe, food, need, guaranteed), step),), guaranteed)
+        if not more.broken:
+            names = ", ".join(state.limit.name for state in weighed.broken)
+            weighed, why = more, f"more than the ratio needs, to keep {names}"
+    return Candidate((food,), BREAKS if weighed.broken else KEEPS, own, least, weighed, why,
+                     _brings(recipe, [food]))
+
+
+def _rounded_up(grams: Fraction, step: Fraction) -> Fraction:
+    return math.ceil(grams / step) * step
+
+
+def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: bool) -> Fraction:
+    """Grams that lift every limit which more of the food can lift, at least `need`."""
+    grams = need
+    for (gain,), missing in _rows(recipe, [food], guaranteed):
+        if gain > 0:
+            grams = max(grams, missing / gain)
+    return grams
+
+
+def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: bool) -> list[tuple[Vector, Fraction]]:
+    """Limits that an addition can change as rows over its grams: gain per g, and what they must come to."""
+    grown = with_added(recipe, foods)
+    starts = (*(exact(start) for start in recipe.starts), *[ZERO] * len(foods))
+    rows = []
+    for limit in limits_of(grown, guaranteed):
+        if _concerned(limit, grown):
+            sign = 1 if limit.sense == MORE else -1
+            coefficients, _ = limit.row()
+            rows.append((tuple(sign * c for c in coefficients[-len(foods):]), -limit.margin(starts)))
+    return rows
+
+
+def grams_needed(ratio: Limit, weights: Vector) -> Fraction | None:
+    """Grams of the last ingredient of a ratio limit that bring the others (g) to it; None where none do.
+
+    The closed form at the head of this module.
+    """
+    short = -ratio.margin((*weights, ZERO))
+    if short <= 0:
+        return ZERO
+    gain = ratio.numerator[-1] - ratio.bound * ratio.denominator[-1]
+    return short / gain if gain > 0 else None
+
+
+def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: bool) -> Candidate | None:
+    """The mix of two with the fewest grams that keeps every limit an addition can change."""
+    found = best_mix(_rows(recipe, foods, guaranteed), len(foods), step)
+    if found is None:
+        return None
+    pair = [foods[place] for place in found.places]
+    least = _addition(recipe, pair, found.least, guaranteed)
+    whole = found.weighed or tuple(_rounded_up(g, step) for g in found.least)
+    weighed = _addition(recipe, pair, whole, guaranteed)
+    return Candidate(tuple(pair), BREAKS if weighed.broken else KEEPS, None, least, weighed,
+                     brings=_brings(recipe, pair))
+
+
+def _brings(recipe: Recipe, foods: Sequence[Food]) -> tuple[str, ...]:
+    have = notices.allergens(recipe, tuple(exact(start) for start in recipe.starts))
+    known = sorted({a for food in foods for a in food.allergens or ()} - set(have))
+    return (*known, *(("unknown: read the label",) if any(food.allergens is None for food in foods) else ()))
+
+
+def _without_place(bad: BadInput) -> str:
+    """What a limit needs to know of a food, in one line."""
+    return "; ".join(fault.expected.partition(", so a maximum")[0] for fault in bad.faults)
+
+
+def _rank(candidate: Candidate) -> tuple[int, int, Fraction]:
+    """Sort key: what it keeps, how many limits it breaks, grams."""
+    broken = len(candidate.weighed.broken) if candidate.weighed else 0
+    return OUTCOMES.index(candidate.outcome), broken, candidate.least.total if candidate.least else ZERO

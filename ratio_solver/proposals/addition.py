@@ -1,0 +1,131 @@
+"""Something added to a recipe as it is written, and how a fat that may be added fares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.foods.food import Food, exact
+from ratio_solver.recipes.facts import Facts
+from ratio_solver.recipes.limits import MORE, Vector
+from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.standing import LimitState
+
+ZERO = Fraction(0)
+
+KEEPS, BREAKS, UNKNOWN, CANNOT = "keeps every limit", "breaks a limit", "cannot be judged", "cannot reach it"
+OUTCOMES = (KEEPS, BREAKS, UNKNOWN, CANNOT)
+"""From the best to the worst."""
+
+
+@dataclass(frozen=True)
+class Addition:
+    """The recipe as written with something added to the batch.
+
+    Attributes
+    ----------
+    grams : tuple of Fraction
+        Of each food added, g for the batch.
+    facts : Facts
+        Per serving, with the addition.
+    limits : tuple of LimitState
+        Every limit of the recipe at these very weights.
+    broken : tuple of LimitState
+        Those that the addition breaks or leaves broken; without those it has no part in.
+    """
+
+    grams: Vector
+    facts: Facts
+    limits: tuple[LimitState, ...]
+    broken: tuple[LimitState, ...]
+
+    @property
+    def total(self) -> Fraction:
+        """Grams added to the batch."""
+        return sum(self.grams, ZERO)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A fat, or a mix of two, that might be added.
+
+    Attributes
+    ----------
+    foods : tuple of Food
+    outcome : str
+        One of `OUTCOMES`; judged by the weights on the scale.
+    own_ratio : Fraction or None
+        Ratio of the food by itself; None where it has neither protein nor carbohydrate, or for a mix.
+    least : Addition or None
+        To any fraction of a gram: reaches the ratio exactly.
+    weighed : Addition or None
+        Rounded up to the scale's step, and checked again; more where that is what keeps another limit.
+    reason : str
+        Why there is no addition, or why it is more than the ratio needs.
+    brings : tuple of str
+        Allergens that the dish as written does not have.
+    """
+
+    foods: tuple[Food, ...]
+    outcome: str
+    own_ratio: Fraction | None
+    least: Addition | None
+    weighed: Addition | None
+    reason: str = ""
+    brings: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Its food, or both."""
+        return " + ".join(food.name for food in self.foods)
+
+
+@dataclass(frozen=True)
+class AddFat:
+    """What was found.
+
+    Attributes
+    ----------
+    recipe : Recipe
+    ratio : Fraction
+        The least ratio that is to be reached.
+    step : Fraction
+        Of the scale, g.
+    written : Addition
+        The recipe as written, nothing added.
+    beyond : tuple of LimitState
+        Limits broken as written that no addition to the batch can change.
+    candidates : tuple of Candidate
+        The best first: those that keep every limit by grams, then those that break one, then the others.
+    mix : Candidate or None
+        The mix of two that needs the fewest grams, where no fat alone keeps every limit.
+    """
+
+    recipe: Recipe
+    ratio: Fraction
+    step: Fraction
+    written: Addition
+    beyond: tuple[LimitState, ...]
+    candidates: tuple[Candidate, ...]
+    mix: Candidate | None
+    allergens: tuple[str, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    guaranteed: bool = False
+
+    @property
+    def reached(self) -> bool:
+        """Whether the recipe as written has the ratio already."""
+        limit = next(s.limit for s in self.written.limits if s.limit.key == (RATIO, MORE))
+        return limit.margin(tuple(exact(start) for start in self.recipe.starts)) >= 0
+
+    @property
+    def best(self) -> Candidate | None:
+        """The candidate or mix that keeps every limit with the fewest grams."""
+        first = self.candidates[0] if self.candidates else None
+        return first if first is not None and first.outcome == KEEPS else self.mix
+
+    @property
+    def solved(self) -> bool:
+        """Whether a fat or a mix of two keeps every limit on the scale, those beyond reach set aside."""
+        return self.best is not None and self.best.outcome == KEEPS

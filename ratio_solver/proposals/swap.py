@@ -1,0 +1,288 @@
+"""Swap an ingredient for another food: before and after, both solved; or every food of a role in its place."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from types import MappingProxyType
+
+from ratio_solver.faults import BadInput, Fault, collected, shown
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.nutrients import spoken
+from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.proposals.answer import Answer, Proposal
+from ratio_solver.proposals.diagnose import feasible
+from ratio_solver.proposals.propose import solve
+from ratio_solver.recipes.check import Check, check
+from ratio_solver.recipes.limits import limits_of, per_gram
+from ratio_solver.recipes.recipe import Ingredient, Recipe
+
+CARRIED: Mapping[str, str | None] = MappingProxyType({
+    "weight": None, "fat": "fat_g", "protein": "protein_g", "net-carbs": "net_carbs_g",
+})
+"""By what start and bounds are carried over: the nutrient that keeps its grams."""
+
+Side = Answer | Check
+"""A dish with adjustable ingredients is solved; one without is judged as it is written."""
+
+
+@dataclass(frozen=True)
+class Swapped:
+    """One ingredient and what took its place.
+
+    Attributes
+    ----------
+    old, new : Ingredient
+    factor : Fraction
+        Grams of the new one for each gram of the old one.
+    """
+
+    old: Ingredient
+    new: Ingredient
+    factor: Fraction
+
+
+@dataclass(frozen=True)
+class Swap:
+    """A dish before and after.
+
+    Attributes
+    ----------
+    swaps : tuple of Swapped
+    by : str
+        One of `CARRIED`.
+    before, after : Proposal, Impossible or Check
+    notes : tuple of str
+        What of the old ingredient was kept or dropped and should be looked at.
+    """
+
+    swaps: tuple[Swapped, ...]
+    by: str
+    before: Side
+    after: Side
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One food in the place of an ingredient.
+
+    Attributes
+    ----------
+    food : Food
+    side : Proposal, Check or None
+        None where no weights satisfy the limits, or where it cannot be tried.
+    outcome : {"solved", "keeps every limit", "breaks a limit", "impossible", "cannot be tried"}
+    reason : str
+        Why it cannot be tried.
+    """
+
+    food: Food
+    side: Proposal | Check | None
+    outcome: str
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Trials:
+    """Every food of a role in the place of an ingredient, the best first; `before` is the dish as it was."""
+
+    old: Ingredient
+    role: str
+    by: str
+    before: Side
+    trials: tuple[Trial, ...]
+
+
+def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by: str = "weight",
+         prefer: str = "closest", **how: bool) -> Swap:
+    """Swap ingredients and solve the dish again.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    foods : FoodTable
+    pairs : sequence of (str, str)
+        Label (or food, or id) of an ingredient, and the food of the table that takes its place.
+    by : {"weight", "fat", "protein", "net-carbs"}
+        Start and bounds are carried over so that they hold as many grams of this as before.
+    prefer, **how
+        As in `ratio_solver.solve`.
+
+    Raises
+    ------
+    BadInput
+        Where a name is unknown, or the new food has nothing of what is carried.
+    """
+    changed, swaps = swapped(recipe, foods, pairs, by)
+    return Swap(swaps, by, _side(recipe, prefer, how), _side(changed, prefer, how),
+                tuple(note for one in swaps for note in _notes(one)))
+
+
+def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
+            by: str = "weight") -> tuple[Recipe, tuple[Swapped, ...]]:
+    """The recipe with ingredients swapped, not solved; parameters and faults as in `swap`."""
+    faults: list[Fault] = []
+    if by not in CARRIED:
+        faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
+    chosen: dict[int, Food] = {}
+    for old_name, new_name in pairs:
+        place = _place(recipe, old_name, faults)
+        food = _food(foods, new_name, faults)
+        if place is not None and place in chosen:
+            faults.append(Fault("swap", "", shown(old_name), "expected each ingredient to be swapped once"))
+        if place is not None and food is not None:
+            chosen[place] = food
+    collected(faults)
+    swaps: dict[int, Swapped] = {}
+    kept = {i.label.lower() for k, i in enumerate(recipe.ingredients) if k not in chosen}
+    for place, food in chosen.items():
+        old = recipe.ingredients[place]
+        factor = _factor(recipe, old, food, by, faults)
+        label = food.name if food.name.lower() not in kept else f"{food.name} for {old.label}"
+        kept.add(label.lower())
+        swaps[place] = Swapped(old, _carried(old, food, label, factor), factor)
+    collected(faults)
+    return _renamed(recipe, swaps), tuple(swaps.values())
+
+
+def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "weight",
+            prefer: str = "closest", **how: bool) -> Trials:
+    """Every food of a role in the place of an ingredient, the least objective first, impossible ones last.
+
+    A dish without adjustable ingredients is judged as written: those that keep every limit first, then by
+    net carbs. Parameters and faults as in `swap`.
+    """
+    faults: list[Fault] = []
+    place = _place(recipe, old, faults)
+    candidates = foods.with_role(role)
+    if not candidates:
+        roles = dict.fromkeys(food.role for food in foods if food.role)
+        faults.append(Fault("--try-all", "", shown(role), "is the role of no food in the table"
+                            + (suggestion(role, roles) or f"; expected one of {', '.join(roles)}")))
+    if by not in CARRIED:
+        faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
+    collected(faults)
+    assert place is not None
+    ingredient = recipe.ingredients[place]
+    trials = [_trial(recipe, foods, ingredient, food, by, prefer, how)
+              for food in candidates if food.id != ingredient.food.id]
+    return Trials(ingredient, role, by, _side(recipe, prefer, how), tuple(sorted(trials, key=_rank)))
+
+
+def _trial(recipe: Recipe, foods: FoodTable, old: Ingredient, food: Food, by: str, prefer: str,
+           how: Mapping[str, bool]) -> Trial:
+    try:
+        changed, _ = swapped(recipe, foods, [(old.label, food.name)], by)
+        if _adjustable(changed) and not feasible(changed, list(limits_of(changed, how.get("guaranteed", False)))):
+            return Trial(food, None, "impossible")  # told at once: a diagnosis of each would take long
+        side = _side(changed, prefer, how)
+    except BadInput as bad:
+        return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
+    if isinstance(side, Proposal):
+        return Trial(food, side, "solved")
+    if isinstance(side, Check):
+        return Trial(food, side, "keeps every limit" if side.kept else "breaks a limit")
+    return Trial(food, None, "impossible")
+
+
+def _rank(trial: Trial) -> tuple[int, Fraction]:
+    order = ("solved", "keeps every limit", "breaks a limit", "impossible", "cannot be tried").index(trial.outcome)
+    if isinstance(trial.side, Proposal):
+        return order, trial.side.objective.value
+    return order, trial.side.facts.amounts["net_carbs_g"] if trial.side is not None else Fraction(0)
+
+
+def _adjustable(recipe: Recipe) -> bool:
+    return any(ingredient.adjustable for ingredient in recipe.ingredients)
+
+
+def _side(recipe: Recipe, prefer: str, how: Mapping[str, bool]) -> Side:
+    if _adjustable(recipe):
+        return solve(recipe, prefer, **how)
+    return check(recipe, guaranteed=how.get("guaranteed", False))
+
+
+def _place(recipe: Recipe, name: str, faults: list[Fault]) -> int | None:
+    """Place of the ingredient with this label, or with this food or id."""
+    wanted = " ".join(name.lower().split())
+    items = list(enumerate(recipe.ingredients))
+    by_label = [k for k, i in items if i.label.lower() == wanted]
+    found = by_label or [k for k, i in items if wanted in (i.food.name.lower(), i.food.id.lower())]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        labels = ", ".join(recipe.ingredients[k].label for k in found)
+        faults.append(Fault("swap", "", shown(name), f"is the food of several ingredients: say which of {labels}"))
+    else:
+        labels_known = [i.label for i in recipe.ingredients]
+        faults.append(Fault("swap", "", shown(name), "is no ingredient of the recipe" + (
+            suggestion(name, labels_known) or f"; expected one of {', '.join(labels_known)}")))
+    return None
+
+
+def _food(foods: FoodTable, name: str, faults: list[Fault]) -> Food | None:
+    food = foods.get(name)
+    if food is None:
+        near = foods.near(name)
+        hint = f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
+        faults.append(Fault("swap", "", shown(name), f"is not in the composition table{hint}"))
+    return food
+
+
+def _factor(recipe: Recipe, old: Ingredient, food: Food, by: str, faults: list[Fault]) -> Fraction:
+    """Grams of the new food that hold as much as a gram of the old one."""
+    column = CARRIED[by]
+    if column is None:
+        return Fraction(1)
+    had = per_gram(old, column, recipe) or Fraction(0)
+    has = per_gram(replace(old, food=food), column, recipe) or Fraction(0)
+    for name, amount in ((old.label, had), (food.name, has)):
+        if not amount:
+            faults.append(Fault("--by", by, "", f"{name} has no {spoken(column)}, so none can be carried over; "
+                                                f"expected another --by"))
+    return had / has if had and has else Fraction(1)
+
+
+def _carried(old: Ingredient, food: Food, label: str, factor: Fraction) -> Ingredient:
+    """The new ingredient: start and bounds times the factor; a piece is the old food's own."""
+    def times(value: float) -> float:
+        return float(Fraction(repr(value)) * factor)
+
+    return replace(
+        old, label=label, food=food, start=times(old.start), piece=None,
+        minimum=None if old.minimum is None else times(old.minimum),
+        maximum=None if old.maximum is None else times(old.maximum),
+    )
+
+
+def _renamed(recipe: Recipe, swaps: Mapping[int, Swapped]) -> Recipe:
+    """The recipe with the new ingredients; groups follow the new labels."""
+    labels = {one.old.label: one.new.label for one in swaps.values()}
+
+    def new(group: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(labels.get(label, label) for label in group)
+
+    def name(text: str) -> str:
+        return " + ".join(labels.get(part, part) for part in text.split(" + "))
+
+    return replace(
+        recipe,
+        ingredients=tuple(swaps[k].new if k in swaps else i for k, i in enumerate(recipe.ingredients)),
+        proportions=tuple(
+            replace(share, of=new(share.of), to=new(share.to), of_name=name(share.of_name),
+                    to_name=name(share.to_name))
+            for share in recipe.proportions
+        ),
+        chooses=tuple(replace(choose, labels=new(choose.labels)) for choose in recipe.chooses),
+    )
+
+
+def _notes(one: Swapped) -> list[str]:
+    found = []
+    if one.old.yield_ != 1:
+        found.append(f"the yield {one.old.yield_:g} of {one.old.label} is kept for {one.new.label}")
+    if one.old.piece is not None:
+        found.append(f"{one.old.label} came in pieces of {one.old.piece:g} g; {one.new.label} does not")
+    return found

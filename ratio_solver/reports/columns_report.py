@@ -1,0 +1,272 @@
+"""Answers side by side: what-if scenarios, and a dish before and after a swap."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.proposals.answer import Answer, Impossible, Proposal
+from ratio_solver.recipes.check import Check
+from ratio_solver.recipes.recipe import RATIO
+from ratio_solver.reports.data import Data, answer_data, check_data, facts_data
+from ratio_solver.reports.figures import decimal, plain, ratio, weight
+from ratio_solver.reports.solve_text import PREFERRED
+from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, fact, grid, headline, limit_words, notes, section
+
+if TYPE_CHECKING:
+    from ratio_solver.proposals.swap import Swap, Trial, Trials
+    from ratio_solver.proposals.what_if import WhatIf
+
+Side = Answer | Check
+Column = tuple[str, Side]
+
+ABREAST = 4
+"""Columns side by side in 80 columns of text."""
+SHOWN = ("net_carbs_g", "fat_g", "protein_g", "fibre_g", ENERGY)
+
+
+def state(side: Side) -> tuple[str, str]:
+    """What came out, in a word, and its style."""
+    if isinstance(side, Check):
+        return ("kept", GOOD) if side.kept else ("broken", BAD)
+    return (side.outcome, GOOD if isinstance(side, Proposal) else BAD)
+
+
+# --- data ---------------------------------------------------------------------------------------------
+
+
+def side_data(side: Side) -> Data:
+    """One column in the keys of the JSON of `solve` (or of `check`, where nothing is adjustable)."""
+    return check_data(side) if isinstance(side, Check) else answer_data(side)
+
+
+def what_if_data(found: WhatIf) -> Data:
+    """The base answer in the keys of `solve`, and the scenarios under "what_if"."""
+    return answer_data(found.base) | {
+        "what_if": [{"scenario": one.text, **answer_data(one.answer)} for one in found.scenarios],
+    }
+
+
+def swap_data(found: Swap) -> Data:
+    """The outcome of `swap`."""
+    return {
+        "swaps": [
+            {"old": one.old.label, "new": one.new.label, "food": one.new.food.name, "id": one.new.food.id,
+             "factor": plain(one.factor), "start": one.new.start, "min": one.new.minimum, "max": one.new.maximum}
+            for one in found.swaps
+        ],
+        "by": found.by,
+        "before": side_data(found.before),
+        "after": side_data(found.after),
+        "notes": list(found.notes),
+    }
+
+
+TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
+                 "energy_kcal", "allergens", "reason")
+
+
+def trials_data(found: Trials) -> Data:
+    """The outcome of `swap --try-all`."""
+    return {"old": found.old.label, "role": found.role, "by": found.by, "before": side_data(found.before),
+            "trials": [trial_data(found, trial) for trial in found.trials]}
+
+
+def trial_data(found: Trials, trial: Trial) -> Data:
+    """One food tried, a row of the CSV."""
+    data: Data = {"food": trial.food.name, "id": trial.food.id, "outcome": trial.outcome,
+                  "reason": trial.reason or None}
+    side = trial.side
+    if side is None:
+        return data
+    facts = facts_data(side.facts, side.limits)
+    place = [i.label for i in found.before.recipe.ingredients].index(found.old.label)
+    data |= {"grams": plain(side.weights[place].grams), "allergens": "; ".join(side.allergens),
+             **{key: facts.get(key) for key in (RATIO, NET_CARBS, "fat_g", "protein_g", ENERGY)}}
+    if isinstance(side, Proposal):
+        data |= {"objective": plain(side.objective.value), "unit": side.objective.unit}
+    return data
+
+
+def column_rows(columns: Sequence[Column]) -> Iterator[Data]:
+    """Rows of a CSV: what, unit, then one value for each column under its heading."""
+    for what, unit, value in _csv_figures(columns):
+        yield {"what": what, "unit": unit, **{name: value(side) for name, side in columns}}
+
+
+def column_header(columns: Sequence[Column]) -> tuple[str, ...]:
+    """Header of that CSV."""
+    return ("what", "unit", *(name for name, _ in columns))
+
+
+def _csv_figures(columns: Sequence[Column]) -> Iterator[tuple[str, str, Callable[[Side], object]]]:
+    yield "outcome", "", lambda side: state(side)[0]
+    unit = next((side.objective.unit for _, side in columns if isinstance(side, Proposal)), "")
+    yield "objective", unit, lambda side: plain(side.objective.value) if isinstance(side, Proposal) else None
+    for place, label in enumerate(_labels(columns)):
+        yield label, "g", lambda side, k=place: (  # type: ignore[misc]
+            None if isinstance(side, Impossible) else plain(side.weights[k].grams))
+    yield RATIO, ":1", lambda side: None if isinstance(side, Impossible) else facts_data(side.facts, side.limits)[RATIO]
+    for column in _fact_columns(columns):
+        yield column, unit_of(column) or "", lambda side, c=column: (  # type: ignore[misc]
+            None if isinstance(side, Impossible) else plain(side.facts.amounts.get(c)))
+    yield "serving", "g", lambda side: None if isinstance(side, Impossible) else plain(side.facts.weight)
+
+
+def _labels(columns: Sequence[Column]) -> list[str]:
+    """Ingredients by place; one that was swapped has both names."""
+    rows = zip(*([i.label for i in side.recipe.ingredients] for _, side in columns), strict=True)
+    return [" -> ".join(dict.fromkeys(row)) for row in rows]
+
+
+def _fact_columns(columns: Sequence[Column]) -> list[str]:
+    named = [t.nutrient for _, side in columns for t in side.recipe.targets if t.nutrient != RATIO]
+    return list(dict.fromkeys([*SHOWN, *named]))
+
+
+# --- text ---------------------------------------------------------------------------------------------
+
+
+def what_if_report(found: WhatIf) -> RenderableType:
+    """The scenarios as columns beside the base answer."""
+    blocks = [found.columns[k:k + ABREAST - 1] for k in range(1, len(found.columns), ABREAST - 1)]
+    tables = [beside([found.columns[0], *block]) for block in blocks]
+    recipe = found.base.recipe
+    parts: list[RenderableType] = [
+        headline(recipe.title, *state(found.base)),
+        Text(f"What if, {PREFERRED[found.base.prefer]}:"),
+    ]
+    for table in tables:
+        parts += [Text(""), table]
+    parts += _conflicts(found.columns)
+    return Group(*parts, _joint_notes([side for _, side in found.columns]))
+
+
+def swap_report(found: Swap) -> RenderableType:
+    """Before and after side by side."""
+    words = ", ".join(f"{one.new.label} for {one.old.label}" for one in found.swaps)
+    heading = headline(found.before.recipe.title, *state(found.after))
+    columns: list[Column] = [("before", found.before), ("after", found.after)]
+    carried = f"; start and bounds carried over by {found.by}" if found.by != "weight" else ""
+    parts: list[RenderableType] = [heading, Text(f"With {words}{carried}"), Text(""), beside(columns)]
+    parts += _conflicts(columns)
+    parts += [Text(""), *(Text(f"Note: {note}.", "yellow") for note in found.notes)] if found.notes else []
+    return Group(*parts, _allergen_change(found), _joint_notes([found.after, found.before], found.after))
+
+
+def trials_report(found: Trials, most: int) -> RenderableType:
+    """Every food of a role in the place of an ingredient, the best first."""
+    before = found.before
+    unit = before.objective.unit if isinstance(before, Proposal) else next(
+        (t.side.objective.unit for t in found.trials if isinstance(t.side, Proposal)), "")
+    table = grid(("", "left"), (unit or "state", "right"), ("grams", "right"), ("net carbs", "right"),
+                 ("ratio", "right"), ("kcal", "right"), ("allergens", "left"))
+    place = [i.label for i in before.recipe.ingredients].index(found.old.label)
+    if not isinstance(before, Impossible):
+        table.add_row(Text(f"{found.old.label} (now)", QUIET), *_trial_cells(before, place))
+    else:
+        table.add_row(Text(f"{found.old.label} (now)", QUIET), Text("impossible", BAD), *[""] * 5)
+    good = [trial for trial in found.trials if trial.side is not None]
+    for trial in good[:most]:
+        assert trial.side is not None
+        table.add_row(Text(trial.food.name), *_trial_cells(trial.side, place))
+    parts: list[RenderableType] = [
+        headline(before.recipe.title, f"{len(good)} of {len(found.trials)} would do", GOOD if good else BAD),
+        Text(f"Every {found.role} of the table in the place of {found.old.label}, the best first; "
+             f"carried over by {found.by}, per serving:"),
+        Text(""), table,
+    ]
+    if len(good) > most:
+        parts.append(Text(f"and {len(good) - most} more (--most)", QUIET))
+    for outcome, words in (("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):
+        others = [trial for trial in found.trials if trial.outcome == outcome]
+        if others:
+            named = ", ".join(trial.food.name + (f" ({trial.reason})" if trial.reason else "")
+                              for trial in others[:most])
+            left = f" and {len(others) - most} more" if len(others) > most else ""
+            parts.append(section(f"{words}:", Text(named + left)))
+    sides = [before, *(trial.side for trial in good if trial.side is not None)]
+    return Group(*parts, _joint_notes(sides, before))
+
+
+def _trial_cells(side: Proposal | Check, place: int) -> list[RenderableType]:
+    first = decimal(side.objective.value, 2) if isinstance(side, Proposal) else Text(*state(side))
+    return [first, weight(side.weights[place].grams), fact(side.facts, NET_CARBS, side.limits),
+            _ratio_cell(side), fact(side.facts, ENERGY, side.limits).removesuffix(" kcal"),
+            Text(", ".join(side.allergens) or "none known")]
+
+
+def beside(columns: Sequence[Column]) -> RenderableType:
+    """One table with a column for each answer."""
+    table = grid(("", "left"), *((name.replace(",", ",\n"), "right") for name, _ in columns))
+    table.columns[0].min_width = 18
+    table.add_row("", *(Text(*state(side)) for _, side in columns))
+    unit = next((side.objective.unit for _, side in columns if isinstance(side, Proposal)), "")
+    if unit:
+        table.add_row(Text(unit, QUIET), *(
+            decimal(side.objective.value, 2) if isinstance(side, Proposal) else "" for _, side in columns))
+    table.add_row(Text("grams for the batch", QUIET))
+    for place, label in enumerate(_labels(columns)):
+        table.add_row(Text(f"  {label}"), *(
+            "" if isinstance(side, Impossible)
+            else Text(weight(side.weights[place].grams), _moved(columns, side, place))
+            for _, side in columns))
+    table.add_row(Text("per serving", QUIET))
+    if len({side.recipe.servings for _, side in columns}) > 1:
+        table.add_row(Text("  servings"), *(str(side.recipe.servings) for _, side in columns))
+    for column in _fact_columns(columns):
+        table.add_row(Text(f"  {spoken(column)}"), *(
+            "" if isinstance(side, Impossible) or column not in side.facts.amounts
+            else fact(side.facts, column, side.limits) for _, side in columns))
+    table.add_row(Text("  weight"), *("" if isinstance(side, Impossible) else f"{decimal(side.facts.weight, 1)} g"
+                                      for _, side in columns))
+    table.add_row(Text("  ratio", STRONG), *(
+        "" if isinstance(side, Impossible) else Text(_ratio_cell(side), STRONG) for _, side in columns))
+    return table
+
+
+def _moved(columns: Sequence[Column], side: Proposal | Check, place: int) -> str:
+    """A weight that differs from the first column's stands out."""
+    first = columns[0][1]
+    if isinstance(first, Impossible) or side is first:
+        return ""
+    return STRONG if first.weights[place].grams != side.weights[place].grams else ""
+
+
+def _ratio_cell(side: Proposal | Check) -> str:
+    states = [s for s in side.limits if s.limit.name == RATIO and not side.guaranteed]
+    return ratio(side.facts.ratio, states)
+
+
+def _conflicts(columns: Sequence[Column]) -> list[RenderableType]:
+    lines: list[RenderableType] = []
+    for name, side in columns:
+        if isinstance(side, Impossible):
+            limits = "; ".join(f"{limit.name} {limit_words(limit)}" for limit in side.diagnosis.conflict)
+            lines.append(Text(f"{name}: these cannot be kept together: {limits}", BAD))
+        elif isinstance(side, Check) and not side.kept:
+            broken = "; ".join(f"{s.limit.name} {limit_words(s.limit)}" for s in side.broken)
+            lines.append(Text(f"{name}: breaks {broken}", BAD))
+    return [Text(""), *lines] if lines else []
+
+
+def _allergen_change(found: Swap) -> RenderableType:
+    if isinstance(found.before, Impossible) or isinstance(found.after, Impossible):
+        return Text("")
+    before, after = set(found.before.allergens), set(found.after.allergens)
+    words = [f"{word}: {', '.join(sorted(some))}" for word, some in
+             (("new", after - before), ("no longer", before - after)) if some]
+    return Group(Text(""), Text(f"Allergens, {'; '.join(words)}", "yellow")) if words else Text("")
+
+
+def _joint_notes(sides: Sequence[Side], shown: Side | None = None) -> RenderableType:
+    """Notes for all columns together: every warning once, the strongest cautions, allergens of one or all."""
+    told = [side for side in ([shown] if shown else sides) if side and not isinstance(side, Impossible)]
+    allergens = sorted({a for side in told for a in side.allergens})
+    warnings = dict.fromkeys(w for side in sides for w in side.warnings)
+    cautions = max((side.cautions for side in sides), key=len)
+    return notes(sides[0].recipe, allergens, tuple(warnings), cautions)

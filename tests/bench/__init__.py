@@ -1,0 +1,1 @@
+"""Benchmarks: run by hand, they print ratios and assert nothing about time."""
