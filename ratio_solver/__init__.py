@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
     from ratio_solver.proposals.what_if import WhatIf, what_if
     from ratio_solver.recipes.check import Check, check
+    from ratio_solver.recipes.labelling import Declared, declared
     from ratio_solver.recipes.measures import household
     from ratio_solver.recipes.portions import Portions, portions
     from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.shopping import ShoppingList, shopping
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
     from ratio_solver.recipes.toml_text import fixed, recipe_text
+    from ratio_solver.reports.card import card
 
 _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
@@ -48,6 +50,7 @@ _HOMES = {
     "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
     "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
     "Check": "recipes.check", "check": "recipes.check",
+    "Declared": "recipes.labelling", "declared": "recipes.labelling", "card": "reports.card",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
     "Adjustment": "proposals.adjust", "adjust": "proposals.adjust", "Remedy": "proposals.remedies",
     "Portions": "recipes.portions", "portions": "recipes.portions",
@@ -61,12 +64,12 @@ _HOMES = {
 }
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "CuringFat", "Curve", "Curves", "Diagnosis", "Fault", "Food",
-    "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError",
-    "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield",
-    "YieldTable", "add_fat", "adjust", "bundled_yields", "check", "curve", "fixed", "household", "load_foods",
-    "load_yields", "portions", "read_recipe", "recipe_from", "recipe_text", "scale_error", "scale_named", "shopping",
-    "solve", "swap", "try_all", "what_if",
+    "AddFat", "Adjustment", "BadInput", "Check", "CuringFat", "Curve", "Curves", "Declared", "Diagnosis",
+    "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy", "Portions", "Proposal",
+    "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials",
+    "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "check", "curve",
+    "declared", "fixed", "household", "load_foods", "load_yields", "portions", "read_recipe", "recipe_from",
+    "recipe_text", "scale_error", "scale_named", "shopping", "solve", "swap", "try_all", "what_if",
 ]
 
 

@@ -7,7 +7,7 @@ import gc
 import click
 
 from ratio_solver.commands.exploring import add_fat, curve, swap
-from ratio_solver.commands.kitchen import adjust, portions, shopping
+from ratio_solver.commands.kitchen import adjust, card, portions, shopping
 from ratio_solver.commands.shared import WIDTH
 from ratio_solver.commands.solving import check, solve
 from ratio_solver.commands.table import foods
@@ -24,7 +24,7 @@ def main() -> None:
     gc.set_threshold(100_000, 50, 50)
 
 
-for command in (solve, check, add_fat, swap, curve, adjust, portions, shopping, foods):
+for command in (solve, check, add_fat, swap, curve, adjust, portions, shopping, card, foods):
     main.add_command(command)
 
 

@@ -1,4 +1,4 @@
-"""Commands for the kitchen: shopping, portions and adjust."""
+"""Commands for the kitchen: shopping, portions, adjust and card."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from ratio_solver.commands.shared import (
     deliver,
     dish_with_weights,
     finish,
+    plain_text,
     recipe_with,
     told_impossible,
     with_options,
@@ -106,3 +107,25 @@ def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: 
         finish(NO_WEIGHTS)
     if write is not None:
         write_whole(Path(write), recipe_text(bowl))
+
+
+@click.command()
+@click.argument("recipe", type=click.Path())
+@click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
+              help="Declared figures per serving too, rounded by these rules.")
+@with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT[1:])
+def card(recipe: str, label: str, as_written: bool, tables: tuple[str, ...], output: str | None,
+         **options: Any) -> None:
+    """A page of RECIPE to print, for the kitchen and the reader (HTML).
+
+    An impossible dish has no card: the report goes to stderr, nothing is written, exit code 3.
+    """
+    from ratio_solver.reports.card import card as card_of
+
+    found = dish_with_weights(recipe, load_foods(*tables), options, as_written)
+    if getattr(found, "outcome", "solved") == "impossible":
+        from ratio_solver.reports.solve_text import answer_report
+
+        click.echo(plain_text(answer_report(found)), err=True)
+        finish(NO_WEIGHTS)
+    deliver(card_of(found, label), output)

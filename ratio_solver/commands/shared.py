@@ -117,14 +117,21 @@ def deliver(text: str | RenderableType, output: str | None) -> None:
             console.width = min(console.width, 100)
             console.print(text)
             return
-        plain = Console(width=WIDTH, highlight=False, no_color=True, force_terminal=False, file=io.StringIO())
-        with plain.capture() as capture:
-            plain.print(text)
-        text = "\n".join(line.rstrip() for line in capture.get().splitlines())
+        text = plain_text(text)
     if output is None:
         click.echo(text)
     else:
         write_whole(Path(output), text if text.endswith("\n") else text + "\n")
+
+
+def plain_text(report: RenderableType) -> str:
+    """A report as it stands in a file."""
+    from rich.console import Console
+
+    plain = Console(width=WIDTH, highlight=False, no_color=True, force_terminal=False, file=io.StringIO())
+    with plain.capture() as capture:
+        plain.print(report)
+    return "\n".join(line.rstrip() for line in capture.get().splitlines())
 
 
 def deliver_as(form: str, output: str | None, *, json: Callable[[], str], csv: Callable[[], str],

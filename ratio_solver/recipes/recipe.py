@@ -42,6 +42,8 @@ class Ingredient:
         How it was prepared ("roasted") where the yield comes from the table of yields.
     yield_note : str
         What the reader must know about the yield: its source, the fat that is lost.
+    measure : str
+        Name of the household measure that the cook wrote ("large", "tbsp"); may be empty.
     """
 
     label: str
@@ -56,6 +58,7 @@ class Ingredient:
     keep: float = 1.0
     prepared: str | None = None
     yield_note: str = ""
+    measure: str = field(default="", compare=False)  # how it is told, not what it is
 
     @property
     def adjustable(self) -> bool:

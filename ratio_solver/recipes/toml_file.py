@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, collected
@@ -96,7 +97,7 @@ def _ingredients(top: Reader, foods: FoodTable) -> list[Ingredient]:
             reader.fault("label", ingredient.label,
                          f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
         lines[key] = reader.place
-        found.append(ingredient)
+        found.append(replace(ingredient, measure=_measure_name(reader, ingredient.food.measures)))
     if not found and not top.faults:
         top.fault("ingredients", None, "expected at least one [[ingredients]]")
     return found
@@ -159,6 +160,12 @@ def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | Non
         return None, grams
     weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
     return weight or 0.0, None
+
+
+def _measure_name(reader: Reader, measures: Mapping[str, float]) -> str:
+    """The measure that the cook wrote, with its number or without, as the food calls it."""
+    written = " " + " ".join(str(reader.table.get("measure", "")).lower().split())
+    return max((name for name in measures if written.endswith(" " + name)), key=len, default="")
 
 
 def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:

@@ -59,10 +59,12 @@ def _within(state: LimitState, value: Fraction) -> bool:
 
 
 def ratio(value: Fraction | None, limits: Iterable[LimitState] = (), decimals: int = 2) -> str:
-    """A ratio, cut to two decimals, ":1" after it.
+    """A ratio, cut to so many decimals (more where it takes more to see on which side of a limit it is).
 
     >>> ratio(Fraction(1996, 1000)), ratio(Fraction(2)), ratio(None)
     ('1.99:1', '2.00:1', 'no protein or carbs')
+    >>> ratio(Fraction(196, 100), decimals=1)
+    '1.9:1'
     """
     if value is None:
         return "no protein or carbs"
@@ -70,11 +72,22 @@ def ratio(value: Fraction | None, limits: Iterable[LimitState] = (), decimals: i
     for state in states:
         if state.binding:
             value = state.limit.bound
-    value = Fraction(round(value / _NOISE)) * _NOISE if abs(value - round(value, 4)) < _NOISE else value
-    cut = Fraction(int(value * 10**decimals), 10**decimals)
-    if all(_within(s, cut) == _within(s, value) for s in states):
-        return f"{decimal(cut, decimals)}:1"
-    return f"{honest(value, decimals, states)}:1"
+    near = Fraction(round(value, 4))
+    if abs(value - near) < _NOISE and _same_side(states, near, value):
+        value = near
+    for places in range(decimals, MOST_DECIMALS):
+        cut = _cut(value, places)
+        if _same_side(states, cut, value):
+            return f"{decimal(cut, places)}:1"
+    return f"{decimal(_cut(value, MOST_DECIMALS), MOST_DECIMALS)}:1"
+
+
+def _cut(value: Fraction, decimals: int) -> Fraction:
+    return Fraction(int(value * 10**decimals), 10**decimals)
+
+
+def _same_side(states: Iterable[LimitState], seen: Fraction, value: Fraction) -> bool:
+    return all(_within(state, seen) == _within(state, value) for state in states)
 
 
 def weight(value: Fraction) -> str:

@@ -1,0 +1,84 @@
+"""Declared figures of one serving of a dish, by the labelling rules of a jurisdiction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.faults import BadInput, Fault, shown
+from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.food import exact
+from ratio_solver.foods.labels import LABELS, LabelRow, label_content
+from ratio_solver.recipes.recipe import Recipe
+
+
+@dataclass(frozen=True)
+class Declared:
+    """One declared figure of a serving.
+
+    Attributes
+    ----------
+    name : str
+        "fat", "of which saturates", ...
+    text : str or None
+        As the rules round it, with its unit; None where an ingredient's figure is unknown.
+    unknown : tuple of str
+        Labels of the ingredients whose figure is unknown.
+    inner : bool
+        Whether it is part of the figure above it.
+    """
+
+    name: str
+    text: str | None
+    unknown: tuple[str, ...] = ()
+    inner: bool = False
+
+
+def declared(recipe: Recipe, weights: Sequence[Fraction], rules: str) -> tuple[Declared, ...]:
+    """What a label would declare per serving.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    weights : sequence of Fraction
+        g for the batch, one per ingredient.
+    rules : {"us", "eu"}
+
+    Raises
+    ------
+    BadInput
+        Where there are no such rules.
+    """
+    if rules not in LABELS:
+        raise BadInput([Fault("label", "", shown(rules), f"expected one of {', '.join(LABELS)}")])
+    found = (_declared(recipe, weights, row) for row in LABELS[rules])
+    return tuple(figure for figure in found if figure is not None)
+
+
+def _declared(recipe: Recipe, weights: Sequence[Fraction], row: LabelRow) -> Declared | None:
+    unknown = unknown_for(recipe, weights, row)
+    if unknown:
+        return Declared(row.name, None, unknown, row.inner)
+    amounts = [per_serving(recipe, weights, column) for column in row.columns]
+    if row.only_if_any and not any(amounts):
+        return None
+    return Declared(row.name, row.rule(*amounts), (), row.inner)
+
+
+def unknown_for(recipe: Recipe, weights: Sequence[Fraction], row: LabelRow) -> tuple[str, ...]:
+    """Labels of used ingredients for which a figure of the row is unknown."""
+    return tuple(
+        ingredient.label
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
+        if weight and any(label_content(ingredient.food, column) is None for column in row.columns)
+    )
+
+
+def per_serving(recipe: Recipe, weights: Sequence[Fraction], column: str) -> Fraction:
+    """Exact amount of a label's figure in one serving, in the column's unit; what is unknown counts as none."""
+    total = sum((
+        (label_content(ingredient.food, column) or ZERO) / 100 / exact(ingredient.yield_) * weight
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
+    ), ZERO)
+    return total / recipe.servings

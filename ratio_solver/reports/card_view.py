@@ -1,0 +1,308 @@
+"""What stands on a card, as text: nothing is left to reckon or to round for the page that shows it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.foods.food import exact
+from ratio_solver.foods.nutrients import spoken
+from ratio_solver.proposals.answer import Proposal
+from ratio_solver.recipes.check import Check
+from ratio_solver.recipes.labelling import Declared, declared
+from ratio_solver.recipes.recipe import RATIO, Ingredient
+from ratio_solver.recipes.standing import LimitState
+from ratio_solver.reports.figures import ratio, short
+from ratio_solver.reports.text import actual_text, batch_line, fact, limit_words, visible, weight_text
+
+Dish = Proposal | Check
+"""A dish with weights: solved, or as written."""
+
+FACTS = ("carbs_g", "fibre_g", "soluble_fibre_g", "insoluble_fibre_g", "net_carbs_g", "fat_g", "protein_g",
+         "energy_kcal")
+INNER_FACTS = ("fibre_g", "soluble_fibre_g", "insoluble_fibre_g")
+"""Facts that are part of the one above them."""
+
+MOST_OFF = Fraction(1, 8)
+"""A household measure that misses the weight by more than this share of it is not shown."""
+
+GLUE = "\u00a0"
+"""A space at which no line is broken."""
+
+QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
+RELEASE = "USDA SR28"
+RELEASE_CITED = (
+    "USDA SR28 is the USDA National Nutrient Database for Standard Reference, Release 28, of the US Department of "
+    "Agriculture, Agricultural Research Service, Nutrient Data Laboratory, May 2016"
+)
+_NDB = re.compile(rf"{RELEASE}, (NDB [0-9]+)")
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+
+
+@dataclass(frozen=True)
+class Line:
+    """An ingredient on the card: what it is called, what food it is, its weight in g and how to measure it."""
+
+    name: str
+    food: str
+    grams: str
+    measure: str
+
+
+@dataclass(frozen=True)
+class Group:
+    """Ingredients of one part; the name is empty where the recipe has no parts."""
+
+    name: str
+    grams: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A name beside its value."""
+
+    name: str
+    value: str
+    inner: bool = False
+    strong: bool = False
+
+
+@dataclass(frozen=True)
+class Label:
+    """Declared figures and what must be said with them."""
+
+    rules: str
+    rows: tuple[Figure, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CardView:
+    """Everything that a card shows, in the order in which it is read."""
+
+    title: str
+    servings: str
+    state: str
+    broken: tuple[str, ...]
+    groups: tuple[Group, ...]
+    batch: str
+    measured: bool
+    facts: tuple[Figure, ...]
+    ratio: str
+    guaranteed: str
+    kept: tuple[str, ...]
+    reckoned: str
+    label: Label | None
+    allergens: str
+    allergens_unknown: str
+    method: tuple[str, ...]
+    note: str
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    sources: tuple[str, ...]
+
+
+def card_view(dish: Dish, label: str = "none") -> CardView:
+    """What the card of a dish shows."""
+    recipe, facts, limits = dish.recipe, dish.facts, dish.limits
+    targets = [state for state in limits if state.limit.kind == "target"]
+    broken = sorted(dish.broken, key=lambda s: s.limit.kind != "target") if isinstance(dish, Check) else []
+    groups = ingredient_groups(dish)
+    return CardView(
+        title=printable(recipe.title),
+        servings=servings_line(dish),
+        state="as written" if isinstance(dish, Check) else "",
+        broken=tuple(broken_text(state) for state in broken),
+        groups=groups,
+        batch=weight_text(facts.weight * recipe.servings),
+        measured=any(line.measure for group in groups for line in group.lines),
+        facts=fact_figures(dish),
+        ratio=stated_ratio(facts.ratio, () if dish.guaranteed else targets),
+        guaranteed=guaranteed_ratio(targets) if dish.guaranteed else "",
+        kept=() if broken else tuple(f"{state.limit.name} {limit_words(state.limit)}" for state in targets),
+        reckoned=recipe.policy.described(),
+        label=None if label == "none" else label_of(dish, label),
+        allergens=printable(", ".join(dish.allergens)),
+        allergens_unknown=printable(", ".join(i.label for i, _ in used(dish) if i.food.allergens is None)),
+        method=tuple(printable(step) for step in recipe.method),
+        note=printable(recipe.note),
+        warnings=tuple(printable(warning) for warning in dish.warnings),
+        cautions=dish.cautions,
+        sources=sources(dish),
+    )
+
+
+def printable(text: str) -> str:
+    """The cook's text without characters that no page may hold."""
+    return _UNPRINTABLE.sub("\ufffd", text)
+
+
+def servings_line(dish: Dish) -> str:
+    """Servings, their weight, and the weight of a piece."""
+    line = batch_line(dish.recipe, dish.facts)
+    if not dish.recipe.pieces:
+        return line
+    cooked = dish.facts.cooked
+    piece = (dish.facts.weight if cooked is None else cooked) / dish.recipe.pieces
+    return f"{line}, {weight_text(piece)} g a {'piece' if cooked is None else 'cooked piece'}"
+
+
+def stated_ratio(value: Fraction | None, targets: Sequence[LimitState]) -> str:
+    """The ratio as it is published: cut to one decimal, so that it never claims more than there is."""
+    bound = next((s.limit.bound for s in targets if s.limit.name == RATIO and s.binding), None)
+    return ratio(value if bound is None else bound, decimals=1)
+
+
+def guaranteed_ratio(targets: Sequence[LimitState]) -> str:
+    """The ratio that every composition within the table's intervals keeps."""
+    for state in targets:
+        if state.limit.name == RATIO and state.actual is not None:
+            return stated_ratio(state.actual, [state])
+    return ""
+
+
+def broken_text(state: LimitState) -> str:
+    """A limit that is not kept, and what is instead."""
+    actual = "no protein or carbs" if state.actual is None else actual_text(state)
+    name = state.limit.name
+    if state.limit.kind == "ingredient":
+        name = name.removesuffix(" max" if state.limit.sense == "<=" else " min")
+    return printable(f"{name} {limit_words(state.limit)}, is {actual}")
+
+
+def used(dish: Dish) -> list[tuple[Ingredient, Fraction]]:
+    """The ingredients that are not left out, and their weights, g for the batch."""
+    pairs = zip(dish.recipe.ingredients, dish.weights, strict=True)
+    return [(ingredient, weight.grams) for ingredient, weight in pairs if weight.grams]
+
+
+def ingredient_groups(dish: Dish) -> tuple[Group, ...]:
+    """What is used, by part in the order of the recipe; what belongs to no part comes last."""
+    members = used(dish)
+    parts = dict.fromkeys(ingredient.part for ingredient, _ in members if ingredient.part)
+    names = [*parts, *([None] if any(not ingredient.part for ingredient, _ in members) else [])]
+    return tuple(
+        _group((name or "other") if parts else "", [(i, g) for i, g in members if (i.part or None) == name])
+        for name in names
+    )
+
+
+def _group(name: str, members: Sequence[tuple[Ingredient, Fraction]]) -> Group:
+    total = sum((grams for _, grams in members), Fraction(0))
+    return Group(printable(name), weight_text(total), tuple(_line(*member) for member in members))
+
+
+def _line(ingredient: Ingredient, grams: Fraction) -> Line:
+    food = food_beside(ingredient.label, ingredient.food.name)
+    if ingredient.yield_ != 1:
+        food = f"{food}; " if food else ""
+        food += f"weighed prepared, yield {short(exact(ingredient.yield_), 3)}"
+    return Line(printable(ingredient.label), printable(food), grams_text(grams),
+                printable(measure_beside(ingredient, grams)))
+
+
+def food_beside(label: str, food: str) -> str:
+    """The food, where the label does not say it; only what the label leaves out where it is the food's first word.
+
+    >>> food_beside("turnip", "turnip, raw"), food_beside("stale rolls", "bread, white"), food_beside("salt", "salt")
+    ('raw', 'bread, white', '')
+    """
+    if food.casefold() == label.casefold():
+        return ""
+    return food[len(label) + 2:] if food.casefold().startswith(f"{label}, ".casefold()) else food
+
+
+def grams_text(grams: Fraction) -> str:
+    """What goes on the scale: all its decimals up to three, else to a hundredth, and never a 0 that is not one.
+
+    >>> grams_text(Fraction(1, 8)), grams_text(Fraction(200, 3)), grams_text(Fraction(1, 1000000))
+    ('0.125', '66.67', '0.000001')
+    """
+    if (grams * 1000).denominator == 1:
+        return short(grams, 3)
+    return visible(grams, 2)
+
+
+def measure_beside(ingredient: Ingredient, grams: Fraction) -> str:
+    """How many of the cook's household measure, or of whole pieces, a weight is; empty where that says nothing.
+
+    The measures of a food are of the food before preparation, so with a yield there are none.
+    """
+    size = ingredient.food.measures.get(ingredient.measure)
+    if size and ingredient.yield_ == 1:
+        count = Fraction(round(grams / exact(size) * 4), 4)
+        off = abs(count * exact(size) - grams)
+        if count and off <= MOST_OFF * grams:
+            return f"{'about ' if off else ''}{_count(count)}{GLUE}{ingredient.measure}"
+    if ingredient.piece and (grams / exact(ingredient.piece)).denominator == 1:
+        return f"{short(grams / exact(ingredient.piece), 0)}{GLUE}×{GLUE}{short(exact(ingredient.piece))}{GLUE}g"
+    return ""
+
+
+def _count(count: Fraction) -> str:
+    whole, quarters = divmod(int(count * 4), 4)
+    return f"{whole or ''}{QUARTERS[quarters]}"
+
+
+def fact_figures(dish: Dish) -> tuple[Figure, ...]:
+    """Nutrition of one serving: carbohydrate first, then what else the targets name."""
+    targeted = (target.nutrient for target in dish.recipe.targets)
+    columns = dict.fromkeys([*FACTS, *targeted])
+    return tuple(
+        Figure(spoken(column), fact(dish.facts, column, dish.limits), column in INNER_FACTS, column == "net_carbs_g")
+        for column in columns if column in dish.facts.amounts
+    )
+
+
+def label_of(dish: Dish, rules: str) -> Label:
+    """Declared figures of one serving, and what must be said with them."""
+    figures = declared(dish.recipe, tuple(weight.grams for weight in dish.weights), rules)
+    return Label(rules, tuple(_declared_figure(figure) for figure in figures),
+                 (*_unknown_notes(figures), *LABEL_NOTES[rules]))
+
+
+def _declared_figure(figure: Declared) -> Figure:
+    return Figure(figure.name, "not known" if figure.text is None else figure.text, figure.inner)
+
+
+def _unknown_notes(figures: Iterable[Declared]) -> list[str]:
+    by_labels: dict[tuple[str, ...], list[str]] = {}
+    for figure in figures:
+        if figure.unknown:
+            by_labels.setdefault(figure.unknown, []).append(figure.name.removeprefix("of which "))
+    return [printable(f"Not known for {', '.join(labels)}: {', '.join(names)}.") for labels, names in by_labels.items()]
+
+
+LABEL_NOTES = {
+    "us": (
+        "Rounded per serving by FDA, A Food Labeling Guide, Appendix H (2009); protein, polyols and sodium by the "
+        "rule as we remember it. Carbohydrate includes fibre. Energy is the composition table's.",
+        "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label: "
+        "local labelling law comes first.",
+    ),
+    "eu": (
+        "Energy by the factors of Regulation (EU) 1169/2011, Annex XIV; carbohydrate without fibre and with polyols, "
+        "salt as sodium times 2.5, by its Annex I. Rounded by the Commission's guidance of December 2012 as we "
+        "remember it.",
+        "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label (one "
+        "states 100 g of the finished dish too): local labelling law comes first.",
+    ),
+}
+
+
+def sources(dish: Dish) -> tuple[str, ...]:
+    """Where the composition of each ingredient is from; those of the one release together."""
+    members = [ingredient for ingredient, _ in used(dish)]
+    numbers = {i.label: match[1] for i in members if (match := _NDB.fullmatch(i.food.source))}
+    found = []
+    if numbers:
+        found.append(f"{RELEASE}: {', '.join(f'{label} {number}' for label, number in numbers.items())}")
+    found.extend(f"{i.label}: {i.food.source or 'source unknown'}" for i in members if i.label not in numbers)
+    if any(RELEASE in line for line in found):
+        found.append(RELEASE_CITED)
+    return tuple(printable(f"{line.rstrip('.')}.") for line in found)
+
+
