@@ -165,7 +165,7 @@ def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as
         return check_recipe(dish, guaranteed=options["guaranteed"])
     from ratio_solver.proposals.propose import solve as solve_recipe
 
-    return solve_recipe(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"])
+    return solve_recipe(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods)
 
 
 def told_impossible(found: Any) -> None:
