@@ -25,12 +25,17 @@ Vector = tuple[Fraction, ...]
 
 @dataclass(frozen=True)
 class Variable:
-    """A quantity to be found, with finite bounds; `step` makes it a multiple of that."""
+    """A quantity to be found, with finite bounds; `step` makes it a multiple of that.
+
+    The upper bound of an `open` one follows from the rows and the other bounds wherever it matters. The
+    solver is not told of it, so that no price hides there; exact proofs may use it.
+    """
 
     name: str
     lower: Fraction
     upper: Fraction
     step: Fraction | None = None
+    open: bool = False
 
 
 @dataclass(frozen=True)
@@ -93,7 +98,7 @@ class LinearModel:
             scale=scale,
             sign=np.array([{">=": 1.0, "<=": -1.0, "==": 0.0}[row.sense] for row in self.rows]),
             lower=np.array([float(v.lower) for v in self.variables]),
-            upper=np.array([float(v.upper) for v in self.variables]),
+            upper=np.array([np.inf if v.open else float(v.upper) for v in self.variables]),
         )
 
     @cached_property

@@ -147,12 +147,12 @@ class _Shape:
             low, high = _span(i)
             found.append(Variable(i.label, low, high))
         for i in self.items:
-            found.append(Variable(f"{i.label} up", ZERO, max(ZERO, _span(i)[1] - exact(i.start))))
+            found.append(Variable(f"{i.label} up", ZERO, max(ZERO, _span(i)[1] - exact(i.start)), open=True))
         for i in self.items:
-            found.append(Variable(f"{i.label} down", ZERO, max(ZERO, exact(i.start) - _span(i)[0])))
+            found.append(Variable(f"{i.label} down", ZERO, max(ZERO, exact(i.start) - _span(i)[0]), open=True))
         if self.even:
             most = max((relative(i) * _largest_move(i) for i in self.items), default=ZERO)
-            found.append(Variable("largest move", ZERO, most))
+            found.append(Variable("largest move", ZERO, most, open=True))
         for place in self.chosen:
             i = self.recipe.ingredients[place]
             found.append(Variable(f"{i.label} used", ONE if _span(i)[0] > 0 else ZERO, ONE, step=ONE))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from fractions import Fraction
-
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
@@ -15,12 +12,12 @@ from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objecti
 from ratio_solver.proposals.cures import with_cures
 from ratio_solver.proposals.diagnose import diagnose
 from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
+from ratio_solver.proposals.ranges import with_ranges
 from ratio_solver.proposals.whole import diagnose_steps, on_steps
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
-from ratio_solver.recipes.limits import Vector
 from ratio_solver.recipes.recipe import Recipe
-from ratio_solver.recipes.standing import LimitState, state_of, weighed
+from ratio_solver.recipes.standing import state_of, weighed
 
 DIGITS = 9
 """Decimals of a gram to which a continuous weight is given."""
@@ -98,14 +95,12 @@ def proposal(formulation: Formulation, settled: LinearModel, found: Solution) ->
         )
     weights = formulation.weights(adjusted)
     facts = facts_of(recipe, weights)
-    return Proposal(
+    continuous = Proposal(
         recipe=recipe,
         prefer=formulation.prefer,
         objective=_objective(formulation, certificate),
         weights=weighed(recipe, weights, TOLERANCE),
-        limits=tuple(
-            _state(formulation, place, weights, found) for place in range(len(formulation.limits))
-        ),
+        limits=tuple(state_of(limit, weights, TOLERANCE) for limit in formulation.limits),
         facts=facts,
         certificate=certificate,
         allergens=notices.allergens(recipe, weights),
@@ -113,6 +108,7 @@ def proposal(formulation: Formulation, settled: LinearModel, found: Solution) ->
         cautions=notices.cautions(recipe, facts),
         guaranteed=formulation.guaranteed,
     )
+    return with_ranges(continuous, formulation, settled, found)
 
 
 def _objective(formulation: Formulation, certificate: Certificate) -> Objective:
@@ -122,18 +118,3 @@ def _objective(formulation: Formulation, certificate: Certificate) -> Objective:
         certificate.bound + formulation.constant,
         certificate.holds(),
     )
-
-
-def _state(formulation: Formulation, place: int, weights: Vector, found: Solution) -> LimitState:
-    limit = formulation.limits[place]
-    state = state_of(limit, weights, TOLERANCE)
-    if limit.members:
-        return state
-    row = formulation.row_of[place]
-    if row is not None:
-        price = float(found.row_prices[row]) * float(limit.divisor(weights))
-    else:
-        variable = formulation.adjustable.index(limit.numerator.index(Fraction(1)))
-        prices = found.lower_prices if limit.sense == ">=" else found.upper_prices
-        price = float(prices[variable])
-    return replace(state, price=price if state.binding else 0.0)

@@ -25,7 +25,9 @@ class Weight:
     at : {None, "min", "max", "fixed"}
         The bound it sits at.
     lowest, highest : Fraction or None
-        Over all feasible answers; None for a fixed one.
+        Over all feasible answers, in any fraction of a gram; None for a fixed one.
+    best_lowest, best_highest : Fraction or None
+        Over all equally good answers.
     step : Fraction or None
         What the weight was held to multiples of, g; None where it was not.
     piece : bool
@@ -43,6 +45,8 @@ class Weight:
     at: str | None
     lowest: Fraction | None = None
     highest: Fraction | None = None
+    best_lowest: Fraction | None = None
+    best_highest: Fraction | None = None
     step: Fraction | None = None
     piece: bool = False
     measure: str = ""
@@ -51,6 +55,30 @@ class Weight:
     def change(self) -> Fraction:
         """Grams added (or taken away, negative)."""
         return self.grams - self.start
+
+
+@dataclass(frozen=True)
+class Loosening:
+    """What loosening a limit does to the objective.
+
+    Attributes
+    ----------
+    price : float
+        Change of the objective for one more unit of the limit, on its looser side.
+    until : float or None
+        The limit up to which that holds; None is without end.
+    bend : float
+        Of a ratio or a share, whose unit is worth more or less on the way: its divisor at the limit b' is
+        the one at b divided by ``1 - bend (b' - b)``.
+    """
+
+    price: float
+    until: float | None
+    bend: float = 0.0
+
+    def change(self, step: float) -> float:
+        """Exact change of the objective when the limit moves by a step within the range."""
+        return self.price * step / (1.0 - self.bend * step)
 
 
 @dataclass(frozen=True)
@@ -64,9 +92,13 @@ class LimitState:
         In the limit's unit; None where its denominator is zero.
     binding : bool
     price : float or None
-        Change of the objective for one more unit of the limit as written; None where it has none.
+        Change of the objective for one more unit of the limit as written; None where it has none. Where it
+        is another for one unit less: that for more, if the limit can be more at all.
     holds_from, holds_to : float or None
-        The range of the limit over which the price holds; None is without end.
+        The range of the limit over which the price holds; None is without end. Of a ratio or a share: over
+        which the same limits bind, while the price itself bends.
+    looser : Loosening or None
+        What loosening it does; None where that is not possible or not known.
     """
 
     limit: Limit
@@ -76,6 +108,7 @@ class LimitState:
     price: float | None = None
     holds_from: float | None = None
     holds_to: float | None = None
+    looser: Loosening | None = None
 
 
 def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tuple[Weight, ...]:

@@ -131,7 +131,8 @@ def check_data(found: Check) -> Data:
     }
 
 
-WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest", "step")
+WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest",
+                  "best_lowest", "best_highest", "step")
 
 
 def weight_data(weight: Weight) -> Data:
@@ -146,6 +147,8 @@ def weight_data(weight: Weight) -> Data:
         "at": weight.at,
         "lowest": plain(weight.lowest),
         "highest": plain(weight.highest),
+        "best_lowest": plain(weight.best_lowest),
+        "best_highest": plain(weight.best_highest),
         "step": plain(weight.step),
         "measure": weight.measure or None,
     }
@@ -185,6 +188,8 @@ def limit_data(state: LimitState) -> Data:
         "price": state.price,
         "holds_from": state.holds_from,
         "holds_to": state.holds_to,
+        "price_looser": state.looser.price if state.looser else None,
+        "looser_until": state.looser.until if state.looser else None,
     }
 
 
