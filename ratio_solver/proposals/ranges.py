@@ -140,15 +140,44 @@ def _priced(
     states: tuple[LimitState, ...], formulation: Formulation, settled: LinearModel, found: Solution
 ) -> tuple[LimitState, ...]:
     """The limits with their prices. A choice has none, nor has a limit whose denominator is zero."""
-    places = [place for place, state in enumerate(states) if not state.limit.members and state.actual is not None]
-    knobs = [_knob(formulation, place, settled) for place in places]
-    sides = prices(settled.arrays, settled.float_costs[0], found, knobs)
+    arrays, found, left_out = _decided(formulation, settled, found)
+    places = [
+        place for place, state in enumerate(states)
+        if not state.limit.members and state.actual is not None
+        and not (state.limit.kind == "ingredient" and state.limit.numerator.index(ONE) in left_out)
+    ]
+    knobs = [_knob(formulation, place) for place in places]
+    sides = prices(arrays, settled.float_costs[0], found, knobs)
     priced = dict(zip(places, sides, strict=True))
     return tuple(_with_price(state, priced[place]) if place in priced else state
                  for place, state in enumerate(states))
 
 
-def _knob(formulation: Formulation, place: int, settled: LinearModel) -> Knob:
+def _decided(
+    formulation: Formulation, settled: LinearModel, found: Solution
+) -> tuple[Arrays, Solution, frozenset[int]]:
+    """The model, its solution and the ingredients not used, with the choice no longer in it but in the bounds.
+
+    Else the maximum of what is used would stand in two rows, and neither would have its price.
+    """
+    if not settled.stepped:
+        return settled.arrays, found, frozenset()
+    arrays, count = settled.arrays, len(formulation.adjustable)
+    used = {variable.name.removesuffix(" used"): variable.upper
+            for variable in settled.variables if variable.step is not None}
+    left_out = [place for place, variable in enumerate(settled.variables[:count]) if used.get(variable.name) == 0]
+    whole = np.array([variable.step is not None for variable in settled.variables])
+    links = np.any(arrays.matrix[:, whole] != 0, axis=1)
+    lower, upper = arrays.lower.copy(), arrays.upper.copy()
+    lower[left_out] = upper[left_out] = 0.0
+    plain = replace(arrays, matrix=np.where(links[:, None], 0.0, arrays.matrix), lower=lower, upper=upper,
+                    bound=np.where(links, 0.0, arrays.bound))
+    again = on_face(plain, settled.float_costs[0], whole_set(plain))
+    assert isinstance(again, Solution)
+    return plain, replace(again, values=found.values), frozenset(formulation.adjustable[k] for k in left_out)
+
+
+def _knob(formulation: Formulation, place: int) -> Knob:
     """A limit of the recipe as a bound of the model."""
     limit, row = formulation.limits[place], formulation.row_of[place]
     fixed = [ZERO if item.adjustable else exact(item.start) for item in formulation.recipe.ingredients]
