@@ -1,9 +1,6 @@
-"""How far an answer may move, and how far a price holds.
+"""What moving a bound costs, to both sides, and how far that holds.
 
-Extremes: the lowest and highest value of each variable over a face of the feasible set (the whole set, or
-the best answers), all in one stacked call.
-
-Prices: the cost f is a function of a bound b. Its derivative to the right is the largest multiplier of the
+The cost f is a function of a bound b. Its derivative to the right is the largest multiplier of the
 row among all optimal multipliers, to the left the smallest (Gal 1979; at most points they are one). With
 optimal multipliers y in hand, f(b') is linear with slope y_r exactly as long as y stays optimal: as long as some
 point keeps the priced rows tight and the priced bounds, row r itself left free, and makes b' of row r. So
@@ -32,176 +29,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ratio_solver.faults import NotProven
-from ratio_solver.linear.model import Arrays, Floats, LinearModel
-from ratio_solver.linear.solve import (
-    PRICED,
-    Face,
-    Infeasible,
-    Solution,
-    narrowed,
-    on_face,
-    silent_stdout,
-    whole_set,
-)
+from ratio_solver.linear.corner import Corner, corner_of
+from ratio_solver.linear.extremes import is_point, row_ends
+from ratio_solver.linear.knobs import NEAR, Knob, Quotient, Side, Sides
+from ratio_solver.linear.model import Arrays, Floats
+from ratio_solver.linear.solve import PRICED, Face, Infeasible, Solution, narrowed, on_face, whole_set
 from ratio_solver.linear.stacked import Block, minimise
-
-Span = tuple[Floats, Floats]
-"""Lowest and highest values of some variables, each of shape (variables,)."""
 
 FAR = 1e6
 """A multiplier, divisor or bound that is so many times the usual size has no end."""
 
-NEAR = 1e-6
-"""Rows and bounds missed by less are tight, and a range that is shorter (relative to its bound) has no width."""
-
-
-@dataclass(frozen=True)
-class Quotient:
-    """(above . x + above_constant) / (below . x + below_constant) over the variables."""
-
-    above: Floats
-    above_constant: float
-    below: Floats
-    below_constant: float
-
-    @property
-    def bent(self) -> bool:
-        """Whether its divisor depends on the variables."""
-        return bool(np.any(self.below))
-
-    def divisor(self, values: Floats) -> float:
-        """The denominator at a point."""
-        return float(self.below @ values) + self.below_constant
-
-    def at(self, values: Floats) -> float:
-        """The quotient at a point."""
-        return (float(self.above @ values) + self.above_constant) / self.divisor(values)
-
-
-@dataclass(frozen=True)
-class Knob:
-    """A bound that may be moved: of a row on a quotient, or of one variable.
-
-    Attributes
-    ----------
-    sense : {">=", "<="}
-    bound : float
-    value : Quotient
-        What is bounded.
-    row, variable : int or None
-        Where the bound is in the model; one of the two.
-    least : float
-        The bound has no meaning below.
-    """
-
-    sense: str
-    bound: float
-    value: Quotient
-    row: int | None = None
-    variable: int | None = None
-    least: float = -np.inf
-
-    @property
-    def width(self) -> float:
-        """What counts as no way at all."""
-        return NEAR * max(1.0, abs(self.bound))
-
-
-@dataclass(frozen=True)
-class Side:
-    """What moving a bound to one side does.
-
-    Attributes
-    ----------
-    price : float
-        Change of the cost for one more unit of the bound, at the bound.
-    until : float
-        How far the same rows and bounds stay priced; infinite where that has no end.
-    bend : float
-        Of a quotient: its divisor d at a bound b' on the way is ``d(b) / (1 - bend (b' - b))``.
-    """
-
-    price: float
-    until: float
-    bend: float = 0.0
-
-    def change(self, step: float) -> float:
-        """Exact change of the cost when the bound moves by a step within the range."""
-        return self.price * step / (1.0 - self.bend * step)
-
-
-@dataclass(frozen=True)
-class Sides:
-    """Both sides of a bound; None where it cannot be moved there."""
-
-    more: Side | None
-    less: Side | None
-
-
-def extremes(faces: Sequence[tuple[Arrays, Face]], count: int) -> list[Span | None]:
-    """Lowest and highest of the first variables over each face, in one stacked call; None for an empty face.
-
-    Returns
-    -------
-    list of (lowest, highest), each ndarray, shape (count,)
-    """
-    points = minimise([block for arrays, face in faces for block in _extreme_blocks(arrays, count, face)])
-    return [_span(points[first:first + 2 * count]) for first in range(0, 2 * count * len(faces), 2 * count or 1)
-            ] or [(np.zeros(0), np.zeros(0)) for _ in faces]
-
-
-def _extreme_blocks(arrays: Arrays, count: int, face: Face) -> list[Block]:
-    low, high = _row_ends(arrays, face.tight)
-    unit = np.eye(count, arrays.matrix.shape[1])
-    return [Block(sign * unit[place], arrays.matrix, low, high, face.lower, face.upper)
-            for place in range(count) for sign in (1.0, -1.0)]
-
-
-def _span(points: Sequence[Floats | None]) -> Span | None:
-    values = [point[place // 2] for place, point in enumerate(points) if point is not None]
-    if len(values) < len(points):
-        return None
-    found = np.array(values).reshape(-1, 2)
-    return found[:, 0], found[:, 1]
-
-
-def searched_extremes(model: LinearModel, count: int, most: float) -> Span:
-    """Lowest and highest of the first variables over all feasible points with a first cost of at most so much.
-
-    Stepped variables keep to their steps: two integer searches for each variable.
-    """
-    arrays = model.arrays
-    low, high = _row_ends(arrays, np.zeros(len(arrays.bound), dtype=bool))
-    steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
-    whole = np.array([v.step is not None for v in model.variables])
-    matrix = np.vstack((arrays.matrix, model.float_costs[0])) * steps
-    low, high = np.append(low, -np.inf), np.append(high, most)
-    unit = np.eye(count, len(steps))
-    with silent_stdout():
-        points = [minimise([Block(sign * unit[place], matrix, low, high, arrays.lower / steps,
-                                  arrays.upper / steps, whole)])[0]
-                  for place in range(count) for sign in (1.0, -1.0)]
-    span = _span([None if point is None else point * steps for point in points])
-    if span is None:
-        raise NotProven("the solver stopped without the range of a weight")
-    return span
-
-
-def closed_part(arrays: Arrays) -> Arrays:
-    """The model without its open variables, which can always follow, and without the rows that define them."""
-    kept = np.isfinite(arrays.upper)
-    rows = ~np.any(arrays.matrix[:, ~kept] != 0, axis=1)
-    return Arrays(arrays.matrix[rows][:, kept], arrays.bound[rows], arrays.scale[rows], arrays.sign[rows],
-                  arrays.lower[kept], arrays.upper[kept])
-
-
-def is_point(arrays: Arrays, face: Face) -> bool:
-    """Whether the tight rows leave the free variables of a face no choice."""
-    free = face.lower < face.upper
-    equal = face.tight | (arrays.sign == 0)
-    count = int(free.sum())
-    return count == 0 or bool(np.linalg.matrix_rank(arrays.matrix[equal][:, free], tol=1e-9) == count)
 
 
 def prices(arrays: Arrays, cost: Floats, found: Solution, knobs: Sequence[Knob]) -> list[Sides]:
@@ -227,6 +64,7 @@ class _Try:
     multiplier: float
     face: Face
     values: Floats
+    corner: Corner | None = None
 
     @property
     def price(self) -> float:
@@ -237,8 +75,7 @@ class _Pricing:
     def __init__(self, arrays: Arrays, cost: Floats, found: Solution) -> None:
         self.arrays, self.cost, self.found = arrays, cost, found
         self.size = float(np.abs(cost).max(initial=0.0)) or 1.0
-        self.best = narrowed(arrays, cost, found, whole_set(arrays))
-        self.point = is_point(arrays, self.best)
+        self.best, self.corner, self.point = self._face(found)
 
     def sides(self, knobs: Sequence[Knob]) -> list[Sides]:
         """First with the multipliers in hand; where these do not hold on a side, with those that do."""
@@ -257,16 +94,22 @@ class _Pricing:
             final[place] = side
         return [Sides(*final[place:place + 2]) for place in range(0, len(final), 2)]
 
+    def _face(self, found: Solution) -> tuple[Face, Corner | None, bool]:
+        """The answers that go with some multipliers: a corner, another point, or more than a point."""
+        face = narrowed(self.arrays, self.cost, found, whole_set(self.arrays))
+        corner = corner_of(self.arrays, found, face)
+        return face, corner, corner is not None or is_point(self.arrays, face)
+
     def _try(self, knob: Knob, sign: float, found: Solution) -> _Try:
         multiplier = self._multiplier(knob, found)
-        given = found is self.found
-        face = self.best if given else narrowed(self.arrays, self.cost, found, whole_set(self.arrays))
-        if multiplier and knob.value.bent and not (self.point if given else is_point(self.arrays, face)):
+        known = (self.best, self.corner, self.point) if found is self.found else None
+        face, corner, point = known or self._face(found)
+        if multiplier and knob.value.bent and not point:
             toward = knob.value.below * float(np.sign(sign * multiplier))
             chosen = on_face(self.arrays, toward, face)
             if not isinstance(chosen, Infeasible):
                 return _Try(knob, sign, multiplier, narrowed(self.arrays, toward, chosen, face), chosen.values)
-        return _Try(knob, sign, multiplier, face, self.found.values)
+        return _Try(knob, sign, multiplier, face, self.found.values, corner)
 
     def _multiplier(self, knob: Knob, found: Solution) -> float:
         if knob.row is not None:
@@ -278,7 +121,7 @@ class _Pricing:
         return value if abs(value) > tolerance else 0.0
 
     def _reached(self, tries: Sequence[_Try]) -> list[Side]:
-        """How far each try holds, in one stacked call."""
+        """How far each try holds: at a corner in closed form, the others in one stacked call."""
         blocks: list[Block] = []
         wanted: list[tuple[int, bool]] = []
         sides = []
@@ -289,6 +132,9 @@ class _Pricing:
                 continue
             if not item.multiplier and self.point:
                 sides[place] = Side(0.0, item.knob.value.at(self.found.values))
+                continue
+            if item.multiplier and item.corner is not None:
+                sides[place] = item.corner.walk(item.knob, item.multiplier, item.sign)
                 continue
             blocks.append(self._primal(item))
             wanted.append((place, False))
@@ -328,7 +174,7 @@ class _Pricing:
     def _primal(self, item: _Try) -> Block:
         """What the limit can become while the other priced rows and bounds stay as they are."""
         arrays, knob, face = self.arrays, item.knob, item.face
-        low, high = _row_ends(arrays, face.tight)
+        low, high = row_ends(arrays, face.tight)
         lower, upper = face.lower, face.upper
         if knob.row is not None:
             low, high = low.copy(), high.copy()
@@ -405,11 +251,6 @@ class _Pricing:
         other = replace(self.found, row_prices=rows / self.arrays.scale, lower_prices=lower, upper_prices=upper)
         size = self.size / (self.arrays.scale[item.knob.row] if item.knob.row is not None else 1.0)
         return None if abs(self._multiplier(item.knob, other)) > 0.5 * FAR * size else other
-
-
-def _row_ends(arrays: Arrays, tight: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-    return (np.where((arrays.sign >= 0) | tight, arrays.bound, -np.inf),
-            np.where((arrays.sign <= 0) | tight, arrays.bound, np.inf))
 
 
 def _places(kept: NDArray[np.bool_], first: int) -> NDArray[np.int64]:

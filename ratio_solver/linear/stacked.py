@@ -61,7 +61,7 @@ def _solved(blocks: Sequence[Block]) -> Floats | None:
         np.concatenate([block.low for block in blocks]),
         np.concatenate([block.high for block in blocks]),
     )]
-    for presolve in (True, False):
+    for presolve in (False, True):
         result = milp(
             np.concatenate([block.cost / (np.abs(block.cost).max(initial=0.0) or 1.0) for block in blocks]),
             bounds=Bounds(np.concatenate([block.lower for block in blocks]),

@@ -8,7 +8,7 @@ which weights are any fraction of a gram.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, islice, product
@@ -16,19 +16,11 @@ from itertools import combinations, islice, product
 import numpy as np
 
 from ratio_solver.foods.food import exact
+from ratio_solver.linear.extremes import Span, best_points, closed_part, extremes, is_point, searched_extremes
+from ratio_solver.linear.knobs import Knob, Quotient, Sides
 from ratio_solver.linear.model import Arrays, Floats, LinearModel
-from ratio_solver.linear.ranging import (
-    Knob,
-    Quotient,
-    Sides,
-    Span,
-    closed_part,
-    extremes,
-    is_point,
-    prices,
-    searched_extremes,
-)
-from ratio_solver.linear.solve import Solution, narrowed, on_face, whole_set
+from ratio_solver.linear.ranging import prices
+from ratio_solver.linear.solve import Face, Solution, narrowed, on_face, whole_set
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.formulate import Formulation
 from ratio_solver.recipes.limits import Vector, dot
@@ -82,28 +74,28 @@ def weight_ranges(formulation: Formulation, settled: LinearModel, found: Solutio
     here = found.values[:count]
     cost = formulation.model.float_costs[0]
     most = found.objective + EQUAL * max(1.0, abs(found.objective))
-    solved = [(settled.arrays, found)]
+    settings = [settled.arrays]
+    points: list[Floats | None] = [found.values]
     if formulation.model.stepped:
         settings = list(islice(_settings(formulation), MOST_SETTINGS + 1))
         if len(settings) > MOST_SETTINGS:
             return (searched_extremes(formulation.model, count, np.inf),
                     searched_extremes(formulation.model, count, most))
-        tried = [(arrays, on_face(arrays, cost, whole_set(arrays))) for arrays in settings]
-        solved = [(arrays, best) for arrays, best in tried if isinstance(best, Solution)]
-    faces = [(arrays, narrowed(arrays, cost, best, whole_set(arrays)), best.values[:count])
-             for arrays, best in solved if best.objective <= most]
-    wide = [(arrays, face) for arrays, face, _ in faces if not is_point(arrays, face)]
-    parts = [closed_part(arrays) for arrays, _ in solved]
-    spans = extremes([*((part, whole_set(part)) for part in parts), *wide], count)
-    every, best_ones = spans[: len(solved)], spans[len(solved):]
-    return _hull(every, [here]), _hull(best_ones, [here, *(values for _, _, values in faces)])
+        points = best_points(settings, cost)
+    possible = [(arrays, point) for arrays, point in zip(settings, points, strict=True) if point is not None]
+    parts = [closed_part(arrays) for arrays, _ in possible]
+    best = [_best_face(arrays, cost, found if arrays is settled.arrays else None)
+            for arrays, point in possible if float(cost @ point) <= most]
+    wide = [(arrays, face) for arrays, face, _ in best if not is_point(arrays, face)]
+    return (extremes([(part, whole_set(part)) for part in parts], [here, *(point[:count] for _, point in possible)]),
+            extremes(wide, [here, *(values[:count] for _, _, values in best)]))
 
 
-def _hull(spans: Sequence[Span | None], points: Sequence[Floats]) -> Span:
-    """From the lowest to the highest of spans and points."""
-    known = [span for span in spans if span is not None]
-    return (np.min([*(span[0] for span in known), *points], axis=0),
-            np.max([*(span[1] for span in known), *points], axis=0))
+def _best_face(arrays: Arrays, cost: Floats, known: Solution | None) -> tuple[Arrays, Face, Floats]:
+    """All best answers of one setting, and one of them."""
+    found = known or on_face(arrays, cost, whole_set(arrays))
+    assert isinstance(found, Solution)
+    return arrays, narrowed(arrays, cost, found, whole_set(arrays)), found.values
 
 
 def _settings(formulation: Formulation) -> Iterator[Arrays]:
@@ -180,13 +172,18 @@ def _decided(
 def _knob(formulation: Formulation, place: int) -> Knob:
     """A limit of the recipe as a bound of the model."""
     limit, row = formulation.limits[place], formulation.row_of[place]
+    if row is None:
+        variable = formulation.adjustable.index(limit.numerator.index(ONE))
+        unit = np.zeros(len(formulation.model.variables))
+        unit[variable] = 1.0
+        return Knob(limit.sense, float(limit.bound), Quotient(unit, 0.0, np.zeros(len(unit)), 1.0),
+                    variable=variable, least=0.0)
     fixed = [ZERO if item.adjustable else exact(item.start) for item in formulation.recipe.ingredients]
     value = Quotient(
         _over_variables(formulation, limit.numerator), float(dot(limit.numerator, fixed)),
         _over_variables(formulation, limit.denominator), float(dot(limit.denominator, fixed) + limit.constant),
     )
-    variable = formulation.adjustable.index(limit.numerator.index(ONE)) if row is None else None
-    return Knob(limit.sense, float(limit.bound), value, row, variable, 0.0 if row is None else -math.inf)
+    return Knob(limit.sense, float(limit.bound), value, row)
 
 
 def _over_variables(formulation: Formulation, coefficients: Vector) -> Floats:

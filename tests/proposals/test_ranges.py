@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from ratio_solver import Proposal, recipe_from, solve
+from ratio_solver import Proposal, solve
 from ratio_solver.recipes.standing import LimitState
-from tests.kitchen import dish, drawn, food, table
+from tests.kitchen import drawn
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
 
@@ -70,7 +70,8 @@ class Kitchen:
         return next(entry for entry in written["ingredients"] if entry.get("label", entry["food"]) == label)
 
     def _share(self, state: LimitState, written: Written) -> Written:
-        places = [number for number, entry in enumerate(written["proportions"]) for end in ("min", "max") if end in entry]
+        entries = enumerate(written["proportions"])
+        places = [number for number, entry in entries for end in ("min", "max") if end in entry]
         shares = [item.limit for item in self.answer.limits if item.limit.kind == "proportion"]
         found: Written = written["proportions"][places[shares.index(state.limit)]]
         return found
