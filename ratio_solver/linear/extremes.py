@@ -51,13 +51,6 @@ def _blocks(arrays: Arrays, face: Face, wanted: Sequence[tuple[int, float]]) -> 
     return [Block(sign * unit[place], arrays.matrix, low, high, face.lower, face.upper) for place, sign in wanted]
 
 
-def best_points(settings: Sequence[Arrays], cost: Floats) -> list[Floats | None]:
-    """A best point of each of several models with the same cost; None where there is none."""
-    free = [np.zeros(len(arrays.bound), dtype=bool) for arrays in settings]
-    return minimise([Block(cost, arrays.matrix, *row_ends(arrays, tight), arrays.lower, arrays.upper)
-                     for arrays, tight in zip(settings, free, strict=True)])
-
-
 def searched_extremes(model: LinearModel, count: int, most: float) -> Span:
     """Lowest and highest of the first variables over all feasible points with a first cost of at most so much.
 

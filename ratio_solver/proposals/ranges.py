@@ -16,11 +16,11 @@ from itertools import combinations, islice, product
 import numpy as np
 
 from ratio_solver.foods.food import exact
-from ratio_solver.linear.extremes import Span, best_points, closed_part, extremes, is_point, searched_extremes
+from ratio_solver.linear.extremes import Span, closed_part, extremes, is_point, searched_extremes
 from ratio_solver.linear.knobs import Knob, Quotient, Sides
 from ratio_solver.linear.model import Arrays, Floats, LinearModel
 from ratio_solver.linear.ranging import prices
-from ratio_solver.linear.solve import Face, Solution, narrowed, on_face, whole_set
+from ratio_solver.linear.solve import Solution, narrowed, on_face, whole_set
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.formulate import Formulation
 from ratio_solver.recipes.limits import Vector, dot
@@ -74,28 +74,20 @@ def weight_ranges(formulation: Formulation, settled: LinearModel, found: Solutio
     here = found.values[:count]
     cost = formulation.model.float_costs[0]
     most = found.objective + EQUAL * max(1.0, abs(found.objective))
-    settings = [settled.arrays]
-    points: list[Floats | None] = [found.values]
+    solved = [(settled.arrays, found)]
     if formulation.model.stepped:
         settings = list(islice(_settings(formulation), MOST_SETTINGS + 1))
         if len(settings) > MOST_SETTINGS:
             return (searched_extremes(formulation.model, count, np.inf),
                     searched_extremes(formulation.model, count, most))
-        points = best_points(settings, cost)
-    possible = [(arrays, point) for arrays, point in zip(settings, points, strict=True) if point is not None]
-    parts = [closed_part(arrays) for arrays, _ in possible]
-    best = [_best_face(arrays, cost, found if arrays is settled.arrays else None)
-            for arrays, point in possible if float(cost @ point) <= most]
-    wide = [(arrays, face) for arrays, face, _ in best if not is_point(arrays, face)]
-    return (extremes([(part, whole_set(part)) for part in parts], [here, *(point[:count] for _, point in possible)]),
-            extremes(wide, [here, *(values[:count] for _, _, values in best)]))
-
-
-def _best_face(arrays: Arrays, cost: Floats, known: Solution | None) -> tuple[Arrays, Face, Floats]:
-    """All best answers of one setting, and one of them."""
-    found = known or on_face(arrays, cost, whole_set(arrays))
-    assert isinstance(found, Solution)
-    return arrays, narrowed(arrays, cost, found, whole_set(arrays)), found.values
+        tried = [(arrays, on_face(arrays, cost, whole_set(arrays))) for arrays in settings]
+        solved = [(arrays, best) for arrays, best in tried if isinstance(best, Solution)]
+    parts = [closed_part(arrays) for arrays, _ in solved]
+    faces = [(arrays, narrowed(arrays, cost, best, whole_set(arrays)), best.values[:count])
+             for arrays, best in solved if best.objective <= most]
+    wide = [(arrays, face) for arrays, face, _ in faces if not is_point(arrays, face)]
+    return (extremes([(part, whole_set(part)) for part in parts], [here, *(best.values[:count] for _, best in solved)]),
+            extremes(wide, [here, *(values for _, _, values in faces)]))
 
 
 def _settings(formulation: Formulation) -> Iterator[Arrays]:
