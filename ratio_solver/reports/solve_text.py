@@ -10,6 +10,7 @@ from rich.text import Text
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.reports.figures import decimal
+from ratio_solver.reports.ranges_text import best_line, could_be_lines
 from ratio_solver.reports.remedy_text import remedy_sections
 from ratio_solver.reports.remedy_words import sentence
 from ratio_solver.reports.text import (
@@ -18,6 +19,7 @@ from ratio_solver.reports.text import (
     QUIET,
     STRONG,
     batch_line,
+    could_be_fits,
     facts_table,
     grid,
     headline,
@@ -57,7 +59,9 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
         headline(recipe.title, "solved", GOOD),
         Text(f"{batch_line(recipe, proposal.facts)}, {PREFERRED[proposal.prefer]}:"),
         Text(objective_line(proposal.objective), QUIET),
+        *([Text(best, QUIET)] if (best := best_line(proposal.weights, proposal.exact)) else []),
         section("Weights for the batch", weights_table(proposal.weights)),
+        *could_be_section(proposal),
         section("Per serving",
                 facts_table(proposal.facts, proposal.limits, (t.nutrient for t in recipe.targets)),
                 ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
@@ -66,6 +70,14 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
         *extra,
         notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
     )
+
+
+def could_be_section(proposal: Proposal) -> tuple[RenderableType, ...]:
+    """What each weight could be, where the table of weights has no room for it."""
+    words = could_be_lines(proposal.weights)
+    if not words or could_be_fits(proposal.weights):
+        return ()
+    return (section("Could be, g (the others following)", Text(words, QUIET)),)
 
 
 def objective_line(objective: Objective) -> str:

@@ -13,6 +13,7 @@ from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, weight
+from ratio_solver.reports.ranges_text import could_be, loosening
 
 if TYPE_CHECKING:
     from ratio_solver.recipes.check import Check
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.recipe import Recipe
     from ratio_solver.recipes.standing import LimitState, Weight
 
+WIDTH = 80
 STRONG, QUIET, GOOD, BAD = "bold", "dim", "green", "red"
 
 FACT_ROWS = (
@@ -63,20 +65,33 @@ def weight_text(value: Fraction) -> str:
 
 
 def weights_table(weights: Sequence[Weight]) -> Table:
-    """was / now / change / allowed, what sits at a limit called out."""
+    """was / now / change / allowed / could be (where there is room for it), what sits at a limit called out."""
+    ranged = could_be_fits(weights)
     table = grid(("ingredient", "left"), ("was g", "right"), ("now g", "right"), ("change", "right"),
-                 ("allowed g", "right"), ("", "left"))
+                 ("allowed g", "right"), *((("could be", "right"),) if ranged else ()), ("", "left"))
     for item in weights:
-        change = item.change
+        was, now, change, allowed, possible, called = _cells(item)
         table.add_row(
-            Text(item.ingredient),
-            weight(item.start),
-            Text(weight_now(item), STRONG if item.at != "fixed" else ""),
-            Text(f"{'+' if change > 0 else ''}{weight(change)}" if change else "·", "" if change else QUIET),
-            _allowed(item),
-            Text(", ".join(filter(None, (pieces_of(item), _called_out(item)))), _style(item)),
+            Text(item.ingredient), was, Text(now, STRONG if item.at != "fixed" else ""),
+            Text(change, "" if item.change else QUIET), allowed,
+            *((Text(possible, QUIET),) if ranged else ()),
+            Text(called, _style(item)),
         )
     return table
+
+
+def _cells(item: Weight) -> tuple[str, ...]:
+    change = f"{'+' if item.change > 0 else ''}{weight(item.change)}" if item.change else "·"
+    return (weight(item.start), weight_now(item), change, _allowed(item), could_be(item),
+            ", ".join(filter(None, (pieces_of(item), _called_out(item)))))
+
+
+def could_be_fits(weights: Sequence[Weight]) -> bool:
+    """Whether the table has a column of what the weights could be, and room for it in 80 columns."""
+    heads = ("was g", "now g", "change", "allowed g", "could be", "")
+    rows = [(item.ingredient, *_cells(item)) for item in weights]
+    widths = [max(map(len, column)) for column in zip(("ingredient", *heads), *rows, strict=True)]
+    return any(row[-2] for row in rows) and 2 + sum(widths) + 2 * (len(widths) - 1) <= WIDTH
 
 
 def weight_now(item: Weight) -> str:
@@ -166,17 +181,10 @@ def tightness(state: LimitState) -> tuple[bool, Fraction]:
     return False, state.slack / (abs(state.limit.bound) or Fraction(1))
 
 
-STEPS = {":1": (0.1, "0.1"), "share": (0.01, "1 point"), "g": (1.0, "1 g"), "mg": (100.0, "100 mg"),
-         "kcal": (10.0, "10 kcal"), "ug": (1.0, "1 ug")}
-"""Per unit, the loosening that a report states the saving for."""
-
-
 def saving(state: LimitState, unit: str) -> tuple[str, str]:
     """By how much to loosen a limit, and what that would save of the objective."""
-    if not state.price or state.limit.unit not in STEPS or (state.limit.sense == ">=" and not state.limit.bound):
-        return "", ""
-    step, words = STEPS[state.limit.unit]
-    return words, saved(abs(state.price) * step, unit).removesuffix(" moved")
+    words, amount_saved = loosening(state)
+    return (words, saved(amount_saved, unit).removesuffix(" moved")) if words else ("", "")
 
 
 def saved(value: float, unit: str) -> str:
@@ -187,9 +195,9 @@ def saved(value: float, unit: str) -> str:
 
 
 def told(state: LimitState) -> bool:
-    """Whether a limit has a line of its own: an ingredient's bound only where it costs or is broken."""
+    """Whether a limit has a line of its own: an ingredient's bound only where loosening it saves or it is broken."""
     broken = state.slack is not None and state.slack < 0
-    return state.limit.kind != "ingredient" or bool(state.price) or broken
+    return state.limit.kind != "ingredient" or bool(loosening(state)[0]) or broken
 
 
 def limits_table(states: Sequence[LimitState], unit: str) -> Table:
