@@ -171,7 +171,8 @@ def unknown_data(facts: Facts) -> Data:
     return {column: list(labels) for column, labels in facts.unknown.items()}
 
 
-LIMIT_COLUMNS = ("name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price")
+LIMIT_COLUMNS = ("name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price",
+                 "holds_from", "holds_to", "price_looser", "looser_until")
 
 
 def limit_data(state: LimitState) -> Data:

@@ -83,7 +83,7 @@ def weights_table(weights: Sequence[Weight]) -> Table:
 def _cells(item: Weight) -> tuple[str, ...]:
     change = f"{'+' if item.change > 0 else ''}{weight(item.change)}" if item.change else "·"
     return (weight(item.start), weight_now(item), change, _allowed(item), could_be(item),
-            ", ".join(filter(None, (pieces_of(item), _called_out(item)))))
+            ", ".join(filter(None, (pieces_of(item), _called_out(item)))).replace(", at its ", ", "))
 
 
 def could_be_fits(weights: Sequence[Weight]) -> bool:
