@@ -188,8 +188,10 @@ def minimum(whole: WholeModel, cost: Vector, gap: float = 0.0) -> Point | None:
         for box in waiting:
             result = _milp(program, box, gap)
             if result is not None:
+                # Without a stepped variable there is no search, and the optimum is its own bound.
+                bound = result.fun if result.mip_dual_bound is None else result.mip_dual_bound
                 found = Point(whole.completed(_exact(whole.model, result.x)),
-                               float(result.mip_dual_bound) / program.scale, result.status == 0)
+                               float(bound) / program.scale, result.status == 0)
                 heapq.heappush(open_boxes, (float(result.fun), next(tie), found, box))
         if not open_boxes:
             return None

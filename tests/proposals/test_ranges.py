@@ -205,7 +205,7 @@ def test_lowest_and_highest_over_all_and_over_the_best(kind: str, seeds: range, 
                 # the opinion's best answers may be 1e-9 worse, which frees a little
                 assert float(getattr(weight, f"best_{end}")) == pytest.approx(best, abs=5e-3), (seed, weight, end)
         counts["tied"] += any(weight.best_highest - weight.best_lowest > 1 for weight in ranged)
-    assert counts["recipes"] > 0.65 * len(seeds) and (counts["tied"] > 3 or kind == "choose"), counts
+    assert counts["recipes"] >= (300 if kind == "mixed" else 20) and (counts["tied"] > 3 or kind == "choose"), counts
 
 
 def test_a_saving_is_what_loosening_saves(tmp_path: Path) -> None:
@@ -285,7 +285,7 @@ def test_nothing_to_adjust_has_no_ranges_and_no_prices(prefer: str, tmp_path: Pa
 def test_many_choices_are_searched_with_the_same_ranges(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An integer search for each end in place of a list of all choices."""
     found = 0
-    for seed in range(3200, 3215):
+    for seed in range(3200, 3207):
         _, _, recipe = drawn(seed, tmp_path, "choose")
         answer = solve(recipe, exact=True)
         with monkeypatch.context() as patch:
@@ -299,7 +299,7 @@ def test_many_choices_are_searched_with_the_same_ranges(tmp_path: Path, monkeypa
                         assert float(getattr(one, end)) == pytest.approx(float(getattr(two, end)), abs=1e-4), seed
                         assert float(getattr(one, f"best_{end}")) == pytest.approx(
                             float(getattr(two, f"best_{end}")), abs=1e-2), seed
-    assert found > 30
+    assert found > 15
 
 
 def test_text_json_and_csv_have_the_ranges(tmp_path: Path) -> None:
