@@ -76,7 +76,7 @@ class Corner:
         loose[self.tight] = False
         room = arrays.sign * (arrays.matrix @ values - arrays.bound)
         rates = arrays.sign * (arrays.matrix @ move)
-        below, above = values - arrays.lower, arrays.upper - values
+        below, above = values - arrays.lower, arrays.ceiling - values
         bounded = np.zeros(len(values), dtype=bool)
         bounded[self.free] = True
         lower, upper = bounded.copy(), bounded
@@ -96,7 +96,7 @@ class Corner:
         others = (signs != 0) & (self.tight != knob.row)
         prices = (found.row_prices * arrays.scale)[self.tight]
         reduced = (found.lower_prices + found.upper_prices)[fixed]
-        moving = (arrays.lower < arrays.upper)[fixed]
+        moving = (arrays.lower < arrays.ceiling)[fixed]
         sides = np.sign(reduced)
         return min(_first((signs * prices)[others], rate * (signs * rows)[others]),
                    _first((sides * reduced)[moving], rate * (sides * bounds)[moving]))

@@ -75,10 +75,10 @@ def searched_extremes(model: LinearModel, count: int, most: float) -> Span:
 
 def closed_part(arrays: Arrays) -> Arrays:
     """The model without its open variables, which can always follow, and without the rows that define them."""
-    kept = np.isfinite(arrays.upper)
+    kept = ~arrays.open
     rows = ~np.any(arrays.matrix[:, ~kept] != 0, axis=1)
     return Arrays(arrays.matrix[rows][:, kept], arrays.bound[rows], arrays.scale[rows], arrays.sign[rows],
-                  arrays.lower[kept], arrays.upper[kept])
+                  arrays.lower[kept], arrays.upper[kept], arrays.open[kept])
 
 
 def is_point(arrays: Arrays, face: Face) -> bool:

@@ -67,6 +67,8 @@ class Arrays:
     sign : ndarray, shape (rows,)
         +1 for >=, -1 for <=, 0 for ==.
     lower, upper : ndarray, shape (variables,)
+    open : ndarray of bool, shape (variables,)
+        Whose upper bound follows from the rest.
     """
 
     matrix: Floats
@@ -75,6 +77,12 @@ class Arrays:
     sign: Floats
     lower: Floats
     upper: Floats
+    open: NDArray[np.bool_]
+
+    @property
+    def ceiling(self) -> Floats:
+        """The upper bounds that can have a price, shape (variables,); infinite for open variables."""
+        return np.where(self.open, np.inf, self.upper)
 
 
 @dataclass(frozen=True)
@@ -98,7 +106,8 @@ class LinearModel:
             scale=scale,
             sign=np.array([{">=": 1.0, "<=": -1.0, "==": 0.0}[row.sense] for row in self.rows]),
             lower=np.array([float(v.lower) for v in self.variables]),
-            upper=np.array([np.inf if v.open else float(v.upper) for v in self.variables]),
+            upper=np.array([float(v.upper) for v in self.variables]),
+            open=np.array([v.open for v in self.variables], dtype=bool),
         )
 
     @cached_property

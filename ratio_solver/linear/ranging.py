@@ -183,7 +183,7 @@ class _Pricing:
             place = knob.variable
             lower, upper = lower.copy(), upper.copy()
             lower[place] = knob.least if knob.sense == ">=" else arrays.lower[place]
-            upper[place] = arrays.upper[place] if knob.sense == ">=" else FAR * max(1.0, abs(knob.bound))
+            upper[place] = arrays.ceiling[place] if knob.sense == ">=" else FAR * max(1.0, abs(knob.bound))
         block = Block(-item.sign * knob.value.above, arrays.matrix, low, high, lower, upper)
         return _homogenised(block, knob.value, item.values, item.sign) if knob.value.bent else block
 
@@ -198,7 +198,7 @@ class _Pricing:
         sign = float(np.sign(item.multiplier))
         matrix = np.column_stack((-sign * value.below, -self.cost, arrays.matrix[others].T, unit))
         rhs = -sign * value.above
-        open_sign = arrays.lower >= arrays.upper
+        open_sign = arrays.lower >= arrays.ceiling
         most = FAR * max(1.0, abs(knob.bound))
         row_sign = arrays.sign[others]
         lower = np.concatenate(([-most, 0.0], np.where(row_sign > 0, 0.0, -np.inf),
@@ -219,7 +219,7 @@ class _Pricing:
             return []
         arrays, values = self.arrays, self.found.values
         tight = np.abs(arrays.matrix @ values - arrays.bound) <= NEAR
-        at_lower, at_upper = values - arrays.lower <= NEAR, arrays.upper - values <= NEAR
+        at_lower, at_upper = values - arrays.lower <= NEAR, arrays.ceiling - values <= NEAR
         identity = np.eye(len(values))
         matrix = np.column_stack((arrays.matrix[tight].T, identity[:, at_lower], identity[:, at_upper]))
         most = FAR * self.size

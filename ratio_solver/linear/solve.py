@@ -91,7 +91,7 @@ def solve_lp(model: LinearModel) -> Solution | Infeasible:
 
 def whole_set(arrays: Arrays) -> Face:
     """The face that is the feasible set itself."""
-    return Face(np.zeros(len(arrays.bound), dtype=bool), arrays.lower, arrays.upper)
+    return Face(np.zeros(len(arrays.bound), dtype=bool), arrays.lower, arrays.ceiling)
 
 
 def narrowed(arrays: Arrays, cost: Floats, found: Solution, face: Face) -> Face:
