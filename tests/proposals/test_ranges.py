@@ -137,7 +137,7 @@ def checked(seed: int, kitchen: Kitchen, state: LimitState, counts: Counter[str]
     counts["one-sided"] += state.binding and bound in (state.holds_from, state.holds_to)
 
 
-def prices_checked(seeds: range, folder: Path, prefer: str, kind: str, most: int = 3) -> Counter[str]:
+def prices_checked(seeds: range, folder: Path, prefer: str, kind: str, most: int = 2) -> Counter[str]:
     counts: Counter[str] = Counter()
     for seed in seeds:
         written, rows, recipe = drawn(seed, folder, kind)
@@ -169,8 +169,8 @@ def rescaled(state: LimitState, prefer: str, answer: Proposal) -> bool:
 @pytest.mark.parametrize("seeds", [range(2000, 2240), range(2240, 2480)], ids=str)
 def test_a_price_holds_in_its_range_and_not_beyond(seeds: range, tmp_path: Path) -> None:
     counts = prices_checked(seeds, tmp_path, "closest", "mixed")
-    assert counts["recipes"] > 150 and counts["inside"] > 1000 and counts["beyond"] > 500, counts
-    assert counts["loose"] > 100 and counts["one-sided"] > 50, counts
+    assert counts["recipes"] > 150 and counts["inside"] > 900 and counts["beyond"] > 400, counts
+    assert counts["loose"] > 100 and counts["one-sided"] > 40, counts
 
 
 def test_every_preference_has_its_prices(tmp_path: Path) -> None:
@@ -187,7 +187,7 @@ def test_prices_hold_a_choice_fixed(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("kind, seeds", [("mixed", range(2000, 2440)), ("choose", range(3200, 3240))])
 def test_lowest_and_highest_over_all_and_over_the_best(kind: str, seeds: range, tmp_path: Path) -> None:
-    """A weight of each recipe, by GLOP, which tries every choice."""
+    """An end of a weight of each recipe, by GLOP, which tries every choice."""
     counts: Counter[str] = Counter()
     for seed in seeds:
         written, rows, recipe = drawn(seed, tmp_path, kind)
@@ -197,13 +197,13 @@ def test_lowest_and_highest_over_all_and_over_the_best(kind: str, seeds: range, 
         counts["recipes"] += 1
         moved = float(answer.objective.value)
         ranged = [weight for weight in answer.weights if weight.lowest is not None]
-        for weight in random.Random(seed).sample(ranged, 1):
-            for end in ("lowest", "highest"):
-                every = second_opinion.range_of(written, rows, weight.ingredient, end)
-                best = second_opinion.range_of(written, rows, weight.ingredient, end, optimal_value=moved)
-                assert float(getattr(weight, end)) == pytest.approx(every, abs=2e-5, rel=1e-6), (seed, weight, end)
-                # the opinion's best answers may be 1e-9 worse, which frees a little
-                assert float(getattr(weight, f"best_{end}")) == pytest.approx(best, abs=5e-3), (seed, weight, end)
+        rng = random.Random(seed)
+        weight, end = rng.choice(ranged), rng.choice(("lowest", "highest"))
+        every = second_opinion.range_of(written, rows, weight.ingredient, end)
+        best = second_opinion.range_of(written, rows, weight.ingredient, end, optimal_value=moved)
+        assert float(getattr(weight, end)) == pytest.approx(every, abs=2e-5, rel=1e-6), (seed, weight, end)
+        # the opinion's best answers may be 1e-9 worse, which frees a little
+        assert float(getattr(weight, f"best_{end}")) == pytest.approx(best, abs=5e-3), (seed, weight, end)
         counts["tied"] += any(weight.best_highest - weight.best_lowest > 1 for weight in ranged)
     assert counts["recipes"] >= (300 if kind == "mixed" else 20) and (counts["tied"] > 3 or kind == "choose"), counts
 
