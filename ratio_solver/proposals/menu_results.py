@@ -1,0 +1,278 @@
+"""What the weights of many recipes amount to: the columns of a menu's tables, by arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.linear.certificate import TOLERANCE
+from ratio_solver.linear.model import Floats
+from ratio_solver.linear.stack import Bools, Ints
+from ratio_solver.linear.vertices import UNIT
+from ratio_solver.proposals.formulate import UNITS
+from ratio_solver.proposals.menu_arrays import MenuArrays
+from ratio_solver.proposals.menu_figures import MICRO, printed_all, quotient
+from ratio_solver.proposals.menu_foods import FoodArrays
+from ratio_solver.proposals.menu_limits import MenuRows
+from ratio_solver.proposals.menu_stack import NANO, MenuSolution
+from ratio_solver.recipes import notices
+from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN
+from ratio_solver.recipes.limits import LESS, MORE
+from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
+
+WEIGHTS = ("recipe", "ingredient", "food", "start", "grams", "min", "max", "at")
+LIMITS = ("recipe", "name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price")
+PROBLEMS = ("line", "recipe", "column", "value", "message")
+NEAR = 64 * UNIT
+
+
+def fact_columns(foods: FoodTable) -> tuple[str, ...]:
+    """Nutrient columns of the facts, the leading ones first."""
+    return tuple(dict.fromkeys([*LEADING, *foods.columns]))
+
+
+def serving_columns(foods: FoodTable) -> tuple[str, ...]:
+    """Columns of the servings table."""
+    return ("recipe", "outcome", "ratio", *fact_columns(foods), "weight_g", "objective", "unit", "message",
+            "at_least", "allergens", "warnings", "caution")
+
+
+CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
+"""Short forms of `notices.CAUTION` and `notices.STRONG_CAUTION` for a cell; the full text goes beside the tables."""
+
+
+@dataclass(frozen=True)
+class MenuTables:
+    """Rows of the tables; the index of each frame is the number of the recipe in the menu.
+
+    Attributes
+    ----------
+    weights, servings, limits, problems : DataFrame
+    """
+
+    weights: pd.DataFrame
+    servings: pd.DataFrame
+    limits: pd.DataFrame
+    problems: pd.DataFrame
+
+
+def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
+           guaranteed: bool, numbers: Ints, costs: Floats | None) -> tuple[MenuTables, Bools]:
+    """Tables of the settled recipes, and the recipes for which a digit is left open.
+
+    Parameters
+    ----------
+    numbers : ndarray of int, shape (recipes,)
+        Number of each recipe in the menu.
+    costs : ndarray, shape (rows,)
+        Cost of 1 g, for a preference that has one.
+    """
+    weights = found.nano / NANO
+    servings, open_ = _servings(menu, rows, found, foods, policy, prefer, guaranteed, costs, weights)
+    limits, doubtful = _limits(menu, rows, found, weights, servings)
+    open_ |= doubtful | found.open
+    parts = (_weights(menu, found, foods, weights), servings, limits)
+    owners = (menu.owner, np.arange(menu.count), rows.owner)
+    frames = []
+    for part, owner, names in zip(parts, owners, (WEIGHTS, serving_columns(foods.foods), LIMITS), strict=True):
+        kept = ~open_[owner]
+        frames.append(pd.DataFrame({name: part[name][kept] for name in names},
+                                   index=numbers[owner[kept]], copy=False))
+    return MenuTables(*frames, problems=pd.DataFrame(columns=list(PROBLEMS))), open_
+
+
+def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: Floats) -> dict[str, np.ndarray]:
+    names = np.array([food.name for food in foods.foods], dtype=object)
+    tolerance = float(TOLERANCE)
+    at = np.full(len(weights), "fixed", dtype=object)
+    adjustable = ~np.isnan(menu.high)
+    at[adjustable] = ""
+    at[adjustable & (menu.high - weights <= tolerance)] = "max"
+    at[adjustable & (weights - menu.low <= tolerance)] = "min"
+    return {
+        "recipe": menu.names[menu.owner], "ingredient": menu.labels, "food": names[menu.food], "start": menu.start,
+        "grams": quotient(found.nano, np.full(len(weights), NANO // MICRO)), "min": menu.low, "max": menu.high,
+        "at": at,
+    }
+
+
+def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
+              guaranteed: bool, costs: Floats | None, weights: Floats) -> tuple[dict[str, np.ndarray], Bools]:
+    open_ = np.zeros(menu.count, dtype=bool)
+    by_recipe = _Sums(menu, open_)
+    table: dict[str, np.ndarray] = {
+        "recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object),
+    }
+    above = by_recipe.sum(foods.ratio(policy, True)[menu.food] / menu.yield_ * weights)
+    below = by_recipe.sum(foods.ratio(policy, False)[menu.food] / menu.yield_ * weights)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(below > 0, above / below, np.nan)
+    table["ratio"] = ratio
+    partly: dict[str, Bools] = {}
+    for column in fact_columns(foods.foods):
+        amounts = foods.amounts(column, policy)[menu.food]
+        unknown = np.isnan(amounts)
+        total = by_recipe.sum(np.where(unknown, 0.0, amounts) / menu.yield_ * weights) / menu.servings
+        table[column] = by_recipe.rounded(total)
+        if column not in LEADING:
+            table[column] = np.where(by_recipe.any(foods.given(column)[menu.food] > 0), table[column], np.nan)
+        if unknown.any():
+            missing = by_recipe.any(unknown & (weights > 0))
+            absent = by_recipe.all(unknown)
+            if column in WHOLLY_KNOWN:
+                absent |= missing
+            table[column] = np.where(absent, np.nan, table[column])
+            partly[column] = missing & ~absent
+    servings = menu.servings.astype(np.int64)
+    table["weight_g"] = quotient(np.add.reduceat(found.nano, menu.first[:-1]), servings * (NANO // MICRO))
+    table["objective"] = _objective(menu, found, costs, by_recipe, weights)
+    table["unit"] = np.full(menu.count, UNITS[prefer], dtype=object)
+    table["message"] = np.full(menu.count, "", dtype=object)
+    table["at_least"] = _at_least(partly, menu.count)
+    table["allergens"] = _allergens(menu, foods, weights)
+    table["warnings"] = _warnings(menu, rows, foods, policy, weights, guaranteed)
+    wanted = np.zeros(menu.count)
+    is_ratio = np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]
+    np.maximum.at(wanted, rows.owner[is_ratio], rows.bound[is_ratio])
+    strong = np.isnan(ratio) | (ratio >= float(notices.STRONG_FROM)) | (wanted >= float(notices.STRONG_FROM))
+    open_ |= np.abs(ratio - float(notices.STRONG_FROM)) <= NEAR * 10
+    table["caution"] = np.array(CAUTIONS, dtype=object)[strong.astype(int)]
+    return table, open_
+
+
+class _Sums:
+    """Sums over the ingredients of each recipe, digits that stay open noted."""
+
+    def __init__(self, menu: MenuArrays, open_: Bools) -> None:
+        self.starts, self.open = menu.first[:-1], open_
+
+    def sum(self, figures: Floats) -> Floats:
+        return np.asarray(np.add.reduceat(figures, self.starts))
+
+    def any(self, flags: Bools) -> Bools:
+        return np.asarray(np.logical_or.reduceat(flags, self.starts))
+
+    def all(self, flags: Bools) -> Bools:
+        return np.asarray(np.logical_and.reduceat(flags, self.starts))
+
+    def rounded(self, figures: Floats, error: Floats | None = None) -> Floats:
+        found, unsure = printed_all(figures, NEAR * np.abs(figures) if error is None else error)
+        exactly_zero = figures == 0
+        self.open |= unsure & ~exactly_zero
+        return found
+
+
+def _objective(menu: MenuArrays, found: MenuSolution, costs: Floats | None, sums: _Sums, weights: Floats) -> Floats:
+    if costs is not None:
+        return sums.rounded(sums.sum(costs * weights))
+    adjustable = ~np.isnan(menu.high)
+    start = np.rint(menu.start * NANO).astype(np.int64)
+    moved = np.where(adjustable, np.abs(found.nano - start), 0)
+    exactly = sums.all(~adjustable | ((start / NANO == menu.start) & (menu.keep == 1)))
+    whole = quotient(sums.sum(moved), np.full(menu.count, NANO // MICRO))
+    total = sums.sum(np.where(adjustable, menu.keep * np.abs(weights - menu.start), 0.0))
+    size = sums.sum(np.where(adjustable, menu.keep * (weights + menu.start), 0.0))
+    rounded, unsure = printed_all(total, NEAR * size)
+    sums.open |= unsure & ~exactly
+    return np.where(exactly, whole, rounded)
+
+
+def _at_least(partly: dict[str, Bools], count: int) -> np.ndarray:
+    found = np.full(count, "", dtype=object)
+    for column, flags in partly.items():
+        found[flags] = [f"{text}; {column}" if text else column for text in found[flags]]
+    return found
+
+
+def _allergens(menu: MenuArrays, foods: FoodArrays, weights: Floats) -> np.ndarray:
+    bits, names = foods.allergens()
+    masks = np.bitwise_or.reduceat(np.where(weights > 0, bits[menu.food], 0), menu.first[:-1])
+    distinct, place = np.unique(masks, return_inverse=True)
+    words = ["; ".join(name for k, name in enumerate(names) if mask >> k & 1) for mask in distinct.tolist()]
+    return np.array(words, dtype=object)[place]
+
+
+def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, weights: Floats,
+              guaranteed: bool) -> np.ndarray:
+    """Warnings, worded by `notices.warnings` for the recipes that have any."""
+    used = (weights > 0) | ~np.isnan(menu.high)
+    flagged = used & (foods.given("fibre_g")[menu.food] == 0)
+    flagged |= used & np.array([food.allergens is None for food in foods.foods])[menu.food]
+    if guaranteed:
+        flagged |= used & np.array([not (food.low or food.high) for food in foods.foods])[menu.food]
+    recipes = np.logical_or.reduceat(flagged, menu.first[:-1])
+    for place, column in enumerate(rows.columns):
+        if column.nutrient not in (RATIO, "fibre_g", ENERGY, NET_CARBS, "carbs_g"):
+            has = np.zeros(menu.count, dtype=bool)
+            has[rows.owner[rows.column == place]] = True
+            unknown = used & (foods.given(column.nutrient)[menu.food] == 0)
+            recipes |= has & np.logical_or.reduceat(unknown, menu.first[:-1])
+    found = np.full(menu.count, "", dtype=object)
+    for number in np.flatnonzero(recipes):
+        items = range(menu.first[number], menu.first[number + 1])
+        ingredients = tuple(
+            Ingredient(menu.labels[i], foods.foods.foods[menu.food[i]], 0.0,
+                       *((None, None) if np.isnan(menu.high[i]) else (0.0, 0.0))) for i in items)
+        nutrients = dict.fromkeys(key for key, bounds in menu.targets.items() if not np.isnan(bounds[number]))
+        recipe = Recipe("", 1, ingredients, tuple(Target(name) for name in dict.fromkeys(n for n, _ in nutrients)),
+                        policy)
+        said = notices.warnings(recipe, weights[items.start:items.stop].tolist(), guaranteed=guaranteed)
+        found[number] = "; ".join(said)
+    return found
+
+
+def _limits(menu: MenuArrays, rows: MenuRows, found: MenuSolution, weights: Floats,
+            servings: dict[str, np.ndarray]) -> tuple[dict[str, np.ndarray], Bools]:
+    w = weights[rows.ingredient]
+    above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
+    with np.errstate(divide="ignore", invalid="ignore"):
+        actual = np.where(below > 0, above / below, np.nan)
+    coefficient = np.abs(rows.above - rows.bound[rows.row] * rows.below)
+    size = np.zeros(len(rows.owner))
+    np.maximum.at(size, rows.row, coefficient)
+    margin = np.abs(above - rows.bound * below)
+    tolerance = float(TOLERANCE) * np.where(size > 0, size, 1.0)
+    doubt = NEAR * (above + rows.bound * below)
+    defined = ~np.isnan(actual)
+    binding = defined & (margin <= tolerance)
+    unsure = defined & (np.abs(margin - tolerance) <= doubt)
+    slack = np.where(rows.sign > 0, actual - rows.bound, rows.bound - actual)
+    shown_actual, open_actual = printed_all(actual, NEAR * actual)
+    shown_slack, open_slack = printed_all(slack, NEAR * (actual + rows.bound))
+    price = rows.sign * found.price * below
+    price_error = found.price_error * below + NEAR * np.abs(price)
+    shown_price, open_price = printed_all(price, price_error)
+    unsure |= defined & ~binding & ((open_actual & (actual != 0)) | open_slack)
+    unsure |= binding & open_price & (price != 0)
+    names = np.array([column.name for column in rows.columns], dtype=object)
+    units = np.array([column.unit for column in rows.columns], dtype=object)
+    table = {
+        "recipe": menu.names[rows.owner], "name": names[rows.column] if len(names) else rows.owner.astype(object),
+        "kind": np.full(len(rows.owner), "target", dtype=object),
+        "sense": np.where(rows.sign > 0, MORE, LESS).astype(object),
+        "limit": rows.bound, "actual": np.where(binding, rows.bound, shown_actual),
+        "slack": np.where(binding, 0.0, shown_slack),
+        "unit": units[rows.column] if len(units) else rows.owner.astype(object), "binding": binding,
+        "price": np.where(binding, shown_price, 0.0),
+    }
+    open_ = np.bincount(rows.owner[unsure], minlength=menu.count) > 0
+    _settle_ratio(rows, binding, servings, open_)
+    return table, open_
+
+
+def _settle_ratio(rows: MenuRows, binding: Bools, servings: dict[str, np.ndarray], open_: Bools) -> None:
+    """The stated ratio: the bound where that is binding and met, as in `reports.data.facts_data`; rounded."""
+    ratio = servings["ratio"]
+    is_ratio = np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]
+    places = np.flatnonzero(is_ratio & binding)[::-1]
+    bound = np.full(len(ratio), np.nan)
+    bound[rows.owner[places]] = rows.bound[places]
+    shown, unsure = printed_all(ratio, NEAR * ratio)
+    met = np.abs(ratio - bound) < 1e-9
+    servings["ratio"] = np.where(met, printed_all(bound, 0.0 * bound)[0], shown)
+    open_ |= unsure & ~met & ~np.isnan(ratio) & (ratio != 0)
