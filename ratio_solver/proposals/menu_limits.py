@@ -10,10 +10,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.foods.content import content
-from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import spoken, unit_of
-from ratio_solver.foods.policy import RATIO_TERMS, Policy
+from ratio_solver.foods.policy import Policy
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.menu_arrays import MenuArrays
@@ -48,15 +46,12 @@ class Column:
         """Ends of the intervals that numerator and denominator are taken at."""
         return SAFE_ENDS[self.sense] if self.guaranteed else ("", "")
 
-    def exact_row(self, food: Food, policy: Policy, yield_: float, bound: Fraction) -> Fraction:
-        """Coefficient of an ingredient, exact."""
+    def exact_terms(self, foods: FoodArrays, policy: Policy, food: int) -> tuple[Fraction, Fraction]:
+        """Numerator and denominator per g of a food, exact."""
         above, below = self.ends
         if self.nutrient != RATIO:
-            return (content(food, self.nutrient, policy, above) or Fraction(0)) / 100 / exact(yield_)
-        terms = RATIO_TERMS[policy.ratio_formula]
-        sums = [sum((Fraction(share) * (content(food, column, policy, end) or 0) for column, share in part.items()),
-                    Fraction(0)) for part, end in zip(terms, (above, below), strict=True)]
-        return (sums[0] - bound * sums[1]) / 100 / exact(yield_)
+            return foods.exact_amounts(self.nutrient, policy, above)[food] or Fraction(0), Fraction(0)
+        return foods.exact_ratio(policy, True, above)[food], foods.exact_ratio(policy, False, below)[food]
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 import pandas as pd
 
+from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
@@ -16,7 +19,7 @@ from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.linear.vertices import UNIT
 from ratio_solver.proposals.formulate import UNITS
 from ratio_solver.proposals.menu_arrays import MenuArrays
-from ratio_solver.proposals.menu_figures import MICRO, printed_all, quotient
+from ratio_solver.proposals.menu_figures import MICRO, printed, printed_all, quotient
 from ratio_solver.proposals.menu_foods import FoodArrays
 from ratio_solver.proposals.menu_limits import MenuRows
 from ratio_solver.proposals.menu_stack import NANO, MenuSolution
@@ -74,7 +77,7 @@ def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArr
     """
     weights = found.nano / NANO
     servings, open_ = _servings(menu, rows, found, foods, policy, prefer, guaranteed, costs, weights)
-    limits, doubtful = _limits(menu, rows, found, weights, servings)
+    limits, doubtful = _limits(menu, rows, found, foods, policy, weights, servings)
     open_ |= doubtful | found.open
     parts = (_weights(menu, found, foods, weights), servings, limits)
     owners = (menu.owner, np.arange(menu.count), rows.owner)
@@ -104,7 +107,7 @@ def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: 
 def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
               guaranteed: bool, costs: Floats | None, weights: Floats) -> tuple[dict[str, np.ndarray], Bools]:
     open_ = np.zeros(menu.count, dtype=bool)
-    by_recipe = _Sums(menu, open_)
+    by_recipe = _Sums(menu, found.nano)
     table: dict[str, np.ndarray] = {
         "recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object),
     }
@@ -118,7 +121,11 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
         amounts = foods.amounts(column, policy)[menu.food]
         unknown = np.isnan(amounts)
         total = by_recipe.sum(np.where(unknown, 0.0, amounts) / menu.yield_ * weights) / menu.servings
-        table[column] = by_recipe.rounded(total)
+        shown, unsure = printed_all(total, NEAR * total)
+        for recipe in np.flatnonzero(unsure & (total > 0)):
+            exactly = by_recipe.exactly(recipe, foods.exact_amounts(column, policy)) / int(menu.servings[recipe])
+            shown[recipe] = printed(exactly)
+        table[column] = shown
         if column not in LEADING:
             table[column] = np.where(by_recipe.any(foods.given(column)[menu.food] > 0), table[column], np.nan)
         if unknown.any():
@@ -130,7 +137,8 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
             partly[column] = missing & ~absent
     servings = menu.servings.astype(np.int64)
     table["weight_g"] = quotient(np.add.reduceat(found.nano, menu.first[:-1]), servings * (NANO // MICRO))
-    table["objective"] = _objective(menu, found, costs, by_recipe, weights)
+    table["objective"], unsure = _objective(menu, found, costs, by_recipe, weights)
+    open_ |= unsure
     table["unit"] = np.full(menu.count, UNITS[prefer], dtype=object)
     table["message"] = np.full(menu.count, "", dtype=object)
     table["at_least"] = _at_least(partly, menu.count)
@@ -146,10 +154,10 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
 
 
 class _Sums:
-    """Sums over the ingredients of each recipe, digits that stay open noted."""
+    """Sums over the ingredients of each recipe."""
 
-    def __init__(self, menu: MenuArrays, open_: Bools) -> None:
-        self.starts, self.open = menu.first[:-1], open_
+    def __init__(self, menu: MenuArrays, nano: Ints) -> None:
+        self.menu, self.nano, self.starts = menu, nano, menu.first[:-1]
 
     def sum(self, figures: Floats) -> Floats:
         return np.asarray(np.add.reduceat(figures, self.starts))
@@ -160,26 +168,40 @@ class _Sums:
     def all(self, flags: Bools) -> Bools:
         return np.asarray(np.logical_and.reduceat(flags, self.starts))
 
-    def rounded(self, figures: Floats, error: Floats | None = None) -> Floats:
-        found, unsure = printed_all(figures, NEAR * np.abs(figures) if error is None else error)
-        exactly_zero = figures == 0
-        self.open |= unsure & ~exactly_zero
-        return found
+    def exactly(self, recipe: int, per_gram: Sequence[Fraction | None]) -> Fraction:
+        """Amount in a batch, from amounts per g of each food."""
+        menu = self.menu
+        total = Fraction(0)
+        for i in range(int(menu.first[recipe]), int(menu.first[recipe + 1])):
+            amount = per_gram[menu.food[i]]
+            if amount and self.nano[i]:
+                yield_ = float(menu.yield_[i])
+                grams = amount * int(self.nano[i])
+                total += grams if yield_ == 1.0 else grams / exact(yield_)
+        return total / NANO
 
 
-def _objective(menu: MenuArrays, found: MenuSolution, costs: Floats | None, sums: _Sums, weights: Floats) -> Floats:
+def _objective(menu: MenuArrays, found: MenuSolution, costs: Floats | None, sums: _Sums,
+               weights: Floats) -> tuple[Floats, Bools]:
+    """The objective, and where its last digit is open."""
     if costs is not None:
-        return sums.rounded(sums.sum(costs * weights))
+        total = sums.sum(costs * weights)
+        shown, unsure = printed_all(total, NEAR * total)
+        return shown, unsure & (total > 0)
     adjustable = ~np.isnan(menu.high)
     start = np.rint(menu.start * NANO).astype(np.int64)
     moved = np.where(adjustable, np.abs(found.nano - start), 0)
     exactly = sums.all(~adjustable | ((start / NANO == menu.start) & (menu.keep == 1)))
-    whole = quotient(sums.sum(moved), np.full(menu.count, NANO // MICRO))
-    total = sums.sum(np.where(adjustable, menu.keep * np.abs(weights - menu.start), 0.0))
-    size = sums.sum(np.where(adjustable, menu.keep * (weights + menu.start), 0.0))
-    rounded, unsure = printed_all(total, NEAR * size)
-    sums.open |= unsure & ~exactly
-    return np.where(exactly, whole, rounded)
+    whole = quotient(np.add.reduceat(moved, sums.starts), np.full(menu.count, NANO // MICRO))
+    each = np.where(adjustable, menu.keep * np.abs(weights - menu.start), 0.0)
+    shown, unsure = printed_all(sums.sum(each), NEAR * sums.sum(np.where(adjustable, menu.keep * (weights + menu.start),
+                                                                         0.0)))
+    for recipe in np.flatnonzero(unsure & ~exactly):
+        items = range(int(menu.first[recipe]), int(menu.first[recipe + 1]))
+        shown[recipe] = printed(sum((
+            exact(float(menu.keep[i])) * abs(Fraction(int(found.nano[i]), NANO) - exact(float(menu.start[i])))
+            for i in items if adjustable[i]), Fraction(0)))
+    return np.where(exactly, whole, shown), np.zeros(menu.count, dtype=bool)
 
 
 def _at_least(partly: dict[str, Bools], count: int) -> np.ndarray:
@@ -226,8 +248,22 @@ def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Polic
     return found
 
 
-def _limits(menu: MenuArrays, rows: MenuRows, found: MenuSolution, weights: Floats,
-            servings: dict[str, np.ndarray]) -> tuple[dict[str, np.ndarray], Bools]:
+def _exact_state(line: int, menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy,
+                 sums: _Sums) -> tuple[float | None, float | None]:
+    """Actual value and slack of a limit, computed in rationals."""
+    column, bound, recipe = rows.columns[rows.column[line]], exact(float(rows.bound[line])), int(rows.owner[line])
+    above_end, below_end = column.ends
+    if column.nutrient == RATIO:
+        actual = sums.exactly(recipe, foods.exact_ratio(policy, True, above_end)) / \
+            sums.exactly(recipe, foods.exact_ratio(policy, False, below_end))
+    else:
+        actual = sums.exactly(recipe, foods.exact_amounts(column.nutrient, policy, above_end)) / \
+            int(menu.servings[recipe])
+    return printed(actual), printed(actual - bound if column.sense == MORE else bound - actual)
+
+
+def _limits(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy,
+            weights: Floats, servings: dict[str, np.ndarray]) -> tuple[dict[str, np.ndarray], Bools]:
     w = weights[rows.ingredient]
     above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -247,8 +283,10 @@ def _limits(menu: MenuArrays, rows: MenuRows, found: MenuSolution, weights: Floa
     price = rows.sign * found.price * below
     price_error = found.price_error * below + NEAR * np.abs(price)
     shown_price, open_price = printed_all(price, price_error)
-    unsure |= defined & ~binding & ((open_actual & (actual != 0)) | open_slack)
     unsure |= binding & open_price & (price != 0)
+    sums = _Sums(menu, found.nano)
+    for line in np.flatnonzero(defined & ~binding & ((open_actual & (actual != 0)) | open_slack)):
+        shown_actual[line], shown_slack[line] = _exact_state(int(line), menu, rows, foods, policy, sums)
     names = np.array([column.name for column in rows.columns], dtype=object)
     units = np.array([column.unit for column in rows.columns], dtype=object)
     table = {

@@ -80,7 +80,7 @@ def solved(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, 
     tied = ~found.missed & (_count(moves.stack, found) > 0)
     if prefer == "closest" and tied.any():
         found = _ties_broken(menu, moves, found, tied)
-    unsettled = found.missed | (_count(moves.stack, found) != 0)
+    unsettled = found.missed | rows.undecided | (_count(moves.stack, found) != 0)
     if cost is not None:
         unsettled |= np.bincount(menu.owner[np.isnan(cost) & ~np.isnan(menu.high)], minlength=menu.count) > 0
     rise, fall = _at(found.free, moves.up), _at(found.free, moves.down)
@@ -218,8 +218,10 @@ def _exact_weights(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: 
     equations: list[Sequence[Fraction]] = []
     for line in np.flatnonzero(tight & (rows.owner == recipe)):
         column, bound = rows.columns[rows.column[line]], exact(float(rows.bound[line]))
-        entry = {i: column.exact_row(foods.foods.foods[menu.food[i]], policy, float(menu.yield_[i]), bound)
-                 for i in items}
+        entry = {}
+        for i in items:
+            above, below = column.exact_terms(foods, policy, int(menu.food[i]))
+            entry[i] = (above - bound * below) / exact(float(menu.yield_[i]))
         rest = sum((entry[i] * exact(float(still[i])) for i in items if not free[i]), Fraction(0))
         right = bound * int(rows.constant[line]) - rest
         equations.append([*(entry[i] for i in moving), right])
