@@ -28,5 +28,37 @@ for command in (solve, check, add_fat, swap, curve, adjust, portions, shopping, 
     main.add_command(command)
 
 
+@main.command()
+@click.argument("menu", type=click.Path())
+@click.option("-o", "--output", required=True, type=click.Path(), metavar="DIR",
+              help="Folder for the results: new, or that of an earlier run.")
+@click.option("--format", "form", type=click.Choice(["csv", "xlsx"]), default="csv", show_default=True,
+              help="Four CSV files, or one workbook.")
+@click.option("--workers", type=click.IntRange(1, 1024), help="Processes; one per core unless said.")
+@with_options(TARGETS[:3], TARGETS[5:], SOLVING, TABLES)
+def menu(menu: str, output: str, form: str, workers: int | None, prefer: str, exact: bool,
+         tables: tuple[str, ...], guaranteed: bool, **targets: Any) -> None:
+    """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
+
+    A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file
+    (file, ratio, ...). Exit code 3 where some are impossible, 1 where some cannot be read.
+    """
+    from ratio_solver.proposals.menu import MenuOptions
+    from ratio_solver.recipes.menu_columns import target_changes
+    from ratio_solver.reports.menu_progress import shown_progress
+    from ratio_solver.reports.menu_run import run_menu
+    from ratio_solver.reports.menu_tables import closing_line
+
+    table = load_foods(*tables)
+    options = MenuOptions(prefer=prefer, guaranteed=guaranteed, changed=target_changes(table.columns, **targets))
+    with shown_progress(menu) as progress:
+        counts = run_menu(menu, output, table, options, workers=workers, xlsx=form == "xlsx", progress=progress)
+    click.echo(f"{closing_line(counts)}; see {output}", err=True)
+    if counts["unreadable"]:
+        finish(BAD_INPUT)
+    if counts["impossible"]:
+        finish(NO_WEIGHTS)
+
+
 if __name__ == "__main__":
     main()

@@ -71,7 +71,7 @@ def vertices(
     still = ~free[column]
     term = value * np.where(still, fixed[column], 0.0)
     rest = bound - np.bincount(row, term, minlength=len(bound))
-    size = np.abs(bound) + np.bincount(row, np.abs(term), minlength=len(bound))
+    size = np.abs(bound) + np.bincount(row, np.abs(term), minlength=len(bound)).astype(float)
     rank_column, rank_row = _rank(owner, free, count), _rank(row_owner, tight, count)
     inside = free[column] & tight[row]
     place = np.full(count, -1)
@@ -96,7 +96,7 @@ def vertices(
 
 def _rank(owner: Ints, chosen: Bools, count: int) -> Ints:
     """Which one of its problem's chosen each is, from 0."""
-    before = np.cumsum(chosen) - chosen
+    before: Ints = np.cumsum(chosen) - chosen
     first = np.zeros(count, dtype=np.int64)
     per_problem = np.bincount(owner[chosen], minlength=count)
     first[1:] = np.cumsum(per_problem)[:-1]

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from ratio_solver.faults import NotProven
+from ratio_solver.faults import BadInput, NotProven
+from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.linear.stack import Bools
@@ -22,8 +24,10 @@ from ratio_solver.proposals.menu_single import RowData, single_rows, unproven
 from ratio_solver.proposals.menu_stack import STACKED, gram_costs, solved
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
-from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, recipe_of_rows
-from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
+from ratio_solver.recipes.recipe import RATIO, Recipe
+
+AGAIN = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
 
 @dataclass(frozen=True)
@@ -40,12 +44,18 @@ class MenuOptions:
         Whether text cells have a comma as decimal sign.
     folder : str
         Where names of recipe files start from.
+    changed : tuple of (nutrient, "min" or "max", amount or None)
+        Ends of targets that are put in place of those of every recipe.
     """
 
     prefer: str = "closest"
     guaranteed: bool = False
     decimal_comma: bool = False
     folder: str = ""
+    changed: tuple[tuple[str, str, float | None], ...] = ()
+
+
+DEFAULT = MenuOptions()
 
 
 @dataclass
@@ -58,8 +68,21 @@ class _Rows:
     problems: list[tuple[int, RowData]] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """A menu and everything it is solved with."""
+
+    frame: pd.DataFrame
+    lines: np.ndarray
+    columns: MenuColumns
+    foods: FoodTable
+    options: MenuOptions
+    odd: Mapping[int, str]
+    refused: Mapping[str, str]
+
+
 def solve_menu(
-    frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = MenuOptions(), *,
+    frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = DEFAULT, *,
     odd: Mapping[int, str] = {}, refused: Mapping[str, str] = {},
 ) -> MenuTables:
     """Solve every recipe of a menu.
@@ -87,30 +110,43 @@ def solve_menu(
         Where the columns are not those of a menu.
     """
     table = foods if foods is not None else _bundled()
+    lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
     columns = menu_columns([str(name) for name in frame.columns], table.columns)
+    if options.changed:
+        frame, columns = _changed(frame, columns, options)
+    asked = _Asked(frame, lines, columns, table, options, odd, refused)
     if not len(frame):
         return _together([], _Rows(), table)
-    lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
-    if columns.form == BY_FILE:
-        rows = _Rows()
-        names = _file_names(frame, columns)
-        for number in range(len(frame)):
-            _single(number, names[number], frame, lines, slice(number, number + 1), columns, table, options, odd,
-                    refused, rows)
-        return _together([], rows, table)
-    arrays = FoodArrays(table) if foods is not None and foods is not _bundled_once() else _bundled_arrays()
-    menu = joined(frame, columns, table, options.decimal_comma)
-    plain = menu.plain & ~_touched(menu, lines, odd, refused)
-    done, settled = _stacked(menu, plain, arrays, options)
+    return _by_file(asked) if columns.form == BY_FILE else _long(asked)
+
+
+def _long(asked: _Asked) -> MenuTables:
+    """A menu with a row an ingredient: what a stack settles, and the rest by the single path."""
+    menu = joined(asked.frame, asked.columns, asked.foods, asked.options.decimal_comma)
+    repeated = pd.Series(menu.names).duplicated(keep="first").to_numpy() & (menu.names != "")
+    plain = menu.plain & ~repeated & ~_touched(menu, asked)
+    done, settled = _stacked(menu, plain, arrays_of(asked.foods), asked.options)
     rows = _Rows()
     for number in np.flatnonzero(~settled):
         place = slice(int(menu.first[number]), int(menu.first[number + 1]))
-        _single(int(number), str(menu.names[number]), frame, lines, place, columns, table, options, odd, refused, rows)
-    return _together([done] if done else [], rows, table)
+        _single(int(number), str(menu.names[number]), place, asked, rows, again=bool(repeated[number]))
+    return _together([done] if done else [], rows, asked.foods)
+
+
+def _by_file(asked: _Asked) -> MenuTables:
+    """A menu with a row a recipe file, each by the single path; a name that comes again gets its line."""
+    rows = _Rows()
+    seen = set(asked.refused)
+    unnamed = replace(asked, refused={})
+    for number, name in enumerate(_file_names(asked.frame, asked.columns)):
+        distinct = f"{name} (line {asked.lines[number]})" if name in seen else name
+        seen.add(name)
+        _single(number, distinct, slice(number, number + 1), unnamed, rows)
+    return _together([], rows, asked.foods)
 
 
 def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
-                options: MenuOptions = MenuOptions()) -> pd.DataFrame:
+                options: MenuOptions = DEFAULT) -> pd.DataFrame:
     """Weights of every recipe of a menu, one frame in and one frame out.
 
     The function is pure and can be pickled, so that partitions of a menu may be mapped over processes or
@@ -140,23 +176,45 @@ def _bundled() -> FoodTable:
     return _bundled_once()
 
 
-@lru_cache(maxsize=1)
-def _bundled_arrays() -> FoodArrays:
-    return FoodArrays(_bundled_once())
+_LAST: list[FoodArrays] = []
 
 
-def _touched(menu: MenuArrays, lines: np.ndarray, odd: Mapping[int, str], refused: Mapping[str, str]) -> Bools:
+def arrays_of(foods: FoodTable) -> FoodArrays:
+    """Arrays of a table; those of the table used last are kept."""
+    if not _LAST or _LAST[0].foods is not foods:
+        _LAST[:] = [FoodArrays(foods)]
+    return _LAST[0]
+
+
+def _changed(frame: pd.DataFrame, columns: MenuColumns, options: MenuOptions) -> tuple[pd.DataFrame, MenuColumns]:
+    """The menu with ends of targets put in place of every recipe's own."""
+    targets = dict(columns.targets)
+    cells: dict[str, float | None] = {}
+    for nutrient, end, amount in options.changed:
+        bare = {(RATIO, "min"): RATIO, (NET_CARBS, "max"): "net_carbs"}.get((nutrient, end))
+        name = targets.get((nutrient, end), bare or f"{nutrient}_{end}")
+        if amount is not None or (nutrient, end) in targets:
+            targets[nutrient, end] = name
+            cells[name] = amount
+    header = tuple(dict.fromkeys([*columns.header, *cells]))
+    part = frame.copy()
+    for name, amount in cells.items():
+        part[name] = amount
+    return part, replace(columns, header=header, targets=targets)
+
+
+def _touched(menu: MenuArrays, asked: _Asked) -> Bools:
     """Recipes with a line that is wrong as such, or that are refused."""
     touched = np.zeros(menu.count, dtype=bool)
-    if odd:
-        touched[menu.owner[np.isin(lines, list(odd))]] = True
-    if refused:
-        touched |= np.isin(menu.names.astype(str), list(refused))
-    repeated = pd.Series(menu.names).duplicated(keep="first").to_numpy()
-    return touched | repeated
+    if asked.odd:
+        touched[menu.owner[np.isin(asked.lines, list(asked.odd))]] = True
+    if asked.refused:
+        touched |= np.isin(menu.names.astype(str), list(asked.refused))
+    return touched
 
 
-def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays, options: MenuOptions) -> tuple[MenuTables | None, Bools]:
+def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays,
+             options: MenuOptions) -> tuple[MenuTables | None, Bools]:
     """Tables of the recipes that a stack settles, and which these are."""
     settled = np.zeros(menu.count, dtype=bool)
     if options.prefer not in STACKED or not plain.any():
@@ -181,37 +239,38 @@ def _file_names(frame: pd.DataFrame, columns: MenuColumns) -> list[str]:
             for cell, file in zip(frame["recipe"], files, strict=True)]
 
 
-def _single(number: int, name: str, frame: pd.DataFrame, lines: np.ndarray, place: slice, columns: MenuColumns,
-            foods: FoodTable, options: MenuOptions, odd: Mapping[int, str], refused: Mapping[str, str],
-            rows: _Rows) -> None:
+def _single(number: int, name: str, place: slice, asked: _Asked, rows: _Rows, again: bool = False) -> None:
     """One recipe by the single path: its rows of the tables, or its problems."""
-    part = frame.iloc[place]
-    at = [int(line) for line in lines[place]]
+    lines = [int(line) for line in asked.lines[place]]
     try:
-        recipe = _read(name, at, part.to_dict("records"), columns, foods, options, odd, refused)
-        answer = solve(recipe, options.prefer, guaranteed=options.guaranteed)
+        recipe = _read(name, lines, asked.frame.iloc[place].to_dict("records"), asked, again)
+        answer = solve(recipe, asked.options.prefer, guaranteed=asked.options.guaranteed)
     except BadRecipe as bad:
         rows.problems += [(number, vars(problem)) for problem in bad.problems]
         return
-    except NotProven as error:
-        rows.problems.append((number, vars(unproven(name, at[0], error))))
+    except BadInput as bad:
+        rows.problems += [(number, vars(problem)) for problem in located(bad.faults, name, lines, asked.columns)]
         return
-    weights, serving, limits = single_rows(name, answer, foods)
+    except NotProven as error:
+        rows.problems.append((number, vars(unproven(name, lines[0], error))))
+        return
+    weights, serving, limits = single_rows(name, answer, asked.foods)
     rows.weights += [(number, row) for row in weights]
     rows.servings.append((number, serving))
     rows.limits += [(number, row) for row in limits]
 
 
-def _read(name: str, lines: Sequence[int], cells: Sequence[Mapping[str, object]], columns: MenuColumns,
-          foods: FoodTable, options: MenuOptions, odd: Mapping[int, str], refused: Mapping[str, str]) -> Recipe:
-    wrong = [Problem(line, name, "", "", odd[line]) for line in lines if line in odd]
+def _read(name: str, lines: Sequence[int], cells: Sequence[Mapping[Any, object]], asked: _Asked,
+          again: bool) -> Recipe:
+    wrong = [Problem(line, name, "", "", asked.odd[line]) for line in lines if line in asked.odd]
     if not name:
         wrong.append(Problem(lines[0], name, "recipe", "", "expected the name of a recipe"))
-    if name in refused:
-        wrong.append(Problem(lines[0], name, "recipe", name, refused[name]))
+    if again or name in asked.refused:
+        wrong.append(Problem(lines[0], name, "recipe", name, asked.refused.get(name, AGAIN)))
     if wrong:
         raise BadRecipe(wrong)
-    return recipe_of_rows(name, lines, cells, columns, foods, options.decimal_comma, Path(options.folder))
+    return recipe_of_rows(name, lines, cells, asked.columns, asked.foods, asked.options.decimal_comma,
+                          Path(asked.options.folder))
 
 
 def _together(done: list[MenuTables], rows: _Rows, foods: FoodTable) -> MenuTables:

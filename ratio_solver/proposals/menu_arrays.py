@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -161,14 +161,14 @@ class _Cells:
         codes, distinct = pd.factorize(self.frame[column].to_numpy())
         return codes.astype(np.int64), np.asarray(distinct, dtype=object)
 
-    def mapped(self, column: str, look_up: Callable[[object], object], missing: object, kind: object) -> NDArray[np.generic]:
+    def mapped(self, column: str, look_up: Callable[[object], object], missing: object, kind: object) -> Any:
         """Each cell looked up."""
         codes, distinct = self.coded(column)
         found = np.empty(len(distinct) + 1, dtype=kind)  # type: ignore[call-overload]
         for place, cell in enumerate(distinct):
             found[place] = look_up(cell)
         found[-1] = missing
-        return found[codes]  # type: ignore[no-any-return]
+        return found[codes]
 
     def texts(self, column: str) -> tuple[Texts, Bools]:
         """Cells as text with single spaces, and where there is any."""
@@ -192,7 +192,7 @@ class _Cells:
             inside = found is not None and least <= found <= most and not (above and found == least)
             return found if found is not None and inside else np.inf
 
-        found = self.mapped(column, value, np.nan, float).astype(float)
+        found: Floats = self.mapped(column, value, np.nan, float)
         good &= ~np.isinf(found)
         return found
 
@@ -201,7 +201,7 @@ class _Cells:
         texts, said = self.texts(column)
         codes = pd.factorize(texts)[0]
         differs = said & (codes != codes[heads][owner])
-        return np.bincount(owner[differs], minlength=count) == 0
+        return np.asarray(np.bincount(owner[differs], minlength=count) == 0)
 
 
 def _filled(codes: Ints, named: Bools) -> Ints:
@@ -217,7 +217,7 @@ def _foods(cells: _Cells, foods: FoodTable) -> tuple[Ints, Bools]:
         food: Food | None = foods.get(cell) if isinstance(cell, str) else None
         return -1 if food is None else places[id(food)]
 
-    found = cells.mapped("food", look_up, -1, np.int64).astype(np.int64)
+    found: Ints = cells.mapped("food", look_up, -1, np.int64)
     return found, found >= 0
 
 
@@ -245,4 +245,4 @@ def _apart(labels: Texts, cells: _Cells, owner: Ints) -> Bools:
     keys = np.concatenate((owner, owner)) * (len(names) + 1) + both
     batch = names.tolist().index(BATCH) if BATCH in names.tolist() else -1
     taken = keys[len(labels):][said]
-    return ~np.isin(keys[: len(labels)], taken) & (both[: len(labels)] != batch)
+    return np.asarray(~np.isin(keys[: len(labels)], taken) & (both[: len(labels)] != batch))

@@ -58,8 +58,8 @@ class FoodArrays:
     def ratio(self, policy: Policy, above: bool, end: str = "") -> Floats:
         """Numerator (above) or denominator of the ratio per g of each food; unknown counts as none."""
         terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
-        return np.sum([float(share) * np.nan_to_num(self.amounts(column, policy, end))
-                       for column, share in terms.items()], axis=0)
+        return np.asarray(np.sum([float(share) * np.nan_to_num(self.amounts(column, policy, end))
+                       for column, share in terms.items()], axis=0))
 
     def given(self, column: str) -> Floats:
         """Which foods have a figure of their own for a column, shape (foods,)."""

@@ -91,11 +91,11 @@ class MenuRows:
 
     def over(self, values: Floats) -> Floats:
         """Sum of each row's entries times values per ingredient."""
-        return np.bincount(self.row, values[self.ingredient], minlength=len(self.owner))
+        return np.bincount(self.row, values[self.ingredient], minlength=len(self.owner)).astype(float)
 
     def total(self, entries: Floats) -> Floats:
         """Sum of figures per entry, by row."""
-        return np.bincount(self.row, entries, minlength=len(self.owner))
+        return np.bincount(self.row, entries, minlength=len(self.owner)).astype(float)
 
 
 def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: bool) -> MenuRows:

@@ -86,7 +86,7 @@ def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArr
         kept = ~open_[owner]
         frames.append(pd.DataFrame({name: part[name][kept] for name in names},
                                    index=numbers[owner[kept]], copy=False))
-    return MenuTables(*frames, problems=pd.DataFrame(columns=list(PROBLEMS))), open_
+    return MenuTables(frames[0], frames[1], frames[2], pd.DataFrame(columns=list(PROBLEMS))), open_
 
 
 def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: Floats) -> dict[str, np.ndarray]:
@@ -123,7 +123,7 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
         total = by_recipe.sum(np.where(unknown, 0.0, amounts) / menu.yield_ * weights) / menu.servings
         shown, unsure = printed_all(total, NEAR * total)
         for recipe in np.flatnonzero(unsure & (total > 0)):
-            exactly = by_recipe.exactly(recipe, foods.exact_amounts(column, policy)) / int(menu.servings[recipe])
+            exactly = by_recipe.exactly(int(recipe), foods.exact_amounts(column, policy)) / int(menu.servings[recipe])
             shown[recipe] = printed(exactly)
         table[column] = shown
         if column not in LEADING:

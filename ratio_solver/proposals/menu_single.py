@@ -24,7 +24,7 @@ def single_rows(name: str, answer: Answer, foods: FoodTable) -> tuple[list[RowDa
     if isinstance(answer, Impossible):
         return [], _impossible(name, answer), []
     assert isinstance(answer, Proposal)
-    weights = [
+    weights: list[RowData] = [
         {
             "recipe": name, "ingredient": item.ingredient, "food": item.food, "start": float(item.start),
             "grams": printed(item.grams), "min": None if item.minimum is None else float(item.minimum),

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
 from ratio_solver.foods.table import suggestion
-from ratio_solver.recipes.recipe import RATIO
+from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.targets import override
 from ratio_solver.recipes.toml_file import INGREDIENT_KEYS, TOP_KEYS
 
 LONG, BY_FILE = "long", "by file"
@@ -132,3 +133,26 @@ def _unknown(name: str, form: str, recipe_keys: Sequence[str], ingredient_keys: 
     known = [*recipe_keys, *ingredient_keys, RATIO, "net_carbs",
              *(f"{stem_of(c)}_{end}" for c in nutrients for end in ("min", "max"))]
     return f"is no column of a menu{suggestion(name, known)}"
+
+
+def target_changes(nutrients: Sequence[str], *, ratio: str | None = None, net_carbs: float | None = None,
+                   targets: Sequence[str] = ()) -> tuple[tuple[str, str, float | None], ...]:
+    """What targets given for a whole menu change: (nutrient, end, amount; None takes that end away).
+
+    Parameters
+    ----------
+    ratio, net_carbs, targets
+        As in `ratio_solver.recipes.targets.override`.
+
+    Raises
+    ------
+    BadInput
+        With every one that cannot be read.
+    """
+    read = override(Recipe("", 1, ()), nutrients, ratio=ratio, net_carbs=net_carbs, targets=targets)
+    replaced = {RATIO: ratio is not None, NET_CARBS: net_carbs is not None}
+    return tuple(
+        (target.nutrient, end, amount)
+        for target in read.targets for end, amount in (("min", target.minimum), ("max", target.maximum))
+        if amount is not None or replaced.get(target.nutrient, False)
+    )

@@ -125,6 +125,12 @@ def recipe_of_rows(
     return recipe
 
 
+def located(faults: Sequence[Fault], name: str, lines: Sequence[int], columns: MenuColumns) -> list[Problem]:
+    """Faults of a recipe as problems of the lines they come from."""
+    report = _Report(name, lines, [{} for _ in lines], columns)
+    return [report.located(fault) for fault in faults]
+
+
 class _Report:
     """Gathers what is wrong with one recipe, and knows where its cells stand."""
 
@@ -160,7 +166,8 @@ class _Report:
         return 0, next((name for name in candidates if name in header and name), "")
 
 
-def _recipe_cells(rows: Sequence[Cells], columns: MenuColumns, decimal_comma: bool, report: _Report) -> dict[str, object]:
+def _recipe_cells(rows: Sequence[Cells], columns: MenuColumns, decimal_comma: bool,
+                  report: _Report) -> dict[str, object]:
     """Cells that belong to the recipe: of its first row; a later one may only say the same."""
     head: dict[str, object] = {}
     for column in columns.of_recipe:
@@ -227,7 +234,8 @@ def _by_file(head: Mapping[str, object], columns: MenuColumns, foods: FoodTable,
     changed = {target.nutrient: target for target in recipe.targets}
     for nutrient, ends in _targets(head, columns).items():
         highest = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
-        own = changed.get(nutrient, Target(nutrient))
+        whole = any(columns.column_of(nutrient, end) in (RATIO, "net_carbs") for end in ends)
+        own = Target(nutrient) if whole else changed.get(nutrient, Target(nutrient))
         for end, value in ends.items():
             good = isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= highest
             if not good or (nutrient == RATIO and value == 0):
