@@ -50,7 +50,7 @@ def menu(menu: str, output: str, form: str, workers: int | None, prefer: str, ex
     from ratio_solver.reports.menu_tables import closing_line
 
     table = load_foods(*tables)
-    options = MenuOptions(prefer=prefer, guaranteed=guaranteed, changed=target_changes(table.columns, **targets))
+    options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets))
     with shown_progress(menu) as progress:
         counts = run_menu(menu, output, table, options, workers=workers, xlsx=form == "xlsx", progress=progress)
     click.echo(f"{closing_line(counts)}; see {output}", err=True)

@@ -15,6 +15,7 @@ from ratio_solver.faults import BadInput, NotProven
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable, load_foods
+from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.linear.stack import Bools
 from ratio_solver.proposals.menu_arrays import MenuArrays, joined, selected
 from ratio_solver.proposals.menu_foods import FoodArrays
@@ -22,12 +23,16 @@ from ratio_solver.proposals.menu_limits import rows_of
 from ratio_solver.proposals.menu_results import LIMITS, PROBLEMS, WEIGHTS, MenuTables, serving_columns, tables
 from ratio_solver.proposals.menu_single import RowData, single_rows, unproven
 from ratio_solver.proposals.menu_stack import STACKED, gram_costs, solved
+from ratio_solver.proposals.menu_steps import on_steps
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
 from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
 from ratio_solver.recipes.recipe import RATIO, Recipe
 
 AGAIN = "expected another name: a recipe of this name stands further up, and its rows must stand together"
+
+ON_STEPS = ("closest",)
+"""Preferences for which weights on the steps are found by arrays; the others take the single path."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +43,7 @@ class MenuOptions:
     ----------
     prefer : str
         As in `solve`.
-    guaranteed : bool
+    guaranteed, exact : bool
         As in `solve`.
     decimal_comma : bool
         Whether text cells have a comma as decimal sign.
@@ -50,6 +55,7 @@ class MenuOptions:
 
     prefer: str = "closest"
     guaranteed: bool = False
+    exact: bool = False
     decimal_comma: bool = False
     folder: str = ""
     changed: tuple[tuple[str, str, float | None], ...] = ()
@@ -217,15 +223,19 @@ def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays,
              options: MenuOptions) -> tuple[MenuTables | None, Bools]:
     """Tables of the recipes that a stack settles, and which these are."""
     settled = np.zeros(menu.count, dtype=bool)
-    if options.prefer not in STACKED or not plain.any():
+    if options.prefer not in (STACKED if options.exact else ON_STEPS) or not plain.any():
         return None, settled
     part = selected(menu, plain)
     policy = Policy()
     rows = rows_of(part, foods, policy, options.guaranteed)
     found = solved(part, rows, foods, policy, options.prefer)
+    if not options.exact:
+        nano, open_ = on_steps(part, rows, found)
+        found = replace(found, nano=nano, open=open_)
     costs = None if options.prefer == "closest" else gram_costs(part, foods, policy, options.prefer, zero=True)
     numbers = np.flatnonzero(plain)
-    done, open_ = tables(part, rows, found, foods, policy, options.prefer, options.guaranteed, numbers, costs)
+    done, open_ = tables(part, rows, found, foods, policy, options.prefer, options.guaranteed, numbers, costs,
+                         float(TOLERANCE) if options.exact else 0.0)
     settled[numbers[~open_]] = True
     return done, settled
 
@@ -244,7 +254,8 @@ def _single(number: int, name: str, place: slice, asked: _Asked, rows: _Rows, ag
     lines = [int(line) for line in asked.lines[place]]
     try:
         recipe = _read(name, lines, asked.frame.iloc[place].to_dict("records"), asked, again)
-        answer = solve(recipe, asked.options.prefer, guaranteed=asked.options.guaranteed)
+        answer = solve(recipe, asked.options.prefer, guaranteed=asked.options.guaranteed,
+                       exact=asked.options.exact)
     except BadRecipe as bad:
         rows.problems += [(number, vars(problem)) for problem in bad.problems]
         return

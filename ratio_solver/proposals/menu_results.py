@@ -13,7 +13,6 @@ from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.linear.vertices import UNIT
@@ -41,7 +40,7 @@ def fact_columns(foods: FoodTable) -> tuple[str, ...]:
 
 def serving_columns(foods: FoodTable) -> tuple[str, ...]:
     """Columns of the servings table."""
-    return ("recipe", "outcome", "ratio", *fact_columns(foods), "weight_g", "objective", "unit", "message",
+    return ("recipe", "outcome", "ratio", *fact_columns(foods), "weight_g", "objective", "unit", "proven", "message",
             "at_least", "allergens", "warnings", "caution")
 
 
@@ -65,7 +64,7 @@ class MenuTables:
 
 
 def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
-           guaranteed: bool, numbers: Ints, costs: Floats | None) -> tuple[MenuTables, Bools]:
+           guaranteed: bool, numbers: Ints, costs: Floats | None, tolerance: float) -> tuple[MenuTables, Bools]:
     """Tables of the settled recipes, and the recipes for which a digit is left open.
 
     Parameters
@@ -74,12 +73,14 @@ def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArr
         Number of each recipe in the menu.
     costs : ndarray, shape (rows,)
         Cost of 1 g, for a preference that has one.
+    tolerance : float
+        How near counts as at a bound or a limit; 0 for weights on the steps.
     """
     weights = found.nano / NANO
     servings, open_ = _servings(menu, rows, found, foods, policy, prefer, guaranteed, costs, weights)
-    limits, doubtful = _limits(menu, rows, found, foods, policy, weights, servings)
+    limits, doubtful = _limits(menu, rows, found, foods, policy, weights, servings, tolerance)
     open_ |= doubtful | found.open
-    parts = (_weights(menu, found, foods, weights), servings, limits)
+    parts = (_weights(menu, found, foods, weights, tolerance), servings, limits)
     owners = (menu.owner, np.arange(menu.count), rows.owner)
     frames = []
     for part, owner, names in zip(parts, owners, (WEIGHTS, serving_columns(foods.foods), LIMITS), strict=True):
@@ -89,9 +90,9 @@ def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArr
     return MenuTables(frames[0], frames[1], frames[2], pd.DataFrame(columns=list(PROBLEMS))), open_
 
 
-def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: Floats) -> dict[str, np.ndarray]:
+def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: Floats,
+             tolerance: float) -> dict[str, np.ndarray]:
     names = np.array([food.name for food in foods.foods], dtype=object)
-    tolerance = float(TOLERANCE)
     at = np.full(len(weights), "fixed", dtype=object)
     adjustable = ~np.isnan(menu.high)
     at[adjustable] = ""
@@ -140,6 +141,7 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     table["objective"], unsure = _objective(menu, found, costs, by_recipe, weights)
     open_ |= unsure
     table["unit"] = np.full(menu.count, UNITS[prefer], dtype=object)
+    table["proven"] = np.full(menu.count, True)
     table["message"] = np.full(menu.count, "", dtype=object)
     table["at_least"] = _at_least(partly, menu.count)
     table["allergens"] = _allergens(menu, foods, weights)
@@ -249,7 +251,7 @@ def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Polic
 
 
 def _exact_state(line: int, menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy,
-                 sums: _Sums) -> tuple[float | None, float | None]:
+                 sums: _Sums) -> tuple[Fraction, Fraction]:
     """Actual value and slack of a limit, computed in rationals."""
     column, bound, recipe = rows.columns[rows.column[line]], exact(float(rows.bound[line])), int(rows.owner[line])
     above_end, below_end = column.ends
@@ -259,11 +261,11 @@ def _exact_state(line: int, menu: MenuArrays, rows: MenuRows, foods: FoodArrays,
     else:
         actual = sums.exactly(recipe, foods.exact_amounts(column.nutrient, policy, above_end)) / \
             int(menu.servings[recipe])
-    return printed(actual), printed(actual - bound if column.sense == MORE else bound - actual)
+    return actual, actual - bound if column.sense == MORE else bound - actual
 
 
 def _limits(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy,
-            weights: Floats, servings: dict[str, np.ndarray]) -> tuple[dict[str, np.ndarray], Bools]:
+            weights: Floats, servings: dict[str, np.ndarray], nearness: float) -> tuple[dict[str, np.ndarray], Bools]:
     w = weights[rows.ingredient]
     above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -272,21 +274,27 @@ def _limits(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodAr
     size = np.zeros(len(rows.owner))
     np.maximum.at(size, rows.row, coefficient)
     margin = np.abs(above - rows.bound * below)
-    tolerance = float(TOLERANCE) * np.where(size > 0, size, 1.0)
+    tolerance = nearness * np.where(size > 0, size, 1.0)
     doubt = NEAR * (above + rows.bound * below)
     defined = ~np.isnan(actual)
     binding = defined & (margin <= tolerance)
     unsure = defined & (np.abs(margin - tolerance) <= doubt)
+    sums = _Sums(menu, found.nano)
+    if not nearness:  # on the steps a limit binds where it is met to the last digit: rationals say so
+        for line in np.flatnonzero(unsure):
+            binding[line] = _exact_state(int(line), menu, rows, foods, policy, sums)[1] == 0
+        unsure[:] = False
     slack = np.where(rows.sign > 0, actual - rows.bound, rows.bound - actual)
     shown_actual, open_actual = printed_all(actual, NEAR * actual)
     shown_slack, open_slack = printed_all(slack, NEAR * (actual + rows.bound))
-    price = rows.sign * found.price * below
-    price_error = found.price_error * below + NEAR * np.abs(price)
+    divisor = rows.total(rows.below * (found.linear / NANO)[rows.ingredient]) + rows.constant
+    price = rows.sign * found.price * divisor
+    price_error = found.price_error * divisor + NEAR * np.abs(price)
     shown_price, open_price = printed_all(price, price_error)
-    unsure |= binding & open_price & (price != 0)
-    sums = _Sums(menu, found.nano)
+    unsure |= open_price & (price != 0)
     for line in np.flatnonzero(defined & ~binding & ((open_actual & (actual != 0)) | open_slack)):
-        shown_actual[line], shown_slack[line] = _exact_state(int(line), menu, rows, foods, policy, sums)
+        exactly, left = _exact_state(int(line), menu, rows, foods, policy, sums)
+        shown_actual[line], shown_slack[line] = printed(exactly), printed(left)
     names = np.array([column.name for column in rows.columns], dtype=object)
     units = np.array([column.unit for column in rows.columns], dtype=object)
     table = {
@@ -296,7 +304,7 @@ def _limits(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodAr
         "limit": rows.bound, "actual": np.where(binding, rows.bound, shown_actual),
         "slack": np.where(binding, 0.0, shown_slack),
         "unit": units[rows.column] if len(units) else rows.owner.astype(object), "binding": binding,
-        "price": np.where(binding, shown_price, 0.0),
+        "price": np.where(binding | (not nearness), shown_price, 0.0),
     }
     open_ = np.bincount(rows.owner[unsure], minlength=menu.count) > 0
     _settle_ratio(rows, binding, servings, open_)

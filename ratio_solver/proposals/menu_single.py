@@ -51,7 +51,8 @@ def _solved(name: str, answer: Proposal, foods: FoodTable) -> RowData:
         "recipe": name, "outcome": "solved", "ratio": _ratio(facts, answer.limits),
         **{column: printed(facts.amounts.get(column)) for column in fact_columns(foods)},
         "weight_g": printed(facts.weight), "objective": printed(answer.objective.value),
-        "unit": answer.objective.unit, "message": "", "at_least": "; ".join(facts.unknown),
+        "unit": answer.objective.unit, "proven": answer.objective.proven, "message": "",
+        "at_least": "; ".join(column for column in fact_columns(foods) if column in facts.unknown),
         "allergens": "; ".join(answer.allergens), "warnings": "; ".join(answer.warnings),
         "caution": CAUTIONS[len(answer.cautions) - 1],
     }

@@ -40,17 +40,30 @@ class MenuSolution:
     ----------
     nano : ndarray of int, shape (rows,)
         Weight of each ingredient in 1e-9 g.
+    linear : ndarray of int, shape (rows,)
+        The same in the linear programme, which the prices belong to.
     price : ndarray, shape (target rows,)
         Multiplier of each target's linear row, in the row's own sense, and its error.
     price_error : ndarray, shape (target rows,)
     open : ndarray of bool, shape (recipes,)
         Recipes that are not settled here.
+    free, rise : ndarray of bool, shape (rows,)
+        Weights between their bounds and start; of these, those above the start.
+    still : ndarray, shape (rows,)
+        Weights of the others, g.
+    bound : ndarray, shape (recipes,)
+        No weights cost less; rounding counted.
     """
 
     nano: Ints
+    linear: Ints
     price: Floats
     price_error: Floats
     open: Bools
+    free: Bools
+    rise: Bools
+    still: Floats
+    bound: Floats
 
 
 @dataclass(frozen=True)
@@ -95,8 +108,9 @@ def solved(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, 
     for recipe in np.unique(menu.owner[unsure & ~unsettled[menu.owner]]):
         settled = _exact_weights(menu, rows, foods, policy, int(recipe), free, found.tight, still, nano)
         unsettled[recipe] |= not settled
-    unsettled |= ~_certified(menu, rows, nano, exactly.prices, slope if cost is not None else None)
-    return MenuSolution(nano, exactly.prices, exactly.price_error, unsettled)
+    certified, bound = _certified(menu, rows, nano, exactly.prices, slope if cost is not None else None)
+    return MenuSolution(nano, nano, exactly.prices, exactly.price_error, unsettled | ~certified, free, rise, still,
+                        bound)
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, policy: Policy, prefer: str, *, zero: bool = False) -> Floats:
@@ -235,8 +249,11 @@ def _exact_weights(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: 
     return True
 
 
-def _certified(menu: MenuArrays, rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None) -> Bools:
-    """Whether every row holds at the weights and no weights cost less, within `TOLERANCE`, rounding counted.
+def _certified(menu: MenuArrays, rows: MenuRows, nano: Ints, prices: Floats,
+               slope: Floats | None) -> tuple[Bools, Floats]:
+    """Whether every row holds at the weights and no weights cost less, within `TOLERANCE`; and the bound on the cost.
+
+    Rounding is counted against both.
 
     The bound is that of `ratio_solver.linear.certificate`, with the moves eliminated: for multipliers y >= 0,
 
@@ -273,7 +290,7 @@ def _certified(menu: MenuArrays, rows: MenuRows, nano: Ints, prices: Floats, slo
     )
     within = total - bound + rounding <= tolerance * np.maximum(1.0, np.abs(total))
     within &= np.bincount(menu.owner[(weights < low) | (weights > high)], minlength=menu.count) == 0
-    return np.asarray(within & (np.bincount(rows.owner[broken], minlength=menu.count) == 0))
+    return np.asarray(within & (np.bincount(rows.owner[broken], minlength=menu.count) == 0)), bound - rounding
 
 
 def total_in_nano(values: Ints, menu: MenuArrays) -> Ints:
