@@ -27,14 +27,20 @@ from ratio_solver.proposals.menu_arrays import MenuArrays
 from ratio_solver.proposals.menu_limits import MenuRows
 from ratio_solver.proposals.menu_stack import NANO, MenuSolution
 
-MOST_WAYS = 4000
-"""Ways to spend the excess that are tried for one recipe; where there are more it is left open."""
+FEW_WAYS, MOST_WAYS = 2_000, 300_000
+"""Ways to spend the excess that are tried for one recipe: at first, and where that is too few; then it is left open."""
+
+TOGETHER = 2
+"""Recipes with many ways that are looked at at a time, which bounds the memory."""
 
 MOST_EXCESS = 2.0
 """A second round spends less than this many steps, so that no ingredient crosses its start (excess 2 a step)."""
 
 TIE = 1e-5
 """Sums of listed moves nearer than this are left to the single path to tell apart."""
+
+
+Changes = tuple[Ints, Floats]
 
 
 @dataclass(frozen=True)
@@ -78,30 +84,57 @@ class _Lines:
 
 
 @dataclass(frozen=True)
-class _Items:
-    """Single steps away from where the linear programme leaves an ingredient, by recipe, cheapest first.
+class _Shifts:
+    """Ways of one ingredient away from where the linear programme leaves it, by recipe, cheapest first step first.
 
     Attributes
     ----------
-    line : ndarray of int, shape (items,)
+    line : ndarray of int, shape (shifts,)
         Place in `_Lines`.
-    ingredient : ndarray of int, shape (items,)
-    direction, excess, room, moved, listed : ndarray, shape (items,)
-        Up or down; excess, moves and listed moves of one step; steps there are.
-    over : ndarray, shape (items, rows)
-    beyond : ndarray of bool, shape (items,)
-        Whether the weight may go on after `room` steps, at another excess.
+    ingredient : ndarray of int, shape (shifts,)
+    direction : ndarray, shape (shifts,)
+        +1 up, -1 down.
+    near, far : ndarray, shape (shifts,)
+        Excess of a step as far as the start, and of one beyond it (or of any, where it leads away from the start).
+    turn, room : ndarray, shape (shifts,)
+        Steps as far as the start (0 where it leads away from it), and steps there are.
+    root : ndarray, shape (shifts,)
+    over : ndarray, shape (shifts, rows)
+        What a step adds to each row.
     """
 
     line: Ints
     ingredient: Ints
     direction: Floats
-    excess: Floats
+    near: Floats
+    far: Floats
+    turn: Floats
     room: Floats
-    moved: Floats
-    listed: Floats
+    root: Floats
     over: Floats
-    beyond: Bools
+
+    @property
+    def first(self) -> Floats:
+        """Excess of the first step."""
+        return np.where(self.turn > 0, self.near, self.far)
+
+    def steps(self, shift: Ints, spare: Floats) -> Ints:
+        """Steps of each shift that cost no more than is to spare."""
+        near, far, turn = self.near[shift], self.far[shift], self.turn[shift]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            inside = np.where(near > 0, np.floor(spare / near), np.inf)
+            beyond = np.where(far > 0, np.floor((spare - near * turn) / far), np.inf)
+        count = np.where(inside < turn, inside, turn + np.maximum(beyond, 0.0))
+        return np.asarray(np.minimum(count, self.room[shift]).astype(np.int64))
+
+    def excess(self, shift: Ints, steps: Floats) -> Floats:
+        """Excess of so many steps."""
+        inside = np.minimum(steps, self.turn[shift])
+        return np.asarray(self.near[shift] * inside + self.far[shift] * (steps - inside))
+
+    def moved(self, shift: Ints, steps: Floats) -> Floats:
+        """What they add to the moves: steps towards the start take away."""
+        return np.asarray(steps - 2 * np.minimum(steps, self.turn[shift]))
 
 
 def on_steps(menu: MenuArrays, rows: MenuRows, found: MenuSolution) -> tuple[Ints, Bools]:
@@ -113,7 +146,7 @@ def on_steps(menu: MenuArrays, rows: MenuRows, found: MenuSolution) -> tuple[Int
     chosen = ~open_ & (between > 0)
     if not chosen.any():
         return nano, open_
-    lines, items = _arranged(menu, rows, found, chosen)
+    lines, shifts = _arranged(menu, rows, found, chosen)
     grid = np.rint(np.where(np.isnan(menu.step), 1.0, menu.step) * NANO).astype(np.int64)
     between_now = found.free & chosen[menu.owner]
     nano[between_now] = np.rint(menu.start[between_now] * NANO).astype(np.int64)
@@ -123,7 +156,7 @@ def on_steps(menu: MenuArrays, rows: MenuRows, found: MenuSolution) -> tuple[Int
     open_[lines.recipe[unclear]] = True
     waiting &= ~unclear
     for more in (0.0, 1.0):
-        won, (changed, steps), doubtful = _best(lines, items, least + more, waiting)
+        won, (changed, steps), doubtful = _searched(lines, shifts, least + more, waiting)
         np.add.at(nano, changed, np.rint(steps).astype(np.int64) * grid[changed])
         open_[lines.recipe[doubtful]] = True
         waiting &= ~won & ~doubtful
@@ -131,6 +164,20 @@ def on_steps(menu: MenuArrays, rows: MenuRows, found: MenuSolution) -> tuple[Int
             break
     open_[lines.recipe[waiting]] = True
     return nano, open_
+
+
+def _searched(lines: _Lines, shifts: _Shifts, moves: Floats, waiting: Bools) -> tuple[Bools, Changes, Bools]:
+    """`_best`, at first with few ways for all, then with many for those that need them."""
+    won, changes, doubtful, crowded = _best(lines, shifts, moves, waiting, FEW_WAYS)
+    parts = [changes]
+    for first in range(0, int(crowded.sum()), TOGETHER):
+        some = np.zeros(len(waiting), dtype=bool)
+        some[np.flatnonzero(crowded)[first:first + TOGETHER]] = True
+        more_won, changes, more_doubtful, still_crowded = _best(lines, shifts, moves, some, MOST_WAYS)
+        parts.append(changes)
+        won, doubtful = won | more_won, doubtful | more_doubtful | still_crowded
+    rows, steps = zip(*parts, strict=True)
+    return won, (np.concatenate(rows), np.concatenate(steps)), doubtful
 
 
 def _even_grid(menu: MenuArrays) -> Bools:
@@ -148,7 +195,7 @@ def _even_grid(menu: MenuArrays) -> Bools:
     return np.asarray(np.bincount(menu.owner[adjustable & ~good], minlength=menu.count) == 0)
 
 
-def _arranged(menu: MenuArrays, rows: MenuRows, found: MenuSolution, chosen: Bools) -> tuple[_Lines, _Items]:
+def _arranged(menu: MenuArrays, rows: MenuRows, found: MenuSolution, chosen: Bools) -> tuple[_Lines, _Shifts]:
     adjustable = ~np.isnan(menu.high)
     number = np.cumsum(chosen) - 1
     recipe = np.flatnonzero(chosen)
@@ -198,35 +245,33 @@ def _arranged(menu: MenuArrays, rows: MenuRows, found: MenuSolution, chosen: Boo
         np.where(there[:, None, :], (coefficient * (side * steps_of_row)[:, None])[places].transpose(0, 2, 1), 0.0),
     )
     gain = np.bincount(rows.ingredient, rows.value * np.maximum(found.price, 0.0)[rows.row], minlength=len(menu.owner))
-    return lines, _items(menu, number, others, still, low, high, gain, root, coefficient * steps_of_row[:, None])
+    return lines, _shifts(menu, number, others, still, low, high, gain, root, coefficient * steps_of_row[:, None])
 
 
-def _items(menu: MenuArrays, number: Ints, others: Bools, still: Floats, low: Floats, high: Floats, gain: Floats,
-           root: Floats, per_step: Floats) -> _Items:
+def _shifts(menu: MenuArrays, number: Ints, others: Bools, still: Floats, low: Floats, high: Floats, gain: Floats,
+            root: Floats, per_step: Floats) -> _Shifts:
     parts = []
     for direction in (1.0, -1.0):
-        outward = still * direction >= 0
-        slope = np.where(outward, 1.0, -1.0)
-        room = np.where(direction > 0, high - still, still - low)
-        to_start = np.where(outward, room, np.minimum(room, np.abs(still)))
-        excess = slope - gain * direction
-        take = np.flatnonzero(others & (room > 0) & (excess < MOST_EXCESS))
-        parts.append((number[menu.owner[take]], take, np.full(len(take), direction), excess[take], to_start[take],
-                      slope[take], root[take] * slope[take], per_step[take] * direction, (to_start < room)[take]))
-    joined = [np.concatenate(columns) for columns in zip(*parts, strict=True)]
-    order = np.lexsort((joined[3], joined[0]))
-    line, ingredient, direction_, excess_, room_, moved, listed, over, beyond = (column[order] for column in joined)
-    return _Items(line, ingredient, direction_, np.maximum(excess_, 0.0), room_, moved, listed, over, beyond)
+        room = high - still if direction > 0 else still - low
+        turn = np.where(still * direction < 0, np.minimum(room, np.abs(still)), 0.0)
+        near, far = np.maximum(-1.0 - gain * direction, 0.0), np.maximum(1.0 - gain * direction, 0.0)
+        take = np.flatnonzero(others & (room > 0) & (np.where(turn > 0, near, far) < MOST_EXCESS))
+        parts.append((number[menu.owner[take]], take, np.full(len(take), direction), near[take], far[take], turn[take],
+                      room[take], root[take], per_step[take] * direction))
+    shifts = _Shifts(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+    order = np.lexsort((shifts.first, shifts.line))
+    return _Shifts(*(getattr(shifts, name)[order] for name in _Shifts.__annotations__))
 
 
-Changes = tuple[Ints, Floats]
+def _best(lines: _Lines, shifts: _Shifts, moves: Floats, waiting: Bools,
+          most: int) -> tuple[Bools, Changes, Bools, Bools]:
+    """The best point with just so many moves.
 
-
-def _best(lines: _Lines, items: _Items, moves: Floats, waiting: Bools) -> tuple[Bools, Changes, Bools]:
-    """The best point with just so many moves: who has one, what it changes, and for whom it cannot be told."""
+    Returns who has one, what it changes, for whom it cannot be told, and who has more ways than `most`.
+    """
     n = len(lines.recipe)
     spare = moves - lines.bound + 1e-9
-    ways, crowded = _ways(lines, items, spare, waiting)
+    ways, crowded = _ways(lines, shifts, spare, waiting, most)
     where, t, listed, kept, doubtful = _last_points(lines, ways, moves)
     listed = np.where(kept | doubtful, listed, np.inf)
     order = np.lexsort((listed, where))
@@ -240,72 +285,71 @@ def _best(lines: _Lines, items: _Items, moves: Floats, waiting: Bools) -> tuple[
     following[same] = listed[order[nexts[same]]]
     apart = listed[best] + TIE * lines.step[where[best]] < following
     unsure = np.isfinite(listed[best]) & (doubtful[best] | ~apart)
-    won, unclear = np.zeros(n, dtype=bool), crowded.copy()
+    won, unclear = np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)
     unclear[where[best[unsure]]] = True
     good = best[np.isfinite(listed[best]) & ~unsure]
     good = good[~crowded[where[good]]]
     won[where[good]] = True
-    return won, _changes(lines, items, ways, good, t, moves), unclear
+    return won, _changes(lines, shifts, ways, good, t, moves), unclear & ~crowded, crowded
 
 
 @dataclass(frozen=True)
 class _Ways:
-    """Ways to spend excess, in levels; each adds one item to its parent.
+    """Ways to spend excess, in levels; each adds one shift to its parent.
 
     Attributes
     ----------
-    line, parent, item : ndarray of int, shape (ways,)
-        Recipe; the way that this one goes on from; the item added, -1 for none.
-    spare, count, moved, listed : ndarray, shape (ways,)
+    line, parent, shift : ndarray of int, shape (ways,)
+        Recipe; the way that this one goes on from; the shift added, -1 for none.
+    steps, spare, moved, listed : ndarray, shape (ways,)
+        Steps of the shift; excess still to spare; moves and listed moves, in steps.
     over : ndarray, shape (ways, rows)
     """
 
     line: Ints
     parent: Ints
-    item: Ints
+    shift: Ints
+    steps: Floats
     spare: Floats
-    count: Floats
     moved: Floats
     listed: Floats
     over: Floats
 
 
-def _ways(lines: _Lines, items: _Items, spare: Floats, waiting: Bools) -> tuple[_Ways, Bools]:
+def _ways(lines: _Lines, shifts: _Shifts, spare: Floats, waiting: Bools,
+          most_ways: int) -> tuple[_Ways, Bools]:
     """All ways to spend no more than the spare excess of each recipe, and the recipes that have too many."""
     line = np.flatnonzero(waiting)
     crowded = np.zeros(len(lines.recipe), dtype=bool)
-    over_start = items.beyond & (items.excess * items.room <= spare[items.line])
-    crowded[items.line[over_start]] = True
-    crowded &= waiting
-    line = line[~crowded[line]]
-    level = _Ways(line, np.full(len(line), -1), np.full(len(line), -1), spare[line], np.zeros(len(line)),
+    level = _Ways(line, np.full(len(line), -1), np.full(len(line), -1), np.zeros(len(line)), spare[line],
                   lines.moved[line], lines.listed[line], lines.over[line])
-    levels, total = [level], len(line)
+    levels, offset = [level], 0
     number = np.bincount(line, minlength=len(lines.recipe))
-    keys = items.line * 8.0 + items.excess
-    first_item = np.searchsorted(items.line, np.arange(len(lines.recipe)))
-    offset = 0
+    keys = shifts.line * 8.0 + shifts.first
+    first_shift = np.searchsorted(shifts.line, np.arange(len(lines.recipe)))
     while len(level.line):
-        begin = np.maximum(first_item[level.line], level.item)
+        begin = np.maximum(first_shift[level.line], level.shift + 1)
         end = np.searchsorted(keys, level.line * 8.0 + level.spare, side="right")
-        size = np.maximum(end - begin, 0)
-        parent = np.repeat(np.arange(len(level.line)), size)
-        item = np.arange(len(parent)) - np.repeat(np.cumsum(size) - size, size) + begin[parent]
-        again = item == level.item[parent]
-        count = np.where(again, level.count[parent] + 1, 1.0)
-        fits = count <= items.room[item]
-        parent, item, count = parent[fits], item[fits], count[fits]
-        line = level.line[parent]
-        number += np.bincount(line, minlength=len(lines.recipe))
-        crowded |= number > MOST_WAYS
-        fits = ~crowded[line]
-        parent, item, count, line = parent[fits], item[fits], count[fits], line[fits]
-        level = _Ways(line, parent + offset, item, level.spare[parent] - items.excess[item], count,
-                      level.moved[parent] + items.moved[item], level.listed[parent] + items.listed[item],
-                      level.over[parent] + items.over[item])
-        offset, total = total, total + len(line)
+        parent, shift = _counted(begin, np.maximum(end - begin, 0))
+        most = shifts.steps(shift, level.spare[parent])
+        number += np.bincount(level.line[parent], most, minlength=len(lines.recipe)).astype(np.int64)
+        crowded |= number > most_ways
+        pair, steps_ = _counted(np.ones(len(parent), dtype=np.int64), np.where(crowded[level.line[parent]], 0, most))
+        parent, shift, steps = parent[pair], shift[pair], steps_.astype(float)
+        moved = shifts.moved(shift, steps)
+        offset_here, offset = offset, offset + len(level.line)
+        level = _Ways(level.line[parent], parent + offset_here, shift, steps,
+                      level.spare[parent] - shifts.excess(shift, steps), level.moved[parent] + moved,
+                      level.listed[parent] + shifts.root[shift] * moved,
+                      level.over[parent] + shifts.over[shift] * steps[:, None])
         levels.append(level)
     return _Ways(*(np.concatenate([getattr(part, name) for part in levels]) for name in _Ways.__annotations__)), crowded
+
+
+def _counted(begin: Ints, size: Ints) -> tuple[Ints, Ints]:
+    """For each place its number, `size` times, beside begin, begin + 1, ..."""
+    place = np.repeat(np.arange(len(begin)), size)
+    return place, np.arange(len(place)) - np.repeat(np.cumsum(size) - size, size) + begin[place]
 
 
 def _last_points(lines: _Lines, ways: _Ways, moves: Floats) -> tuple[Ints, Floats, Floats, Bools, Bools]:
@@ -346,7 +390,7 @@ def _last_points(lines: _Lines, ways: _Ways, moves: Floats) -> tuple[Ints, Float
     return where, t, listed, kept, doubtful
 
 
-def _changes(lines: _Lines, items: _Items, ways: _Ways, good: Ints, t: Floats, moves: Floats) -> Changes:
+def _changes(lines: _Lines, shifts: _Shifts, ways: _Ways, good: Ints, t: Floats, moves: Floats) -> Changes:
     """Rows and steps (from the start of an ingredient between, else from its place) of the winning ways."""
     line = ways.line[good]
     places, side = lines.places[line], lines.side[line]
@@ -355,9 +399,9 @@ def _changes(lines: _Lines, items: _Items, ways: _Ways, good: Ints, t: Floats, m
     rows = [places[:, 0], places[second, 1]]
     steps = [side[:, 0] * t[good], (side[:, 1] * rest)[second]]
     way = good
-    while len(way := way[ways.item[way] >= 0]):
-        item = ways.item[way]
-        rows.append(items.ingredient[item])
-        steps.append(items.direction[item])
+    while len(way := way[ways.shift[way] >= 0]):
+        shift = ways.shift[way]
+        rows.append(shifts.ingredient[shift])
+        steps.append(shifts.direction[shift] * ways.steps[way])
         way = ways.parent[way]
     return np.concatenate(rows), np.concatenate(steps)
