@@ -225,8 +225,8 @@ def _arranged(menu: MenuArrays, rows: MenuRows, found: MenuSolution, chosen: Boo
     steps_of_row = step_of[menu.owner]
     still = np.rint((base - menu.start) / steps_of_row)
     others = adjustable & ~found.free & chosen[menu.owner]
-    moved = np.bincount(number[menu.owner[others]], np.abs(still[others]), minlength=n)
-    listed = np.bincount(number[menu.owner[others]], (root * np.abs(still))[others], minlength=n)
+    moved = np.bincount(number[menu.owner[others]], np.abs(still[others]), minlength=n).astype(float)
+    listed = np.bincount(number[menu.owner[others]], (root * np.abs(still))[others], minlength=n).astype(float)
 
     places = np.full((n, 2), -1)
     free = np.flatnonzero(found.free & chosen[menu.owner])
@@ -244,7 +244,8 @@ def _arranged(menu: MenuArrays, rows: MenuRows, found: MenuSolution, chosen: Boo
         np.where(there, root[places], 0.0), np.where(there, fewest[places], 0.0), np.where(there, most[places], 0.0),
         np.where(there[:, None, :], (coefficient * (side * steps_of_row)[:, None])[places].transpose(0, 2, 1), 0.0),
     )
-    gain = np.bincount(rows.ingredient, rows.value * np.maximum(found.price, 0.0)[rows.row], minlength=len(menu.owner))
+    worth = rows.value * np.maximum(found.price, 0.0)[rows.row]
+    gain = np.bincount(rows.ingredient, worth, minlength=len(menu.owner)).astype(float)
     return lines, _shifts(menu, number, others, still, low, high, gain, root, coefficient * steps_of_row[:, None])
 
 
