@@ -11,12 +11,12 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO
+from typing import BinaryIO
+
+import numpy as np
+import pandas as pd
 
 from ratio_solver.faults import BadInput, Fault
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 BLOCK = 1 << 20
 """Bytes read at a time."""
@@ -197,9 +197,6 @@ def parsed(piece: Piece) -> tuple[list[int], list[Row], dict[int, str]]:
 
 def frame_of(header: Sequence[str], lines: list[int], rows: list[Row]) -> pd.DataFrame:
     """Rows as a data frame of text with the line of each as its index."""
-    import numpy as np
-    import pandas as pd
-
     columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
     data = {}
     for name, column in zip(header, columns, strict=True):
