@@ -152,6 +152,8 @@ class _Report:
 
     def _where(self, place: str) -> tuple[int, str]:
         header = self.columns.header
+        if self.columns.form == BY_FILE:
+            return 0, "file"
         match = _INGREDIENT.match(place)
         if match:
             row = min(int(match[1]), len(self.rows)) - 1
@@ -162,8 +164,7 @@ class _Report:
                 if nutrient == match[1] and end == (match[2] or end):
                     return 0, column
         key = place.split(".")[-1].split("[")[0]
-        candidates = (key, f"left_out_{key}", "file" if "file" in header else "")
-        return 0, next((name for name in candidates if name in header and name), "")
+        return 0, next((name for name in (key, f"left_out_{key}") if name in header and name), "")
 
 
 def _recipe_cells(rows: Sequence[Cells], columns: MenuColumns, decimal_comma: bool,
