@@ -88,7 +88,7 @@ class Moves:
 def solved(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, prefer: str) -> MenuSolution:
     """Weights, to the digits that `propose.solve` gives, with everything checked that it checks."""
     cost = None if prefer == "closest" else gram_costs(menu, foods, policy, prefer)
-    moves = _moves(menu, rows, cost)
+    moves = moves_of(menu, rows, cost)
     found = solve_stack(moves.stack)
     tied = ~found.missed & (_count(moves.stack, found) > 0)
     if prefer == "closest" and tied.any():
@@ -125,7 +125,8 @@ def gram_costs(menu: MenuArrays, foods: FoodArrays, policy: Policy, prefer: str,
     return np.nan_to_num(foods.amounts(column, policy))[menu.food] / menu.yield_ / menu.servings[menu.owner]
 
 
-def _moves(menu: MenuArrays, rows: MenuRows, cost: Floats | None) -> Moves:
+def moves_of(menu: MenuArrays, rows: MenuRows, cost: Floats | None) -> Moves:
+    """The two variables of each weight, and the stack of all recipes."""
     adjustable = ~np.isnan(menu.high)
     base = np.where(adjustable, np.clip(menu.start, menu.low, menu.high), menu.start)
     if cost is not None:
