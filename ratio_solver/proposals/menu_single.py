@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.table import FoodTable
@@ -75,12 +76,17 @@ def _impossible(name: str, answer: Impossible) -> RowData:
 
 def impossible_message(answer: Impossible) -> str:
     """The conflict and, where one is known, the first change that cures it."""
-    return "cannot be kept together: " + "; ".join(_limit_words(limit) for limit in answer.diagnosis.conflict)
+    diagnosis = answer.diagnosis
+    on_steps = " by weights on the steps" if diagnosis.steps else ""
+    conflict = "; ".join(_limit_words(limit, limit.bound) for limit in diagnosis.conflict)
+    repairs = getattr(diagnosis, "repairs", ())
+    cure = f". First change that cures it: {_limit_words(repairs[0].limit, repairs[0].to)}" if repairs else ""
+    return f"cannot be kept together{on_steps}: {conflict}{cure}"
 
 
-def _limit_words(limit: Limit) -> str:
+def _limit_words(limit: Limit, bound: Fraction) -> str:
     unit = limit.unit if limit.unit == ":1" else f" {limit.unit}"
-    return f"{limit.name} {limit.sense} {float(limit.bound):g}{unit}"
+    return f"{limit.name} {limit.sense} {float(bound):g}{unit}"
 
 
 def unproven(name: str, line: int, error: NotProven) -> Problem:

@@ -7,7 +7,7 @@ import multiprocessing
 import os
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from hashlib import blake2b
@@ -132,39 +132,44 @@ def _as_csv(path: Path, place: Path) -> Path:
 
 def _solve_into(place: Path, menu: Opened, foods: FoodTable, options: MenuOptions, workers: int,
                 progress: Callable[[int, int], None] | None) -> Counts:
-    counts = {"solved": 0, "impossible": 0, "unreadable": 0}
-    files = {name: (place / f"{name}.csv").open("wb") for name in TABLES}
-    try:
-        for name, columns in table_columns(foods).items():
-            files[name].write(header_line(columns).encode())
-        done_bytes = 0
-        for done in _solved(menu, foods, options, workers):
-            for name, text in done.texts.items():
-                files[name].write(text)
-            for outcome, number in done.counts.items():
-                counts[outcome] += number
-            done_bytes += done.size
-            if progress is not None:
-                progress(done_bytes, menu.size - menu.body)
-    finally:
-        for file in files.values():
-            file.close()
-    return counts
-
-
-def _solved(menu: Opened, foods: FoodTable, options: MenuOptions, workers: int) -> Iterator[Done]:
-    """Pieces in the order of the menu; a piece that repeats a name is solved again without it."""
-    seen = _Seen()
     cut = pieces(menu, PIECE)
     start = list(islice(cut, 2))
     finished = _in_processes(chain(start, cut), foods, options, workers) if len(start) > 1 and workers > 1 else \
         ((piece, solve_piece(piece, foods, options)) for piece in chain(start, cut))
-    for piece, done in finished:
-        again = seen.again(done)
-        if again:
-            done = solve_piece(piece, foods, options, again)
-        seen.hashes.update(done.names)
-        yield done
+    done_bytes = 0
+
+    def told(done: Done) -> None:
+        nonlocal done_bytes
+        done_bytes += done.size
+        if progress is not None:
+            progress(done_bytes, menu.size - menu.body)
+
+    return write_tables(place, "", finished, foods, options, told)
+
+
+def write_tables(place: Path, suffix: str, finished: Iterable[tuple[Piece, Done]], foods: FoodTable,
+                 options: MenuOptions, told: Callable[[Done], None]) -> Counts:
+    """Write the pieces of a menu, in their order, into the files of a folder; a name may not come again."""
+    counts = {"solved": 0, "impossible": 0, "unreadable": 0}
+    files = {name: (place / f"{name}{suffix}.csv").open("wb") for name in TABLES}
+    seen = _Seen()
+    try:
+        for name, columns in table_columns(foods).items():
+            files[name].write(header_line(columns).encode())
+        for piece, done in finished:
+            again = seen.again(done)
+            if again:  # a name that stands further up: the piece is solved again without it
+                done = solve_piece(piece, foods, options, again)
+            seen.hashes.update(done.names)
+            for name, text in done.texts.items():
+                files[name].write(text)
+            for outcome, number in done.counts.items():
+                counts[outcome] += number
+            told(done)
+    finally:
+        for file in files.values():
+            file.close()
+    return counts
 
 
 def _in_processes(cut: Iterator[Piece], foods: FoodTable, options: MenuOptions,
