@@ -9,11 +9,13 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from hashlib import blake2b
 from itertools import chain, islice
 from pathlib import Path
 
+from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.menu import AGAIN, DEFAULT, MenuOptions, solve_menu
 from ratio_solver.proposals.menu_results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
@@ -183,10 +185,18 @@ def _in_processes(cut: Iterator[Piece], foods: FoodTable, options: MenuOptions,
             waiting.append((piece, pool.submit(_work, piece)))
             if len(waiting) > 2 * workers:
                 first, future = waiting.popleft()
-                yield first, future.result()
+                yield first, _result(first, future)
         while waiting:
             first, future = waiting.popleft()
-            yield first, future.result()
+            yield first, _result(first, future)
+
+
+def _result(piece: Piece, future: Future[Done]) -> Done:
+    try:
+        return future.result()
+    except BrokenProcessPool as error:
+        raise BadInput([Fault(piece.source, f"from line {piece.first_line}", "",
+                              "the process that solved this ended (out of memory?): try fewer --workers")]) from error
 
 
 _PREPARED: dict[str, tuple[FoodTable, MenuOptions]] = {}

@@ -264,3 +264,40 @@ def test_targets_for_the_whole_menu(tmp_path: Path, foods: FoodTable) -> None:
     run_menu(tmp_path / "menu.csv", tmp_path / "out", foods, options)
     assert [(row["name"], row["sense"], row["limit"]) for row in read(tmp_path / "out", "limits")] == \
         [("ratio", ">=", "3.0"), ("net carbs", "<=", "11.0"), ("energy", "<=", "900.0")]
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_file_that_is_no_csv_stops_the_run(workers: int, tmp_path: Path, foods: FoodTable,
+                                             monkeypatch: pytest.MonkeyPatch) -> None:
+    """A quotation mark that is never closed swallows the rest: nothing is guessed, nothing written."""
+    monkeypatch.setattr("ratio_solver.reports.menu_run.PIECE", 600)
+    path = tmp_path / "menu.csv"
+    lines = write(path, [good(f"dish {n}") for n in range(20)])
+    text = path.read_text(encoding="utf-8").split("\n")
+    text[lines[15]] = text[lines[15]].replace('"butter, salted"', '"butter, salted')
+    path.write_text("\n".join(text), encoding="utf-8")
+    with pytest.raises(BadInput, match="is not CSV") as caught:
+        run_menu(path, tmp_path / "out", foods, workers=workers)
+    assert len(caught.value.faults) == 1
+    assert [item.name for item in tmp_path.iterdir()] == ["menu.csv"]
+
+
+def test_policy_notes_and_other_keys_of_the_recipe_file(tmp_path: Path, foods: FoodTable) -> None:
+    """What arrays do not express takes the single path, with its own answer."""
+    own = [*HEADER, "ratio_formula", "left_out_erythritol", "measure", "note"]
+    rows = good("a")
+    rows[0] |= {"ratio_formula": "total", "left_out_erythritol": "0.5", "note": "a note"}
+    counted = good("b")
+    counted[1] = {"recipe": "b", "food": "butter, salted", "measure": "3 tbsp"}
+    wrong = good("c")
+    wrong[0]["ratio_formula"] = "fat"
+    with (tmp_path / "menu.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, own, restval="", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows([*rows, *counted, *wrong])
+    run_menu(tmp_path / "menu.csv", tmp_path / "out", foods)
+    servings = {row["recipe"]: row for row in read(tmp_path / "out", "servings")}
+    a = servings["a"]
+    assert float(a["fat_g"]) / (float(a["protein_g"]) + float(a["carbs_g"])) == pytest.approx(float(a["ratio"]), 1e-5)
+    problems = read(tmp_path / "out", "problems")
+    assert [(row["line"], row["column"], row["value"]) for row in problems] == [("8", "ratio_formula", "fat")]
