@@ -175,7 +175,7 @@ def parsed(piece: Piece) -> tuple[list[int], list[Row], dict[int, str]]:
     line = piece.first_line
     try:
         for row in reader:
-            if any(row) and (len(row) == 1 or any(cell and not cell.isspace() for cell in row)):
+            if "".join(row).strip():
                 lines.append(line)
                 if len(row) != width:
                     if any(cell.strip() for cell in row[width:]):

@@ -17,6 +17,7 @@ def shown_progress(name: str) -> Iterator[Callable[[int, int], None] | None]:
         yield None
         return
     with Progress(TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
-                  TimeRemainingColumn(), console=console, transient=True) as bar:
+                  TimeRemainingColumn(), console=console, transient=True, auto_refresh=False) as bar:
         task = bar.add_task(name)
-        yield lambda done, total: bar.update(task, completed=done, total=max(total, 1))
+        bar.refresh()  # drawn by hand: a thread that draws would keep worker processes from being forked
+        yield lambda done, total: bar.update(task, completed=done, total=max(total, 1), refresh=True)

@@ -9,13 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.reports.data import harmless
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from ratio_solver.proposals.menu_results import MenuTables
 
 TABLES = ("weights", "servings", "limits", "problems")
@@ -49,7 +48,11 @@ def _cells(column: np.ndarray) -> list[object]:
         return ["" if value != value else value for value in values] if np.isnan(column).any() else values
     if column.dtype.kind in "biu":
         return values
-    return ["" if value != value else harmless(value) for value in values]
+    codes, distinct = pd.factorize(column, use_na_sentinel=False)
+    shown = np.empty(len(distinct), dtype=object)
+    shown[:] = ["" if value != value else harmless(value) for value in distinct.tolist()]
+    cells: list[object] = shown[codes].tolist()
+    return cells
 
 
 def rendered(tables: MenuTables) -> dict[str, bytes]:
