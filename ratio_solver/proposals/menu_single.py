@@ -79,7 +79,7 @@ def impossible_message(answer: Impossible) -> str:
     diagnosis = answer.diagnosis
     on_steps = " by weights on the steps" if diagnosis.steps else ""
     conflict = "; ".join(_limit_words(limit, limit.bound) for limit in diagnosis.conflict)
-    repairs = getattr(diagnosis, "repairs", ())
+    repairs = diagnosis.repairs
     cure = f". First change that cures it: {_limit_words(repairs[0].limit, repairs[0].to)}" if repairs else ""
     return f"cannot be kept together{on_steps}: {conflict}{cure}"
 
