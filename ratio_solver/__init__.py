@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.proposals.curve import curve
     from ratio_solver.proposals.curve_answer import Curve, Curves
+    from ratio_solver.proposals.menu import MenuOptions, solve_frame, solve_menu
+    from ratio_solver.proposals.menu_results import MenuTables
     from ratio_solver.proposals.propose import solve
     from ratio_solver.proposals.remedies import Remedy
     from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
     from ratio_solver.recipes.toml_text import fixed, recipe_text
     from ratio_solver.reports.card import card
+    from ratio_solver.reports.menu_run import run_menu
 
 _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
@@ -49,6 +52,8 @@ _HOMES = {
     "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
     "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
     "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
+    "MenuOptions": "proposals.menu", "MenuTables": "proposals.menu_results", "run_menu": "reports.menu_run",
+    "solve_frame": "proposals.menu", "solve_menu": "proposals.menu",
     "Check": "recipes.check", "check": "recipes.check",
     "Declared": "recipes.labelling", "declared": "recipes.labelling", "card": "reports.card",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
@@ -64,12 +69,13 @@ _HOMES = {
 }
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "CuringFat", "Curve", "Curves", "Declared", "Diagnosis",
-    "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "NotProven", "Policy", "Portions", "Proposal",
-    "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials",
-    "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "check", "curve",
+    "AddFat", "Adjustment", "BadInput", "Check", "CuringFat", "Curve", "Curves", "Declared", "Diagnosis", "Fault",
+    "Food", "FoodTable", "Impossible", "Ingredient", "MenuOptions", "MenuTables", "NotProven", "Policy", "Portions",
+    "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target",
+    "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "check", "curve",
     "declared", "fixed", "household", "load_foods", "load_yields", "portions", "read_recipe", "recipe_from",
-    "recipe_text", "scale_error", "scale_named", "shopping", "solve", "swap", "try_all", "what_if",
+    "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu",
+    "swap", "try_all", "what_if",
 ]
 
 

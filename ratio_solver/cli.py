@@ -8,6 +8,7 @@ import click
 
 from ratio_solver.commands.exploring import add_fat, curve, swap
 from ratio_solver.commands.kitchen import adjust, card, portions, shopping
+from ratio_solver.commands.menu import menu
 from ratio_solver.commands.shared import WIDTH
 from ratio_solver.commands.solving import check, solve
 from ratio_solver.commands.table import foods
@@ -24,7 +25,7 @@ def main() -> None:
     gc.set_threshold(100_000, 50, 50)
 
 
-for command in (solve, check, add_fat, swap, curve, adjust, portions, shopping, card, foods):
+for command in (solve, check, add_fat, swap, curve, adjust, portions, shopping, card, menu, foods):
     main.add_command(command)
 
 

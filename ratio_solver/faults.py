@@ -50,6 +50,10 @@ class BadInput(RatioSolverError):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[BadInput], tuple[tuple[Fault, ...]]]:
+        """Faults found in another process arrive whole."""
+        return BadInput, (self.faults,)
+
 
 class NotProven(RatioSolverError):
     """The solver's answer failed our own exact check, so it is not shown as an answer."""

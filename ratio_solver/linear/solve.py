@@ -41,6 +41,8 @@ class Solution:
         Change of the first cost for one more unit of a row's bound.
     lower_prices, upper_prices : ndarray, shape (variables,)
         The same for the variables' bounds.
+    face : Face or None
+        What is tight at the values after the last cost.
     """
 
     values: Floats
@@ -48,6 +50,7 @@ class Solution:
     row_prices: Floats
     lower_prices: Floats
     upper_prices: Floats
+    face: Face | None = None
 
 
 @dataclass(frozen=True)
@@ -86,7 +89,7 @@ def solve_lp(model: LinearModel) -> Solution | Infeasible:
         values = found.values
         face = narrowed(arrays, cost, found, face)
     assert first is not None
-    return replace(first, values=values)
+    return replace(first, values=values, face=face)
 
 
 def whole_set(arrays: Arrays) -> Face:

@@ -8,6 +8,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.linear.model import LinearModel
 from ratio_solver.linear.solve import Infeasible, Solution, settle, solve_lp
+from ratio_solver.linear.vertex import polished
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.proposals.cures import with_cures
 from ratio_solver.proposals.diagnose import diagnose
@@ -82,9 +83,10 @@ def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
 def proposal(formulation: Formulation, settled: LinearModel, found: Solution) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     recipe = formulation.recipe
+    values, found = polished(settled, found)
     snapped = tuple(
-        min(max(exactly(round(value, DIGITS)), variable.lower), variable.upper)
-        for value, variable in zip(found.values.tolist(), settled.variables, strict=True)
+        min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
+        for value, variable in zip(values, settled.variables, strict=True)
     )
     adjusted = snapped[: len(formulation.adjustable)]
     certificate = certify(settled, formulation.values(adjusted, settled), found.row_prices)

@@ -1,0 +1,57 @@
+"""The command for a whole menu."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from ratio_solver.commands.shared import (
+    BAD_INPUT,
+    NO_WEIGHTS,
+    SOLVING,
+    TABLES,
+    TARGETS,
+    finish,
+    with_options,
+)
+from ratio_solver.foods.table import load_foods
+
+
+@click.command()
+@click.argument("menu", type=click.Path())
+@click.option("-o", "--output", required=True, type=click.Path(), metavar="DIR",
+              help="Folder for the results: new, or that of an earlier run.")
+@click.option("--format", "form", type=click.Choice(["csv", "xlsx"]), default="csv", show_default=True,
+              help="Four CSV files, or one workbook.")
+@click.option("--workers", type=click.IntRange(1, 1024), help="Processes; one per core unless said.")
+@click.option("--cluster", metavar="ADDRESS", help="Dask scheduler for many menus; local unless said.")
+@with_options(TARGETS[:3], TARGETS[5:], SOLVING, TABLES)
+def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | None, prefer: str, exact: bool,
+         tables: tuple[str, ...], guaranteed: bool, **targets: Any) -> None:
+    """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
+
+    A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file
+    (file, ratio, ...). A folder or a quoted pattern of CSV files is solved on a Dask cluster (extra `dask`), a
+    part of the tables for each file. Exit code 3 where some are impossible, 1 where some cannot be read.
+    """
+    from ratio_solver.proposals.menu import MenuOptions
+    from ratio_solver.recipes.menu_columns import target_changes
+    from ratio_solver.reports.menu_cluster import menu_files, run_menus
+    from ratio_solver.reports.menu_progress import shown_progress
+    from ratio_solver.reports.menu_run import run_menu
+    from ratio_solver.reports.menu_tables import closing_line
+
+    table = load_foods(*tables)
+    options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets))
+    files = menu_files(menu)
+    with shown_progress(menu) as progress:
+        if files is not None:
+            counts = run_menus(files, output, table, options, cluster=cluster, workers=workers, progress=progress)
+        else:
+            counts = run_menu(menu, output, table, options, workers=workers, xlsx=form == "xlsx", progress=progress)
+    click.echo(f"{closing_line(counts)}; see {output}", err=True)
+    if counts["unreadable"]:
+        finish(BAD_INPUT)
+    if counts["impossible"]:
+        finish(NO_WEIGHTS)

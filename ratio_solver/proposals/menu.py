@@ -1,0 +1,302 @@
+"""A whole menu: many recipes solved together, each with the answer it has alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ratio_solver.faults import BadInput, NotProven
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.table import FoodTable, load_foods
+from ratio_solver.linear.certificate import TOLERANCE
+from ratio_solver.linear.stack import Bools
+from ratio_solver.proposals.menu_arrays import MenuArrays, joined, selected
+from ratio_solver.proposals.menu_foods import FoodArrays
+from ratio_solver.proposals.menu_limits import rows_of
+from ratio_solver.proposals.menu_results import LIMITS, PROBLEMS, WEIGHTS, MenuTables, serving_columns, tables
+from ratio_solver.proposals.menu_single import RowData, single_rows, unproven
+from ratio_solver.proposals.menu_stack import STACKED, gram_costs, solved
+from ratio_solver.proposals.menu_steps import on_steps
+from ratio_solver.proposals.propose import solve
+from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
+from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
+from ratio_solver.recipes.recipe import RATIO, Recipe
+
+AGAIN = "expected another name: a recipe of this name stands further up, and its rows must stand together"
+
+ON_STEPS = ("closest",)
+"""Preferences for which weights on the steps are found by arrays; the others take the single path."""
+
+
+@dataclass(frozen=True)
+class MenuOptions:
+    """How a menu is solved.
+
+    Attributes
+    ----------
+    prefer : str
+        As in `solve`.
+    guaranteed, exact : bool
+        As in `solve`.
+    decimal_comma : bool
+        Whether text cells have a comma as decimal sign.
+    folder : str
+        Where names of recipe files start from.
+    changed : tuple of (nutrient, "min" or "max", amount or None)
+        Ends of targets that are put in place of those of every recipe.
+    """
+
+    prefer: str = "closest"
+    guaranteed: bool = False
+    exact: bool = False
+    decimal_comma: bool = False
+    folder: str = ""
+    changed: tuple[tuple[str, str, float | None], ...] = ()
+
+
+DEFAULT = MenuOptions()
+
+
+@dataclass
+class _Rows:
+    """Rows of the single path, with the number of the recipe that each belongs to."""
+
+    weights: list[tuple[int, RowData]] = field(default_factory=list)
+    servings: list[tuple[int, RowData]] = field(default_factory=list)
+    limits: list[tuple[int, RowData]] = field(default_factory=list)
+    problems: list[tuple[int, RowData]] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A menu and everything it is solved with."""
+
+    frame: pd.DataFrame
+    lines: np.ndarray
+    columns: MenuColumns
+    foods: FoodTable
+    options: MenuOptions
+    odd: Mapping[int, str]
+    refused: Mapping[str, str]
+
+
+def solve_menu(
+    frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = DEFAULT, *,
+    odd: Mapping[int, str] = {}, refused: Mapping[str, str] = {},
+) -> MenuTables:
+    """Solve every recipe of a menu.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        The columns of a menu (see the README), text or numbers. The index is taken for the line of each row.
+    foods : FoodTable, optional
+        The bundled table unless given.
+    options : MenuOptions
+    odd : mapping of int to str
+        Lines that are wrong as such, and how.
+    refused : mapping of str to str
+        Recipes that are not to be solved, and why.
+
+    Returns
+    -------
+    MenuTables
+        In the order of the menu. What is wrong with a recipe is in `problems`; the others are solved.
+
+    Raises
+    ------
+    BadInput
+        Where the columns are not those of a menu.
+    """
+    table = foods if foods is not None else _bundled()
+    lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
+    columns = menu_columns([str(name) for name in frame.columns], table.columns)
+    if options.changed:
+        frame, columns = _changed(frame, columns, options)
+    asked = _Asked(frame, lines, columns, table, options, odd, refused)
+    if not len(frame):
+        return _together([], _Rows(), table)
+    return _by_file(asked) if columns.form == BY_FILE else _long(asked)
+
+
+def _long(asked: _Asked) -> MenuTables:
+    """A menu with a row an ingredient: what a stack settles, and the rest by the single path."""
+    menu = joined(asked.frame, asked.columns, asked.foods, asked.options.decimal_comma)
+    repeated = pd.Series(menu.names).duplicated(keep="first").to_numpy() & (menu.names != "")
+    plain = menu.plain & ~repeated & ~_touched(menu, asked)
+    done, settled = _stacked(menu, plain, arrays_of(asked.foods), asked.options)
+    rows = _Rows()
+    for number in np.flatnonzero(~settled):
+        place = slice(int(menu.first[number]), int(menu.first[number + 1]))
+        _single(int(number), str(menu.names[number]), place, asked, rows, again=bool(repeated[number]))
+    return _together([done] if done else [], rows, asked.foods)
+
+
+def _by_file(asked: _Asked) -> MenuTables:
+    """A menu with a row a recipe file, each by the single path; a name that comes again gets its line."""
+    rows = _Rows()
+    seen = set(asked.refused)
+    unnamed = replace(asked, refused={})
+    for number, name in enumerate(_file_names(asked.frame, asked.columns)):
+        distinct = f"{name} (line {asked.lines[number]})" if name in seen else name
+        seen.add(name)
+        _single(number, distinct, slice(number, number + 1), unnamed, rows)
+    return _together([], rows, asked.foods)
+
+
+def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
+                options: MenuOptions = DEFAULT) -> pd.DataFrame:
+    """Weights of every recipe of a menu, one frame in and one frame out.
+
+    The function is pure and can be pickled, so that partitions of a menu may be mapped over processes or
+    machines; a partition holds whole recipes.
+
+    Returns
+    -------
+    DataFrame
+        A row per ingredient of the solved recipes, with ``outcome`` and ``message``; of every other recipe one
+        row that says why it has no weights.
+    """
+    found = solve_menu(frame, foods, options)
+    weights = found.weights.assign(outcome="solved", message="")
+    impossible = found.servings[found.servings["outcome"] != "solved"][["recipe", "outcome", "message"]]
+    unreadable = found.problems.groupby(level=0).first()[["recipe", "message"]].assign(outcome="unreadable") \
+        if len(found.problems) else found.problems[["recipe", "message"]].assign(outcome="")
+    whole = pd.concat([weights, impossible, unreadable]).sort_index(kind="stable")
+    return whole[[*WEIGHTS, "outcome", "message"]].reset_index(drop=True)
+
+
+@lru_cache(maxsize=1)
+def _bundled_once() -> FoodTable:
+    return load_foods()
+
+
+def _bundled() -> FoodTable:
+    return _bundled_once()
+
+
+_LAST: list[FoodArrays] = []
+
+
+def arrays_of(foods: FoodTable) -> FoodArrays:
+    """Arrays of a table; those of the table used last are kept."""
+    if not _LAST or _LAST[0].foods is not foods:
+        _LAST[:] = [FoodArrays(foods)]
+    return _LAST[0]
+
+
+def _changed(frame: pd.DataFrame, columns: MenuColumns, options: MenuOptions) -> tuple[pd.DataFrame, MenuColumns]:
+    """The menu with ends of targets put in place of every recipe's own."""
+    targets = dict(columns.targets)
+    cells: dict[str, float | None] = {}
+    for nutrient, end, amount in options.changed:
+        bare = {(RATIO, "min"): RATIO, (NET_CARBS, "max"): "net_carbs"}.get((nutrient, end))
+        name = targets.get((nutrient, end), bare or f"{nutrient}_{end}")
+        if amount is not None or (nutrient, end) in targets:
+            targets[nutrient, end] = name
+            cells[name] = amount
+    header = tuple(dict.fromkeys([*columns.header, *cells]))
+    part = frame.copy()
+    for name, amount in cells.items():
+        part[name] = amount
+    return part, replace(columns, header=header, targets=targets)
+
+
+def _touched(menu: MenuArrays, asked: _Asked) -> Bools:
+    """Recipes with a line that is wrong as such, or that are refused."""
+    touched = np.zeros(menu.count, dtype=bool)
+    if asked.odd:
+        touched[menu.owner[np.isin(asked.lines, list(asked.odd))]] = True
+    if asked.refused:
+        touched |= np.isin(menu.names.astype(str), list(asked.refused))
+    return touched
+
+
+def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays,
+             options: MenuOptions) -> tuple[MenuTables | None, Bools]:
+    """Tables of the recipes that a stack settles, and which these are."""
+    settled = np.zeros(menu.count, dtype=bool)
+    if options.prefer not in (STACKED if options.exact else ON_STEPS) or not plain.any():
+        return None, settled
+    part = selected(menu, plain)
+    policy = Policy()
+    rows = rows_of(part, foods, policy, options.guaranteed)
+    found = solved(part, rows, foods, policy, options.prefer)
+    if not options.exact:
+        nano, open_ = on_steps(part, rows, found)
+        found = replace(found, nano=nano, open=open_)
+    costs = None if options.prefer == "closest" else gram_costs(part, foods, policy, options.prefer, zero=True)
+    numbers = np.flatnonzero(plain)
+    done, open_ = tables(part, rows, found, foods, policy, options.prefer, options.guaranteed, numbers, costs,
+                         float(TOLERANCE) if options.exact else 0.0)
+    settled[numbers[~open_]] = True
+    return done, settled
+
+
+def _file_names(frame: pd.DataFrame, columns: MenuColumns) -> list[str]:
+    """Names of the recipes of a menu by file: their own, else that of the file."""
+    files = [Path(str(cell)).stem for cell in frame["file"]]
+    if "recipe" not in columns.recipe:
+        return files
+    return [" ".join(str(cell).split()) if isinstance(cell, str) and cell.strip() else file
+            for cell, file in zip(frame["recipe"], files, strict=True)]
+
+
+def _single(number: int, name: str, place: slice, asked: _Asked, rows: _Rows, again: bool = False) -> None:
+    """One recipe by the single path: its rows of the tables, or its problems."""
+    lines = [int(line) for line in asked.lines[place]]
+    try:
+        recipe = _read(name, lines, asked.frame.iloc[place].to_dict("records"), asked, again)
+        answer = solve(recipe, asked.options.prefer, guaranteed=asked.options.guaranteed,
+                       exact=asked.options.exact)
+    except BadRecipe as bad:
+        rows.problems += [(number, vars(problem)) for problem in bad.problems]
+        return
+    except BadInput as bad:
+        rows.problems += [(number, vars(problem)) for problem in located(bad.faults, name, lines, asked.columns)]
+        return
+    except NotProven as error:
+        rows.problems.append((number, vars(unproven(name, lines[0], error))))
+        return
+    weights, serving, limits = single_rows(name, answer, asked.foods)
+    rows.weights += [(number, row) for row in weights]
+    rows.servings.append((number, serving))
+    rows.limits += [(number, row) for row in limits]
+
+
+def _read(name: str, lines: Sequence[int], cells: Sequence[Mapping[Any, object]], asked: _Asked,
+          again: bool) -> Recipe:
+    wrong = [Problem(line, name, "", "", asked.odd[line]) for line in lines if line in asked.odd]
+    if not name:
+        wrong.append(Problem(lines[0], name, "recipe", "", "expected the name of a recipe"))
+    if again or name in asked.refused:
+        wrong.append(Problem(lines[0], name, "recipe", name, asked.refused.get(name, AGAIN)))
+    if wrong:
+        raise BadRecipe(wrong)
+    return recipe_of_rows(name, lines, cells, asked.columns, asked.foods, asked.options.decimal_comma,
+                          Path(asked.options.folder))
+
+
+def _together(done: list[MenuTables], rows: _Rows, foods: FoodTable) -> MenuTables:
+    """Tables of both paths in the order of the menu."""
+    names = {"weights": WEIGHTS, "servings": serving_columns(foods), "limits": LIMITS, "problems": PROBLEMS}
+    frames = {}
+    for key, columns in names.items():
+        single: list[tuple[int, RowData]] = getattr(rows, key)
+        parts = [getattr(table, key) for table in done if len(getattr(table, key))]
+        if single or not parts:
+            data = {name: np.array([row.get(name) for _, row in single] or [], dtype=object) for name in columns}
+            parts.append(pd.DataFrame(data, index=pd.Index([number for number, _ in single], dtype=np.int64)))
+        if len(parts) == 1:
+            frames[key] = parts[0]
+        else:
+            mixed = pd.concat([part.astype(object) for part in parts])
+            frames[key] = mixed.sort_index(kind="stable")
+    return MenuTables(**frames)

@@ -1,0 +1,78 @@
+"""The composition table as arrays, one figure per food, per nutrient, policy and end of the interval."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+
+from ratio_solver.foods.content import content
+from ratio_solver.foods.policy import RATIO_TERMS, Policy
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.linear.model import Floats
+from ratio_solver.linear.stack import Ints
+from ratio_solver.recipes.recipe import RATIO
+
+
+@dataclass(frozen=True)
+class FoodArrays:
+    """Amounts per g of food as doubles, computed on first use; NaN where unknown.
+
+    Attributes
+    ----------
+    foods : FoodTable
+    """
+
+    foods: FoodTable
+    _amounts: dict[tuple[str, str, object], Floats] = field(default_factory=dict)
+    _exact: dict[tuple[str, str, object], tuple[Fraction | None, ...]] = field(default_factory=dict)
+    _bits: dict[str, tuple[Ints, tuple[str, ...]]] = field(default_factory=dict)
+
+    def amounts(self, column: str, policy: Policy, end: str = "") -> Floats:
+        """A nutrient per g of each food, shape (foods,)."""
+        key = (column, end, tuple(sorted(policy.left_out.items())))
+        if key not in self._amounts:
+            self._amounts[key] = np.array([np.nan if value is None else float(value)
+                                           for value in self.exact_amounts(column, policy, end)])
+        return self._amounts[key]
+
+    def exact_amounts(self, column: str, policy: Policy, end: str = "") -> tuple[Fraction | None, ...]:
+        """The same in rationals; None where unknown."""
+        key = (column, end, tuple(sorted(policy.left_out.items())))
+        if key not in self._exact:
+            found = (content(food, column, policy, end) for food in self.foods)
+            self._exact[key] = tuple(None if value is None else value / 100 for value in found)
+        return self._exact[key]
+
+    def exact_ratio(self, policy: Policy, above: bool, end: str = "") -> tuple[Fraction, ...]:
+        """Numerator or denominator of the ratio per g of each food, in rationals."""
+        key = (RATIO, f"{policy.ratio_formula} {above} {end}", tuple(sorted(policy.left_out.items())))
+        if key not in self._exact:
+            terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
+            columns = [(Fraction(share), self.exact_amounts(column, policy, end)) for column, share in terms.items()]
+            self._exact[key] = tuple(sum((share * (amounts[place] or 0) for share, amounts in columns), Fraction(0))
+                                     for place in range(len(self.foods)))
+        return self._exact[key]  # type: ignore[return-value]
+
+    def ratio(self, policy: Policy, above: bool, end: str = "") -> Floats:
+        """Numerator (above) or denominator of the ratio per g of each food; unknown counts as none."""
+        terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
+        return np.asarray(np.sum([float(share) * np.nan_to_num(self.amounts(column, policy, end))
+                       for column, share in terms.items()], axis=0))
+
+    def given(self, column: str) -> Floats:
+        """Which foods have a figure of their own for a column, shape (foods,)."""
+        key = (column, "given", None)
+        if key not in self._amounts:
+            self._amounts[key] = np.array([float(column in food.amounts) for food in self.foods])
+        return self._amounts[key]
+
+    def allergens(self) -> tuple[Ints, tuple[str, ...]]:
+        """A bit per allergen for each food, and the allergens; the highest bit says that they are unknown."""
+        if "allergens" not in self._bits:
+            names = tuple(sorted({name for food in self.foods for name in food.allergens or ()}))
+            bit = {name: 1 << place for place, name in enumerate(names[:62])}
+            masks = [sum(bit.get(name, 0) for name in food.allergens or ()) for food in self.foods]
+            self._bits["allergens"] = np.array(masks, dtype=np.int64), names
+        return self._bits["allergens"]

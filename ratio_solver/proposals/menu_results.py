@@ -1,0 +1,221 @@
+"""What the weights of many recipes amount to: the columns of a menu's tables, by arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+import pandas as pd
+
+from ratio_solver.foods.food import exact
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.linear.model import Floats
+from ratio_solver.linear.stack import Bools, Ints
+from ratio_solver.proposals.formulate import UNITS
+from ratio_solver.proposals.menu_arrays import MenuArrays
+from ratio_solver.proposals.menu_figures import MICRO, printed, printed_all, quotient
+from ratio_solver.proposals.menu_foods import FoodArrays
+from ratio_solver.proposals.menu_limits import MenuRows
+from ratio_solver.proposals.menu_stack import NANO, MenuSolution
+from ratio_solver.proposals.menu_states import NEAR, Sums, limits_table
+from ratio_solver.recipes import notices
+from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN
+from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
+
+WEIGHTS = ("recipe", "ingredient", "food", "start", "grams", "min", "max", "at")
+LIMITS = ("recipe", "name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price")
+PROBLEMS = ("line", "recipe", "column", "value", "message")
+
+
+def fact_columns(foods: FoodTable) -> tuple[str, ...]:
+    """Nutrient columns of the facts, the leading ones first."""
+    return tuple(dict.fromkeys([*LEADING, *foods.columns]))
+
+
+def serving_columns(foods: FoodTable) -> tuple[str, ...]:
+    """Columns of the servings table."""
+    return ("recipe", "outcome", "ratio", *fact_columns(foods), "weight_g", "objective", "unit", "proven", "message",
+            "at_least", "allergens", "warnings", "caution")
+
+
+CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
+"""Short forms of `notices.CAUTION` and `notices.STRONG_CAUTION` for a cell; the full text goes beside the tables."""
+
+
+@dataclass(frozen=True)
+class MenuTables:
+    """Rows of the tables; the index of each frame is the number of the recipe in the menu.
+
+    Attributes
+    ----------
+    weights, servings, limits, problems : DataFrame
+    """
+
+    weights: pd.DataFrame
+    servings: pd.DataFrame
+    limits: pd.DataFrame
+    problems: pd.DataFrame
+
+
+def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
+           guaranteed: bool, numbers: Ints, costs: Floats | None, tolerance: float) -> tuple[MenuTables, Bools]:
+    """Tables of the settled recipes, and the recipes for which a digit is left open.
+
+    Parameters
+    ----------
+    numbers : ndarray of int, shape (recipes,)
+        Number of each recipe in the menu.
+    costs : ndarray, shape (rows,)
+        Cost of 1 g, for a preference that has one.
+    tolerance : float
+        How near counts as at a bound or a limit; 0 for weights on the steps.
+    """
+    weights = found.nano / NANO
+    servings, open_ = _servings(menu, rows, found, foods, policy, prefer, guaranteed, costs, weights)
+    limits, doubtful = limits_table(menu, rows, found, foods, policy, weights, servings, tolerance)
+    open_ |= doubtful | found.open
+    parts = (_weights(menu, found, foods, weights, tolerance), servings, limits)
+    owners = (menu.owner, np.arange(menu.count), rows.owner)
+    frames = []
+    for part, owner, names in zip(parts, owners, (WEIGHTS, serving_columns(foods.foods), LIMITS), strict=True):
+        kept = ~open_[owner]
+        frames.append(pd.DataFrame({name: part[name][kept] for name in names},
+                                   index=numbers[owner[kept]], copy=False))
+    return MenuTables(frames[0], frames[1], frames[2], pd.DataFrame(columns=list(PROBLEMS))), open_
+
+
+def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: Floats,
+             tolerance: float) -> dict[str, np.ndarray]:
+    names = np.array([food.name for food in foods.foods], dtype=object)
+    at = np.full(len(weights), "fixed", dtype=object)
+    adjustable = ~np.isnan(menu.high)
+    at[adjustable] = ""
+    at[adjustable & (menu.high - weights <= tolerance)] = "max"
+    at[adjustable & (weights - menu.low <= tolerance)] = "min"
+    return {
+        "recipe": menu.names[menu.owner], "ingredient": menu.labels, "food": names[menu.food], "start": menu.start,
+        "grams": quotient(found.nano, np.full(len(weights), NANO // MICRO)), "min": menu.low, "max": menu.high,
+        "at": at,
+    }
+
+
+def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
+              guaranteed: bool, costs: Floats | None, weights: Floats) -> tuple[dict[str, np.ndarray], Bools]:
+    open_ = np.zeros(menu.count, dtype=bool)
+    by_recipe = Sums(menu, found.nano)
+    table: dict[str, np.ndarray] = {
+        "recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object),
+    }
+    above = by_recipe.sum(foods.ratio(policy, True)[menu.food] / menu.yield_ * weights)
+    below = by_recipe.sum(foods.ratio(policy, False)[menu.food] / menu.yield_ * weights)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(below > 0, above / below, np.nan)
+    table["ratio"] = ratio
+    partly: dict[str, Bools] = {}
+    for column in fact_columns(foods.foods):
+        amounts = foods.amounts(column, policy)[menu.food]
+        unknown = np.isnan(amounts)
+        total = by_recipe.sum(np.where(unknown, 0.0, amounts) / menu.yield_ * weights) / menu.servings
+        shown, unsure = printed_all(total, NEAR * total)
+        for recipe in np.flatnonzero(unsure & (total > 0)):
+            exactly = by_recipe.exactly(int(recipe), foods.exact_amounts(column, policy)) / int(menu.servings[recipe])
+            shown[recipe] = printed(exactly)
+        table[column] = shown
+        if column not in LEADING:
+            table[column] = np.where(by_recipe.any(foods.given(column)[menu.food] > 0), table[column], np.nan)
+        if unknown.any():
+            missing = by_recipe.any(unknown & (weights > 0))
+            absent = by_recipe.all(unknown)
+            if column in WHOLLY_KNOWN:
+                absent |= missing
+            table[column] = np.where(absent, np.nan, table[column])
+            partly[column] = missing & ~absent
+    servings = menu.servings.astype(np.int64)
+    table["weight_g"] = quotient(np.add.reduceat(found.nano, menu.first[:-1]), servings * (NANO // MICRO))
+    table["objective"], unsure = _objective(menu, found, costs, by_recipe, weights)
+    open_ |= unsure
+    table["unit"] = np.full(menu.count, UNITS[prefer], dtype=object)
+    table["proven"] = np.full(menu.count, True)
+    table["message"] = np.full(menu.count, "", dtype=object)
+    table["at_least"] = _at_least(partly, menu.count)
+    table["allergens"] = _allergens(menu, foods, weights)
+    table["warnings"] = _warnings(menu, rows, foods, policy, weights, guaranteed)
+    wanted = np.zeros(menu.count)
+    is_ratio = np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]
+    np.maximum.at(wanted, rows.owner[is_ratio], rows.bound[is_ratio])
+    strong = np.isnan(ratio) | (ratio >= float(notices.STRONG_FROM)) | (wanted >= float(notices.STRONG_FROM))
+    open_ |= np.abs(ratio - float(notices.STRONG_FROM)) <= NEAR * 10
+    table["caution"] = np.array(CAUTIONS, dtype=object)[strong.astype(int)]
+    return table, open_
+
+
+def _objective(menu: MenuArrays, found: MenuSolution, costs: Floats | None, sums: Sums,
+               weights: Floats) -> tuple[Floats, Bools]:
+    """The objective, and where its last digit is open."""
+    if costs is not None:
+        total = sums.sum(costs * weights)
+        shown, unsure = printed_all(total, NEAR * total)
+        return shown, unsure & (total > 0)
+    adjustable = ~np.isnan(menu.high)
+    start = np.rint(menu.start * NANO).astype(np.int64)
+    moved = np.where(adjustable, np.abs(found.nano - start), 0)
+    exactly = sums.all(~adjustable | ((start / NANO == menu.start) & (menu.keep == 1)))
+    whole = quotient(np.add.reduceat(moved, sums.starts), np.full(menu.count, NANO // MICRO))
+    each = np.where(adjustable, menu.keep * np.abs(weights - menu.start), 0.0)
+    shown, unsure = printed_all(sums.sum(each), NEAR * sums.sum(np.where(adjustable, menu.keep * (weights + menu.start),
+                                                                         0.0)))
+    for recipe in np.flatnonzero(unsure & ~exactly):
+        items = range(int(menu.first[recipe]), int(menu.first[recipe + 1]))
+        shown[recipe] = printed(sum((
+            exact(float(menu.keep[i])) * abs(Fraction(int(found.nano[i]), NANO) - exact(float(menu.start[i])))
+            for i in items if adjustable[i]), Fraction(0)))
+    return np.where(exactly, whole, shown), np.zeros(menu.count, dtype=bool)
+
+
+def _at_least(partly: dict[str, Bools], count: int) -> np.ndarray:
+    found = np.full(count, "", dtype=object)
+    for column, flags in partly.items():
+        found[flags] = [f"{text}; {column}" if text else column for text in found[flags]]
+    return found
+
+
+def _allergens(menu: MenuArrays, foods: FoodArrays, weights: Floats) -> np.ndarray:
+    bits, names = foods.allergens()
+    masks = np.bitwise_or.reduceat(np.where(weights > 0, bits[menu.food], 0), menu.first[:-1])
+    distinct, place = np.unique(masks, return_inverse=True)
+    words = ["; ".join(name for k, name in enumerate(names) if mask >> k & 1) for mask in distinct.tolist()]
+    return np.array(words, dtype=object)[place]
+
+
+def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, weights: Floats,
+              guaranteed: bool) -> np.ndarray:
+    """Warnings, worded by `notices.warnings` for the recipes that have any."""
+    used = (weights > 0) | ~np.isnan(menu.high)
+    flagged = used & (foods.given("fibre_g")[menu.food] == 0)
+    flagged |= used & np.array([food.allergens is None for food in foods.foods])[menu.food]
+    if guaranteed:
+        flagged |= used & np.array([not (food.low or food.high) for food in foods.foods])[menu.food]
+    recipes = np.logical_or.reduceat(flagged, menu.first[:-1])
+    for place, column in enumerate(rows.columns):
+        if column.nutrient not in (RATIO, "fibre_g", ENERGY, NET_CARBS, "carbs_g"):
+            has = np.zeros(menu.count, dtype=bool)
+            has[rows.owner[rows.column == place]] = True
+            unknown = used & (foods.given(column.nutrient)[menu.food] == 0)
+            recipes |= has & np.logical_or.reduceat(unknown, menu.first[:-1])
+    found = np.full(menu.count, "", dtype=object)
+    for number in np.flatnonzero(recipes):
+        items = range(menu.first[number], menu.first[number + 1])
+        ingredients = tuple(
+            Ingredient(menu.labels[i], foods.foods.foods[menu.food[i]], 0.0,
+                       *((None, None) if np.isnan(menu.high[i]) else (0.0, 0.0))) for i in items)
+        nutrients = dict.fromkeys(key for key, bounds in menu.targets.items() if not np.isnan(bounds[number]))
+        recipe = Recipe("", 1, ingredients, tuple(Target(name) for name in dict.fromkeys(n for n, _ in nutrients)),
+                        policy)
+        said = notices.warnings(recipe, weights[items.start:items.stop].tolist(), guaranteed=guaranteed)
+        found[number] = "; ".join(said)
+    return found
+
+

@@ -1,0 +1,94 @@
+"""One recipe of a menu by the single path: the same rows of the same tables as the arrays give."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
+
+from ratio_solver.faults import NotProven
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.proposals.answer import Answer, Impossible, Proposal
+from ratio_solver.proposals.menu_figures import printed
+from ratio_solver.proposals.menu_results import CAUTIONS, fact_columns
+from ratio_solver.recipes.facts import Facts
+from ratio_solver.recipes.limits import Limit
+from ratio_solver.recipes.menu_recipe import Problem
+from ratio_solver.recipes.recipe import RATIO
+from ratio_solver.recipes.standing import LimitState
+
+Cell = object
+RowData = Mapping[str, Cell]
+
+
+def single_rows(name: str, answer: Answer, foods: FoodTable) -> tuple[list[RowData], RowData, list[RowData]]:
+    """Rows of the weights, servings and limits tables for an answer."""
+    if isinstance(answer, Impossible):
+        return [], _impossible(name, answer), []
+    assert isinstance(answer, Proposal)
+    weights: list[RowData] = [
+        {
+            "recipe": name, "ingredient": item.ingredient, "food": item.food, "start": float(item.start),
+            "grams": printed(item.grams), "min": None if item.minimum is None else float(item.minimum),
+            "max": None if item.maximum is None else float(item.maximum), "at": item.at or "",
+        }
+        for item in answer.weights
+    ]
+    limits = [_limit(name, state) for state in answer.limits if state.limit.kind != "ingredient"]
+    return weights, _solved(name, answer, foods), limits
+
+
+def _limit(name: str, state: LimitState) -> RowData:
+    limit = state.limit
+    return {
+        "recipe": name, "name": limit.name, "kind": limit.kind, "sense": limit.sense, "limit": float(limit.bound),
+        "actual": float(limit.bound) if state.binding else printed(state.actual), "slack": printed(state.slack),
+        "unit": limit.unit, "binding": state.binding, "price": printed(state.price),
+    }
+
+
+def _solved(name: str, answer: Proposal, foods: FoodTable) -> RowData:
+    facts = answer.facts
+    return {
+        "recipe": name, "outcome": "solved", "ratio": _ratio(facts, answer.limits),
+        **{column: printed(facts.amounts.get(column)) for column in fact_columns(foods)},
+        "weight_g": printed(facts.weight), "objective": printed(answer.objective.value),
+        "unit": answer.objective.unit, "proven": answer.objective.proven, "message": "",
+        "at_least": "; ".join(column for column in fact_columns(foods) if column in facts.unknown),
+        "allergens": "; ".join(answer.allergens), "warnings": "; ".join(answer.warnings),
+        "caution": CAUTIONS[len(answer.cautions) - 1],
+    }
+
+
+def _ratio(facts: Facts, limits: Sequence[LimitState]) -> float | None:
+    """The ratio reached; the bound itself where that is binding and met."""
+    bounds = [state.limit.bound for state in limits if state.binding and state.limit.name == RATIO]
+    if bounds and facts.ratio is not None and abs(facts.ratio - bounds[0]) < 1e-9:
+        return printed(bounds[0])
+    return printed(facts.ratio)
+
+
+def _impossible(name: str, answer: Impossible) -> RowData:
+    return {
+        "recipe": name, "outcome": "impossible", "message": impossible_message(answer),
+        "warnings": "; ".join(answer.warnings), "caution": CAUTIONS[len(answer.cautions) - 1],
+    }
+
+
+def impossible_message(answer: Impossible) -> str:
+    """The conflict and, where one is known, the first change that cures it."""
+    diagnosis = answer.diagnosis
+    on_steps = " by weights on the steps" if diagnosis.steps else ""
+    conflict = "; ".join(_limit_words(limit, limit.bound) for limit in diagnosis.conflict)
+    repairs = diagnosis.repairs
+    cure = f". First change that cures it: {_limit_words(repairs[0].limit, repairs[0].to)}" if repairs else ""
+    return f"cannot be kept together{on_steps}: {conflict}{cure}"
+
+
+def _limit_words(limit: Limit, bound: Fraction) -> str:
+    unit = limit.unit if limit.unit == ":1" else f" {limit.unit}"
+    return f"{limit.name} {limit.sense} {float(bound):g}{unit}"
+
+
+def unproven(name: str, line: int, error: NotProven) -> Problem:
+    """A recipe whose answer did not pass the exact check."""
+    return Problem(line, name, "", "", str(error))

@@ -1,0 +1,158 @@
+"""The columns of a menu: which key of the recipe file each one is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.table import suggestion
+from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.targets import override
+from ratio_solver.recipes.toml_file import INGREDIENT_KEYS, TOP_KEYS
+
+LONG, BY_FILE = "long", "by file"
+"""The two forms of a menu: a row an ingredient, or a row a recipe file."""
+
+NESTED = ("method", "targets", "policy", "ingredients", "parts", "proportions", "choose")
+"""Keys of the recipe file that are tables or lists: a recipe that needs them stands in its own file."""
+
+POLICY_KEYS = ("ratio_formula", "unknown_as_zero")
+LEFT_OUT = ("erythritol", "polyols", "allulose")
+
+
+@dataclass(frozen=True)
+class MenuColumns:
+    """What each column of a menu stands for.
+
+    Attributes
+    ----------
+    form : {"long", "by file"}
+    header : tuple of str
+    targets : mapping of (nutrient, "min" or "max") to column
+        In the order of the columns; the nutrient is "ratio" or a nutrient column.
+    recipe : tuple of str
+        Columns that belong to a recipe as a whole, targets left out.
+    ingredient : tuple of str
+    """
+
+    form: str
+    header: tuple[str, ...]
+    targets: dict[tuple[str, str], str] = field(default_factory=dict)
+    recipe: tuple[str, ...] = ()
+    ingredient: tuple[str, ...] = ()
+
+    @property
+    def of_recipe(self) -> tuple[str, ...]:
+        """Columns whose cells may stand on a recipe's first row only."""
+        return (*self.recipe, *self.targets.values())
+
+    def column_of(self, nutrient: str, end: str) -> str:
+        """The column of one end of a target, as the menu calls it; empty where there is none."""
+        return self.targets.get((nutrient, end), "")
+
+
+def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = "menu") -> MenuColumns:
+    """Tell the columns of a menu apart.
+
+    Parameters
+    ----------
+    header : sequence of str
+        Names of the columns; empty names are passed over.
+    nutrients : sequence of str
+        Nutrient columns of the composition table.
+    source : str
+        The file, for faults.
+
+    Raises
+    ------
+    BadInput
+        With every column that is unknown, repeated or missing.
+    """
+    faults: list[Fault] = []
+    names = [name for name in header if name]
+    form = BY_FILE if "file" in names else LONG
+    top = [key for key in TOP_KEYS if key not in NESTED]
+    recipe_keys = ["recipe", *top, *POLICY_KEYS, *(f"left_out_{key}" for key in LEFT_OUT)]
+    if form == BY_FILE:
+        recipe_keys = ["recipe", "file", "servings", "title"]
+    ingredient_keys = INGREDIENT_KEYS if form == LONG else ()
+    targets: dict[tuple[str, str], str] = {}
+    for name in names:
+        if name in recipe_keys or name in ingredient_keys:
+            continue
+        meant = target_column(name, nutrients)
+        if meant is None:
+            faults.append(Fault(source, "line 1", repr(name), _unknown(name, form, recipe_keys, ingredient_keys,
+                                                                       nutrients)))
+        elif meant in targets:
+            faults.append(Fault(source, "line 1", repr(name), f"expected one of {targets[meant]} and {name}"))
+        else:
+            targets[meant] = name
+    needed = ("file",) if form == BY_FILE else ("recipe", "servings", "food", "grams")
+    missing = [name for name in needed if name not in names]
+    if missing:
+        faults.append(Fault(source, "line 1", "", f"expected the columns {', '.join(missing)}"
+                            + (" (or file, for a menu of recipe files)" if form == LONG else "")))
+    faults += [Fault(source, "line 1", repr(name), "expected each column once")
+               for name in dict.fromkeys(names) if names.count(name) > 1]
+    if faults:
+        raise BadInput(faults)
+    return MenuColumns(form, tuple(header), targets, tuple(n for n in names if n in recipe_keys),
+                       tuple(n for n in names if n in ingredient_keys and n not in recipe_keys))
+
+
+def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str] | None:
+    """What a column limits: the nutrient (or the ratio) and which end; None where it is no target.
+
+    >>> target_column("protein_min", ["protein_g"]), target_column("net_carbs", []), target_column("ratio", [])
+    (('protein_g', 'min'), ('net_carbs_g', 'max'), ('ratio', 'min'))
+    """
+    if name == RATIO:
+        return RATIO, "min"
+    known = list(nutrients)
+    if column_named(name, known) == NET_CARBS:
+        return NET_CARBS, "max"
+    stem, _, end = name.rpartition("_")
+    if end not in ("min", "max") or not stem:
+        return None
+    nutrient = RATIO if stem == RATIO else column_named(stem, known)
+    return None if nutrient is None else (nutrient, end)
+
+
+def _unknown(name: str, form: str, recipe_keys: Sequence[str], ingredient_keys: Sequence[str],
+             nutrients: Sequence[str]) -> str:
+    bare = column_named(name, nutrients)
+    if bare is not None:
+        return f"expected {stem_of(bare)}_min or {stem_of(bare)}_max"
+    if name in NESTED:
+        return "stands in a recipe file: name that in the column file"
+    if form == BY_FILE and name in INGREDIENT_KEYS:
+        return "expected either file or food, not both: ingredients stand in the recipe file"
+    known = [*recipe_keys, *ingredient_keys, RATIO, "net_carbs",
+             *(f"{stem_of(c)}_{end}" for c in nutrients for end in ("min", "max"))]
+    return f"is no column of a menu{suggestion(name, known)}"
+
+
+def target_changes(nutrients: Sequence[str], *, ratio: str | None = None, net_carbs: float | None = None,
+                   targets: Sequence[str] = ()) -> tuple[tuple[str, str, float | None], ...]:
+    """What targets given for a whole menu change: (nutrient, end, amount; None takes that end away).
+
+    Parameters
+    ----------
+    ratio, net_carbs, targets
+        As in `ratio_solver.recipes.targets.override`.
+
+    Raises
+    ------
+    BadInput
+        With every one that cannot be read.
+    """
+    read = override(Recipe("", 1, ()), nutrients, ratio=ratio, net_carbs=net_carbs, targets=targets)
+    replaced = {RATIO: ratio is not None, NET_CARBS: net_carbs is not None}
+    return tuple(
+        (target.nutrient, end, amount)
+        for target in read.targets for end, amount in (("min", target.minimum), ("max", target.maximum))
+        if amount is not None or replaced.get(target.nutrient, False)
+    )

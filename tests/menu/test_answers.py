@@ -1,0 +1,217 @@
+"""The menu's answer for a recipe is that of `solve`, to the last printed digit, ties included."""
+
+from __future__ import annotations
+
+import csv
+import pickle
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from ratio_solver import FoodTable, MenuOptions, load_foods, recipe_from, solve, solve_frame, solve_menu
+from ratio_solver.foods.csv_file import number
+from ratio_solver.foods.table import bundled_path
+from ratio_solver.proposals import menu as menu_module
+from tests.bench.menus import dishes
+from tests.kitchen import food, table
+from tests.menu.drawing import drawn_menu, framed, menu_of_dishes
+from tests.oracle.recipes import random_table, write_table
+from tests.oracle.second_opinion import solve_whole
+
+ROWS = random_table(11, 60)
+
+
+@pytest.fixture(scope="module")
+def foods(tmp_path_factory: pytest.TempPathFactory) -> FoodTable:
+    path = tmp_path_factory.mktemp("foods") / "foods.csv"
+    write_table(path, ROWS)
+    return load_foods(path, bundled=False)
+
+
+@pytest.fixture
+def singles(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
+    """Names of the recipes that took the single path."""
+    taken: list[str] = []
+    single = menu_module._single
+
+    def spy(number: int, name: str, *args: object, **kwargs: object) -> None:
+        taken.append(name)
+        single(number, name, *args, **kwargs)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(menu_module, "_single", spy)
+    yield taken
+
+
+def recipe_groups(frame: pd.DataFrame) -> Iterator[tuple[str, list[dict[str, str]]]]:
+    for name, part in frame.groupby("recipe", sort=False):
+        yield str(name), part.to_dict("records")
+
+
+def written(name: str, rows: list[dict[str, str]]) -> dict[str, object]:
+    """The recipe file that says the same, put together here and not by the menu's own reader."""
+    plain = {key: number(value) for key, value in rows[0].items() if value}
+    targets: dict[str, dict[str, float]] = {}
+    keys = ("recipe", "servings", "food", "grams", "min", "max", "label", "part", "yield", "keep", "step", "piece")
+    for key, value in rows[0].items():
+        if key in keys or not value:
+            continue
+        stem, _, end = key.rpartition("_") if key.endswith(("_min", "_max")) else (key, "", "")
+        targets.setdefault(stem, {})[end or ("min" if key == "ratio" else "max")] = float(value)
+    ingredients = [
+        {key: row[key] if key in ("food", "label", "part") else float(row[key]) for key in keys[2:] if row.get(key)}
+        for row in rows
+    ]
+    return {"title": name, "servings": int(plain["servings"] or 0), "targets": targets, "ingredients": ingredients}
+
+
+def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[str, int]:
+    """Compare every figure of the menu with `solve`; how often each outcome came."""
+    found = solve_menu(frame, foods, options)
+    assert not len(found.problems)
+    servings = found.servings.set_index("recipe")
+    weights, limits = found.weights.groupby("recipe"), found.limits.groupby("recipe")
+    counts: dict[str, int] = {"solved": 0, "impossible": 0}
+    for name, rows in recipe_groups(frame):
+        answer = solve(recipe_from(written(name, rows), foods), options.prefer, guaranteed=options.guaranteed,
+                       exact=options.exact)
+        counts[answer.outcome] += 1
+        row = servings.loc[name]
+        assert row["outcome"] == answer.outcome
+        if answer.outcome == "impossible":
+            assert name not in weights.groups
+            for limit in answer.diagnosis.conflict:
+                assert limit.name in row["message"]
+            continue
+        mine = weights.get_group(name)
+        theirs = answer.weights
+        assert list(mine["ingredient"]) == [w.ingredient for w in theirs]
+        assert list(mine["grams"]) == [float(round(w.grams, 6)) for w in theirs], name
+        assert [at or None for at in mine["at"]] == [w.at for w in theirs]
+        assert row["objective"] == float(round(answer.objective.value, 6))
+        for column, value in answer.facts.amounts.items():
+            assert row[column] == float(round(value, 6)), (name, column)
+        assert row["weight_g"] == float(round(answer.facts.weight, 6))
+        states = [s for s in answer.limits if s.limit.kind != "ingredient"]
+        if states:
+            table_ = limits.get_group(name)
+            assert list(table_["name"]) == [s.limit.name for s in states]
+            assert list(table_["binding"]) == [s.binding for s in states]
+            assert list(table_["slack"]) == [float(round(s.slack, 6)) for s in states]
+            assert list(table_["price"]) == [round(s.price, 6) + 0.0 for s in states]
+    return counts
+
+
+@pytest.mark.parametrize(("seed", "count", "options"), [
+    (1, 220, MenuOptions(exact=True)),
+    (2, 60, MenuOptions("cheapest", exact=True)),
+    (3, 60, MenuOptions("lightest", exact=True)),
+    (4, 60, MenuOptions("lowest-carb", exact=True)),
+    (5, 30, MenuOptions("even", exact=True)),
+    (6, 60, MenuOptions(guaranteed=True, exact=True)),
+    (7, 40, MenuOptions()),
+], ids=lambda value: value.prefer if isinstance(value, MenuOptions) else str(value))
+def test_menu_equals_solve(seed: int, count: int, options: MenuOptions, foods: FoodTable) -> None:
+    counts = same(drawn_menu(seed, count, ROWS), foods, options)
+    assert counts["solved"] > count / 3
+    assert counts["impossible"] > 0
+
+
+def test_weights_on_the_steps_equal_those_of_solve(singles: list[str]) -> None:
+    """Whole starts and bounds, so that the arrays find nearly all of them and the single path few."""
+    frame = menu_of_dishes(list(dishes(60, 3, bundled_path())))
+    assert same(frame, load_foods(), MenuOptions())["solved"] == 60
+    assert len(singles) <= 6
+
+
+def test_weights_on_the_steps_are_what_another_solver_finds() -> None:
+    """SCIP on the same dishes: as few grams moved."""
+    frame = menu_of_dishes(list(dishes(40, 8, bundled_path())))
+    found = solve_menu(frame).servings.set_index("recipe")
+    rows = list(csv.DictReader(bundled_path().open(encoding="utf-8")))
+    for name, part in recipe_groups(frame):
+        other = solve_whole(written(name, part), rows)
+        assert found.loc[name, "objective"] == pytest.approx(other.objective, abs=1e-6), name
+
+
+def test_steps_finer_and_coarser_than_a_gram() -> None:
+    for step, factor in (("0.5", 0.5), ("5", 5.0)):
+        frame = menu_of_dishes(list(dishes(25, 4, bundled_path()))).assign(step=step)
+        for column in ("grams", "min", "max"):
+            frame[column] = [f"{round(float(cell) / factor) * factor:g}" for cell in frame[column]]
+        same(frame, load_foods(), MenuOptions())
+
+
+def test_most_recipes_are_solved_together(foods: FoodTable, singles: list[str]) -> None:
+    frame = drawn_menu(21, 200, ROWS)
+    found = solve_menu(frame, foods, MenuOptions(exact=True))
+    impossible = set(found.servings["recipe"][found.servings["outcome"] == "impossible"])
+    assert len(set(singles) - impossible) <= 4
+
+
+def test_an_impossible_recipe_does_not_spoil_its_neighbours(foods: FoodTable) -> None:
+    frame = drawn_menu(31, 80, ROWS)
+    alone = solve_menu(frame, foods, MenuOptions(exact=True))
+    good = set(alone.servings["recipe"][alone.servings["outcome"] == "solved"])
+    assert 20 < len(good) < 80
+    without = solve_menu(frame[frame["recipe"].isin(good)], foods, MenuOptions(exact=True))
+    kept = alone.weights.reset_index(drop=True)
+    assert kept.astype(object).equals(without.weights.reset_index(drop=True).astype(object))
+
+
+def test_of_two_like_oils_the_first_listed_moves(tmp_path: Path) -> None:
+    foods = table(tmp_path, food("oil one", 100), food("oil two", 100), food("cheese", 30, 20, 2))
+    for first, second in (("oil one", "oil two"), ("oil two", "oil one")):
+        frame = framed([
+            {"recipe": "dip", "servings": "1", "ratio": "3", "food": "cheese", "grams": "100"},
+            {"recipe": "dip", "food": first, "grams": "0", "min": "0", "max": "200"},
+            {"recipe": "dip", "food": second, "grams": "0", "min": "0", "max": "200"},
+        ])
+        for exact in (True, False):  # 3 * (20 + 2) - 30 = 36 g of fat are missing
+            grams = solve_menu(frame, foods, MenuOptions(exact=exact)).weights.set_index("ingredient")["grams"]
+            assert (grams[first], grams[second]) == (36.0, 0.0)
+
+
+def test_numbers_and_text_are_the_same(foods: FoodTable) -> None:
+    frame = drawn_menu(41, 12, ROWS, kinds=("plain",))
+    numbers = frame.copy()
+    for column in numbers.columns.difference(["recipe", "food", "label", "part"]):
+        numbers[column] = [float(cell) if cell else np.nan for cell in numbers[column]]
+    text, plain = solve_frame(frame, foods), solve_frame(numbers, foods)
+    assert text.equals(plain)
+    assert set(text["outcome"]) <= {"solved", "impossible"}
+
+
+def test_solve_frame_can_be_pickled_and_mapped_over_partitions(foods: FoodTable) -> None:
+    frame = drawn_menu(51, 20, ROWS)
+    function, table_ = pickle.loads(pickle.dumps((solve_frame, foods)))
+    half = frame["recipe"].isin([f"dish {number}" for number in range(10)])
+    before = frame.copy()
+    apart = pd.concat([function(frame[half], table_), function(frame[~half], table_)], ignore_index=True)
+    assert apart.astype(object).equals(solve_frame(frame, foods).astype(object))
+    assert frame.equals(before)
+
+
+def test_an_empty_menu_has_empty_tables(foods: FoodTable) -> None:
+    found = solve_menu(pd.DataFrame({"recipe": [], "servings": [], "food": [], "grams": []}), foods)
+    assert [len(table_) for table_ in (found.weights, found.servings, found.limits, found.problems)] == [0, 0, 0, 0]
+
+
+@pytest.mark.parametrize("options", [MenuOptions(exact=True), MenuOptions("lightest", guaranteed=True, exact=True),
+                                     MenuOptions(guaranteed=True)], ids=str)
+def test_every_cell_is_that_of_the_single_path(options: MenuOptions, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Warnings, allergens, cautions, unknown figures too; dishes of the bundled table, with its gaps."""
+    frame = menu_of_dishes(list(dishes(40, 9, bundled_path())))
+    frame["sodium_min"] = frame["servings"].where(frame["servings"] == "", "100")
+    together = solve_menu(frame, None, options)
+    assert together.servings["warnings"].astype(bool).any()
+    assert together.servings["at_least"].astype(bool).any()
+    monkeypatch.setattr(menu_module, "STACKED", ())
+    monkeypatch.setattr(menu_module, "ON_STEPS", ())
+    alone = solve_menu(frame, None, options)
+    for name in ("weights", "servings", "limits", "problems"):
+        mine, theirs = (getattr(tables, name).astype(object) for tables in (together, alone))
+        pd.testing.assert_frame_equal(mine.where(mine.notna(), ""), theirs.where(theirs.notna(), ""),
+                                      check_index_type=False)
