@@ -13,6 +13,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from hashlib import blake2b
 from itertools import chain, islice
+from multiprocessing.connection import wait
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault
@@ -205,6 +206,15 @@ _PREPARED: dict[str, tuple[FoodTable, MenuOptions]] = {}
 
 def _prepare(foods: FoodTable, options: MenuOptions) -> None:
     _PREPARED["menu"] = (foods, options)
+    parent = multiprocessing.parent_process()
+    if parent is not None:  # a command that is killed leaves no process behind
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    """End this process when the one that started it has ended."""
+    wait([sentinel])
+    os._exit(1)
 
 
 def _work(piece: Piece) -> Done:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import os
 import random
@@ -148,3 +149,30 @@ def test_a_workbook_that_is_none_is_a_fault(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "workbook" in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.skipif(not Path("/proc/self/cmdline").exists(), reason="looks for processes in /proc")
+def test_a_killed_command_leaves_no_process_behind(tmp_path: Path) -> None:
+    write_menu(tmp_path / "menu.csv", 6000, 5, bundled_path())
+    command = [sys.executable, "-m", "ratio_solver", "menu", str(tmp_path / "menu.csv"), "-o", str(tmp_path / "out"),
+               "--workers", "2"]
+
+    def running() -> int:
+        lines = []
+        for path in Path("/proc").glob("[0-9]*/cmdline"):
+            with contextlib.suppress(OSError):
+                lines.append(path.read_bytes())
+        return sum(str(tmp_path).encode() in line for line in lines)
+
+    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.DEVNULL) as process:
+        for _ in range(600):
+            if running() >= 3 or process.poll() is not None:
+                break
+            time.sleep(0.05)
+        assert running() >= 3, "two processes work for the command"
+        process.kill()
+    for _ in range(400):
+        if not running():
+            break
+        time.sleep(0.05)
+    assert not running()
