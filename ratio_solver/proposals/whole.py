@@ -183,9 +183,16 @@ def diagnose_steps(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
     """A minimal conflict among limits that can be kept, but not by weights on the steps."""
     places = minimal_conflict(
         range(len(limits)),
-        lambda dropped: feasible_on_steps(recipe, [x for k, x in enumerate(limits) if k not in dropped]),
+        lambda dropped: _may_be_kept(recipe, [x for k, x in enumerate(limits) if k not in dropped]),
     )
     return Diagnosis(tuple(limits[place] for place in places), steps=True)
+
+
+def _may_be_kept(recipe: Recipe, limits: list[Limit]) -> bool:
+    try:
+        return feasible_on_steps(recipe, limits)
+    except NotProven:  # left open, so the limit in question stays named
+        return True
 
 
 def feasible_on_steps(recipe: Recipe, limits: list[Limit]) -> bool:

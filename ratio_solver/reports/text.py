@@ -66,16 +66,17 @@ def weight_text(value: Fraction) -> str:
 
 def weights_table(weights: Sequence[Weight]) -> Table:
     """was / now / change / allowed / could be (where there is room for it), what sits at a limit called out."""
-    ranged = could_be_fits(weights)
+    ranged, remarks = could_be_fits(weights), any(_cells(item)[-1] for item in weights)
     table = grid(("ingredient", "left"), ("was g", "right"), ("now g", "right"), ("change", "right"),
-                 ("allowed g", "right"), *((("could be", "right"),) if ranged else ()), ("", "left"))
+                 ("allowed g", "right"), *((("could be", "right"),) if ranged else ()),
+                 *((("", "left"),) if remarks else ()))
     for item in weights:
         was, now, change, allowed, possible, called = _cells(item)
         table.add_row(
             Text(item.ingredient), was, Text(now, STRONG if item.at != "fixed" else ""),
             Text(change, "" if item.change else QUIET), allowed,
             *((Text(possible, QUIET),) if ranged else ()),
-            Text(called, _style(item)),
+            *((Text(called, _style(item)),) if remarks else ()),
         )
     return table
 
