@@ -105,13 +105,13 @@ def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[st
 
 
 @pytest.mark.parametrize(("seed", "count", "options"), [
-    (1, 220, MenuOptions(exact=True)),
-    (2, 60, MenuOptions("cheapest", exact=True)),
-    (3, 60, MenuOptions("lightest", exact=True)),
-    (4, 60, MenuOptions("lowest-carb", exact=True)),
+    (1, 160, MenuOptions(exact=True)),
+    (2, 40, MenuOptions("cheapest", exact=True)),
+    (3, 40, MenuOptions("lightest", exact=True)),
+    (4, 40, MenuOptions("lowest-carb", exact=True)),
     (5, 30, MenuOptions("even", exact=True)),
-    (6, 60, MenuOptions(guaranteed=True, exact=True)),
-    (7, 40, MenuOptions()),
+    (6, 40, MenuOptions(guaranteed=True, exact=True)),
+    (7, 25, MenuOptions()),
 ], ids=lambda value: value.prefer if isinstance(value, MenuOptions) else str(value))
 def test_menu_equals_solve(seed: int, count: int, options: MenuOptions, foods: FoodTable) -> None:
     counts = same(drawn_menu(seed, count, ROWS), foods, options)
