@@ -19,14 +19,15 @@ if TYPE_CHECKING:
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
     from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
+    from ratio_solver.menus.run import run_menu
     from ratio_solver.proposals.add_fat import add_fat
     from ratio_solver.proposals.addition import AddFat
     from ratio_solver.proposals.adjust import Adjustment, adjust
     from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.proposals.curve import curve
     from ratio_solver.proposals.curve_answer import Curve, Curves
-    from ratio_solver.proposals.menu import MenuOptions, solve_frame, solve_menu
-    from ratio_solver.proposals.menu_results import MenuTables
+    from ratio_solver.proposals.menus.menu import MenuOptions, solve_frame, solve_menu
+    from ratio_solver.proposals.menus.results import MenuTables
     from ratio_solver.proposals.propose import solve
     from ratio_solver.proposals.remedies import Remedy
     from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.toml_file import read_recipe, recipe_from
     from ratio_solver.recipes.toml_text import fixed, recipe_text
     from ratio_solver.reports.card import card
-    from ratio_solver.reports.menu_run import run_menu
 
 _HOMES = {
     "BadInput": "faults", "Fault": "faults", "NotProven": "faults", "RatioSolverError": "faults",
@@ -52,8 +52,8 @@ _HOMES = {
     "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
     "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
     "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
-    "MenuOptions": "proposals.menu", "MenuTables": "proposals.menu_results", "run_menu": "reports.menu_run",
-    "solve_frame": "proposals.menu", "solve_menu": "proposals.menu",
+    "MenuOptions": "proposals.menus.menu", "MenuTables": "proposals.menu_results", "run_menu": "menus.run",
+    "solve_frame": "proposals.menus.menu", "solve_menu": "proposals.menus.menu",
     "Check": "recipes.check", "check": "recipes.check",
     "Declared": "recipes.labelling", "declared": "recipes.labelling", "card": "reports.card",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",

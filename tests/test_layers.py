@@ -18,11 +18,12 @@ MAY_IMPORT = {
     "linear": {"faults"},
     "proposals": {"faults", "foods", "recipes", "linear"},
     "reports": {"faults", "foods", "recipes", "proposals", "linear"},
-    "commands": {"faults", "foods", "recipes", "proposals", "reports"},
+    "menus": {"faults", "foods", "recipes", "proposals", "reports"},
+    "commands": {"faults", "foods", "recipes", "proposals", "reports", "menus"},
     "cli": {"commands"},
 }
 HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich"}
-HOME = {"scipy": {"linear"}, "click": {"cli", "commands"}, "pandas": {"recipes", "proposals", "reports", "commands"}}
+HOME = {"scipy": {"linear"}, "click": {"cli", "commands"}, "pandas": {"recipes", "proposals", "reports"}}
 
 
 def room(path: Path) -> str:

@@ -35,11 +35,11 @@ def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | 
     (file, ratio, ...). A folder or a quoted pattern of CSV files is solved on a Dask cluster (extra `dask`), a
     part of the tables for each file. Exit code 3 where some are impossible, 1 where some cannot be read.
     """
-    from ratio_solver.proposals.menu import MenuOptions
+    from ratio_solver.menus.cluster import menu_files, run_menus
+    from ratio_solver.menus.progress import shown_progress
+    from ratio_solver.menus.run import run_menu
+    from ratio_solver.proposals.menus.menu import MenuOptions
     from ratio_solver.recipes.menu_columns import target_changes
-    from ratio_solver.reports.menu_cluster import menu_files, run_menus
-    from ratio_solver.reports.menu_progress import shown_progress
-    from ratio_solver.reports.menu_run import run_menu
     from ratio_solver.reports.menu_tables import closing_line
 
     table = load_foods(*tables)

@@ -15,7 +15,7 @@ from ratio_solver.faults import BadInput, Fault
 from ratio_solver.reports.data import harmless
 
 if TYPE_CHECKING:
-    from ratio_solver.proposals.menu_results import MenuTables
+    from ratio_solver.proposals.menus.results import MenuTables
 
 TABLES = ("weights", "servings", "limits", "problems")
 """The tables of a menu, each a file of its own as CSV."""

@@ -17,13 +17,13 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.linear.stack import Bools
-from ratio_solver.proposals.menu_arrays import MenuArrays, joined, selected
-from ratio_solver.proposals.menu_foods import FoodArrays
-from ratio_solver.proposals.menu_limits import rows_of
-from ratio_solver.proposals.menu_results import LIMITS, PROBLEMS, WEIGHTS, MenuTables, serving_columns, tables
-from ratio_solver.proposals.menu_single import RowData, single_rows, unproven
-from ratio_solver.proposals.menu_stack import STACKED, gram_costs, solved
-from ratio_solver.proposals.menu_steps import on_steps
+from ratio_solver.proposals.menus.arrays import MenuArrays, joined, selected
+from ratio_solver.proposals.menus.foods import FoodArrays
+from ratio_solver.proposals.menus.limits import rows_of
+from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, MenuTables, serving_columns, tables
+from ratio_solver.proposals.menus.single import RowData, single_rows, unproven
+from ratio_solver.proposals.menus.stack import STACKED, gram_costs, solved
+from ratio_solver.proposals.menus.steps import on_steps
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
 from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows

@@ -21,9 +21,9 @@ from ratio_solver.linear.stack import Bools, Ints, Stack, StackSolution, solve_s
 from ratio_solver.linear.vertex import solve_exactly
 from ratio_solver.linear.vertices import UNIT, Vertices, vertices
 from ratio_solver.proposals.formulate import COSTS, roots
-from ratio_solver.proposals.menu_arrays import MenuArrays
-from ratio_solver.proposals.menu_foods import FoodArrays
-from ratio_solver.proposals.menu_limits import MenuRows
+from ratio_solver.proposals.menus.arrays import MenuArrays
+from ratio_solver.proposals.menus.foods import FoodArrays
+from ratio_solver.proposals.menus.limits import MenuRows
 
 NANO = 10**9
 """Weights are whole numbers of 1e-9 g: the digits of `propose.DIGITS`."""

@@ -14,8 +14,8 @@ from ratio_solver.foods.nutrients import spoken, unit_of
 from ratio_solver.foods.policy import Policy
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
-from ratio_solver.proposals.menu_arrays import MenuArrays
-from ratio_solver.proposals.menu_foods import FoodArrays
+from ratio_solver.proposals.menus.arrays import MenuArrays
+from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.recipes.limits import FIBRE, LESS, MORE
 from ratio_solver.recipes.recipe import RATIO
 

@@ -15,12 +15,12 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.formulate import UNITS
-from ratio_solver.proposals.menu_arrays import MenuArrays
-from ratio_solver.proposals.menu_figures import MICRO, printed, printed_all, quotient
-from ratio_solver.proposals.menu_foods import FoodArrays
-from ratio_solver.proposals.menu_limits import MenuRows
-from ratio_solver.proposals.menu_stack import NANO, MenuSolution
-from ratio_solver.proposals.menu_states import NEAR, Sums, limits_table
+from ratio_solver.proposals.menus.arrays import MenuArrays
+from ratio_solver.proposals.menus.figures import MICRO, printed, printed_all, quotient
+from ratio_solver.proposals.menus.foods import FoodArrays
+from ratio_solver.proposals.menus.limits import MenuRows
+from ratio_solver.proposals.menus.stack import NANO, MenuSolution
+from ratio_solver.proposals.menus.states import NEAR, Sums, limits_table
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target

@@ -4,7 +4,7 @@ For any multipliers y >= 0 and any weights that keep the rows, with g = A' y,
 
     moved(w)  =  bound + sum_j excess_j(w_j) + y . over(w),      excess_j >= 0,   over >= 0,
 
-bound being the dual bound of `menu_stack`. On the steps ``moved`` is a whole number of steps, so none has less than
+bound being the dual bound of `menus.stack`. On the steps ``moved`` is a whole number of steps, so none has less than
 ``best = ceil(bound)``, and a point that has just that much keeps ``sum_j excess_j <= best - bound < 1``. An
 ingredient that the linear programme leaves at its start or at a bound has an excess of d_j per step away from
 there: there are few ways to spend less than one step on these, and they are all tried. For each the one or two
@@ -20,10 +20,10 @@ import numpy as np
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.formulate import roots
-from ratio_solver.proposals.menu_arrays import MenuArrays
-from ratio_solver.proposals.menu_limits import MenuRows
-from ratio_solver.proposals.menu_stack import NANO, MenuSolution
-from ratio_solver.proposals.menu_ways import Changes, Lines, Shifts, best
+from ratio_solver.proposals.menus.arrays import MenuArrays
+from ratio_solver.proposals.menus.limits import MenuRows
+from ratio_solver.proposals.menus.stack import NANO, MenuSolution
+from ratio_solver.proposals.menus.ways import Changes, Lines, Shifts, best
 
 FEW_WAYS, MOST_WAYS = 2_000, 300_000
 """Ways to spend the excess that are tried for one recipe: at first, and where that is too few; then it is left open."""

@@ -15,12 +15,12 @@ from typing import Any
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.proposals.menu import DEFAULT, MenuOptions
+from ratio_solver.menus.folder import whole_folder
+from ratio_solver.menus.run import PIECE, Counts, Done, cores, solve_piece, write_tables
+from ratio_solver.proposals.menus.menu import DEFAULT, MenuOptions
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.menu_columns import menu_columns
 from ratio_solver.recipes.menu_csv import Piece, open_menu, pieces
-from ratio_solver.reports.menu_folder import whole_folder
-from ratio_solver.reports.menu_run import PIECE, Counts, Done, cores, solve_piece, write_tables
 from ratio_solver.reports.menu_tables import caution_text
 
 

@@ -18,12 +18,12 @@ from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.proposals.menu import AGAIN, DEFAULT, MenuOptions, solve_menu
-from ratio_solver.proposals.menu_results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
+from ratio_solver.menus.folder import whole_folder
+from ratio_solver.proposals.menus.menu import AGAIN, DEFAULT, MenuOptions, solve_menu
+from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.menu_columns import menu_columns
 from ratio_solver.recipes.menu_csv import Opened, Piece, frame_of, open_menu, parsed, pieces
-from ratio_solver.reports.menu_folder import whole_folder
 from ratio_solver.reports.menu_tables import TABLES, caution_text, header_line, rendered, sheet_rows, workbook
 
 PIECE = 1 << 20

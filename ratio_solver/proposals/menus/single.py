@@ -8,8 +8,8 @@ from fractions import Fraction
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.answer import Answer, Impossible, Proposal
-from ratio_solver.proposals.menu_figures import printed
-from ratio_solver.proposals.menu_results import CAUTIONS, fact_columns
+from ratio_solver.proposals.menus.figures import printed
+from ratio_solver.proposals.menus.results import CAUTIONS, fact_columns
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import Limit
 from ratio_solver.recipes.menu_recipe import Problem

@@ -12,11 +12,11 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.linear.vertices import UNIT
-from ratio_solver.proposals.menu_arrays import MenuArrays
-from ratio_solver.proposals.menu_figures import printed, printed_all
-from ratio_solver.proposals.menu_foods import FoodArrays
-from ratio_solver.proposals.menu_limits import MenuRows
-from ratio_solver.proposals.menu_stack import NANO, MenuSolution
+from ratio_solver.proposals.menus.arrays import MenuArrays
+from ratio_solver.proposals.menus.figures import printed, printed_all
+from ratio_solver.proposals.menus.foods import FoodArrays
+from ratio_solver.proposals.menus.limits import MenuRows
+from ratio_solver.proposals.menus.stack import NANO, MenuSolution
 from ratio_solver.recipes.limits import LESS, MORE
 from ratio_solver.recipes.recipe import RATIO
 

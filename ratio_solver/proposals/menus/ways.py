@@ -1,6 +1,6 @@
 """The ways to spend what is left between a dual bound and a whole number of steps, all of them.
 
-See `menu_steps` for what is spent and why; here are the arrays and the enumeration.
+See `menus.steps` for what is spent and why; here are the arrays and the enumeration.
 """
 
 from __future__ import annotations
