@@ -3,18 +3,37 @@
 from __future__ import annotations
 
 import gc
+from importlib import import_module
 
 import click
 
-from ratio_solver.commands.exploring import add_fat, curve, swap
-from ratio_solver.commands.kitchen import adjust, card, portions, shopping
-from ratio_solver.commands.menu import menu
-from ratio_solver.commands.shared import WIDTH
-from ratio_solver.commands.solving import check, solve
-from ratio_solver.commands.table import foods
+HOMES = {
+    "solve": "solving", "check": "solving",
+    "add-fat": "exploring", "swap": "exploring", "curve": "exploring",
+    "adjust": "kitchen", "portions": "kitchen", "shopping": "kitchen", "card": "kitchen",
+    "menu": "menu", "foods": "table",
+}
+"""Command to the module of `ratio_solver.commands` that has it, loaded when the command is asked for."""
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": WIDTH})
+class Commands(click.Group):
+    """The commands by name; only the one that runs is loaded."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names, in the order in which a cook meets them."""
+        return list(HOMES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of a name, or None."""
+        if cmd_name not in HOMES:
+            return None
+        module = import_module(f"ratio_solver.commands.{HOMES[cmd_name]}")
+        command = getattr(module, cmd_name.replace("-", "_"))
+        assert isinstance(command, click.Command)
+        return command
+
+
+@click.command(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})
 @click.version_option(package_name="ratio-solver", prog_name="ratio-solver")
 def main() -> None:
     """Weights for a dish that keeps a ketogenic ratio under a net-carb ceiling.
@@ -23,10 +42,6 @@ def main() -> None:
     """
     # A command makes many objects that stay and hardly any cycles: looking for those is a tenth of its time.
     gc.set_threshold(100_000, 50, 50)
-
-
-for command in (solve, check, add_fat, swap, curve, adjust, portions, shopping, card, menu, foods):
-    main.add_command(command)
 
 
 if __name__ == "__main__":

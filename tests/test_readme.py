@@ -7,6 +7,7 @@ import re
 import shlex
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
@@ -45,7 +46,10 @@ def test_commands_print_what_the_readme_shows(place: int, monkeypatch: pytest.Mo
 
 def test_every_command_is_in_the_readme() -> None:
     text = README.read_text(encoding="utf-8")
-    for name, command in main.commands.items():
+    context = click.Context(main)
+    for name in main.list_commands(context):
+        command = main.get_command(context, name)
+        assert command is not None
         assert f"ratio-solver {name}" in text, name
         for option in command.params:
             for flag in option.opts:
