@@ -146,6 +146,21 @@ def test_output_to_a_file(mash: str, tmp_path: Path) -> None:
     assert target.read_text(encoding="utf-8") == run("solve", mash).stdout
 
 
+def test_a_file_that_cannot_be_replaced_leaves_nothing_beside_it(mash: str, tmp_path: Path) -> None:
+    (tmp_path / "folder.txt").mkdir()
+    (tmp_path / "folder.txt" / "inside").write_text("kept")
+    before = sorted(path.name for path in tmp_path.iterdir())
+    assert run("solve", mash, "--write", str(tmp_path / "folder.txt" / "inside" / "x.toml")).exit_code == 1
+    assert run("solve", mash, "-o", str(tmp_path / "folder.txt")).exit_code == 2
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
+
+
+def test_a_result_file_has_the_usual_permissions(mash: str, tmp_path: Path) -> None:
+    (tmp_path / "plain.txt").write_text("")
+    run("solve", mash, "-o", str(tmp_path / "out.txt"))
+    assert (tmp_path / "out.txt").stat().st_mode == (tmp_path / "plain.txt").stat().st_mode
+
+
 def test_check_tells_what_is_broken(mash: str) -> None:
     result = run("check", mash)
     assert result.exit_code == 3

@@ -146,9 +146,21 @@ def write_whole(path: Path, content: str | bytes, option: str = "-o") -> None:
     try:
         with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as file:
             file.write(data)
-        os.replace(file.name, path)
     except OSError as error:
         raise BadInput([Fault(option, str(path), "", f"cannot be written: {error.strerror}")]) from error
+    try:
+        os.chmod(file.name, usual_mode())
+        os.replace(file.name, path)
+    except OSError as error:
+        os.unlink(file.name)
+        raise BadInput([Fault(option, str(path), "", f"cannot be written: {error.strerror}")]) from error
+
+
+def usual_mode() -> int:
+    """Permissions that a new file gets here; a temporary one is for its owner alone."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
 
 
 def finish(code: int) -> NoReturn:
