@@ -14,7 +14,7 @@ import pytest
 from ratio_solver import FoodTable, MenuOptions, load_foods, recipe_from, solve, solve_frame, solve_menu
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.table import bundled_path
-from ratio_solver.proposals import menu as menu_module
+from ratio_solver.proposals.menus import menu as menu_module
 from tests.bench.menus import dishes
 from tests.kitchen import food, table
 from tests.menu.drawing import drawn_menu, framed, menu_of_dishes
