@@ -52,7 +52,7 @@ _HOMES = {
     "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
     "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
     "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
-    "MenuOptions": "proposals.menus.menu", "MenuTables": "proposals.menu_results", "run_menu": "menus.run",
+    "MenuOptions": "proposals.menus.menu", "MenuTables": "proposals.menus.results", "run_menu": "menus.run",
     "solve_frame": "proposals.menus.menu", "solve_menu": "proposals.menus.menu",
     "Check": "recipes.check", "check": "recipes.check",
     "Declared": "recipes.labelling", "declared": "recipes.labelling", "card": "reports.card",
