@@ -11,6 +11,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
+import ratio_solver
 from ratio_solver.cli import main
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -61,3 +62,20 @@ def test_two_commands_do_all_the_set_up() -> None:
     commands = re.findall(r"^python3 -m venv .*", README.read_text(encoding="utf-8"), flags=re.MULTILINE)
     assert len(commands) == 2
     assert "ratio-solver solve" in commands[0] and "pytest" in commands[1]
+
+
+def test_the_python_in_the_readme_runs(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.chdir(ROOT)
+    [code] = re.findall(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), flags=re.DOTALL)
+    exec(compile(code, "README.md", "exec"), {})
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith("solved 2.0")
+    assert lines[1] == "potato 0.0 min"
+
+
+def test_the_library_has_a_twin_of_every_command() -> None:
+    text = README.read_text(encoding="utf-8")
+    names = re.search(r"`from ratio_solver import (.*?)`", text, flags=re.DOTALL)
+    assert names
+    for name in names[1].replace("\n", " ").split(","):
+        assert hasattr(ratio_solver, name.strip())
