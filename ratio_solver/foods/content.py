@@ -53,11 +53,22 @@ def content(food: Food, column: str, policy: Policy, end: str = "") -> Fraction 
         return _net_carbs(food, policy, end)
     if column == "carbs_g":
         return _total_carbs(food, end)
-    if column == ENERGY and ENERGY not in food.amounts:
-        return energy_by_factors(food)
+    if column == ENERGY:
+        return _energy(food, end)
     if column in ("soluble_fibre_g", "insoluble_fibre_g") and food.amounts.get("fibre_g") == 0:
         return ZERO
     return _figure(food, column, end)
+
+
+def least_content(food: Food, column: str, policy: Policy, end: str = "") -> Fraction:
+    """The same, and where it is unknown the least that it can be.
+
+    That is none; of total carbohydrate, where the table leaves fibre out and does not know it, what the table has.
+    """
+    amount = content(food, column, policy, end)
+    if amount is not None:
+        return amount
+    return _sure(food, column, end) if column == "carbs_g" else ZERO
 
 
 def _figure(food: Food, column: str, end: str) -> Fraction | None:
@@ -77,7 +88,8 @@ def _total_carbs(food: Food, end: str) -> Fraction | None:
     carbs = _figure(food, "carbs_g", end)
     if carbs is None or food.basis == "by_difference":
         return carbs
-    return carbs + _sure(food, "fibre_g", end)
+    fibre = _figure(food, "fibre_g", end)
+    return None if fibre is None else carbs + fibre
 
 
 def _net_carbs(food: Food, policy: Policy, end: str) -> Fraction | None:
@@ -97,23 +109,49 @@ def _net_carbs(food: Food, policy: Policy, end: str) -> Fraction | None:
     return max(ZERO, carbs - fibre - left_out)
 
 
-def energy_by_factors(food: Food) -> Fraction:
+def _energy(food: Food, end: str) -> Fraction | None:
+    """The table's energy, else that of the factors.
+
+    An end that the table does not give lies as far from its figure as the factors put it for the ends of fat,
+    protein and the rest.
+    """
+    if ENERGY not in food.amounts:
+        return energy_by_factors(food, end)
+    tabled = _figure(food, ENERGY, end)
+    if tabled is None or not end or ENERGY in {"low": food.low, "high": food.high}[end]:
+        return tabled
+    return max(ZERO, tabled + energy_by_factors(food, end) - energy_by_factors(food))
+
+
+def energy_by_factors(food: Food, end: str = "") -> Fraction:
     """Energy per 100 g by the factors of Regulation (EU) 1169/2011, Annex XIV, in kcal.
 
     The same for both carbohydrate bases: the factor for carbohydrate applies to what is not fibre.
+
+    Parameters
+    ----------
+    food : Food
+    end : {"", "low", "high"}
+        The least or most that it can be with every figure within its interval. What is taken out of the
+        carbohydrate (polyols, allulose, and fibre where the basis includes it) brings less than carbohydrate does,
+        so there the other end counts.
     """
-    fibre = _sure(food, "fibre_g")
-    erythritol = _sure(food, "erythritol_g")
-    polyols = max(erythritol, _sure(food, "polyols_g"))
-    allulose = _sure(food, "allulose_g")
-    available = _sure(food, "carbs_g") - (fibre if food.basis == "by_difference" else ZERO)
-    return (
-        FACTORS["fat_g"] * _sure(food, "fat_g")
-        + FACTORS["protein_g"] * _sure(food, "protein_g")
-        + FACTORS["carbohydrate"] * max(ZERO, available - polyols - allulose)
+    other_end = {"": "", "low": "high", "high": "low"}[end]
+    inside = food.basis == "by_difference"
+    fibre = _sure(food, "fibre_g", other_end if inside else end)
+    erythritol = _sure(food, "erythritol_g", other_end)
+    polyols = max(erythritol, _sure(food, "polyols_g", other_end))
+    allulose = _sure(food, "allulose_g", other_end)
+    rest = _sure(food, "carbs_g", end) - (fibre if inside else ZERO) - polyols - allulose
+    energy = (
+        FACTORS["fat_g"] * _sure(food, "fat_g", end)
+        + FACTORS["protein_g"] * _sure(food, "protein_g", end)
+        # At the low ends parts may exceed their whole, as no food's do; left negative it is a bound for all foods.
+        + FACTORS["carbohydrate"] * (rest if end == "low" else max(ZERO, rest))
         + FACTORS["polyols_g"] * (polyols - erythritol)
         + FACTORS["erythritol_g"] * erythritol
         + FACTORS["fibre_g"] * fibre
-        + FACTORS["alcohol_g"] * _sure(food, "alcohol_g")
+        + FACTORS["alcohol_g"] * _sure(food, "alcohol_g", end)
         + FACTORS["allulose_g"] * allulose
     )
+    return max(ZERO, energy)

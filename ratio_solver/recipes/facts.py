@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
-from ratio_solver.recipes.limits import dot, per_gram, ratio_vectors
+from ratio_solver.recipes.limits import CARBS, dot, least_per_gram, per_gram, ratio_vectors
 from ratio_solver.recipes.preparing import cooked_batch
 from ratio_solver.recipes.recipe import Recipe
 
@@ -32,7 +32,7 @@ class Facts:
         By the recipe's formula; None where there is neither protein nor carbohydrate.
     amounts : mapping of str to Fraction
         Nutrient column to amount per serving, in the column's unit; of the ingredients whose figure is
-        known.
+        known (total carbohydrate: at least what a table has that leaves fibre out and does not know it).
     unknown : mapping of str to tuple of str
         Nutrient column to the labels of used ingredients whose figure is unknown: there the amount is
         the least it can be.
@@ -57,11 +57,10 @@ def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
     for column in columns:
         total, missing, known = ZERO, [], False
         for ingredient, weight in zip(recipe.ingredients, weights, strict=True):
-            amount = per_gram(ingredient, column, recipe)
-            if amount is not None:
-                known = True
-                total += amount * weight
-            elif weight:
+            sure = per_gram(ingredient, column, recipe) is not None
+            known = known or sure or column == CARBS
+            total += least_per_gram(ingredient, column, recipe) * weight
+            if weight and not sure:
                 missing.append(ingredient.label)
         if known and not (missing and column in WHOLLY_KNOWN):
             amounts[column] = total / recipe.servings

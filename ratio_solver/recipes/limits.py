@@ -11,12 +11,13 @@ never negative, the limit is the linear row ``(numerator - bound * denominator) 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from types import MappingProxyType
 
 from ratio_solver.faults import BadInput, Fault
-from ratio_solver.foods.content import ZERO, content
+from ratio_solver.foods.content import ZERO, content, least_content
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
@@ -25,7 +26,12 @@ from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 ONE = Fraction(1)
 MORE, LESS = ">=", "<="
 FIBRE = "fibre_g"
-"""Unknown fibre counts as none everywhere, with a warning: net carbohydrate can only be lower."""
+"""Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
+where a table leaves fibre out, so there it counts as unknown."""
+CARBS = "carbs_g"
+
+MIDDLES: Mapping[str, str] = MappingProxyType({})
+"""No nutrient at an end of its interval: each as the table has it."""
 
 Vector = tuple[Fraction, ...]
 
@@ -111,6 +117,11 @@ def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: str = "")
     return None if amount is None else amount / 100 / exact(ingredient.yield_)
 
 
+def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: str = "") -> Fraction:
+    """The same, and where it is unknown the least that it can be."""
+    return least_content(ingredient.food, column, recipe.policy, end) / 100 / exact(ingredient.yield_)
+
+
 def limits_of(recipe: Recipe, guaranteed: bool = False) -> tuple[Limit, ...]:
     """All limits of a recipe: targets, parts, proportions, choices, then the ingredients' bounds.
 
@@ -147,8 +158,10 @@ def _target(recipe: Recipe, target: Target, guaranteed: bool, faults: list[Fault
     found: list[Limit] = []
     for sense, bound in _ends(target.minimum, target.maximum):
         if target.nutrient == RATIO:
-            above, below = ratio_vectors(recipe, _safe(sense, guaranteed), _safe(_other(sense), guaranteed))
+            above, below = ratio_vectors(recipe, _ratio_ends(recipe, sense, bound) if guaranteed else MIDDLES)
             found.append(Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO))
+            if sense == MORE:
+                faults.extend(_unsure_ratio(recipe))
         else:
             amounts = _amounts(recipe, target.nutrient, sense, guaranteed, faults)
             found.append(Limit(spoken(target.nutrient), "target", sense, bound,
@@ -161,37 +174,73 @@ def _safe(sense: str, guaranteed: bool) -> str:
     return {MORE: "low", LESS: "high"}[sense] if guaranteed else ""
 
 
-def _other(sense: str) -> str:
-    return LESS if sense == MORE else MORE
+def _ratio_ends(recipe: Recipe, sense: str, bound: Fraction) -> dict[str, str]:
+    """Per nutrient of the ratio the end of its interval at which a limit on it is hardest to keep.
+
+    A nutrient both above and below counts in the limit's row with ``above share - bound * below share``; a food
+    has one amount of it, so both take the same end.
+    """
+    above, below = RATIO_TERMS[recipe.policy.ratio_formula]
+    worth = {column: Fraction(above.get(column, 0)) - bound * Fraction(below.get(column, 0))
+             for column in (*above, *below)}
+    helps, hurts = ("low", "high") if sense == MORE else ("high", "low")
+    return {column: helps if share > 0 else hurts for column, share in worth.items()}
 
 
-def ratio_vectors(recipe: Recipe, above_end: str = "", below_end: str = "") -> tuple[Vector, Vector]:
-    """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula."""
+def ratio_vectors(recipe: Recipe, ends: Mapping[str, str] = MIDDLES) -> tuple[Vector, Vector]:
+    """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    ends : mapping of str to {"low", "high"}
+        Nutrient columns that are taken at an end of their interval.
+    """
     above_terms, below_terms = RATIO_TERMS[recipe.policy.ratio_formula]
 
-    def vector(terms: dict[str, str], end: str) -> Vector:
+    def vector(terms: Mapping[str, str]) -> Vector:
         return tuple(
-            sum((Fraction(share) * (per_gram(ingredient, column, recipe, end) or ZERO)
+            sum((Fraction(share) * least_per_gram(ingredient, column, recipe, ends.get(column, ""))
                  for column, share in terms.items()), ZERO)
             for ingredient in recipe.ingredients
         )
 
-    return vector(dict(above_terms), above_end), vector(dict(below_terms), below_end)
+    return vector(above_terms), vector(below_terms)
+
+
+def _unsure_ratio(recipe: Recipe) -> list[Fault]:
+    """A least ratio cannot be kept for sure where a term below is unknown (total carbohydrate without fibre)."""
+    return [
+        _unknown(recipe, place, column, "a least ratio")
+        for column in RATIO_TERMS[recipe.policy.ratio_formula][1] if not _counted(recipe, column, LESS)
+        for place, ingredient in enumerate(recipe.ingredients, 1) if per_gram(ingredient, column, recipe) is None
+    ]
+
+
+def _counted(recipe: Recipe, column: str, sense: str) -> bool:
+    """Whether what is unknown may count as none (of total carbohydrate: as what is known of it)."""
+    named = recipe.policy.unknown_as_zero
+    return sense == MORE or column == FIBRE or column in named or (column == CARBS and FIBRE in named)
+
+
+def _unknown(recipe: Recipe, place: int, column: str, what: str) -> Fault:
+    missing = FIBRE if column == CARBS else column
+    whole = f" ({spoken(CARBS)} include fibre, which its table leaves out)" if column == CARBS else ""
+    return Fault(
+        recipe.source, f"ingredients[{place}]", recipe.ingredients[place - 1].label,
+        f"has no figure for {missing}, so {what} cannot be kept for sure{whole}: "
+        f"add it in a table of your own, or list it in policy.unknown_as_zero",
+    )
 
 
 def _amounts(recipe: Recipe, column: str, sense: str, guaranteed: bool, faults: list[Fault]) -> Vector:
     """Per g of each ingredient; unknown counts as none for a minimum and is a fault for a maximum."""
     found = []
     for place, ingredient in enumerate(recipe.ingredients, 1):
-        amount = per_gram(ingredient, column, recipe, _safe(sense, guaranteed))
-        counted = column == FIBRE or column in recipe.policy.unknown_as_zero
-        if amount is None and sense == LESS and not counted:
-            faults.append(Fault(
-                recipe.source, f"ingredients[{place}]", ingredient.label,
-                f"has no figure for {column}, so a maximum on {spoken(column)} cannot be kept for sure: "
-                f"add it in a table of your own, or list it in policy.unknown_as_zero",
-            ))
-        found.append(amount or ZERO)
+        end = _safe(sense, guaranteed)
+        if per_gram(ingredient, column, recipe, end) is None and not _counted(recipe, column, sense):
+            faults.append(_unknown(recipe, place, column, f"a maximum on {spoken(column)}"))
+        found.append(least_per_gram(ingredient, column, recipe, end))
     return tuple(found)
 
 

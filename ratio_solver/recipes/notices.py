@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+from ratio_solver.foods.content import content
 from ratio_solver.foods.nutrients import spoken
+from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipes.facts import Facts
+from ratio_solver.recipes.limits import FIBRE
 from ratio_solver.recipes.preparing import preparation_warnings
-from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe
 
 CAUTION = (
     "Figures are computed from composition tables; they are no medical advice. Anyone on a prescribed diet, "
@@ -35,9 +38,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
     """Figures that are missing where they matter to what is stated."""
     used = [i for i, weight in zip(recipe.ingredients, weights, strict=True) if weight or i.adjustable]
     found = []
-    no_fibre = [i.label for i in used if "fibre_g" not in i.food.amounts]
-    if no_fibre:
-        found.append(f"fibre is unknown for {', '.join(no_fibre)} and counts as none: net carbs can only be lower")
+    found.extend(_fibre_warnings(recipe, used))
     for target in recipe.targets:
         if target.nutrient == RATIO or target.nutrient == "fibre_g":
             continue
@@ -48,10 +49,40 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
     if unknown_allergens:
         found.append(f"allergens are unknown for {', '.join(unknown_allergens)}: read the label")
     if guaranteed:
-        points = [i.label for i in used if not (i.food.low or i.food.high)]
+        points = [said for i in used if (said := _taken_as_exact(recipe, i))]
         if points:
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
     return (*found, *preparation_warnings(recipe, weights))
+
+
+def _taken_as_exact(recipe: Recipe, item: Ingredient) -> str:
+    """An ingredient and which of its figures that the targets use have no interval; empty where all have one.
+
+    A figure of none needs no interval.
+    """
+    terms = RATIO_TERMS[recipe.policy.ratio_formula]
+    columns = dict.fromkeys(
+        column for target in recipe.targets
+        for column in ((*terms[0], *terms[1]) if target.nutrient == RATIO else (target.nutrient,)))
+    figures = {column: [content(item.food, column, recipe.policy, end) for end in ("", "low", "high")]
+               for column in columns}
+    points = [column for column, ends in figures.items() if ends[0] and len(set(ends)) == 1]
+    if not points:
+        return ""
+    some = any(len(set(ends)) > 1 for ends in figures.values())
+    return f"{item.label} ({', '.join(spoken(column) for column in points)})" if some else item.label
+
+
+def _fibre_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> list[str]:
+    """Unknown fibre: net carbs can be lower where the table's carbs include it; else total carbs can be higher."""
+    ratio = ", the ratio at most" if recipe.policy.ratio_formula == "total" else ""
+    found = []
+    for basis, so in (("by_difference", "net carbs can only be lower"),
+                      ("available", f"total carbs and fibre are at least what is stated{ratio}")):
+        unknown = [i.label for i in used if FIBRE not in i.food.amounts and i.food.basis == basis]
+        if unknown:
+            found.append(f"fibre is unknown for {', '.join(unknown)} and counts as none: {so}")
+    return found
 
 
 def _unknown(column: str, amounts: object) -> bool:

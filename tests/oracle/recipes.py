@@ -304,6 +304,8 @@ def _targets(
         if rng.random() < 0.1:
             targets["fat"] = {"min": round(fat * 0.8, 1)}
     targets["net_carbs"] = round(targets["net_carbs"], 2)
+    if any(row["carb_basis"] == "available" and not row["fibre_g"] for row in rows):
+        targets.pop("carbs", None)  # total carbs are unknown there, so no maximum on them can be kept
     return targets
 
 

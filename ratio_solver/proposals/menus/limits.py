@@ -16,7 +16,7 @@ from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.foods import FoodArrays
-from ratio_solver.recipes.limits import FIBRE, LESS, MORE
+from ratio_solver.recipes.limits import CARBS, FIBRE, LESS, MORE
 from ratio_solver.recipes.recipe import RATIO
 
 SAFE_ENDS = {MORE: ("low", "high"), LESS: ("high", "low")}
@@ -72,7 +72,7 @@ class MenuRows:
     right : ndarray, shape (rows,)
         ``sign * bound * constant``.
     undecided : ndarray of bool, shape (recipes,)
-        A maximum is set on a figure that is unknown.
+        A maximum is set on a figure that is unknown, or total carbohydrate is known in part: left to the single path.
     """
 
     columns: tuple[Column, ...]
@@ -107,7 +107,8 @@ def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: boo
     count, rows = menu.count, len(menu.owner)
     bounds = np.array([bound for _, bound in keys]).reshape(len(keys), count)
     above, below = np.zeros((len(keys), rows)), np.zeros((len(keys), rows))
-    undecided = np.zeros(count, dtype=bool)
+    partly_known = np.isnan(foods.amounts(CARBS, policy))[menu.food]
+    undecided = np.bincount(menu.owner[partly_known], minlength=count) > 0
     for place, column in enumerate(columns):
         ends = column.ends
         if column.nutrient == RATIO:

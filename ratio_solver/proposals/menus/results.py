@@ -197,7 +197,7 @@ def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Polic
     flagged = used & (foods.given("fibre_g")[menu.food] == 0)
     flagged |= used & np.array([food.allergens is None for food in foods.foods])[menu.food]
     if guaranteed:
-        flagged |= used & np.array([not (food.low or food.high) for food in foods.foods])[menu.food]
+        flagged |= used
     recipes = np.logical_or.reduceat(flagged, menu.first[:-1])
     for place, column in enumerate(rows.columns):
         if column.nutrient not in (RATIO, "fibre_g", ENERGY, NET_CARBS, "carbs_g"):
