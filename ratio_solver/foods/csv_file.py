@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, shown
+
+
+_GROUPED = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]{3})+(,[0-9]*)?$")
 
 
 @dataclass(frozen=True)
@@ -60,7 +65,7 @@ def read_csv(path: str | Path) -> CsvFile:
         raise BadInput([Fault(source, "", "a zero byte", "expected a text file")])
     first = text.split("\n", 1)[0]
     semicolons = first.count(";") > first.count(",")
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=";" if semicolons else ",", strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if semicolons else ",", strict=True)
     faults: list[Fault] = []
     rows: list[tuple[int, dict[str, str]]] = []
     header: tuple[str, ...] = ()
@@ -99,9 +104,15 @@ def _header_faults(source: str, header: tuple[str, ...]) -> list[Fault]:
 def number(text: str, decimal_comma: bool = False) -> float | None:
     """A finite decimal number, or None where the text is none.
 
+    With a decimal comma a point before three digits is refused: where it groups thousands, 1.200 is not 1.2.
+
     >>> number("1.5"), number("1,5"), number("1,5", decimal_comma=True), number("nan")
     (1.5, None, 1.5, None)
+    >>> number("1.200", decimal_comma=True), number("1.200")
+    (None, 1.2)
     """
+    if decimal_comma and _GROUPED.match(text.strip()):
+        return None
     plain = text.replace(",", ".", 1) if decimal_comma else text
     try:
         value = float(plain)

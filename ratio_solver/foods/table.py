@@ -173,7 +173,7 @@ class _Row:
         """Amounts of all these columns; together where nothing is wrong, for a table has very many."""
         given = {column: text for column in columns if (text := self.cells[column])}
         together = "".join(given.values())
-        if together.isascii() and "_" not in together:
+        if together.isascii() and "_" not in together and not self.decimal_comma:
             try:
                 found = {column: float(text) for column, text in given.items()}
             except ValueError:
@@ -191,7 +191,8 @@ class _Row:
         value = number(text, self.decimal_comma)
         if value is None or not 0 <= value <= most:
             limit = "" if most == sys.float_info.max else f" to {most:g}"
-            self.fault(column, text, f"expected a number, 0{limit or ' or more'}, or nothing where unknown")
+            mark = ", with a decimal comma and no mark for thousands" if value is None and self.decimal_comma else ""
+            self.fault(column, text, f"expected a number, 0{limit or ' or more'}{mark}, or nothing where unknown")
             return None
         return value
 
@@ -260,7 +261,7 @@ def _check_sums(row: _Row, food: Food) -> None:
         ("erythritol_g", amount("erythritol_g", 0.0), amount("polyols_g", rest), "polyols_g, or carbs_g less fibre"),
     )
     for column, part, whole, name in wholes:
-        if part > whole + 1e-9:
+        if part and part > whole + 1e-9:
             row.fault(column, f"{part:g}", f"expected at most {max(whole, 0):g}, the {name}")
 
 

@@ -36,6 +36,8 @@ def read_proportions(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Pr
         of, of_name = _group(reader, "of", ingredients)
         to, to_name = _group(reader, "to", ingredients)
         low, high = reader.ends(1000.0, "a share, 0.1 for a tenth")
+        if any((other.of_name, other.to_name) == (of_name, to_name) for other in found) and of and to:
+            reader.fault("", None, f"expected one [[proportions]] for {of_name} in {to_name}; merge min and max")
         found.append(Proportion(of, to, of_name, to_name, low, high))
     return tuple(found)
 

@@ -20,7 +20,6 @@ from ratio_solver.recipes.toml_file import read_recipe, recipe_from
 TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "ratio_formula")
 """Keys whose cells stay text even where they look like a number."""
 
-_GROUPED = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]{3})+")
 _INGREDIENT = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")
 _TARGET = re.compile(r"targets\.(\w+?)(?:\.(min|max))?")
 
@@ -70,8 +69,6 @@ def menu_number(text: str, decimal_comma: bool) -> float | None:
     >>> menu_number("1,5", True), menu_number("1.500", True), menu_number("1.500", False)
     (1.5, None, 1.5)
     """
-    if decimal_comma and _GROUPED.fullmatch(text.strip()):
-        return None
     return number(text, decimal_comma)
 
 

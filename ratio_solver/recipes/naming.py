@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ratio_solver.faults import Fault, collected, shown
+from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipes.recipe import Recipe
 
@@ -63,8 +64,5 @@ def named_grams(texts: Sequence[str], option: str, *, bare: bool = False) -> dic
 
 
 def _grams(text: str) -> float | None:
-    try:
-        value = float(text.strip().removesuffix("g").strip())
-    except ValueError:
-        return None
-    return value if 0 <= value < float("inf") else None
+    value = number(text.strip().removesuffix("g").strip())
+    return value if value is not None and value >= 0 else None

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.foods.content import content
+from ratio_solver.foods.content import content, least_content
 from ratio_solver.foods.policy import RATIO_TERMS, Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.model import Floats
@@ -45,20 +45,36 @@ class FoodArrays:
             self._exact[key] = tuple(None if value is None else value / 100 for value in found)
         return self._exact[key]
 
+    def least(self, column: str, policy: Policy, end: str = "") -> Floats:
+        """The same, and where it is unknown the least that it can be."""
+        key = (f"least {column}", end, tuple(sorted(policy.left_out.items())))
+        if key not in self._amounts:
+            self._amounts[key] = np.array([float(value) for value in self.exact_least(column, policy, end)])
+        return self._amounts[key]
+
+    def exact_least(self, column: str, policy: Policy, end: str = "") -> tuple[Fraction, ...]:
+        """The same in rationals."""
+        key = (f"least {column}", end, tuple(sorted(policy.left_out.items())))
+        if key not in self._exact:
+            pairs = zip(self.foods, self.exact_amounts(column, policy, end), strict=True)
+            self._exact[key] = tuple(least_content(food, column, policy, end) / 100 if known is None else known
+                                     for food, known in pairs)
+        return self._exact[key]  # type: ignore[return-value]
+
     def exact_ratio(self, policy: Policy, above: bool, end: str = "") -> tuple[Fraction, ...]:
         """Numerator or denominator of the ratio per g of each food, in rationals."""
         key = (RATIO, f"{policy.ratio_formula} {above} {end}", tuple(sorted(policy.left_out.items())))
         if key not in self._exact:
             terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
-            columns = [(Fraction(share), self.exact_amounts(column, policy, end)) for column, share in terms.items()]
-            self._exact[key] = tuple(sum((share * (amounts[place] or 0) for share, amounts in columns), Fraction(0))
+            columns = [(Fraction(share), self.exact_least(column, policy, end)) for column, share in terms.items()]
+            self._exact[key] = tuple(sum((share * amounts[place] for share, amounts in columns), Fraction(0))
                                      for place in range(len(self.foods)))
         return self._exact[key]  # type: ignore[return-value]
 
     def ratio(self, policy: Policy, above: bool, end: str = "") -> Floats:
         """Numerator (above) or denominator of the ratio per g of each food; unknown counts as none."""
         terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
-        return np.asarray(np.sum([float(share) * np.nan_to_num(self.amounts(column, policy, end))
+        return np.asarray(np.sum([float(share) * self.least(column, policy, end)
                        for column, share in terms.items()], axis=0))
 
     def given(self, column: str) -> Floats:

@@ -16,7 +16,7 @@ from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.foods import FoodArrays
-from ratio_solver.recipes.limits import CARBS, FIBRE, LESS, MORE
+from ratio_solver.recipes.limits import FIBRE, LESS, MORE
 from ratio_solver.recipes.recipe import RATIO
 
 SAFE_ENDS = {MORE: ("low", "high"), LESS: ("high", "low")}
@@ -50,7 +50,7 @@ class Column:
         """Numerator and denominator per g of a food, exact."""
         above, below = self.ends
         if self.nutrient != RATIO:
-            return foods.exact_amounts(self.nutrient, policy, above)[food] or Fraction(0), Fraction(0)
+            return foods.exact_least(self.nutrient, policy, above)[food], Fraction(0)
         return foods.exact_ratio(policy, True, above)[food], foods.exact_ratio(policy, False, below)[food]
 
 
@@ -72,7 +72,7 @@ class MenuRows:
     right : ndarray, shape (rows,)
         ``sign * bound * constant``.
     undecided : ndarray of bool, shape (recipes,)
-        A maximum is set on a figure that is unknown, or total carbohydrate is known in part: left to the single path.
+        A maximum is set on a figure that is unknown.
     """
 
     columns: tuple[Column, ...]
@@ -107,8 +107,7 @@ def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: boo
     count, rows = menu.count, len(menu.owner)
     bounds = np.array([bound for _, bound in keys]).reshape(len(keys), count)
     above, below = np.zeros((len(keys), rows)), np.zeros((len(keys), rows))
-    partly_known = np.isnan(foods.amounts(CARBS, policy))[menu.food]
-    undecided = np.bincount(menu.owner[partly_known], minlength=count) > 0
+    undecided = np.zeros(count, dtype=bool)
     for place, column in enumerate(columns):
         ends = column.ends
         if column.nutrient == RATIO:
@@ -119,7 +118,7 @@ def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: boo
         if column.sense == LESS and column.nutrient != FIBRE and column.nutrient not in policy.unknown_as_zero:
             unknown = np.bincount(menu.owner[np.isnan(amounts)], minlength=count) > 0
             undecided |= unknown & ~np.isnan(bounds[place])
-        above[place] = np.nan_to_num(amounts)
+        above[place] = foods.least(column.nutrient, policy, ends[0])[menu.food] / menu.yield_
     owner, which = np.nonzero(~np.isnan(bounds.T))
     sign = np.array([1.0 if column.sense == MORE else -1.0 for column in columns])[which] if keys else np.zeros(0)
     bound = bounds[which, owner]

@@ -23,6 +23,7 @@ from ratio_solver.proposals.menus.stack import NANO, MenuSolution
 from ratio_solver.proposals.menus.states import NEAR, Sums, limits_table
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN
+from ratio_solver.recipes.limits import CARBS
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 
 WEIGHTS = ("recipe", "ingredient", "food", "start", "grams", "min", "max", "at")
@@ -116,19 +117,18 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     table["ratio"] = ratio
     partly: dict[str, Bools] = {}
     for column in fact_columns(foods.foods):
-        amounts = foods.amounts(column, policy)[menu.food]
-        unknown = np.isnan(amounts)
-        total = by_recipe.sum(np.where(unknown, 0.0, amounts) / menu.yield_ * weights) / menu.servings
+        unknown = np.isnan(foods.amounts(column, policy)[menu.food])
+        total = by_recipe.sum(foods.least(column, policy)[menu.food] / menu.yield_ * weights) / menu.servings
         shown, unsure = printed_all(total, NEAR * total)
         for recipe in np.flatnonzero(unsure & (total > 0)):
-            exactly = by_recipe.exactly(int(recipe), foods.exact_amounts(column, policy)) / int(menu.servings[recipe])
+            exactly = by_recipe.exactly(int(recipe), foods.exact_least(column, policy)) / int(menu.servings[recipe])
             shown[recipe] = printed(exactly)
         table[column] = shown
         if column not in LEADING:
             table[column] = np.where(by_recipe.any(foods.given(column)[menu.food] > 0), table[column], np.nan)
         if unknown.any():
             missing = by_recipe.any(unknown & (weights > 0))
-            absent = by_recipe.all(unknown)
+            absent = by_recipe.all(unknown) & (column != CARBS)
             if column in WHOLLY_KNOWN:
                 absent |= missing
             table[column] = np.where(absent, np.nan, table[column])

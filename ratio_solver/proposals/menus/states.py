@@ -61,7 +61,7 @@ def _exact_state(line: int, menu: MenuArrays, rows: MenuRows, foods: FoodArrays,
         actual = sums.exactly(recipe, foods.exact_ratio(policy, True, above_end)) / \
             sums.exactly(recipe, foods.exact_ratio(policy, False, below_end))
     else:
-        actual = sums.exactly(recipe, foods.exact_amounts(column.nutrient, policy, above_end)) / \
+        actual = sums.exactly(recipe, foods.exact_least(column.nutrient, policy, above_end)) / \
             int(menu.servings[recipe])
     return actual, actual - bound if column.sense == MORE else bound - actual
 
