@@ -11,8 +11,8 @@ from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, shown
 
-
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]{3})+(,[0-9]*)?$")
+"""A number with a point for thousands, as tables with a decimal comma may have it."""
 
 
 @dataclass(frozen=True)

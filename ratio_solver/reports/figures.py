@@ -13,7 +13,6 @@ from fractions import Fraction
 from ratio_solver.recipes.standing import LimitState
 
 MOST_DECIMALS = 6
-_NOISE = Fraction(1, 10**6)
 
 
 def decimal(value: Fraction | float, decimals: int) -> str:
@@ -61,8 +60,12 @@ def _within(state: LimitState, value: Fraction) -> bool:
 def ratio(value: Fraction | None, limits: Iterable[LimitState] = (), decimals: int = 2) -> str:
     """A ratio, cut to so many decimals (more where it takes more to see on which side of a limit it is).
 
+    Only a limit that binds says that a value next to it is the limit itself.
+
     >>> ratio(Fraction(1996, 1000)), ratio(Fraction(2)), ratio(None)
     ('1.99:1', '2.00:1', 'no protein or carbs')
+    >>> ratio(Fraction(199999995, 10**8))
+    '1.99:1'
     >>> ratio(Fraction(196, 100), decimals=1)
     '1.9:1'
     """
@@ -72,9 +75,6 @@ def ratio(value: Fraction | None, limits: Iterable[LimitState] = (), decimals: i
     for state in states:
         if state.binding:
             value = state.limit.bound
-    near = Fraction(round(value, 4))
-    if abs(value - near) < _NOISE and _same_side(states, near, value):
-        value = near
     for places in range(decimals, MOST_DECIMALS):
         cut = _cut(value, places)
         if _same_side(states, cut, value):
