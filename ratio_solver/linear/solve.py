@@ -233,18 +233,38 @@ def solve_steps(model: LinearModel) -> WholeSolution | Infeasible:
     return WholeSolution(exact, float(best.fun), float(best.mip_dual_bound))
 
 
-def settle(model: LinearModel) -> LinearModel | Infeasible:
-    """The model with its stepped variables fixed at their best values; the model itself if it has none.
+@dataclass(frozen=True)
+class Settled:
+    """A model whose stepped variables are fixed at their best values.
 
-    Prices of the settled model are those of a linear programme in which these variables stay as they are.
+    Attributes
+    ----------
+    model : LinearModel
+        Its prices are those of a linear programme in which these variables stay as they are.
+    searched : float or None
+        No answer to the model as it was has a lower first cost, by the solver's own search; None where there was
+        nothing to search.
     """
+
+    model: LinearModel
+    searched: float | None = None
+
+
+def settle(model: LinearModel) -> LinearModel | Infeasible:
+    """The model with its stepped variables fixed at their best values; the model itself if it has none."""
+    found = settle_searched(model)
+    return found if isinstance(found, Infeasible) else found.model
+
+
+def settle_searched(model: LinearModel) -> Settled | Infeasible:
+    """The same, with what the search says of all other values of these variables."""
     if not model.stepped:
-        return model
+        return Settled(model)
     whole = solve_steps(model)
     if isinstance(whole, Infeasible):
         return whole
-    return model.with_bounds({
+    return Settled(model.with_bounds({
         place: (value, value)
         for place, (value, variable) in enumerate(zip(whole.values, model.variables, strict=True))
         if variable.step is not None
-    })
+    }), whole.bound)

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
-from ratio_solver.linear.model import LinearModel
-from ratio_solver.linear.solve import Infeasible, Solution, settle, solve_lp
+from ratio_solver.linear.solve import Infeasible, Settled, Solution, settle_searched, solve_lp
 from ratio_solver.linear.vertex import polished
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.proposals.cures import with_cures
 from ratio_solver.proposals.diagnose import diagnose
 from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
 from ratio_solver.proposals.ranges import with_ranges
-from ratio_solver.proposals.whole import diagnose_steps, on_steps
+from ratio_solver.proposals.whole import diagnose_steps, on_steps, relaxed_bound
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.recipe import Recipe
@@ -55,8 +56,8 @@ def solve(
         Where the solver's answer does not pass the exact check.
     """
     formulation = formulate(recipe, prefer, guaranteed=guaranteed)
-    settled = settle(formulation.model)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
+    settled = settle_searched(formulation.model)
+    found = settled if isinstance(settled, Infeasible) else solve_lp(settled.model)
     if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
         conflict = diagnose(recipe, formulation.limits)
         return impossible(formulation, with_cures(formulation, conflict, foods, on_steps=not exact))
@@ -80,9 +81,9 @@ def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
     )
 
 
-def proposal(formulation: Formulation, settled: LinearModel, found: Solution) -> Proposal:
+def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
-    recipe = formulation.recipe
+    recipe, settled = formulation.recipe, chosen.model
     values, found = polished(settled, found)
     snapped = tuple(
         min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
@@ -100,7 +101,7 @@ def proposal(formulation: Formulation, settled: LinearModel, found: Solution) ->
     continuous = Proposal(
         recipe=recipe,
         prefer=formulation.prefer,
-        objective=_objective(formulation, certificate),
+        objective=_objective(formulation, certificate, chosen),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=tuple(state_of(limit, weights, TOLERANCE) for limit in formulation.limits),
         facts=facts,
@@ -113,10 +114,12 @@ def proposal(formulation: Formulation, settled: LinearModel, found: Solution) ->
     return with_ranges(continuous, formulation, settled, found)
 
 
-def _objective(formulation: Formulation, certificate: Certificate) -> Objective:
-    return Objective(
-        certificate.objective + formulation.constant,
-        UNITS[formulation.prefer],
-        certificate.bound + formulation.constant,
-        certificate.holds(),
-    )
+def _objective(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
+    """The objective with a bound for every choice there is, not only for the one that was made."""
+    found, bound, proof = certificate, certificate.bound, "exact"
+    if chosen.searched is not None:
+        bound = relaxed_bound(formulation.model)
+        if not replace(found, bound=bound).holds():
+            bound, proof = max(bound, min(exactly(chosen.searched), found.objective)), "search"
+    return Objective(found.objective + formulation.constant, UNITS[formulation.prefer],
+                     bound + formulation.constant, found.holds(), proof)

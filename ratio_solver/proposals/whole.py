@@ -138,9 +138,14 @@ def _lightest_listed(model: LinearModel, count: int) -> Vector:
 def _floor(formulation: Formulation, continuous: Proposal) -> Fraction:
     """An exact lower bound on the first cost."""
     model = formulation.model
-    if not model.stepped:
-        return continuous.objective.bound - formulation.constant
-    # With a choice the linear programme was solved for the best one only; this bound is for all of them.
+    return relaxed_bound(model) if model.stepped else continuous.objective.bound - formulation.constant
+
+
+def relaxed_bound(model: LinearModel) -> Fraction:
+    """An exact lower bound on the first cost of a model with choices, whichever is made.
+
+    The linear programme behind an answer is that of the best choice only; its bound says nothing of the others.
+    """
     relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
     prices = relaxed.row_prices.tolist() if isinstance(relaxed, Solution) else [0.0] * len(model.rows)
     return dual_bound(model, model.costs[0], prices)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipes.reading import HEAVIEST, Reader
@@ -36,10 +37,20 @@ def read_proportions(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Pr
         of, of_name = _group(reader, "of", ingredients)
         to, to_name = _group(reader, "to", ingredients)
         low, high = reader.ends(1000.0, "a share, 0.1 for a tenth")
-        if any((other.of_name, other.to_name) == (of_name, to_name) for other in found) and of and to:
-            reader.fault("", None, f"expected one [[proportions]] for {of_name} in {to_name}; merge min and max")
         found.append(Proportion(of, to, of_name, to_name, low, high))
-    return tuple(found)
+    return _merged(found)
+
+
+def _merged(shares: Sequence[Proportion]) -> tuple[Proportion, ...]:
+    """One proportion per share: of two limits on the same share only the tighter one says anything."""
+    found: dict[tuple[str, str], Proportion] = {}
+    for share in shares:
+        key = share.of_name, share.to_name
+        other = found.get(key, share)
+        lows = [low for low in (other.minimum, share.minimum) if low is not None]
+        highs = [high for high in (other.maximum, share.maximum) if high is not None]
+        found[key] = replace(other, minimum=max(lows, default=None), maximum=min(highs, default=None))
+    return tuple(found.values())
 
 
 def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose, ...]:

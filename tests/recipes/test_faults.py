@@ -118,6 +118,17 @@ def test_one_fault_is_named(path: str, value: object, place: str, word: str, foo
     assert any(text.startswith(f"dish.toml: {place}: ") and word in text for text in texts), texts
 
 
+def test_of_two_limits_on_one_share_the_tighter_one_is_left(foods: FoodTable) -> None:
+    twice = changed("title", "twice")
+    twice["proportions"] = [{"of": ["oil"], "to": "batch", "max": 0.5, "min": 0.01},
+                            {"of": ["veg"], "to": "batch", "min": 0.1},
+                            {"of": ["oil"], "to": "batch", "max": 0.4}]
+    recipe = recipe_from(twice, foods, "dish.toml")
+    shares = [state.limit for state in check(recipe).limits if state.limit.kind == "proportion"]
+    assert [(limit.name, limit.sense, float(limit.bound)) for limit in shares] == [
+        ("oil in batch", ">=", 0.01), ("oil in batch", "<=", 0.4), ("veg in batch", ">=", 0.1)]
+
+
 def test_the_unchanged_recipe_has_no_fault(foods: FoodTable) -> None:
     assert recipe_from(GOOD, foods).servings == 1
 
