@@ -65,10 +65,11 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
     if answer.outcome != "solved":
         finish(NO_WEIGHTS)
     if write is not None:
+        from ratio_solver.proposals.written import kept_weights
         from ratio_solver.recipes.toml_text import fixed, recipe_text
 
         solved: Any = answer
-        write_whole(Path(write), recipe_text(fixed(dish, tuple(weight.grams for weight in solved.weights))))
+        write_whole(Path(write), recipe_text(fixed(dish, kept_weights(solved))))
 
 
 def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],
