@@ -209,3 +209,14 @@ def test_the_package_runs_as_a_module(mash: str) -> None:
     done = subprocess.run([sys.executable, "-m", "ratio_solver", "check", mash], capture_output=True, text=True,
                           cwd=ROOT, check=False, env={**os.environ, "NO_COLOR": "1"})
     assert done.returncode == 3 and "\x1b" not in done.stdout
+
+
+def test_foods_are_found_with_and_without_accents() -> None:
+    assert "gruyere" in run("foods", "Gruyère").stdout
+    assert "creme fraiche" in run("foods", "crème").stdout
+    assert "did you mean 'gruyere'" in run("foods", "show", "gruyère").stderr
+
+
+def test_foods_show_wants_a_name() -> None:
+    done = run("foods", "show")
+    assert done.exit_code == 2 and "NAME" in done.stderr

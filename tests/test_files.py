@@ -137,3 +137,11 @@ def test_a_pipe_is_written_to_and_stays(tmp_path: Path) -> None:
         assert os.read(reader, 10) == b"new" and pipe.is_fifo()
     finally:
         os.close(reader)
+
+
+@pytest.mark.parametrize("arguments, name", [
+    (("solve", ""), "RECIPE"), (("solve", "MASH", "-o", ""), "-o"), (("check", "MASH", "--foods", ""), "--foods"),
+])
+def test_an_empty_path_is_told(mash: str, arguments: tuple[str, ...], name: str) -> None:
+    done = run(*(text.replace("MASH", mash) for text in arguments))
+    assert done.exit_code == 1 and done.stderr == f"{name}: got ''; expected the path of a file\n"

@@ -45,7 +45,7 @@ class File:
 
 
 def check_paths(arguments: Mapping[str, Any]) -> None:
-    """No output of a command may be one of its inputs or another output.
+    """Every path says something, and no output of a command is one of its inputs or another output.
 
     Parameters
     ----------
@@ -60,7 +60,11 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
     taken = [(arguments[key], what) for key, what in READ.items() if arguments.get(key)]
     taken += [(path, "a table of --foods") for path in arguments.get("tables") or ()]
     taken.append((str(bundled_path()), "the table that comes with the package"))
-    faults = []
+    faults = [Fault(key.upper(), "", "''", "expected the path of a file") for key in READ if arguments.get(key) == ""]
+    faults += [Fault("--foods", "", "''", "expected the path of a file") for path in arguments.get("tables") or ()
+               if not path]
+    faults += [Fault(option, "", "''", "expected the path of a file") for key, option in WRITTEN.items()
+               if arguments.get(key) == ""]
     for key, option in WRITTEN.items():
         path = arguments.get(key)
         if not path:
