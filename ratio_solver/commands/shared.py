@@ -15,7 +15,7 @@ from ratio_solver.faults import BadInput, Fault, RatioSolverError
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.scaling import scaled, with_servings
-from ratio_solver.recipes.targets import override
+from ratio_solver.recipes.targets import dropped_ends, override
 from ratio_solver.recipes.toml_file import read_recipe
 
 if TYPE_CHECKING:
@@ -99,11 +99,14 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
     """The recipe of a file with the shared options applied."""
     recipe = read_recipe(path, foods)
     if options["scale"] is not None:
-        recipe = scaled(recipe, options["scale"])
-    if options["servings"] is not None:
+        recipe = scaled(recipe, options["scale"], options["servings"])
+    elif options["servings"] is not None:
         recipe = with_servings(recipe, options["servings"])
-    return override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
-                    targets=options["targets"])
+    changed = override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
+                       targets=options["targets"])
+    for line in dropped_ends(recipe, changed):
+        click.echo(line, err=True)
+    return changed
 
 
 def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:

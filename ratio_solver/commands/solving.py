@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("recipe", type=click.Path())
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
-              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, several "
-              "parted by commas; may be repeated.")
+              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
+              "INGREDIENT.max=G, several parted by commas; may be repeated.")
 @with_options(TARGETS, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
 def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
           tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
