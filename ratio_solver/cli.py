@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import gc
+import os
+import sys
 from importlib import import_module
+from typing import Any
 
 import click
 
@@ -31,6 +34,24 @@ class Commands(click.Group):
         command = getattr(module, cmd_name.replace("-", "_"))
         assert isinstance(command, click.Command)
         return command
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run a command; where its output cannot be written (a full disk) that is one line on stderr, exit 1."""
+        try:
+            return super().main(*args, **kwargs)
+        except OSError as error:
+            click.echo(f"standard output: cannot be written: {error.strerror or error}", err=True)
+            _forget_stdout()
+            sys.exit(1)
+
+
+def _forget_stdout() -> None:
+    """What is still to be written goes nowhere: the end of the process would try it again."""
+    try:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+    except (OSError, AttributeError):
+        pass
 
 
 @click.command(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})

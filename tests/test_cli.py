@@ -209,3 +209,66 @@ def test_the_package_runs_as_a_module(mash: str) -> None:
     done = subprocess.run([sys.executable, "-m", "ratio_solver", "check", mash], capture_output=True, text=True,
                           cwd=ROOT, check=False, env={**os.environ, "NO_COLOR": "1"})
     assert done.returncode == 3 and "\x1b" not in done.stdout
+
+
+def test_foods_are_found_with_and_without_accents() -> None:
+    assert "gruyere" in run("foods", "Gruyère").stdout
+    assert "creme fraiche" in run("foods", "crème").stdout
+    assert "did you mean 'gruyere'" in run("foods", "show", "gruyère").stderr
+
+
+def test_foods_show_wants_a_name() -> None:
+    done = run("foods", "show")
+    assert done.exit_code == 2 and "NAME" in done.stderr
+
+
+@pytest.fixture
+def band(tmp_path: Path) -> str:
+    path = tmp_path / "band.toml"
+    path.write_text(MASH.replace("ratio = 2.0", "ratio = {min = 1.8, max = 2.0}"), encoding="utf-8")
+    return str(path)
+
+
+def ratio_limits(done: Result) -> dict[str, float]:
+    limits = json.loads(done.stdout)["limits"]
+    return {limit["sense"]: limit["limit"] for limit in limits if limit["name"] == "ratio"}
+
+
+def test_another_least_ratio_keeps_the_most_of_a_band(band: str) -> None:
+    done = run("solve", band, "--ratio", "1.9", "--format", "json")
+    assert done.stderr == "" and ratio_limits(done) == {">=": 1.9, "<=": 2.0}
+
+
+def test_a_most_that_is_passed_is_dropped_and_that_is_said(band: str) -> None:
+    done = run("solve", band, "--ratio", "2.5", "--net-carbs", "20", "--format", "json")
+    assert ratio_limits(done) == {">=": 2.5}
+    assert done.stderr == "--ratio: the recipe's own most, 2:1, is below what is asked for, and no longer holds\n"
+
+
+def test_a_curve_tells_that_it_keeps_the_recipes_own_most(band: str, mash: str) -> None:
+    assert "the recipe's own most of the ratio, 2:1" in run("curve", band, "--format", "json").stdout
+    assert "own most" not in run("curve", mash, "--format", "json").stdout
+
+
+def test_scale_and_servings_together(mash: str) -> None:
+    done = run("solve", mash, "--scale", "0.25", "--servings", "2", "--format", "json")
+    data = json.loads(done.stdout)
+    assert data["servings"] == 2 and data["weights"][0]["start"] == 225
+    alone = run("solve", mash, "--scale", "0.25")
+    assert alone.exit_code == 1 and "or say how many with --servings" in alone.stderr
+
+
+def test_cheapest_asks_no_price_of_what_cannot_be_used(tmp_path: Path) -> None:
+    table = tmp_path / "own.csv"
+    table.write_text("food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,price_per_kg\n"
+                     "root,own:1,available,0,1,5,,2\nlard,own:2,available,100,0,0,,4\n"
+                     "rare oil,own:3,available,100,0,0,,\n", encoding="utf-8")
+    recipe = tmp_path / "r.toml"
+    recipe.write_text("""title = "x"
+servings = 1
+targets = {ratio = 2}
+ingredients = [{food = "root", grams = 100}, {food = "lard", grams = 0, min = 0, max = 50},
+  {food = "rare oil", grams = 0, min = 0, max = 0}]
+""", encoding="utf-8")
+    done = run("solve", str(recipe), "--foods", str(table), "--prefer", "cheapest", "--format", "json")
+    assert done.exit_code == 0 and json.loads(done.stdout)["objective"]["value"] == pytest.approx(0.2 + 0.048)

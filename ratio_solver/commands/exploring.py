@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
+from ratio_solver.commands.files import File
 from ratio_solver.commands.shared import (
     NO_WEIGHTS,
     OUTPUT,
@@ -17,7 +17,6 @@ from ratio_solver.commands.shared import (
     finish,
     recipe_with,
     with_options,
-    write_whole,
 )
 from ratio_solver.foods.table import load_foods
 
@@ -115,11 +114,12 @@ def curve(recipe: str, of: str, start: float | None, end: float | None, plot: st
 
     found = curves_of(recipe_with(recipe, load_foods(*tables), options), OF if of == "both" else (of,),
                       start=start, end=end, guaranteed=options["guaranteed"])
+    also = []
     if plot is not None:
         from ratio_solver.reports.curve_plot import curves_plot
 
-        write_whole(Path(plot), curves_plot(found, plot), "--plot")
-    deliver_as(form, output,
+        also = [File(plot, curves_plot(found, plot), "--plot")]
+    deliver_as(form, output, also,
                json=lambda: as_json(report.curves_data(found)),
                csv=lambda: as_csv(report.curve_rows(found), report.curve_header(found)),
                text=lambda: report.curves_report(found))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
+from ratio_solver.commands.files import File
 from ratio_solver.commands.shared import (
     AS_WRITTEN,
     NO_WEIGHTS,
@@ -18,11 +18,11 @@ from ratio_solver.commands.shared import (
     deliver,
     dish_with_weights,
     finish,
+    not_written,
     plain_text,
     recipe_with,
     told_impossible,
     with_options,
-    write_whole,
 )
 from ratio_solver.foods.table import load_foods
 
@@ -97,16 +97,16 @@ def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: 
                           guaranteed=options["guaranteed"])
     taken = found.remedy(take)
     bowl = taken.bowl if taken else found.bowl
+    also = [File(write, recipe_text(bowl), "--write")] if write is not None and bowl is not None else []
     if form == "json":
-        deliver(as_json(adjustment_data(found, taken)), output)
+        deliver(as_json(adjustment_data(found, taken)), output, also)
     elif form == "csv":
-        deliver(as_csv(map(weight_data, found.weights(taken)), WEIGHT_COLUMNS).rstrip("\n"), output)
+        deliver(as_csv(map(weight_data, found.weights(taken)), WEIGHT_COLUMNS).rstrip("\n"), output, also)
     else:
-        deliver(adjustment_report(found, taken), output)
+        deliver(adjustment_report(found, taken), output, also)
     if bowl is None:
+        not_written(write)
         finish(NO_WEIGHTS)
-    if write is not None:
-        write_whole(Path(write), recipe_text(bowl))
 
 
 @click.command()

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import io
-import os
 import sys
-import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import wraps
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from ratio_solver.commands.files import File, check_paths, write_files
 from ratio_solver.faults import BadInput, Fault, RatioSolverError
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.scaling import scaled, with_servings
-from ratio_solver.recipes.targets import override
+from ratio_solver.recipes.targets import dropped_ends, override
 from ratio_solver.recipes.toml_file import read_recipe
 
 if TYPE_CHECKING:
@@ -84,6 +82,7 @@ def reporting(command: Command) -> Command:
     @wraps(command)
     def run(*args: Any, **kwargs: Any) -> Any:
         try:
+            check_paths(kwargs)
             return command(*args, **kwargs)
         except BadInput as bad:
             for fault in bad.faults:
@@ -100,28 +99,35 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
     """The recipe of a file with the shared options applied."""
     recipe = read_recipe(path, foods)
     if options["scale"] is not None:
-        recipe = scaled(recipe, options["scale"])
-    if options["servings"] is not None:
+        recipe = scaled(recipe, options["scale"], options["servings"])
+    elif options["servings"] is not None:
         recipe = with_servings(recipe, options["servings"])
-    return override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
-                    targets=options["targets"])
+    changed = override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
+                       targets=options["targets"])
+    for line in dropped_ends(recipe, changed):
+        click.echo(line, err=True)
+    return changed
 
 
-def deliver(text: str | RenderableType, output: str | None) -> None:
-    """Write a result to stdout, or to a file whole or not at all."""
+def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:
+    """Write a result to stdout or to a file, and what else was asked for: all files first, whole or not at all."""
+    if output is None and sys.stdout is None:
+        raise BadInput([Fault("standard output", "", "", "is closed; expected it open, or -o FILE")])
     if not isinstance(text, str):
         from rich.console import Console
 
         console = Console(highlight=False)
         if output is None and console.is_terminal:
+            write_files(also)
             console.width = min(console.width, 100)
             console.print(text)
             return
         text = plain_text(text)
     if output is None:
+        write_files(also)
         click.echo(text)
     else:
-        write_whole(Path(output), text if text.endswith("\n") else text + "\n")
+        write_files([*also, File(output, text if text.endswith("\n") else text + "\n")])
 
 
 def plain_text(report: RenderableType) -> str:
@@ -134,33 +140,16 @@ def plain_text(report: RenderableType) -> str:
     return "\n".join(line.rstrip() for line in capture.get().splitlines())
 
 
-def deliver_as(form: str, output: str | None, *, json: Callable[[], str], csv: Callable[[], str],
-               text: Callable[[], RenderableType]) -> None:
+def deliver_as(form: str, output: str | None, also: Sequence[File] = (), *, json: Callable[[], str],
+               csv: Callable[[], str], text: Callable[[], RenderableType]) -> None:
     """Write a result in the form that was asked for; the others are not made."""
-    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output)
+    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output, also)
 
 
-def write_whole(path: Path, content: str | bytes, option: str = "-o") -> None:
-    """Write a file so that it is either the new one or the old one."""
-    data = content.encode("utf-8") if isinstance(content, str) else content
-    try:
-        with tempfile.NamedTemporaryFile("wb", dir=path.parent, delete=False) as file:
-            file.write(data)
-    except OSError as error:
-        raise BadInput([Fault(option, str(path), "", f"cannot be written: {error.strerror}")]) from error
-    try:
-        os.chmod(file.name, usual_mode())
-        os.replace(file.name, path)
-    except OSError as error:
-        os.unlink(file.name)
-        raise BadInput([Fault(option, str(path), "", f"cannot be written: {error.strerror}")]) from error
-
-
-def usual_mode() -> int:
-    """Permissions that a new file gets here; a temporary one is for its owner alone."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
+def not_written(write: str | None) -> None:
+    """Say that there is no recipe to write, where one was asked for."""
+    if write is not None:
+        click.echo(f"--write: {write}: nothing written, as there are no weights that keep the limits", err=True)
 
 
 def finish(code: int) -> NoReturn:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from ratio_solver.commands.files import File
 from ratio_solver.commands.shared import (
     BENCH,
     NO_WEIGHTS,
@@ -18,9 +18,9 @@ from ratio_solver.commands.shared import (
     deliver,
     deliver_as,
     finish,
+    not_written,
     recipe_with,
     with_options,
-    write_whole,
 )
 from ratio_solver.foods.table import load_foods
 
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("recipe", type=click.Path())
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
-              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, several "
-              "parted by commas; may be repeated.")
+              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
+              "INGREDIENT.max=G, several parted by commas; may be repeated.")
 @with_options(TARGETS, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
 def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
           tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
@@ -41,6 +41,7 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
     """
     if scenarios:
+        _no_bench(write, options)
         solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
         return
     from ratio_solver.proposals.answer import Proposal
@@ -52,24 +53,34 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
     table = load_foods(*tables)
     dish = recipe_with(recipe, table, options)
     answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table)
+    also = []
+    if write is not None and isinstance(answer, Proposal):
+        from ratio_solver.proposals.written import kept_weights
+        from ratio_solver.recipes.toml_text import fixed, recipe_text
+
+        also = [File(write, recipe_text(fixed(dish, kept_weights(answer))), "--write")]
     if form == "json":
-        deliver(as_json(answer_data(answer) | bench_data(answer, options)), output)
+        deliver(as_json(answer_data(answer) | bench_data(answer, options)), output, also)
     elif form == "csv":
         rows, columns = (
             (map(weight_data, answer.weights), WEIGHT_COLUMNS) if isinstance(answer, Proposal)
             else (remedy_rows(answer.diagnosis), REMEDY_COLUMNS)
         )
-        deliver(as_csv(rows, columns).rstrip("\n"), output)
+        deliver(as_csv(rows, columns).rstrip("\n"), output, also)
     else:
-        deliver(answer_report(answer, *bench_sections(answer, options)), output)
+        deliver(answer_report(answer, *bench_sections(answer, options)), output, also)
     if answer.outcome != "solved":
+        not_written(write)
         finish(NO_WEIGHTS)
-    if write is not None:
-        from ratio_solver.proposals.written import kept_weights
-        from ratio_solver.recipes.toml_text import fixed, recipe_text
 
-        solved: Any = answer
-        write_whole(Path(write), recipe_text(fixed(dish, kept_weights(solved))))
+
+def _no_bench(write: str | None, options: dict[str, Any]) -> None:
+    """Options that are about one answer do not go with several."""
+    given = {"--write": write is not None, "--scale-error": options["scale_error"] is not None,
+             "--measures": options["measures"]}
+    if any(given.values()):
+        names = " and ".join(name for name, is_given in given.items() if is_given)
+        raise click.UsageError(f"{names}: expected without --what-if, which sets several answers side by side")
 
 
 def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],

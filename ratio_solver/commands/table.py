@@ -22,8 +22,10 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
     """
     from ratio_solver.reports.data import FOOD_COLUMNS, as_csv, as_json, food_data
 
+    showing = words[0] == "show"
+    if showing and not "".join(words[1:]).strip():
+        raise click.UsageError("foods show: expected the NAME of a food")
     table = load_foods(*tables)
-    showing = words[0] == "show" and len(words) > 1
     name = " ".join(words[1:] if showing else words)
     found = [one_food(table, name)] if showing else table.search(name)
     if form == "json":
@@ -40,7 +42,5 @@ def one_food(table: FoodTable, name: str) -> Any:
     """The food of a name or id, or a fault with what was meant."""
     food = table.get(name)
     if food is None:
-        near = table.near(name)
-        hint = f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
-        raise BadInput([Fault("foods", "", repr(name), f"is not in the composition table{hint}")])
+        raise BadInput([Fault("foods", "", repr(name), table.unknown(name))])
     return food

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import sys
+import unicodedata
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -41,21 +42,24 @@ class FoodTable:
 
     def near(self, name: str, most: int = 3) -> list[str]:
         """Names that the cook may have meant, nearest first."""
-        wanted = name.lower()
+        wanted = folded(name)
         names = [food.name for food in self.foods]
         holding = [food.name for food in self.search(wanted)]
         close = difflib.get_close_matches(wanted, names, n=most, cutoff=0.6)
         return list(dict.fromkeys([*close, *holding]))[:most]
 
+    def unknown(self, name: str) -> str:
+        """What to say of a name that is not in the table."""
+        near = self.near(name)
+        return "is not in the composition table" + (f"; did you mean {' or '.join(map(repr, near))}?" if near else "")
+
     def search(self, words: str) -> list[Food]:
-        """Foods whose name, id or role hold all the words, the closest names first."""
-        wanted = words.lower().replace(",", " ").split()
-        found = [
-            food for food in self.foods
-            if all(word in f"{food.name} {food.id} {food.role}".lower() for word in wanted)
-        ]
+        """Foods whose name, id or role hold all the words (accents do not matter), the closest names first."""
+        wanted = folded(words).replace(",", " ").split()
+        keys = {food.id: folded(f"{food.name} {food.id} {food.role}") for food in self.foods}
+        found = [food for food in self.foods if all(word in keys[food.id] for word in wanted)]
         first = wanted[0] if wanted else ""
-        return sorted(found, key=lambda food: (not food.name.lower().startswith(first), len(food.name)))
+        return sorted(found, key=lambda food: (not keys[food.id].startswith(first), len(food.name)))
 
     def with_role(self, role: str) -> tuple[Food, ...]:
         """Foods of a role ("fat", "sweetener"), in the table's order."""
@@ -283,6 +287,18 @@ def _measures(row: _Row) -> dict[str, float]:
         else:
             found[name.strip().lower()] = value
     return found
+
+
+def folded(text: str) -> str:
+    """A text in small letters without accents.
+
+    >>> folded("Gruyère"), folded("Bœuf")
+    ('gruyere', 'boeuf')
+    """
+    if text.isascii():
+        return text.lower()
+    letters = text.casefold().replace("œ", "oe").replace("æ", "ae").replace("ø", "o")
+    return "".join(letter for letter in unicodedata.normalize("NFKD", letters) if not unicodedata.combining(letter))
 
 
 def suggestion(name: str, names: Iterable[str]) -> str:

@@ -166,16 +166,24 @@ def silent_stdout() -> Iterator[None]:
 
     Some releases of HiGHS print a line from inside the search whatever they are told.
     """
-    sys.stdout.flush()
-    kept = os.dup(1)
+    if sys.stdout is not None:
+        sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:
+        kept = None  # the process was started with its standard output closed
     nowhere = os.open(os.devnull, os.O_WRONLY)
     try:
         os.dup2(nowhere, 1)
         yield
     finally:
-        os.dup2(kept, 1)
-        os.close(kept)
-        os.close(nowhere)
+        if kept is None:
+            os.close(1)
+        else:
+            os.dup2(kept, 1)
+            os.close(kept)
+        if nowhere != 1:
+            os.close(nowhere)
 
 
 @dataclass(frozen=True)

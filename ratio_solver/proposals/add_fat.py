@@ -115,9 +115,7 @@ def _foods(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     for name in names:
         food = foods.get(name)
         if food is None:
-            near = foods.near(name)
-            hint = f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
-            faults.append(Fault("--with", "", repr(name), f"is not in the composition table{hint}"))
+            faults.append(Fault("--with", "", repr(name), foods.unknown(name)))
         else:
             found.append(food)
     if not names and not foods.with_role(ROLE):

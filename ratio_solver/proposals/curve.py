@@ -68,7 +68,10 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
         best = dish.best if one == "ratio" or best is None else best
     shown = [point.x if one.of == "ratio" else point.y for one in drawn for point in one.points]
     told = recipe.with_targets(Target(RATIO, float(max(shown)))) if shown else recipe
-    return Curves(recipe, tuple(drawn), best, notices.warnings(recipe, starts, guaranteed=guaranteed),
+    own = recipe.target(RATIO)
+    kept = () if own is None or own.maximum is None else (
+        f"the recipe's own most of the ratio, {own.maximum:g}:1, is kept: nothing is shown above it",)
+    return Curves(recipe, tuple(drawn), best, (*notices.warnings(recipe, starts, guaranteed=guaranteed), *kept),
                   notices.cautions(told, None), guaranteed)
 
 

@@ -240,7 +240,7 @@ def _prices(recipe: Recipe) -> Vector:
         Fault(recipe.source, f"ingredients[{place}]", ingredient.label,
               "has no price_per_kg, which --prefer cheapest needs for an adjustable ingredient")
         for place, ingredient in enumerate(recipe.ingredients, 1)
-        if ingredient.adjustable and ingredient.food.price is None
+        if ingredient.maximum and ingredient.food.price is None  # one that cannot be used costs nothing
     ]
     if faults:
         raise BadInput(faults)

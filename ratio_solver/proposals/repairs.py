@@ -14,6 +14,7 @@ from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.linear.elastic import elastic
 from ratio_solver.linear.quotient import Quotient, best_quotient, floats
 from ratio_solver.linear.solve import Infeasible, settle, solve_lp
@@ -149,14 +150,75 @@ def _writable(limit: Limit) -> bool:
 def joint_repair(ground: Ground, limits: Sequence[Limit], members: Sequence[Limit]) -> tuple[Repair, ...]:
     """The changes of several limits together that cure, with the least total relative change.
 
-    The least is sought first among the members, then among all the limits. A ratio and a proportion weigh
-    by what they divide by, which moves with the answer: they are reckoned again with the weights found.
+    What the recipe says of itself (bounds, parts, proportions, choices) is moved before any target, and every other
+    target before the ratio and the net carbs, which are prescribed; each time the least is sought first among the
+    members, then among all the limits. A ratio and a proportion weigh by what they divide by, which moves with the
+    answer: they are reckoned again with the weights found.
     """
-    for among in (members, limits):
-        found = _together(ground, limits, list(among))
+    for among in _candidates(limits, members):
+        found = _needed(ground, limits, _together(ground, limits, among))
         if found:
-            return found
+            return _plain(ground, limits, found)
     return ()
+
+
+def _candidates(limits: Sequence[Limit], members: Sequence[Limit]) -> list[list[Limit]]:
+    """Limits that may be moved together, those that a cook is free to move first."""
+    found: list[list[Limit]] = []
+    for allowed in (lambda limit: limit.kind != "target", lambda limit: not _prescribed(limit), lambda limit: True):
+        for pool in (members, limits):
+            among = [limit for limit in pool if allowed(limit)]
+            if among and among not in found:
+                found.append(among)
+    return found
+
+
+def _prescribed(limit: Limit) -> bool:
+    return limit.kind == "target" and limit.name in (RATIO, spoken(NET_CARBS))
+
+
+def _needed(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
+    """The repairs without those that the others, once rounded, have made idle; prescriptions are spared first."""
+    kept = _without_idle(ground, limits, repairs)
+    if len(kept) == len(repairs):
+        return repairs
+    return _together(ground, limits, [repair.limit for repair in kept]) or kept
+
+
+def _without_idle(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
+    kept = repairs
+    for repair in sorted(repairs, key=lambda one: (not _prescribed(one.limit), one.limit.kind != "target",
+                                                   -one.relative)):
+        others = tuple(other for other in kept if other is not repair)
+        if ground.feasible(_moved(limits, others)):
+            kept = others
+    return kept
+
+
+def _moved(limits: Sequence[Limit], repairs: Sequence[Repair]) -> list[Limit]:
+    """The limits with the repairs made."""
+    bounds = {id(repair.limit): repair.to for repair in repairs}
+    return [replace(limit, bound=bounds[id(limit)]) if id(limit) in bounds else limit for limit in limits]
+
+
+def _plain(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
+    """The repairs in figures that a cook would say: the smaller changes are rounded, the largest makes up for it."""
+    done: list[Repair] = []
+    rest = repairs
+    while len(rest) > 1:
+        done.append(Repair(rest[0].limit, _figure(rest[0])))
+        tried = _moved(limits, done)
+        rest = _together(ground, tried, [repair.limit for repair in rest[1:]])
+        if not rest or not all(_writable(replace(repair.limit, bound=repair.to)) for repair in done):
+            return repairs
+    return tuple(sorted(_without_idle(ground, limits, (*done, *rest)), key=lambda repair: repair.relative))
+
+
+def _figure(repair: Repair) -> Fraction:
+    """The new bound in three figures, whole from 100 on, to the side that cures."""
+    places = max(0, 2 - math.floor(math.log10(repair.to))) if repair.to else 0
+    scaled = repair.to * 10**places
+    return Fraction(math.floor(scaled) if repair.limit.sense == MORE else math.ceil(scaled), 10**places)
 
 
 def _together(ground: Ground, limits: Sequence[Limit], among: Sequence[Limit]) -> tuple[Repair, ...]:

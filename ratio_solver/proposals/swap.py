@@ -16,6 +16,8 @@ from ratio_solver.proposals.diagnose import feasible
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.check import Check, check
 from ratio_solver.recipes.limits import limits_of, per_gram
+from ratio_solver.recipes.naming import place_named
+from ratio_solver.recipes.preparing import prepared_yield, yield_warning
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 CARRIED: Mapping[str, str | None] = MappingProxyType({
@@ -104,7 +106,7 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
     recipe : Recipe
     foods : FoodTable
     pairs : sequence of (str, str)
-        Label (or food, or id) of an ingredient, and the food of the table that takes its place.
+        Label, food or id of an ingredient, or the words of one, and the food of the table that takes its place.
     by : {"weight", "fat", "protein", "net-carbs"}
         Start and bounds are carried over so that they hold as many grams of this as before.
     prefer, **how
@@ -128,7 +130,7 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
         faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
     chosen: dict[int, Food] = {}
     for old_name, new_name in pairs:
-        place = _place(recipe, old_name, faults)
+        place = place_named(old_name, recipe, "swap", faults)
         food = _food(foods, new_name, faults)
         if place is not None and place in chosen:
             faults.append(Fault("swap", "", shown(old_name), "expected each ingredient to be swapped once"))
@@ -139,10 +141,11 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
     kept = {i.label.lower() for k, i in enumerate(recipe.ingredients) if k not in chosen}
     for place, food in chosen.items():
         old = recipe.ingredients[place]
-        factor = _factor(recipe, old, food, by, faults)
+        new = _in_place_of(old, food)
+        factor = _factor(recipe, old, new, by, faults)
         label = food.name if food.name.lower() not in kept else f"{food.name} for {old.label}"
         kept.add(label.lower())
-        swaps[place] = Swapped(old, _carried(old, food, label, factor), factor)
+        swaps[place] = Swapped(old, _carried(new, label, factor), factor)
     collected(faults)
     return _renamed(recipe, swaps), tuple(swaps.values())
 
@@ -155,7 +158,7 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     net carbs. Parameters and faults as in `swap`.
     """
     faults: list[Fault] = []
-    place = _place(recipe, old, faults)
+    place = place_named(old, recipe, "swap", faults)
     candidates = foods.with_role(role)
     if not candidates:
         roles = dict.fromkeys(food.role for food in foods if food.role)
@@ -204,56 +207,48 @@ def _side(recipe: Recipe, prefer: str, how: Mapping[str, bool]) -> Side:
     return check(recipe, guaranteed=how.get("guaranteed", False))
 
 
-def _place(recipe: Recipe, name: str, faults: list[Fault]) -> int | None:
-    """Place of the ingredient with this label, or with this food or id."""
-    wanted = " ".join(name.lower().split())
-    items = list(enumerate(recipe.ingredients))
-    by_label = [k for k, i in items if i.label.lower() == wanted]
-    found = by_label or [k for k, i in items if wanted in (i.food.name.lower(), i.food.id.lower())]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        labels = ", ".join(recipe.ingredients[k].label for k in found)
-        faults.append(Fault("swap", "", shown(name), f"is the food of several ingredients: say which of {labels}"))
-    else:
-        labels_known = [i.label for i in recipe.ingredients]
-        faults.append(Fault("swap", "", shown(name), "is no ingredient of the recipe" + (
-            suggestion(name, labels_known) or f"; expected one of {', '.join(labels_known)}")))
-    return None
-
-
 def _food(foods: FoodTable, name: str, faults: list[Fault]) -> Food | None:
     food = foods.get(name)
     if food is None:
-        near = foods.near(name)
-        hint = f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
-        faults.append(Fault("swap", "", shown(name), f"is not in the composition table{hint}"))
+        faults.append(Fault("swap", "", shown(name), foods.unknown(name)))
     return food
 
 
-def _factor(recipe: Recipe, old: Ingredient, food: Food, by: str, faults: list[Fault]) -> Fraction:
+def _in_place_of(old: Ingredient, food: Food) -> Ingredient:
+    """The food as it stands where the old one stood, prepared as that was: with its own yield where that is known.
+
+    A piece and a measure are the old food's own.
+    """
+    new = replace(old, food=food, piece=None, measure="", prepared=None, yield_note="")
+    found = prepared_yield(food, old.prepared) if old.prepared else None
+    if found:
+        return replace(new, yield_=found[0], prepared=found[1], yield_note=found[2])
+    return new if old.yield_ == 1 else replace(new, yield_note=yield_warning(food))
+
+
+def _factor(recipe: Recipe, old: Ingredient, new: Ingredient, by: str, faults: list[Fault]) -> Fraction:
     """Grams of the new food that hold as much as a gram of the old one."""
     column = CARRIED[by]
     if column is None:
         return Fraction(1)
     had = per_gram(old, column, recipe) or Fraction(0)
-    has = per_gram(replace(old, food=food), column, recipe) or Fraction(0)
-    for name, amount in ((old.label, had), (food.name, has)):
+    has = per_gram(new, column, recipe) or Fraction(0)
+    for name, amount in ((old.label, had), (new.food.name, has)):
         if not amount:
             faults.append(Fault("--by", by, "", f"{name} has no {spoken(column)}, so none can be carried over; "
                                                 f"expected another --by"))
     return had / has if had and has else Fraction(1)
 
 
-def _carried(old: Ingredient, food: Food, label: str, factor: Fraction) -> Ingredient:
-    """The new ingredient: start and bounds times the factor; a piece is the old food's own."""
+def _carried(new: Ingredient, label: str, factor: Fraction) -> Ingredient:
+    """The new ingredient: start and bounds of the old one times the factor."""
     def times(value: float) -> float:
         return float(Fraction(repr(value)) * factor)
 
     return replace(
-        old, label=label, food=food, start=times(old.start), piece=None,
-        minimum=None if old.minimum is None else times(old.minimum),
-        maximum=None if old.maximum is None else times(old.maximum),
+        new, label=label, start=times(new.start),
+        minimum=None if new.minimum is None else times(new.minimum),
+        maximum=None if new.maximum is None else times(new.maximum),
     )
 
 
@@ -281,8 +276,12 @@ def _renamed(recipe: Recipe, swaps: Mapping[int, Swapped]) -> Recipe:
 
 def _notes(one: Swapped) -> list[str]:
     found = []
-    if one.old.yield_ != 1:
-        found.append(f"the yield {one.old.yield_:g} of {one.old.label} is kept for {one.new.label}")
+    if one.old.prepared and one.new.prepared:
+        found.append(f"{one.new.label} has its own yield, {one.new.prepared}: {one.new.yield_:g}")
+    elif one.old.yield_ != 1:
+        way = f", {one.old.prepared}" if one.old.prepared else ""
+        found.append(f"the yield {one.old.yield_:g} is that of {one.old.label}{way}; it is kept for {one.new.label}, "
+                     "so look at it")
     if one.old.piece is not None:
         found.append(f"{one.old.label} came in pieces of {one.old.piece:g} g; {one.new.label} does not")
     return found

@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 from ratio_solver.faults import BadInput, Fault, collected, shown
-from ratio_solver.foods.nutrients import NET_CARBS, column_named
-from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.nutrients import column_named, stem_of
+from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.proposals.answer import Answer
 from ratio_solver.proposals.propose import solve
-from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.menu_columns import target_column
+from ratio_solver.recipes.naming import place_named
+from ratio_solver.recipes.reading import HEAVIEST
+from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe
 from ratio_solver.recipes.scaling import with_servings
 from ratio_solver.recipes.targets import override
 
 OPTION = "--what-if"
 _CHANGE = re.compile(r"\s*([A-Za-z][\w -]*?)\s*(>=|<=|=)\s*(\S+)\s*")
-_EXPECTED = "expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X, several parted by commas"
+_BOUND = re.compile(r"\s*(\S.*?)\s*\.\s*(min|max)\s*(>=|<=|=)\s*(\S+)\s*")
+_EXPECTED = ("expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X (NAME_min=X, NAME_max=X) of a nutrient, "
+             "INGREDIENT.min=G or INGREDIENT.max=G, several parted by commas")
+_ONCE = "expected each end of a target or bound once"
+_MIN, _MAX = "_min", "_max"
+SERVINGS = "servings"
 MOST_SERVINGS = 100_000
 
 
@@ -63,8 +71,9 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
         Whose nutrient columns a scenario may name.
     scenarios : iterable of str
         Each one or more changes parted by commas: "ratio=2.5" (at least), "net_carbs=8" (at most, g per
-        serving), "protein>=20", "protein<=30", "servings=8" (the same batch in so many portions). A change
-        replaces that end of the target; the others stay.
+        serving), "protein>=20", "protein<=30" (or "protein_min=20", "protein_max=30"), "servings=8" (the same
+        batch in so many portions), "turnip.max=310", "turnip.min=50" (bounds of an ingredient, g for the batch;
+        both make a fixed one adjustable). A change replaces that end of the target or bound; the others stay.
     prefer, **how
         As in `ratio_solver.solve`.
 
@@ -84,43 +93,131 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     )
 
 
-def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fault]) -> Recipe:
-    """The recipe of one scenario; what cannot be read goes to `faults`."""
+@dataclass
+class _Changes:
+    """What the parts of one scenario ask for, gathered as they are read."""
+
     ratio: str | None = None
     net_carbs: float | None = None
     servings: int | None = None
-    targets: list[str] = []
-    seen: set[tuple[str, str]] = set()
-    for part in text.split(","):
-        match = _CHANGE.fullmatch(part)
-        if match is None:
-            faults.append(Fault(OPTION, text, shown(part), _EXPECTED))
-            continue
-        name, sense, value = match.groups()
-        nutrient = column_named(name, columns)
-        if (name.lower(), sense) in seen:
-            faults.append(Fault(OPTION, text, shown(part), "expected each end of a target once"))
-        seen.add((name.lower(), sense))
-        if sense != "=":
-            targets.append(f"{name}{sense}{value}")
-        elif name == RATIO:
-            ratio = value
-        elif nutrient == NET_CARBS and (amount := _number(value)) is not None:
-            net_carbs = amount
-        elif name == "servings" and value.isdecimal() and 1 <= int(value) <= MOST_SERVINGS:
-            servings = int(value)
-        elif name == "servings" or nutrient == NET_CARBS:
-            faults.append(Fault(OPTION, text, shown(value), "expected a whole number of servings, 1 or more"
-                                if name == "servings" else "expected g per serving, 0 or more"))
-        else:
-            faults.append(Fault(OPTION, text, shown(part), f"expected {name}>=X or {name}<=X"))
+    targets: list[str] = field(default_factory=list)
+    bounds: dict[int, dict[str, float]] = field(default_factory=dict)
+    seen: set[tuple[object, str]] = field(default_factory=set)
+
+
+def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fault]) -> Recipe:
+    """The recipe of one scenario; what cannot be read goes to `faults`."""
+    changes = _Changes()
+    for part in _parts(text):
+        bound = _BOUND.fullmatch(part)
+        problem = _read_bound(recipe, bound, changes) if bound else _read_target(columns, part, changes)
+        if problem:
+            faults.append(Fault(OPTION, text, shown(part), problem))
     try:
-        changed = override(recipe, columns, ratio=ratio, net_carbs=net_carbs, targets=targets)
+        changed = override(recipe, columns, ratio=changes.ratio, net_carbs=changes.net_carbs,
+                           targets=changes.targets)
     except BadInput as bad:
         faults.extend(Fault(OPTION, ": ".join(filter(None, (text, fault.place))), fault.got, fault.expected)
                       for fault in bad.faults)
         return recipe
-    return changed if servings is None else with_servings(changed, servings)
+    changed = replace(changed, ingredients=tuple(
+        _bounded(ingredient, changes.bounds[place], text, faults) if place in changes.bounds else ingredient
+        for place, ingredient in enumerate(changed.ingredients)))
+    return changed if changes.servings is None else with_servings(changed, changes.servings)
+
+
+def _parts(text: str) -> Iterator[str]:
+    """The changes of a scenario; a comma inside an ingredient's name parts nothing."""
+    held = ""
+    pieces = text.split(",")
+    for place, piece in enumerate(pieces, 1):
+        held = f"{held},{piece}" if held else piece
+        if not re.search(r"[<>=]", held) and _waits(held, pieces[place:]):
+            continue
+        yield held
+        held = ""
+
+
+def _waits(held: str, pieces: Sequence[str]) -> bool:
+    """Whether a text without a sign is the start of an ingredient's name: the next sign follows .min or .max."""
+    later = next((piece for piece in pieces if re.search(r"[<>=]", piece)), "")
+    return bool(held.strip()) and bool(re.search(r"\.\s*(?:min|max)\s*[<>=]", later))
+
+
+def _read_bound(recipe: Recipe, match: re.Match[str], changes: _Changes) -> str:
+    """Take in LABEL.min=G or LABEL.max=G; what is wrong with it, or nothing."""
+    name, end, sense, value = match.groups()
+    unknown: list[Fault] = []
+    place = place_named(name, recipe, OPTION, unknown)
+    grams = _number(value)
+    if place is None:
+        return unknown[0].expected
+    if sense != "=" or grams is None or grams > HEAVIEST:
+        return f"expected {name}.{end}=G, the weight in g for the batch, 0 to {HEAVIEST:,.0f}"
+    if (place, end) in changes.seen:
+        return _ONCE
+    changes.seen.add((place, end))
+    changes.bounds.setdefault(place, {})[end] = grams
+    return ""
+
+
+def _bounded(ingredient: Ingredient, bounds: dict[str, float], text: str, faults: list[Fault]) -> Ingredient:
+    """The ingredient with other bounds; a fixed one needs both."""
+    low = bounds.get("min", ingredient.minimum)
+    high = bounds.get("max", ingredient.maximum)
+    if low is None or high is None:
+        faults.append(Fault(OPTION, text, "", f"{ingredient.label} is fixed at {ingredient.start:g} g; "
+                                              "expected both .min and .max, which make it adjustable"))
+        return ingredient
+    if low > high:
+        faults.append(Fault(OPTION, text, f"{low:g}", f"expected a least of {ingredient.label} of at most its most, "
+                                                      f"{high:g} g"))
+    return replace(ingredient, minimum=low, maximum=high)
+
+
+def _read_target(columns: Sequence[str], part: str, changes: _Changes) -> str:
+    """Take in a change of a target or of the servings; what is wrong with it, or nothing."""
+    match = _CHANGE.fullmatch(part)
+    if match is None:
+        return _EXPECTED
+    name, sense, value = match.groups()
+    what, end = _end(name, sense, columns)
+    if what is None:
+        return _unknown(name, columns)
+    if (what, end) in changes.seen:
+        return _ONCE
+    changes.seen.add((what, end))
+    if what == SERVINGS:
+        if sense != "=" or not value.isdecimal() or not 1 <= int(value) <= MOST_SERVINGS:
+            return "expected servings=N, a whole number of servings, 1 or more"
+        changes.servings = int(value)
+    elif sense != "=" or name.lower().endswith((_MIN, _MAX)):
+        stem = name if sense != "=" else name[:-len(_MIN)]
+        changes.targets.append(f"{stem}{'>=' if end == 'min' else '<='}{value}")
+    elif what == RATIO:
+        changes.ratio = value
+    elif (amount := _number(value)) is None:
+        return f"expected {name}=G, g per serving, 0 or more"
+    else:
+        changes.net_carbs = amount
+    return ""
+
+
+def _end(name: str, sense: str, columns: Sequence[str]) -> tuple[str | None, str]:
+    """What a name with its sign is about, and which end of it; (None, "") where it is neither."""
+    if name == SERVINGS:
+        return SERVINGS, ""
+    if sense != "=":
+        return (RATIO if name == RATIO else column_named(name, columns) or name), "min" if sense == ">=" else "max"
+    return target_column(name, columns) or (None, "")
+
+
+def _unknown(name: str, columns: Sequence[str]) -> str:
+    """What to say of NAME=value where that is no change."""
+    if column_named(name, columns):
+        return f"expected {name}>=X or {name}<=X"
+    known = [RATIO, "net_carbs", SERVINGS, *(stem_of(column) + end for column in columns for end in (_MIN, _MAX))]
+    return f"{name} is nothing that a scenario changes{suggestion(name, known)}; {_EXPECTED}"
 
 
 def _number(text: str) -> float | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ratio_solver.foods.table import suggestion
@@ -104,11 +104,11 @@ def _members(name: str, ingredients: Sequence[Ingredient]) -> list[str]:
     return by_label or by_part or by_food
 
 
-def check_groups(top: Reader, ingredients: Sequence[Ingredient], parts: Sequence[Part]) -> None:
-    """A name means one thing: no label is also a part, none is "batch"."""
-    names = {ingredient.part.lower() for ingredient in ingredients if ingredient.part}
+def check_groups(top: Reader, ingredients: Mapping[str, Ingredient], parts: Sequence[Part]) -> None:
+    """A name means one thing: no label is also a part, none is "batch"; ingredients by their place in the file."""
+    names = {ingredient.part.lower() for ingredient in ingredients.values() if ingredient.part}
     names |= {part.name.lower() for part in parts} | {BATCH}
-    for place, ingredient in enumerate(ingredients, 1):
+    for place, ingredient in ingredients.items():
         if ingredient.label.lower() in names:
-            top.fault(f"ingredients[{place}].label", ingredient.label,
+            top.fault(f"{place}.label", ingredient.label,
                       "expected a label that is not also a part or 'batch'")

@@ -49,16 +49,29 @@ def read_yield(reader: Reader, food: Food | None) -> tuple[float, str | None, st
         return own or 1.0, None, ""
     ways = bundled_yields().of(food)
     if prepared is None:
-        return own or 1.0, None, _fat_warning(food, ways, None)
-    row = bundled_yields().get(food, prepared)
-    if row is None:
+        return own or 1.0, None, yield_warning(food)
+    known_yield = prepared_yield(food, prepared)
+    if known_yield is None:
         known = [way.prepared for way in ways]
         hint = f"one of {', '.join(known)}{suggestion(prepared, known)}" if known else \
             "a food that the table of yields has; give its yield instead"
         reader.fault("prepared", prepared, f"has no yield for {food.name}; expected {hint}")
         return 1.0, None, ""
+    return known_yield
+
+
+def prepared_yield(food: Food, prepared: str) -> tuple[float, str, str] | None:
+    """Yield of a food prepared this way, the way, and what to know of both; None where the table has none."""
+    row = bundled_yields().get(food, prepared)
+    if row is None:
+        return None
     source = f"{row.prepared}, yield {row.share:g}, {row.source}"
     return row.share, row.prepared, "; ".join(filter(None, (source, _fat_warning(food, (row,), row))))
+
+
+def yield_warning(food: Food) -> str:
+    """What to know where a cook gives the yield of a food."""
+    return _fat_warning(food, bundled_yields().of(food), None)
 
 
 def _fat_warning(food: Food, ways: Sequence[Yield], row: Yield | None) -> str:

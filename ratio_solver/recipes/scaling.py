@@ -11,8 +11,15 @@ from ratio_solver.foods.food import exact
 from ratio_solver.recipes.recipe import Recipe
 
 
-def scaled(recipe: Recipe, factor: float) -> Recipe:
+def scaled(recipe: Recipe, factor: float, servings: int | None = None) -> Recipe:
     """Everything times a factor: weights, bounds, weights of parts, and the servings.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    factor : float
+    servings : int, optional
+        Servings of the scaled batch, where other than the recipe's times the factor.
 
     Raises
     ------
@@ -21,11 +28,11 @@ def scaled(recipe: Recipe, factor: float) -> Recipe:
     """
     if not (math.isfinite(factor) and 0 < factor <= 10_000):
         raise BadInput([Fault("--scale", "", f"{factor:g}", "expected a factor above 0, at most 10,000")])
-    servings = round(recipe.servings * factor, 9)
-    if servings != int(servings) or servings < 1:
+    made = round(recipe.servings * factor, 9) if servings is None else servings
+    if made != int(made) or made < 1:
         raise BadInput([Fault("--scale", "", f"{factor:g}",
                               f"expected a whole number of servings; {recipe.servings} times {factor:g} "
-                              f"is {servings:g}")])
+                              f"is {made:g}; or say how many with --servings")])
 
     _whole_pieces(recipe, factor)
 
@@ -34,7 +41,7 @@ def scaled(recipe: Recipe, factor: float) -> Recipe:
 
     return replace(
         recipe,
-        servings=int(servings),
+        servings=int(made),
         ingredients=tuple(
             replace(i, start=round(i.start * factor, 9), minimum=times(i.minimum), maximum=times(i.maximum))
             for i in recipe.ingredients

@@ -98,9 +98,9 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
     Parameters
     ----------
     ratio : str, optional
-        "2:1" or "2": at least; replaces the recipe's own target on the ratio.
+        "2:1" or "2": at least, instead of the recipe's least. The recipe's highest ratio stays unless it is below.
     net_carbs : float, optional
-        At most so many g per serving; replaces the recipe's own.
+        At most so many g per serving, instead of the recipe's most; its least stays unless it is above.
     targets : sequence of str
         "protein>=18", "energy<=650": each replaces that end of the target.
 
@@ -115,11 +115,13 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
         value = ratio_value(ratio)
         if value is None:
             faults.append(Fault("--ratio", "", shown(ratio), "expected a ratio such as 2 or 2:1"))
-        changed[RATIO] = Target(RATIO, value)
+        top = changed.get(RATIO, Target(RATIO)).maximum
+        changed[RATIO] = Target(RATIO, value, None if value is None or top is None or top < value else top)
     if net_carbs is not None:
         if not 0 <= net_carbs <= HIGHEST_AMOUNT:
             faults.append(Fault("--net-carbs", "", shown(net_carbs), "expected g per serving, 0 or more"))
-        changed[NET_CARBS] = Target(NET_CARBS, None, net_carbs)
+        least = changed.get(NET_CARBS, Target(NET_CARBS)).minimum
+        changed[NET_CARBS] = Target(NET_CARBS, None if least is None or least > net_carbs else least, net_carbs)
     for text in targets:
         _override_end(text, columns, changed, faults)
     for target in changed.values():
@@ -128,6 +130,17 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
                                 f"expected a minimum of at most the maximum, {target.maximum:g}"))
     collected(faults)
     return replace(recipe, targets=tuple(changed.values()))
+
+
+def dropped_ends(before: Recipe, after: Recipe) -> list[str]:
+    """What to say of ends of targets that no longer hold because `override` has passed them."""
+    found = []
+    for option, nutrient, end in (("--ratio", RATIO, "maximum"), ("--net-carbs", NET_CARBS, "minimum")):
+        old = getattr(before.target(nutrient) or Target(nutrient), end)
+        if old is not None and getattr(after.target(nutrient) or Target(nutrient), end) is None:
+            what = f"most, {old:g}:1, is below" if nutrient == RATIO else f"least, {old:g} g, is above"
+            found.append(f"{option}: the recipe's own {what} what is asked for, and no longer holds")
+    return found
 
 
 def _override_end(

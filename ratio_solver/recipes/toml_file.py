@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, collected
 from ratio_solver.foods.csv_file import read_text
-from ratio_solver.foods.food import exact
+from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import column_named
 from ratio_solver.foods.policy import RATIO_FORMULAS, Policy
 from ratio_solver.foods.table import FoodTable, suggestion
@@ -45,8 +46,16 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}")]) from error
+        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
     return recipe_from(table, foods, str(path))
+
+
+def _comma_hint(text: str, error: str) -> str:
+    """A word on decimals where the line that cannot be read has a comma in a number."""
+    at_line = re.search(r"at line ([0-9]+)", error)
+    line = text.splitlines()[int(at_line[1]) - 1] if at_line else ""
+    number = re.search(r"=\s*[+-]?([0-9]+),([0-9]+)", line)
+    return f"; decimals take a point: {number[1]}.{number[2]}" if number else ""
 
 
 def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "recipe") -> Recipe:
@@ -60,14 +69,15 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     servings = top.whole("servings", 1, 100_000, "the number of servings in the batch")
     if "servings" not in table:
         top.fault("servings", None, "expected the number of servings in the batch")
-    ingredients = _ingredients(top, foods)
+    lines = _ingredients(top, foods)
+    ingredients = [line.ingredient for line in lines]
     columns = foods.columns
     targets = top.inner("targets")
     parts = read_parts(top, ingredients)
     recipe = Recipe(
         title=title or "",
         servings=servings or 1,
-        ingredients=tuple(ingredients),
+        ingredients=tuple(line.ingredient for line in lines if line.whole),
         targets=read_targets(targets, columns) if targets else (),
         policy=_policy(top.inner("policy"), columns),
         parts=parts,
@@ -79,28 +89,49 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         source=source,
         **read_finished(top),
     )
-    if not faults:
-        check_groups(top, ingredients, parts)
+    check_groups(top, {line.place: line.ingredient for line in lines}, parts)
     collected(faults)
     return recipe
 
 
-def _ingredients(top: Reader, foods: FoodTable) -> list[Ingredient]:
-    found: list[Ingredient] = []
+@dataclass(frozen=True)
+class _Line:
+    """An ingredient and its place in the file; where it is not `whole` it only stands for what the groups mean."""
+
+    place: str
+    ingredient: Ingredient
+    whole: bool
+
+
+def _ingredients(top: Reader, foods: FoodTable) -> list[_Line]:
+    found: list[_Line] = []
     lines: dict[str, str] = {}
     for reader in top.each("ingredients"):
-        ingredient = _ingredient(reader, foods)
-        if ingredient is None:
-            continue
+        read = _ingredient(reader, foods)
+        ingredient = read or _stand_in(reader, foods)
         key = ingredient.label.lower()
         if key in lines:
             reader.fault("label", ingredient.label,
                          f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
         lines[key] = reader.place
-        found.append(replace(ingredient, measure=_measure_name(reader, ingredient.food.measures)))
+        found.append(_Line(reader.place, replace(
+            ingredient, measure=_measure_name(reader, ingredient.food.measures)), read is not None))
     if not found and not top.faults:
         top.fault("ingredients", None, "expected at least one [[ingredients]]")
     return found
+
+
+def _stand_in(reader: Reader, foods: FoodTable) -> Ingredient:
+    """What takes the place of an ingredient with a fault, so that groups that name it are not blamed as well.
+
+    It answers to its label, to the food as it is written and to the one that was probably meant.
+    """
+    written = {key: " ".join(value.split()) for key, value in reader.table.items() if isinstance(value, str)}
+    name = written.get("food") or next(
+        (text for key, text in written.items() if key not in INGREDIENT_KEYS and suggestion(key, ["food"])), "")
+    meant = (foods.near(name, 1) if name and not foods.get(name) else []) or [name or reader.place]
+    food = foods.get(name) or Food(meant[0], name or reader.place, "available", {})
+    return Ingredient(written.get("label") or name or reader.place, food, 0.0, part=written.get("part"))
 
 
 def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
@@ -110,9 +141,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault("food", None, "expected a food of the composition table")
     food = foods.get(name) if name else None
     if name and food is None:
-        near = foods.near(name)
-        hint = f"; did you mean {' or '.join(repr(text) for text in near)}?" if near else ""
-        reader.fault("food", name, f"is not in the composition table{hint}")
+        reader.fault("food", name, foods.unknown(name))
     label = reader.text("label") or (food.name if food else name or reader.place)
     low = reader.number("min", what="the least weight in g")
     high = reader.number("max", what="the greatest weight in g")

@@ -250,7 +250,7 @@ def test_command_and_picture(tmp_path: Path) -> None:
 
 def test_without_matplotlib_the_message_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(__import__("sys").modules, "matplotlib", None)
-    with pytest.raises(BadInput, match=r"install ratio-solver\[plots\]"):
+    with pytest.raises(BadInput, match=r"pip install '\.\[plots\]'"):
         curves_plot(curves_of(-1), "x.png")
     assert curve(dish(GRATIN)).curves
 

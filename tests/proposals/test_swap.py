@@ -147,3 +147,43 @@ def test_command(tmp_path: Path) -> None:
     assert hard.exit_code == 3 and "cannot be kept together" in hard.stdout
     for wrong in (["cream"], ["cream", "lard", "--try-all", "fat"], ["cream", "lard", "gruyere"]):
         assert run.invoke(main, ["swap", str(file), *wrong]).exit_code == 2
+
+
+ROAST = """
+title = "Roast of the mill guesthouse"
+servings = 4
+[[ingredients]]
+food = "lamb leg, raw"
+prepared = "roasted"
+grams = 600
+[[ingredients]]
+food = "egg, whole, raw"
+measure = "2 large"
+"""
+
+
+def test_the_new_food_has_its_own_yield_for_the_same_way() -> None:
+    """Yields of lamb leg 0.705 and pork loin 0.729, roasted, as data/yields.csv has them (USDA SR28, by protein)."""
+    changed, (one,) = swapped(dish(ROAST), FOODS, [("lamb leg", "pork loin, raw")])
+    assert (one.new.yield_, one.new.prepared) == (0.729, "roasted")
+    assert "10020" in one.new.yield_note and "17230" not in one.new.yield_note  # NDB numbers of pork and of lamb
+    assert changed == dish(ROAST.replace("lamb leg, raw", "pork loin, raw"))
+    _, (by_protein,) = swapped(dish(ROAST), FOODS, [("lamb leg", "pork loin, raw")], "protein")
+    assert float(by_protein.factor) == pytest.approx(
+        float(per_100g(TABLE["lamb leg, raw"], "protein") / per_100g(TABLE["pork loin, raw"], "protein"))
+        * 0.729 / 0.705)
+
+
+def test_a_yield_of_the_old_food_is_named_as_that() -> None:
+    found = swap(dish(ROAST), FOODS, [("lamb leg", "pork shoulder, raw"), ("egg", "cauliflower, raw")])
+    assert found.swaps[0].new.yield_ == 0.738
+    kept = swap(dish(ROAST), FOODS, [("lamb leg", "cauliflower, raw")])
+    new = kept.swaps[0].new
+    assert (new.yield_, new.prepared, new.yield_note) == (0.705, None, "")
+    assert [note for note in kept.notes if "0.705 is that of lamb leg, raw, roasted" in note]
+    assert not any("lamb" in warning for warning in kept.after.warnings)  # type: ignore[union-attr]
+
+
+def test_a_measure_is_that_of_the_old_food() -> None:
+    changed, _ = swapped(dish(ROAST), FOODS, [("egg", "cauliflower, raw")])
+    assert changed.ingredients[1].measure == ""

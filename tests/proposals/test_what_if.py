@@ -90,3 +90,36 @@ def test_command(tmp_path: Path) -> None:
     assert float(objective["base"]) == data["objective"]["value"] and objective["net_carbs=5"] == ""
     bad = CliRunner().invoke(main, ["solve", str(file), "--what-if", "ratio"])
     assert bad.exit_code == 1 and bad.stdout == ""
+
+
+EGG = 'label = "egg"\ngrams = 100'
+
+
+@pytest.mark.parametrize(("text", "written"), [
+    ("celeriac, raw.max=700, ratio=2.1", ("max = 900", "max = 700")),
+    ("butter.min=20,ratio=2.1", ("grams = 30\nmin = 0", "grams = 30\nmin = 20")),
+    ("egg.min=50,egg.max=150,ratio_min=2.1", (EGG, EGG + "\nmin = 50\nmax = 150")),
+])
+def test_bounds_of_an_ingredient_as_they_would_be_written(text: str, written: tuple[str, str]) -> None:
+    assert written[0] in GRATIN
+    [scenario] = what_if(dish(GRATIN), FOODS, [text]).scenarios
+    alone = solve(dish(GRATIN.replace(*written), targets=TARGETS | {"ratio": 2.1}))
+    assert scenario.answer.weights == alone.weights  # type: ignore[union-attr]
+
+
+def test_ends_may_be_written_as_in_a_menu() -> None:
+    one, other = what_if(dish(GRATIN), FOODS, ["protein>=12,ratio<=3", "protein_min=12,ratio_max=3"]).scenarios
+    assert one.recipe == other.recipe and one.recipe.target("ratio").maximum == 3  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("scale=2", "scale is nothing that a scenario changes; expected ratio=R"),
+    ("protien_min=2", "did you mean protein_min"),
+    ("wax.max=3", "is no ingredient"), ("egg.max=150", "fixed at 100 g; expected both"),
+    ("cream.max=-1", "weight in g"),
+    ("cream.max=9", "of at most its most, 9 g"), ("ratio=2,ratio_min=3", "once"),
+    ("cream.max=400,cream.max=500", "once"),
+])
+def test_what_a_scenario_cannot_change_is_told_with_what_it_can(text: str, expected: str) -> None:
+    with pytest.raises(BadInput, match=expected):
+        what_if(dish(GRATIN), FOODS, [text])

@@ -220,3 +220,32 @@ def test_mutated_files_make_no_traceback(batch: int, tmp_path: Path) -> None:
             assert bad.faults and all(fault.expected for fault in bad.faults)
             outcomes["faults"] += 1
     assert outcomes["faults"] > 20
+
+
+def test_a_misspelt_ingredient_does_not_put_the_blame_on_groups(foods: FoodTable) -> None:
+    """Four true faults; the part, the proportion and the choice that name the faulty ingredients are right."""
+    written = {
+        "title": "a dish", "servings": 2,
+        "ingredients": [
+            {"food": "Buter", "grams": 10, "part": "sauce"},
+            {"foood": "oil", "grams": 10},
+            "no table",
+            {"food": "veg", "grams": 10, "min": 5, "part": "base"},
+            {"food": "Butter", "label": "sauce", "grams": 1},
+        ],
+        "parts": {"sauce": {"max": 20}, "base": {"max": 20}},
+        "proportions": [{"of": ["Buter", "oil"], "to": "base", "max": 0.5}],
+        "choose": [{"from": ["butter", "oil"], "at_most": 1}],
+    }
+    with pytest.raises(BadInput) as caught:
+        recipe_from(written, foods, "dish.toml")
+    assert [fault.place for fault in caught.value.faults] == [
+        "ingredients[1].food", "ingredients[2].foood", "ingredients[2].food", "ingredients[3]", "ingredients[4].max",
+        "ingredients[5].label"]
+
+
+def test_a_decimal_comma_is_told(foods: FoodTable, tmp_path: Path) -> None:
+    path = tmp_path / "dish.toml"
+    path.write_text('title = "x"\nservings = 2\n[[ingredients]]\nfood = "veg"\ngrams = 1000,5\n', "utf-8")
+    with pytest.raises(BadInput, match=r"decimals take a point: 1000\.5"):
+        read_recipe(path, foods)
