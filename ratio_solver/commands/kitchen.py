@@ -61,7 +61,7 @@ def shopping(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, 
 def portions(recipe: str, portion_grams: float | None, as_written: bool, tables: tuple[str, ...], form: str,
              output: str | None, **options: Any) -> None:
     """What of each part and ingredient of RECIPE goes into each serving."""
-    from ratio_solver.linear.certificate import TOLERANCE
+    from ratio_solver.recipes.portions import SOLVED_TO
     from ratio_solver.recipes.portions import portions as dealt_out
     from ratio_solver.reports.bench_data import SHARE_COLUMNS, portions_data, share_rows
     from ratio_solver.reports.bench_text import portions_report
@@ -71,7 +71,7 @@ def portions(recipe: str, portion_grams: float | None, as_written: bool, tables:
     told_impossible(found)
     shared = dealt_out(found.recipe, tuple(weight.grams for weight in found.weights), portion_grams=portion_grams,
                        guaranteed=options["guaranteed"],
-                       tolerance=TOLERANCE if getattr(found, "exact", False) else Fraction(0))
+                       tolerance=SOLVED_TO if getattr(found, "exact", False) else Fraction(0))
     if form == "json":
         deliver(as_json(portions_data(shared)), output)
     elif form == "csv":

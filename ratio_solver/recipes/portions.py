@@ -25,6 +25,9 @@ from ratio_solver.recipes.standing import LimitState, state_of
 TENTH, HUNDREDTH = Fraction(1, 10), Fraction(1, 100)
 """Shares are weighed to 0.1 g where the ingredient has no step of its own, to 0.01 g where they are below 1 g."""
 
+SOLVED_TO = Fraction(1, 10**6)
+"""Weights that were solved to any fraction of a gram keep their limits to this (`linear.certificate.TOLERANCE`)."""
+
 WHOLE, REST = "dish", "the rest"
 """Name of the part of ingredients that have none, without and with other parts."""
 
