@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 import click
@@ -60,6 +61,7 @@ def shopping(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, 
 def portions(recipe: str, portion_grams: float | None, as_written: bool, tables: tuple[str, ...], form: str,
              output: str | None, **options: Any) -> None:
     """What of each part and ingredient of RECIPE goes into each serving."""
+    from ratio_solver.recipes.portions import SOLVED_TO
     from ratio_solver.recipes.portions import portions as dealt_out
     from ratio_solver.reports.bench_data import SHARE_COLUMNS, portions_data, share_rows
     from ratio_solver.reports.bench_text import portions_report
@@ -67,7 +69,9 @@ def portions(recipe: str, portion_grams: float | None, as_written: bool, tables:
 
     found = dish_with_weights(recipe, load_foods(*tables), options, as_written)
     told_impossible(found)
-    shared = dealt_out(found.recipe, tuple(weight.grams for weight in found.weights), portion_grams=portion_grams)
+    shared = dealt_out(found.recipe, tuple(weight.grams for weight in found.weights), portion_grams=portion_grams,
+                       guaranteed=options["guaranteed"],
+                       tolerance=SOLVED_TO if getattr(found, "exact", False) else Fraction(0))
     if form == "json":
         deliver(as_json(portions_data(shared)), output)
     elif form == "csv":
@@ -89,8 +93,8 @@ def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: 
     from ratio_solver.proposals.adjust import adjust as adjust_recipe
     from ratio_solver.recipes.naming import named_grams
     from ratio_solver.recipes.toml_text import recipe_text
-    from ratio_solver.reports.adjust_report import adjustment_data, adjustment_report
-    from ratio_solver.reports.data import WEIGHT_COLUMNS, as_csv, as_json, weight_data
+    from ratio_solver.reports.adjust_report import adjustment_csv, adjustment_data, adjustment_report
+    from ratio_solver.reports.data import as_json
 
     dish = recipe_with(recipe, load_foods(*tables), options)
     found = adjust_recipe(dish, named_grams(weighed, "--weighed"), named_grams(added, "--added", bare=True),
@@ -101,7 +105,7 @@ def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: 
     if form == "json":
         deliver(as_json(adjustment_data(found, taken)), output, also)
     elif form == "csv":
-        deliver(as_csv(map(weight_data, found.weights(taken)), WEIGHT_COLUMNS).rstrip("\n"), output, also)
+        deliver(adjustment_csv(found, taken).rstrip("\n"), output, also)
     else:
         deliver(adjustment_report(found, taken), output, also)
     if bowl is None:

@@ -46,7 +46,7 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
         return
     from ratio_solver.proposals.answer import Proposal
     from ratio_solver.proposals.propose import solve as solve_recipe
-    from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data
+    from ratio_solver.reports.data import WEIGHT_COLUMNS, answer_data, as_csv, as_json, weight_data, with_caution
     from ratio_solver.reports.remedy_data import REMEDY_COLUMNS, remedy_rows
     from ratio_solver.reports.solve_text import answer_report
 
@@ -66,7 +66,7 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
             (map(weight_data, answer.weights), WEIGHT_COLUMNS) if isinstance(answer, Proposal)
             else (remedy_rows(answer.diagnosis), REMEDY_COLUMNS)
         )
-        deliver(as_csv(rows, columns).rstrip("\n"), output, also)
+        deliver(as_csv(*with_caution(rows, columns, answer.cautions)).rstrip("\n"), output, also)
     else:
         deliver(answer_report(answer, *bench_sections(answer, options)), output, also)
     if answer.outcome != "solved":
@@ -110,13 +110,14 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
     Exit code 3 where the weights as written break a limit.
     """
     from ratio_solver.recipes.check import check as check_recipe
-    from ratio_solver.reports.data import LIMIT_COLUMNS, as_csv, as_json, check_data, limit_data
+    from ratio_solver.reports.data import LIMIT_COLUMNS, as_csv, as_json, check_data, limit_data, with_caution
 
     found = check_recipe(recipe_with(recipe, load_foods(*tables), options), guaranteed=options["guaranteed"])
     if form == "json":
         deliver(as_json(check_data(found) | bench_data(found, options)), output)
     elif form == "csv":
-        deliver(as_csv(map(limit_data, found.limits), LIMIT_COLUMNS).rstrip("\n"), output)
+        rows = map(limit_data, found.limits)
+        deliver(as_csv(*with_caution(rows, LIMIT_COLUMNS, found.cautions)).rstrip("\n"), output)
     else:
         from ratio_solver.reports.text import check_report
 

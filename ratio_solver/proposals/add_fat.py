@@ -83,7 +83,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     return AddFat(
         recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
         notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed),
-        notices.cautions(recipe, written.facts), guaranteed,
+        notices.cautions(recipe, written.facts), guaranteed, notices.allergens_unknown(recipe, starts),
     )
 
 
@@ -151,13 +151,14 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: bool) -> 
     try:
         limits = limits_of(with_added(recipe, [food]), guaranteed)
     except BadInput as unknown:
-        return Candidate((food,), UNKNOWN, None, None, None, _without_place(unknown))
+        return Candidate((food,), UNKNOWN, None, None, None, _without_place(unknown), _brings(recipe, [food]))
     target = next(limit for limit in limits if limit.key == (RATIO, MORE))
     n, d = target.numerator[-1], target.denominator[-1]
     own = n / d if d else None
     need = grams_needed(target, tuple(exact(start) for start in recipe.starts))
     if need is None:
-        return Candidate((food,), CANNOT, own, None, None, "its own ratio is not above the one to be reached")
+        return Candidate((food,), CANNOT, own, None, None, "its own ratio is not above the one to be reached",
+                         _brings(recipe, [food]))
     least = _addition(recipe, [food], (need,), guaranteed)
     weighed = _addition(recipe, [food], (_rounded_up(need, step),), guaranteed)
     why = ""

@@ -99,6 +99,8 @@ class AddFat:
         The best first: those that keep every limit by grams, then those that break one, then the others.
     mix : Candidate or None
         The mix of two that needs the fewest grams, where no fat alone keeps every limit.
+    allergens, allergens_unknown : tuple of str
+        Of the dish as written; and the labels of the ingredients whose allergens are not known.
     """
 
     recipe: Recipe
@@ -112,6 +114,7 @@ class AddFat:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     guaranteed: bool = False
+    allergens_unknown: tuple[str, ...] = ()
 
     @property
     def reached(self) -> bool:
@@ -124,6 +127,11 @@ class AddFat:
         """The candidate or mix that keeps every limit with the fewest grams."""
         first = self.candidates[0] if self.candidates else None
         return first if first is not None and first.outcome == KEEPS else self.mix
+
+    @property
+    def unjudged(self) -> bool:
+        """Whether a figure that a limit needs is unknown for every fat, so that nothing can be said of any."""
+        return bool(self.candidates) and all(candidate.outcome == UNKNOWN for candidate in self.candidates)
 
     @property
     def solved(self) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from ratio_solver.foods.content import content
@@ -24,6 +24,12 @@ STRONG_CAUTION = (
     "only with the figures it was computed from."
 )
 STRONG_FROM = Fraction(3)
+
+SHORT_CAUTIONS = (
+    "no medical advice; physician and dietitian first",
+    "no medical advice; at 3:1 and above only under a physician and dietitian who ordered this ratio",
+)
+"""For a cell beside figures: the usual caution, and the stronger one."""
 
 
 def cautions(recipe: Recipe, facts: Facts | None) -> tuple[str, ...]:
@@ -97,3 +103,29 @@ def allergens(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
         for ingredient, weight in zip(recipe.ingredients, weights, strict=True) if weight
         for allergen in ingredient.food.allergens or ()
     }))
+
+
+def allergens_unknown(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
+    """Labels of the ingredients that are used and whose allergens the table does not tell."""
+    return tuple(
+        ingredient.label
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
+        if weight and ingredient.food.allergens is None
+    )
+
+
+def allergen_words(known: Iterable[str], unknown: Iterable[str]) -> str:
+    """Allergens as they are told everywhere: "none known" only where they are known of every ingredient.
+
+    >>> allergen_words(["eggs", "milk"], ["dumpling meal"]), allergen_words([], [])
+    ('eggs, milk; unknown for dumpling meal: read the label', 'none known')
+    """
+    named, missing = ", ".join(known), ", ".join(unknown)
+    if not missing:
+        return named or "none known"
+    return "; ".join(filter(None, (named, f"unknown for {missing}: read the label")))
+
+
+def short_caution(told: Sequence[str]) -> str:
+    """The cautions that go with an answer, short enough for a cell."""
+    return SHORT_CAUTIONS[len(told) > 1]

@@ -20,9 +20,13 @@ from ratio_solver.recipes.facts import Facts, facts_of
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.preparing import cooked_batch
 from ratio_solver.recipes.recipe import Ingredient, Recipe
+from ratio_solver.recipes.standing import LimitState, state_of
 
 TENTH, HUNDREDTH = Fraction(1, 10), Fraction(1, 100)
 """Shares are weighed to 0.1 g where the ingredient has no step of its own, to 0.01 g where they are below 1 g."""
+
+SOLVED_TO = Fraction(1, 10**6)
+"""Weights that were solved to any fraction of a gram keep their limits to this (`linear.certificate.TOLERANCE`)."""
 
 WHOLE, REST = "dish", "the rest"
 """Name of the part of ingredients that have none, without and with other parts."""
@@ -67,6 +71,14 @@ class Serving:
 
 
 @dataclass(frozen=True)
+class Judged:
+    """How targets are judged: at the safe-side ends of intervals or not, and with which tolerance."""
+
+    guaranteed: bool
+    tolerance: Fraction
+
+
+@dataclass(frozen=True)
 class Portions:
     """A batch in servings.
 
@@ -90,7 +102,19 @@ class Portions:
         Grams over when each portion weighs exactly that.
     kept : bool
         Whether every serving as dealt out keeps every target.
-    allergens, warnings, cautions : tuple of str
+    limits : tuple of LimitState
+        The targets at an even portion, of the size that is dealt out.
+    broken : tuple of LimitState
+        Those that an even portion does not keep: the dish or the size is at fault, not the rounding.
+    dealt_broken : tuple of LimitState
+        Targets that a serving as dealt out does not keep, each at the serving that misses it by most.
+    portion_broken : tuple of LimitState
+        Targets that a portion of exactly `portion` does not keep.
+    own_broken : tuple of LimitState
+        Targets that a serving of the recipe's own size does not keep.
+    own_weight : Fraction or None
+        g of a serving of the recipe (cooked where it says), where the portion is another.
+    allergens, allergens_unknown, warnings, cautions : tuple of str
     """
 
     recipe: Recipe
@@ -103,12 +127,21 @@ class Portions:
     portion: Fraction | None = None
     left: Fraction | None = None
     kept: bool = True
+    limits: tuple[LimitState, ...] = ()
+    broken: tuple[LimitState, ...] = ()
+    dealt_broken: tuple[LimitState, ...] = ()
+    portion_broken: tuple[LimitState, ...] = ()
+    own_broken: tuple[LimitState, ...] = ()
+    own_weight: Fraction | None = None
+    guaranteed: bool = False
     allergens: tuple[str, ...] = ()
+    allergens_unknown: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 
 
-def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: float | None = None) -> Portions:
+def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: float | None = None,
+             guaranteed: bool = False, tolerance: Fraction = ZERO) -> Portions:
     """The batch in the recipe's servings, or in as many portions of a stated weight as it makes.
 
     Parameters
@@ -118,7 +151,13 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         g for the batch, one per ingredient.
     portion_grams : float, optional
         Weight of a portion, cooked where the recipe says what the batch then weighs: a batch of 700 g in
-        portions of 100 g makes 7 (common practice, no source).
+        portions of 100 g makes 7 (common practice, no source). It is then that portion which is held to the
+        targets, and pieces are not counted: they are those of the recipe's serving.
+    guaranteed : bool
+        Judge the targets by the safe-side ends of the table's intervals.
+    tolerance : Fraction
+        A target that is missed by no more than this, in units of its largest coefficient, is met: weights that
+        were solved to any fraction of a gram keep the limits to the solver's tolerance. 0 judges exactly.
 
     Raises
     ------
@@ -127,14 +166,19 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
     """
     batch = sum(weights, ZERO)
     cooked = cooked_batch(recipe, weights)
+    how = Judged(guaranteed, tolerance)
+    own, whole = recipe, batch if cooked is None else cooked
     if portion_grams is not None:
-        count = portion_count(batch if cooked is None else cooked, portion_grams)
-        recipe = replace(recipe, servings=count)
+        count = portion_count(whole, portion_grams)
+        recipe = replace(recipe, servings=count, pieces=None)
     portion = None if portion_grams is None else exact(portion_grams)
     shares = _ingredient_shares(recipe, weights)
     each = Counter(_serving(recipe, shares, place) for place in range(recipe.servings))
     facts = facts_of(recipe, weights)
     one = replace(recipe, servings=1, finished_grams=None)
+    missed = _missed(one, each, how)
+    exactly = weights if portion is None else [weight * portion * recipe.servings / whole for weight in weights]
+    own_weight = whole / own.servings
     return Portions(
         recipe=recipe, batch=batch, cooked=cooked,
         ingredients=tuple(sorted(shares, key=lambda share: part_names(recipe).index(share.part))),
@@ -142,10 +186,18 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         facts=facts,
         servings=tuple(Serving(count, grams, facts_of(one, grams)) for grams, count in each.items()),
         portion=portion,
-        left=None if portion is None else (batch if cooked is None else cooked) - portion * recipe.servings,
-        kept=_kept(one, each),
+        left=None if portion is None else whole - portion * recipe.servings,
+        kept=not missed,
+        limits=_targets(recipe, weights, how),
+        broken=_broken(recipe, weights, how),
+        dealt_broken=missed,
+        portion_broken=_broken(recipe, exactly, how),
+        own_broken=_broken(own, weights, how),
+        own_weight=own_weight if portion is not None and portion != own_weight else None,
+        guaranteed=guaranteed,
         allergens=notices.allergens(recipe, weights),
-        warnings=notices.warnings(recipe, weights),
+        allergens_unknown=notices.allergens_unknown(recipe, weights),
+        warnings=notices.warnings(recipe, weights, guaranteed=guaranteed),
         cautions=notices.cautions(recipe, facts),
     )
 
@@ -224,6 +276,21 @@ def _serving(recipe: Recipe, shares: Sequence[Share], place: int) -> tuple[Fract
     return tuple(by_label.get(ingredient.label, ZERO) for ingredient in recipe.ingredients)
 
 
-def _kept(recipe: Recipe, each: Iterable[tuple[Fraction, ...]]) -> bool:
-    targets = [limit for limit in limits_of(recipe) if limit.kind == "target"]
-    return all(limit.margin(serving) >= 0 for serving in each for limit in targets)
+def _targets(recipe: Recipe, weights: Sequence[Fraction], how: Judged) -> tuple[LimitState, ...]:
+    """The targets at a serving of these weights."""
+    return tuple(state_of(limit, tuple(weights), how.tolerance)
+                 for limit in limits_of(recipe, how.guaranteed) if limit.kind == "target")
+
+
+def _broken(recipe: Recipe, weights: Sequence[Fraction], how: Judged) -> tuple[LimitState, ...]:
+    return tuple(state for state in _targets(recipe, weights, how)
+                 if not state.binding and state.limit.margin(weights) < 0)
+
+
+def _missed(recipe: Recipe, each: Iterable[tuple[Fraction, ...]], how: Judged) -> tuple[LimitState, ...]:
+    """Each target that a serving misses, at the serving that misses it by most."""
+    found: dict[tuple[str, str], list[tuple[Fraction, LimitState]]] = {}
+    for serving in each:
+        for state in _broken(recipe, serving, how):
+            found.setdefault(state.limit.key, []).append((state.limit.margin(serving), state))
+    return tuple(min(missed, key=lambda one: one[0])[1] for missed in found.values())

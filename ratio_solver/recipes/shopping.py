@@ -17,7 +17,7 @@ from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import Yield, bundled_yields
-from ratio_solver.recipes.notices import allergens
+from ratio_solver.recipes.notices import allergens, allergens_unknown
 from ratio_solver.recipes.preparing import raw_grams
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
@@ -98,13 +98,15 @@ class ShoppingList:
     servings : int
     purchases : tuple of Purchase
         By section, then in the order of the recipe.
-    allergens : tuple of str
+    allergens, allergens_unknown : tuple of str
+        Of what is used; and the labels of the ingredients whose allergens are not known.
     """
 
     recipe: Recipe
     servings: int
     purchases: tuple[Purchase, ...]
     allergens: tuple[str, ...] = ()
+    allergens_unknown: tuple[str, ...] = ()
 
     @property
     def price(self) -> Fraction | None:
@@ -160,7 +162,8 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
             needs.setdefault(need.food.id, []).append(need)
     order = [*SECTIONS, _WATER]
     purchases = sorted(map(_purchase, needs.values()), key=lambda purchase: order.index(purchase.section))
-    return ShoppingList(recipe, wanted, tuple(purchases), allergens(recipe, weights))
+    return ShoppingList(recipe, wanted, tuple(purchases), allergens(recipe, weights),
+                        allergens_unknown(recipe, weights))
 
 
 def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _Need:

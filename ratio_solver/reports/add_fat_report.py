@@ -11,6 +11,7 @@ from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.proposals.addition import BREAKS, CANNOT, KEEPS, UNKNOWN
+from ratio_solver.recipes.notices import allergen_words, short_caution
 from ratio_solver.reports.data import Data, facts_data, limit_data, policy_data
 from ratio_solver.reports.figures import decimal, honest, plain, ratio, short
 from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, batch_line, grid, headline, notes, section
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.standing import LimitState
 
 CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_carbs_g", "energy_kcal", "protein_g",
-                     "fat_g", "serving_g", "breaks", "brings", "reason")
+                     "fat_g", "serving_g", "breaks", "brings", "reason", "caution")
 
 
 def add_fat_data(found: AddFat) -> Data:
@@ -37,6 +38,7 @@ def add_fat_data(found: AddFat) -> Data:
         "mix": None if found.mix is None else _candidate_data(found.mix),
         "policy": policy_data(found.recipe, found.guaranteed),
         "allergens": list(found.allergens),
+        "allergens_unknown": list(found.allergens_unknown),
         "warnings": list(found.warnings),
         "cautions": list(found.cautions),
     }
@@ -70,6 +72,7 @@ def candidate_rows(found: AddFat) -> Iterator[Data]:
         row: Data = {
             "food": candidate.name, "outcome": candidate.outcome,
             "brings": "; ".join(candidate.brings), "reason": candidate.reason,
+            "caution": short_caution(found.cautions),
         }
         if candidate.least is not None and candidate.weighed is not None:
             facts = facts_data(candidate.weighed.facts, candidate.weighed.limits)
@@ -104,7 +107,8 @@ def add_fat_report(found: AddFat, most: int = 12) -> RenderableType:
         parts.append(Text("Nothing needs to be added: the ratio and every target are kept as written."))
     else:
         parts += _sections(found, most)
-    parts.append(notes(found.recipe, found.allergens, found.warnings, found.cautions))
+    parts.append(notes(found.recipe, allergen_words(found.allergens, found.allergens_unknown), found.warnings,
+                       found.cautions, of=" as written"))
     return Group(*parts)
 
 
@@ -116,7 +120,17 @@ def _state(found: AddFat) -> tuple[str, str]:
         words = " and ".join(f"{short(g)} g {food.name}"
                              for g, food in zip(best.weighed.grams, best.foods, strict=True))
         return f"add {words}", GOOD
+    if found.unjudged:
+        return f"no fat could be judged: {_first_reason(found)}", BAD
+    if any(candidate.outcome == UNKNOWN for candidate in found.candidates):
+        return "of the fats that could be judged none, and no two, keep every limit", BAD
     return "no fat, and no two, keep every limit", BAD
+
+
+def _first_reason(found: AddFat) -> str:
+    """Why no fat could be judged: the reason they share, or that of the first."""
+    reasons = dict.fromkeys(candidate.reason for candidate in found.candidates)
+    return next(iter(reasons)) + (" (others: see below)" if len(reasons) > 1 else "")
 
 
 def _sections(found: AddFat, most: int) -> list[RenderableType]:
@@ -133,8 +147,9 @@ def _sections(found: AddFat, most: int) -> list[RenderableType]:
         heading = "The mix of two with the fewest grams that keeps every limit" if found.mix.outcome == KEEPS \
             else f"A mix of two keeps every limit, but not in steps of {short(found.step)} g"
         parts.append(section(heading, _mix_table(found, found.mix)))
-    elif not any(c.outcome == KEEPS for c in found.candidates):
-        parts += [Text(""), Text("No mix of two of them keeps every limit either.", BAD)]
+    elif not found.unjudged and not any(c.outcome == KEEPS for c in found.candidates):
+        which = "those that could be judged" if any(c.outcome == UNKNOWN for c in found.candidates) else "them"
+        parts += [Text(""), Text(f"No mix of two of {which} keeps every limit either.", BAD)]
     for outcome, heading in ((CANNOT, "Cannot reach it: their own ratio is not above the one to be reached"),
                              (UNKNOWN, "Cannot be judged")):
         others = [c for c in found.candidates if c.outcome == outcome]
@@ -159,10 +174,17 @@ def _table(found: AddFat, chosen: Sequence[Candidate], outcome: str) -> Renderab
         name = Text(candidate.name)
         if candidate.reason:
             name.append(f"\n  {candidate.reason}", QUIET)
+        if outcome != KEEPS:
+            name.append(_adds(candidate.brings), "yellow")
         table.add_row(name, decimal(candidate.least.total, 2),
                       Text(short(candidate.weighed.total), STRONG), *_figures(candidate.weighed),
                       Text(brings if outcome == KEEPS else broken, "yellow" if outcome == KEEPS else BAD))
     return table
+
+
+def _adds(brings: Sequence[str]) -> str:
+    """A line under the name, where the last column says which limit breaks."""
+    return f"\n  adds {', '.join(brings)}" if brings else ""
 
 
 def _figures_grid(last: str) -> Table:
@@ -191,15 +213,19 @@ def _mix_table(found: AddFat, mix: Candidate) -> RenderableType:
         table.add_row(Text(food.name), decimal(mix.least.grams[place], 2),
                       Text(short(mix.weighed.grams[place]), STRONG), "", "", "", "", "")
     last = ", ".join(mix.brings) if mix.outcome == KEEPS else ", ".join(s.limit.name for s in mix.weighed.broken)
-    table.add_row(Text("together"), decimal(mix.least.total, 2), short(mix.weighed.total), *_figures(mix.weighed),
+    together = Text("together")
+    if mix.outcome != KEEPS:
+        together.append(_adds(mix.brings), "yellow")
+    table.add_row(together, decimal(mix.least.total, 2), short(mix.weighed.total), *_figures(mix.weighed),
                   Text(last, "yellow"))
     return table
 
 
 def _without_grams(chosen: Sequence[Candidate], outcome: str) -> RenderableType:
     last = "own ratio" if outcome == CANNOT else "why"
-    table = grid(("", "left"), (last, "left"))
+    table = grid(("", "left"), (last, "left"), ("adds allergen", "left"))
     for candidate in chosen:
         own = candidate.own_ratio
-        table.add_row(Text(candidate.name), ratio(own) if outcome == CANNOT else Text(candidate.reason))
+        table.add_row(Text(candidate.name), ratio(own) if outcome == CANNOT else Text(candidate.reason),
+                      Text(", ".join(candidate.brings), "yellow"))
     return table

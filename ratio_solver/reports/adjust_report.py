@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -10,18 +11,28 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.proposals.answer import Proposal
-from ratio_solver.reports.data import Data, answer_data, facts_data, weight_data
+from ratio_solver.reports.data import (
+    WEIGHT_COLUMNS,
+    Data,
+    answer_data,
+    as_csv,
+    facts_data,
+    weight_data,
+    with_caution,
+)
 from ratio_solver.reports.figures import decimal, plain, ratio, short, weight
-from ratio_solver.reports.solve_text import STEPS_ALONE, notes_without_figures
+from ratio_solver.reports.solve_text import CONFLICT, CONFLICT_NOTE, STEPS_ALONE, notes_without_figures
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
     QUIET,
     STRONG,
+    allergens_of,
     batch_line,
     facts_table,
     grid,
     headline,
+    left_out,
     limit_words,
     limits_table,
     notes,
@@ -50,7 +61,7 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
         *([Text(STEPS_ALONE)] if answer.diagnosis.steps else []),
-        section("These cannot be kept together; without any one of them the rest can", conflict),
+        section(CONFLICT, conflict, Text(CONFLICT_NOTE, QUIET)),
     ]
     if found.remedies:
         ways = grid(("", "right"), ("", "left"), header=False)
@@ -75,7 +86,7 @@ def _dish(found: Adjustment, proposal: Proposal, state: str) -> RenderableType:
                 ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
         section("Limits, from binding to loose",
                 limits_table([state for state in proposal.limits if state.limit.kind != "ingredient"], "")),
-        notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
+        notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
 
 
@@ -87,6 +98,7 @@ def _weights_table(found: Adjustment, proposal: Proposal) -> RenderableType:
             continue
         left = item.grams - (inside or Fraction(0))
         state = f"{weight(inside)} in the bowl" if inside is not None else \
+            "left out" if item.at == "min" and left_out(item) else \
             f"at its {item.at}" if item.at in ("min", "max") else ""
         table.add_row(Text(item.ingredient), weight(plan), Text(weight(item.grams), STRONG),
                       f"+{weight(left)}" if left else "·", Text(state, QUIET))
@@ -147,6 +159,38 @@ def adjustment_data(found: Adjustment, taken: Remedy | None = None) -> Data:
         "added": {label: plain(grams) for label, grams in found.added.items()},
         "remedies": [remedy_data(remedy, found) for remedy in found.remedies],
     }
+
+
+ADJUST_WAYS = ("remedy", "change", "name", "sense", "from", "to", "unit", "words", "ratio", "net_carbs_g")
+
+
+def adjustment_csv(found: Adjustment, taken: Remedy | None = None) -> str:
+    """The weights, a row each; where there are none, what cannot be kept together and each step of each way out."""
+    answer = found.answer if taken is None else taken.proposal
+    if isinstance(answer, Proposal):
+        return as_csv(*with_caution(map(weight_data, answer.weights), WEIGHT_COLUMNS, answer.cautions))
+    conflict: list[Data] = [
+        {"change": "in conflict", "name": limit.name, "sense": limit.sense, "from": plain(limit.bound),
+         "unit": limit.unit, "words": limit_words(limit)} for limit in answer.diagnosis.conflict]
+    ways = [row for k, remedy in enumerate(found.remedies, 1) for row in _way_rows(k, remedy, found)]
+    return as_csv(*with_caution([*conflict, *ways], ADJUST_WAYS, answer.cautions))
+
+
+def _way_rows(number: int, remedy: Remedy, found: Adjustment) -> Iterator[Data]:
+    facts = facts_data(remedy.proposal.facts, remedy.proposal.limits)
+    same: Data = {"remedy": number, "words": remedy_words(remedy, found), "ratio": facts["ratio"],
+                  "net_carbs_g": facts["net_carbs_g"]}
+    for label, most, grams in remedy.raised:
+        yield {**same, "change": "use more", "name": label, "sense": "<=", "from": plain(most), "to": plain(grams),
+               "unit": "g"}
+    if remedy.servings is not None:
+        yield {**same, "change": "make more servings", "name": "servings", "from": found.recipe.servings,
+               "to": remedy.servings}
+    for limit, value in remedy.eased:
+        yield {**same, "change": "ease a limit", "name": limit.name, "sense": limit.sense,
+               "from": plain(limit.bound), "to": plain(value), "unit": limit.unit}
+    if not (remedy.raised or remedy.servings or remedy.eased):
+        yield {**same, "change": "solve again"}
 
 
 def remedy_data(remedy: Remedy, found: Adjustment) -> Data:

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.reports.data import Data, facts_data
+from ratio_solver.reports.data import Data, facts_data, limit_data
 from ratio_solver.reports.figures import plain
 
 if TYPE_CHECKING:
@@ -52,9 +52,15 @@ def portions_data(found: Portions) -> Data:
         "left_g": plain(found.left),
         "parts": [share_data(share, found.recipe.pieces) for share in found.parts],
         "ingredients": [share_data(share, found.recipe.pieces) for share in found.ingredients],
-        "per_serving": facts_data(found.facts),
-        "as_weighed_out": {"ratio": _ends(ratios), "net_carbs_g": _ends(carbs), "kept": found.kept},
+        "per_serving": facts_data(found.facts, found.limits),
+        "as_weighed_out": {"ratio": _ends(ratios), "net_carbs_g": _ends(carbs), "kept": found.kept,
+                           "breaks": [limit_data(state) for state in found.dealt_broken]},
+        "breaks": [limit_data(state) for state in found.broken],
+        "portion_breaks": [limit_data(state) for state in found.portion_broken],
+        "recipe_serving_breaks": [limit_data(state) for state in found.own_broken],
+        "guaranteed": found.guaranteed,
         "allergens": list(found.allergens),
+        "allergens_unknown": list(found.allergens_unknown),
         "warnings": list(found.warnings),
         "cautions": list(found.cautions),
     }

@@ -10,15 +10,28 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.recipes.limits import Limit
-from ratio_solver.reports.figures import decimal, ratio, short
-from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, batch_line, grid, limit_words, notes, section
+from ratio_solver.recipes.notices import allergen_words
+from ratio_solver.recipes.recipe import RATIO
+from ratio_solver.reports.figures import decimal, honest, ratio, short
+from ratio_solver.reports.text import (
+    BAD,
+    GOOD,
+    QUIET,
+    STRONG,
+    actual_text,
+    batch_line,
+    grid,
+    limit_words,
+    notes,
+    section,
+)
 
 if TYPE_CHECKING:
     from ratio_solver.recipes.portions import Portions, Share
     from ratio_solver.recipes.scale_error import Interval, ScaleError
-    from ratio_solver.recipes.standing import Weight
+    from ratio_solver.recipes.standing import LimitState, Weight
 
 
 def scale_error_section(found: ScaleError) -> RenderableType:
@@ -36,22 +49,24 @@ def scale_error_section(found: ScaleError) -> RenderableType:
 
 
 def _ends(interval: Interval, unit: str, limit: Limit | None = None) -> tuple[str, str]:
-    low = "none" if interval.low is None else f"{outwards(interval.low, -1, limit)}{unit}"
-    high = "no end" if interval.high is None else f"{outwards(interval.high, 1, limit)}{unit}"
+    least = 0 if unit == " kcal" else 2
+    limits = () if limit is None else (limit,)
+    low = "none" if interval.low is None else f"{outwards(interval.low, -1, *limits, decimals=least)}{unit}"
+    high = "no end" if interval.high is None else f"{outwards(interval.high, 1, *limits, decimals=least)}{unit}"
     return low, high
 
 
-def outwards(value: Fraction, way: int, limit: Limit | None = None) -> str:
-    """A value to two decimals, rounded away from the middle of its interval, but never across a limit it keeps.
+def outwards(value: Fraction, way: int, *limits: Limit, decimals: int = 2) -> str:
+    """A value rounded away from the middle of its interval, but never across a limit it keeps or misses.
 
     >>> outwards(Fraction(19999, 10000), -1), outwards(Fraction(20001, 10000), 1)
     ('1.99', '2.01')
     """
-    for places in range(2, 7):
+    for places in range(decimals, 7):
         scaled = value * 10**places
         whole = scaled.numerator // scaled.denominator if way < 0 else -(-scaled.numerator // scaled.denominator)
         text = Fraction(whole, 10**places)
-        if limit is None or _same_side(text, value, limit.bound):
+        if all(_same_side(text, value, limit.bound) for limit in limits):
             break
     return decimal(text, places)
 
@@ -81,18 +96,47 @@ def portions_report(found: Portions) -> RenderableType:
     if found.portion is not None and found.left is not None:
         cooked = " cooked" if found.cooked is not None else ""
         over = f"; {short(found.left, 1)} g are left over, or shared as below" if found.left else ", nothing left over"
-        lines.append(Text(f"{recipe.servings} portions of {short(found.portion, 1)} g{cooked}{over}."))
+        word = "portion" if recipe.servings == 1 else "portions"
+        lines.append(Text(f"{recipe.servings} {word} of {short(found.portion, 1)} g{cooked}{over}."))
+    if found.own_weight is not None:
+        lines.append(Text(f"Another size than the recipe's serving of {short(found.own_weight, 1)} g: its targets are "
+                          "held against this portion.", "yellow"))
+    lines.extend(_broken_lines(found))
     if len(found.parts) > 1 or recipe.pieces:
         lines.append(section("Each part, mixed and weighed out as one", _parts_table(found)))
-    lines.append(section("Each ingredient, weighed out by itself", _ingredients_table(found.ingredients)))
-    lines.append(section("Per serving", _range_text(found)))
-    lines.append(notes(recipe, found.allergens, found.warnings, found.cautions))
+    lines.append(section("Each ingredient, weighed out by itself", _ingredients_table(found)))
+    lines.append(section(f"One {_unit(found)}", _range_text(found)))
+    lines.append(notes(recipe, allergen_words(found.allergens, found.allergens_unknown), found.warnings,
+                       found.cautions))
     return Group(*lines)
+
+
+def _unit(found: Portions) -> str:
+    return "serving" if found.portion is None else "portion"
+
+
+def _broken_lines(found: Portions) -> list[RenderableType]:
+    """What is broken before any rounding: by the dish itself, and by a portion of this size."""
+    lines = []
+    if found.own_broken:
+        lines.append(Text(f"As written this dish breaks: {_told(found.own_broken)}.", BAD))
+    if found.portion is not None:
+        if found.portion_broken:
+            lines.append(Text(f"A portion of {short(found.portion, 1)} g breaks: {_told(found.portion_broken)}.", BAD))
+        if found.left and found.broken:
+            lines.append(Text(f"With what is left over shared, a portion breaks: {_told(found.broken)}.", BAD))
+    return list(lines)
+
+
+def _told(states: Sequence[LimitState]) -> str:
+    return "; ".join(
+        f"{state.limit.name} {limit_words(state.limit)}, is "
+        f"{'without protein or carbs' if state.actual is None else actual_text(state)}" for state in states)
 
 
 def _parts_table(found: Portions) -> RenderableType:
     pieces = found.recipe.pieces
-    table = grid(("part", "left"), ("batch g", "right"), ("servings x g", "left"),
+    table = grid(("part", "left"), ("batch g", "right"), (f"{_unit(found)}s x g", "left"),
                  *((("g per piece", "right"),) if pieces else ()))
     for share in found.parts:
         table.add_row(Text(share.part), short(share.total), shared(share),
@@ -100,9 +144,9 @@ def _parts_table(found: Portions) -> RenderableType:
     return table
 
 
-def _ingredients_table(shares: Sequence[Share]) -> RenderableType:
-    table = grid(("part", "left"), ("ingredient", "left"), ("batch g", "right"), ("servings x g", "left"))
-    for part, members in groupby(shares, key=lambda share: share.part):
+def _ingredients_table(found: Portions) -> RenderableType:
+    table = grid(("part", "left"), ("ingredient", "left"), ("batch g", "right"), (f"{_unit(found)}s x g", "left"))
+    for part, members in groupby(found.ingredients, key=lambda share: share.part):
         for k, share in enumerate(members):
             table.add_row(Text(part if not k else "", QUIET), Text(share.ingredient), short(share.total),
                           shared(share))
@@ -117,16 +161,26 @@ def shared(share: Share) -> str:
 def _range_text(found: Portions) -> RenderableType:
     lowest, highest = _range([serving.facts.ratio for serving in found.servings])
     carbs = [serving.facts.amounts[NET_CARBS] for serving in found.servings]
-    same = "divided evenly" if len(found.servings) > 1 else "in every serving"
+    same = "divided evenly" if len(found.servings) > 1 else f"in every {_unit(found)}"
+    on_ratio = [] if found.guaranteed else [s for s in found.limits if s.limit.name == RATIO]
+    on_carbs = [] if found.guaranteed else [s for s in found.limits if s.limit.name == spoken(NET_CARBS)]
     lines: list[RenderableType] = [
-        Text(f"ratio {ratio(found.facts.ratio)}, net carbs {decimal(found.facts.amounts[NET_CARBS], 2)} g {same}"),
+        Text(f"ratio {ratio(found.facts.ratio, on_ratio)}, "
+             f"net carbs {honest(found.facts.amounts[NET_CARBS], 2, on_carbs)} g {same}"),
     ]
     if len(found.servings) > 1 and lowest is not None and highest is not None:
-        lines.append(Text(f"as weighed out above: ratio {outwards(lowest, -1)} to {outwards(highest, 1)}:1, net carbs "
-                          f"{outwards(min(carbs), -1)} to {outwards(max(carbs), 1)} g"))
-    if not found.kept:
-        lines.append(Text("Not every serving as weighed out keeps every target: shares are rounded to the step.",
-                          "yellow"))
+        ratios, nets = [s.limit for s in on_ratio], [s.limit for s in on_carbs]
+        lines.append(Text(
+            f"as weighed out above: ratio {outwards(lowest, -1, *ratios)} to {outwards(highest, 1, *ratios)}:1, "
+            f"net carbs {outwards(min(carbs), -1, *nets)} to {outwards(max(carbs), 1, *nets)} g"))
+    broken = {state.limit.key for state in found.broken}
+    rounded = [state for state in found.dealt_broken if state.limit.key not in broken]
+    if rounded:
+        lines.append(Text(f"Not every {_unit(found)} as weighed out keeps every target, as shares are rounded to the "
+                          f"step: {_told(rounded)}.", "yellow"))
+    elif found.kept and found.limits and not (found.broken or found.portion_broken):
+        held = " for every composition within the table's intervals" if found.guaranteed else ""
+        lines.append(Text(f"Every {_unit(found)} as weighed out keeps every target{held}.", GOOD))
     lines.append(Text("The shares of every line add up to its batch weight exactly.", QUIET))
     return Group(*lines)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -12,6 +12,7 @@ from ratio_solver.foods.nutrients import spoken
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.recipes.check import Check
 from ratio_solver.recipes.labelling import Declared, declared
+from ratio_solver.recipes.left_out import left_out
 from ratio_solver.recipes.recipe import RATIO, Ingredient
 from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.figures import ratio, short
@@ -251,10 +252,21 @@ def fact_figures(dish: Dish) -> tuple[Figure, ...]:
     """Nutrition of one serving: carbohydrate first, then what else the targets name."""
     targeted = (target.nutrient for target in dish.recipe.targets)
     columns = dict.fromkeys([*FACTS, *targeted])
-    return tuple(
-        Figure(spoken(column), fact(dish.facts, column, dish.limits), column in INNER_FACTS, column == "net_carbs_g")
-        for column in columns if column in dish.facts.amounts
-    )
+    figures: list[Figure] = []
+    for column in columns:
+        if column == "net_carbs_g":
+            figures.extend(left_out_figures(dish))
+        if column in dish.facts.amounts:
+            figures.append(Figure(spoken(column), fact(dish.facts, column, dish.limits), column in INNER_FACTS,
+                                  column == "net_carbs_g"))
+    return tuple(figures)
+
+
+def left_out_figures(dish: Dish) -> Iterator[Figure]:
+    """What stands between carbohydrate less fibre and net carbs, so that the reader can add them up."""
+    amounts = left_out(dish.recipe, tuple(weight.grams for weight in dish.weights))
+    for name, grams in amounts.items():
+        yield Figure(f"left out: {name}", f"{visible(grams, 2)} g", inner=True)
 
 
 def label_of(dish: Dish, rules: str) -> Label:
@@ -278,15 +290,15 @@ def _unknown_notes(figures: Iterable[Declared]) -> list[str]:
 
 LABEL_NOTES = {
     "us": (
-        "Rounded per serving by FDA, A Food Labeling Guide, Appendix H (2009); protein, polyols and sodium by the "
-        "rule as we remember it. Carbohydrate includes fibre. Energy is the composition table's.",
+        "Rounded per serving by FDA, A Food Labeling Guide, Appendix H (2009); protein, polyols and sodium by a "
+        "rule not checked against its text. Carbohydrate includes fibre. Energy is the composition table's.",
         "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label: "
         "local labelling law comes first.",
     ),
     "eu": (
         "Energy by the factors of Regulation (EU) 1169/2011, Annex XIV; carbohydrate without fibre and with polyols, "
-        "salt as sodium times 2.5, by its Annex I. Rounded by the Commission's guidance of December 2012 as we "
-        "remember it.",
+        "salt as sodium times 2.5, by its Annex I. Rounded by the Commission's guidance of December 2012, not "
+        "checked against its text.",
         "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label (one "
         "states 100 g of the finished dish too): local labelling law comes first.",
     ),

@@ -11,11 +11,24 @@ from rich.text import Text
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.proposals.answer import Answer, Impossible, Proposal
 from ratio_solver.recipes.check import Check
+from ratio_solver.recipes.notices import allergen_words, short_caution
 from ratio_solver.recipes.recipe import RATIO
-from ratio_solver.reports.data import Data, answer_data, check_data, facts_data
+from ratio_solver.reports.data import Data, answer_data, check_data, facts_data, unknown_allergens
 from ratio_solver.reports.figures import decimal, plain, ratio, weight
 from ratio_solver.reports.solve_text import PREFERRED
-from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, fact, grid, headline, limit_words, notes, section
+from ratio_solver.reports.text import (
+    BAD,
+    GOOD,
+    QUIET,
+    STRONG,
+    allergens_of,
+    fact,
+    grid,
+    headline,
+    limit_words,
+    notes,
+    section,
+)
 
 if TYPE_CHECKING:
     from ratio_solver.proposals.swap import Swap, Trial, Trials
@@ -67,7 +80,7 @@ def swap_data(found: Swap) -> Data:
 
 
 TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
-                 "energy_kcal", "allergens", "reason")
+                 "energy_kcal", "allergens", "reason", "allergens_unknown", "caution")
 
 
 def trials_data(found: Trials) -> Data:
@@ -79,13 +92,14 @@ def trials_data(found: Trials) -> Data:
 def trial_data(found: Trials, trial: Trial) -> Data:
     """One food tried, a row of the CSV."""
     data: Data = {"food": trial.food.name, "id": trial.food.id, "outcome": trial.outcome,
-                  "reason": trial.reason or None}
+                  "reason": trial.reason or None, "caution": short_caution(found.before.cautions)}
     side = trial.side
     if side is None:
         return data
     facts = facts_data(side.facts, side.limits)
     place = [i.label for i in found.before.recipe.ingredients].index(found.old.label)
     data |= {"grams": plain(side.weights[place].grams), "allergens": "; ".join(side.allergens),
+             "allergens_unknown": "; ".join(unknown_allergens(side)), "caution": short_caution(side.cautions),
              **{key: facts.get(key) for key in (RATIO, NET_CARBS, "fat_g", "protein_g", ENERGY)}}
     if isinstance(side, Proposal):
         data |= {"objective": plain(side.objective.value), "unit": side.objective.unit}
@@ -94,13 +108,14 @@ def trial_data(found: Trials, trial: Trial) -> Data:
 
 def column_rows(columns: Sequence[Column]) -> Iterator[Data]:
     """Rows of a CSV: what, unit, then one value for each column under its heading."""
+    caution = short_caution(_strongest([side for _, side in columns]))
     for what, unit, value in _csv_figures(columns):
-        yield {"what": what, "unit": unit, **{name: value(side) for name, side in columns}}
+        yield {"what": what, "unit": unit, **{name: value(side) for name, side in columns}, "caution": caution}
 
 
 def column_header(columns: Sequence[Column]) -> tuple[str, ...]:
     """Header of that CSV."""
-    return ("what", "unit", *(name for name, _ in columns))
+    return ("what", "unit", *(name for name, _ in columns), "caution")
 
 
 def _csv_figures(columns: Sequence[Column]) -> Iterator[tuple[str, str, Callable[[Side], object]]]:
@@ -197,7 +212,7 @@ def _trial_cells(side: Proposal | Check, place: int) -> list[RenderableType]:
     first = decimal(side.objective.value, 2) if isinstance(side, Proposal) else Text(*state(side))
     return [first, weight(side.weights[place].grams), fact(side.facts, NET_CARBS, side.limits),
             _ratio_cell(side), fact(side.facts, ENERGY, side.limits).removesuffix(" kcal"),
-            Text(", ".join(side.allergens) or "none known")]
+            Text(allergens_of(side))]
 
 
 def beside(columns: Sequence[Column]) -> RenderableType:
@@ -256,17 +271,24 @@ def _conflicts(columns: Sequence[Column]) -> list[RenderableType]:
 
 def _allergen_change(found: Swap) -> RenderableType:
     if isinstance(found.before, Impossible) or isinstance(found.after, Impossible):
-        return Text("")
+        return Group()
     before, after = set(found.before.allergens), set(found.after.allergens)
+    not_before, not_after = set(unknown_allergens(found.before)), set(unknown_allergens(found.after))
     words = [f"{word}: {', '.join(sorted(some))}" for word, some in
-             (("new", after - before), ("no longer", before - after)) if some]
-    return Group(Text(""), Text(f"Allergens, {'; '.join(words)}", "yellow")) if words else Text("")
+             (("new", after - before), ("no longer", before - after), ("not known for", not_after - not_before))
+             if some]
+    return Group(Text(""), Text(f"Allergens, {'; '.join(words)}", "yellow")) if words else Group()
 
 
 def _joint_notes(sides: Sequence[Side], shown: Side | None = None) -> RenderableType:
     """Notes for all columns together: every warning once, the strongest cautions, allergens of one or all."""
     told = [side for side in ([shown] if shown else sides) if side and not isinstance(side, Impossible)]
-    allergens = sorted({a for side in told for a in side.allergens})
+    known = sorted({a for side in told for a in side.allergens})
+    unknown = dict.fromkeys(label for side in told for label in unknown_allergens(side))
     warnings = dict.fromkeys(w for side in sides for w in side.warnings)
-    cautions = max((side.cautions for side in sides), key=len)
-    return notes(sides[0].recipe, allergens, tuple(warnings), cautions)
+    return notes(sides[0].recipe, allergen_words(known, unknown) if told else None, tuple(warnings),
+                 _strongest(sides))
+
+
+def _strongest(sides: Sequence[Side]) -> tuple[str, ...]:
+    return max((side.cautions for side in sides), key=len)

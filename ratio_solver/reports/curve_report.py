@@ -9,6 +9,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.proposals.curve_answer import Curve, Curves, Point
+from ratio_solver.recipes.notices import short_caution
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.data import Data, policy_data
 from ratio_solver.reports.figures import decimal, plain, short
@@ -72,7 +73,7 @@ def _weights(found: Curves, point: Point) -> Data:
 def curve_header(found: Curves) -> tuple[str, ...]:
     """Columns of the CSV: one row for each point of each curve."""
     return ("against", "x", "x_unit", "y", "y_unit", "here", "binding_from_here",
-            *(i.label for i in found.recipe.ingredients))
+            *(i.label for i in found.recipe.ingredients), "caution")
 
 
 def curve_rows(found: Curves) -> Iterator[Data]:
@@ -84,7 +85,7 @@ def curve_rows(found: Curves) -> Iterator[Data]:
             yield {
                 "against": one.of, "x": plain(point.x), "x_unit": x_unit, "y": plain(point.y), "y_unit": y_unit,
                 "here": _here(one, place), "binding_from_here": "; ".join(binding),
-                **_weights(found, point),
+                **_weights(found, point), "caution": short_caution(found.cautions),
             }
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from ratio_solver.foods.content import content
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.yields import bundled_yields
+from ratio_solver.recipes.notices import allergens_unknown, short_caution
 from ratio_solver.reports.figures import plain
 from ratio_solver.reports.remedy_data import remedy_data
 
@@ -38,6 +39,13 @@ def as_csv(rows: Iterable[Mapping[str, object]], columns: Sequence[str]) -> str:
     for row in rows:
         writer.writerow([harmless(row.get(column)) for column in columns])
     return text.getvalue()
+
+
+def with_caution(rows: Iterable[Mapping[str, object]], columns: Sequence[str],
+                 cautions: Sequence[str]) -> tuple[list[Data], tuple[str, ...]]:
+    """Rows and columns of a CSV with the caution in a last column: a CSV has no room for a note."""
+    told = {"caution": short_caution(cautions)}
+    return [{**row, **told} for row in rows], (*columns, "caution")
 
 
 def harmless(cell: object) -> object:
@@ -96,6 +104,7 @@ def _proposal_data(proposal: Proposal) -> Data:
             "gap": plain(proposal.certificate.gap),
         },
         "allergens": list(proposal.allergens),
+        "allergens_unknown": unknown_allergens(proposal),
     }
 
 
@@ -125,10 +134,16 @@ def check_data(found: Check) -> Data:
         "unknown": unknown_data(found.facts),
         "limits": [limit_data(state) for state in found.limits],
         "allergens": list(found.allergens),
+        "allergens_unknown": unknown_allergens(found),
         "policy": policy_data(found.recipe, found.guaranteed),
         "warnings": list(found.warnings),
         "cautions": list(found.cautions),
     }
+
+
+def unknown_allergens(dish: Proposal | Check) -> list[str]:
+    """Labels of the used ingredients whose allergens are not known."""
+    return list(allergens_unknown(dish.recipe, tuple(weight.grams for weight in dish.weights)))
 
 
 WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.reports.figures import decimal, plain, short
 from ratio_solver.reports.text import QUIET, STRONG, grid
 
@@ -38,7 +39,7 @@ def shopping_report(found: ShoppingList) -> RenderableType:
         priced = len(found.purchases) - len(found.unpriced)
         lines.append(Text(f"Price of the {priced} of {len(found.purchases)} foods that have one: "
                           f"{decimal(found.price, 2)}"))
-    lines.append(Text.assemble("Allergens: ", (", ".join(found.allergens) or "none known", STRONG)))
+    lines.append(Text.assemble("Allergens: ", (allergen_words(found.allergens, found.allergens_unknown), STRONG)))
     lines.append(Text("Weights are as bought: before preparation, with peel, bone or shell.", QUIET))
     return Group(*lines)
 
@@ -59,6 +60,7 @@ def shopping_data(found: ShoppingList) -> Data:
         "price": plain(found.price),
         "unpriced": list(found.unpriced),
         "allergens": list(found.allergens),
+        "allergens_unknown": list(found.allergens_unknown),
     }
 
 

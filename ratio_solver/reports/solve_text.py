@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from fractions import Fraction
+from types import MappingProxyType
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.recipes.recipe import Recipe
-from ratio_solver.reports.figures import decimal
+from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.ranges_text import best_line, could_be_lines
 from ratio_solver.reports.remedy_text import remedy_sections
 from ratio_solver.reports.remedy_words import sentence
@@ -18,6 +20,7 @@ from ratio_solver.reports.text import (
     GOOD,
     QUIET,
     STRONG,
+    allergens_of,
     batch_line,
     could_be_fits,
     facts_table,
@@ -27,19 +30,29 @@ from ratio_solver.reports.text import (
     limits_table,
     notes,
     ratio_line,
-    saved,
     section,
     weights_table,
 )
 
 PREFERRED = {
     "closest": "as close to the start as the limits allow",
-    "even": "with the smallest largest change",
+    "even": "with the largest change as small as it can be",
     "cheapest": "at the lowest price",
     "lightest": "with the least energy",
     "lowest-carb": "with the least net carbs",
 }
 
+OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] = MappingProxyType({
+    "g moved": ("{} g moved", " g", 1, decimal),
+    "share moved": ("largest change {} % of a start", " %", 100, short),
+    "price of the batch": ("price of the batch {}", "", 1, decimal),
+    "kcal per serving": ("{} kcal per serving", " kcal", 1, decimal),
+    "g net carbs per serving": ("{} g net carbs per serving", " g", 1, decimal),
+})
+"""Unit of an objective to its value in words, the unit of a difference, the scale and the rounding of both."""
+
+CONFLICT = "These cannot be kept together; without any one of them the others here can"
+CONFLICT_NOTE = "The recipe's other limits may still be in the way: another conflict may remain."
 
 STEPS_ALONE = (
     "No weights that are multiples of the steps keep all the limits. Weights between the steps do (--exact), "
@@ -68,7 +81,7 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
         section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit),
                 *prices_note(proposal)),
         *extra,
-        notes(recipe, proposal.allergens, proposal.warnings, proposal.cautions),
+        notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
 
 
@@ -82,12 +95,13 @@ def could_be_section(proposal: Proposal) -> tuple[RenderableType, ...]:
 
 def objective_line(objective: Objective) -> str:
     """What was minimised, and whether it is proven to be the least."""
-    value = saved(float(objective.value), objective.unit)
+    words, unit, times, size = OBJECTIVES[objective.unit]
+    value = words.format(size(objective.value * times, 2))
     if objective.proven:
-        within = objective.resolution
-        return f"{value}, proven the least" + (f" to {saved(float(within), objective.unit)}" if within else "")
-    gap = decimal(max(Fraction(0), objective.value - objective.bound), 2)
-    return f"{value}, at most {gap} above the least"
+        within = objective.resolution * times
+        return f"{value}, proven the least" + (f" to within {short(within, 6)}{unit}" if within else "")
+    gap = decimal(max(Fraction(0), objective.value - objective.bound) * times, 2)
+    return f"{value}, at most {gap}{unit} above the least"
 
 
 def prices_note(proposal: Proposal) -> tuple[Text, ...]:
@@ -106,7 +120,7 @@ def impossible_report(answer: Impossible) -> RenderableType:
         headline(answer.recipe.title, "impossible", BAD),
         Text(STEPS_ALONE if answer.diagnosis.steps else sentence(answer.diagnosis)),
         *proof_line(answer.diagnosis),
-        section("These cannot be kept together; without any one of them the rest can", table),
+        section(CONFLICT, table, Text(CONFLICT_NOTE, QUIET)),
         *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )

@@ -12,10 +12,12 @@ from rich.table import Table
 from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.recipes.notices import allergen_words, allergens_unknown
 from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, weight
 from ratio_solver.reports.ranges_text import could_be, loosening
 
 if TYPE_CHECKING:
+    from ratio_solver.proposals.answer import Proposal
     from ratio_solver.recipes.check import Check
     from ratio_solver.recipes.facts import Facts
     from ratio_solver.recipes.limits import Limit
@@ -53,7 +55,7 @@ def section(heading: str, *body: RenderableType) -> Group:
 
 def batch_line(recipe: Recipe, facts: Facts) -> str:
     """Servings and their weight."""
-    pieces = f", {recipe.pieces} pieces each" if recipe.pieces else ""
+    pieces = f", {recipe.pieces} {'piece' if recipe.pieces == 1 else 'pieces'} each" if recipe.pieces else ""
     word = "serving" if recipe.servings == 1 else "servings"
     cooked = "" if facts.cooked is None else f" ({weight_text(facts.cooked)} g cooked)"
     return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{cooked}{pieces}"
@@ -111,11 +113,16 @@ def pieces_of(item: Weight) -> str:
 def _called_out(item: Weight) -> str:
     if item.at in (None, "fixed"):
         return ""
-    return f"at its {item.at}" if item.maximum else "left out"
+    return "left out" if left_out(item) else f"at its {item.at}"
+
+
+def left_out(item: Weight) -> bool:
+    """Whether an ingredient that may be used is not, whatever its maximum."""
+    return not item.maximum or (item.at == "min" and not item.minimum)
 
 
 def _style(item: Weight) -> str:
-    return ("yellow" if item.maximum else QUIET) if _called_out(item) else ""
+    return (QUIET if left_out(item) else "yellow") if _called_out(item) else ""
 
 
 def _allowed(item: Weight) -> str:
@@ -183,16 +190,15 @@ def tightness(state: LimitState) -> tuple[bool, Fraction]:
 
 
 def saving(state: LimitState, unit: str) -> tuple[str, str]:
-    """By how much to loosen a limit, and what that would save of the objective."""
+    """By how much to loosen a limit, and what that would save of the objective; the heading has its unit."""
     words, amount_saved = loosening(state)
-    return (words, saved(amount_saved, unit).removesuffix(" moved")) if words else ("", "")
+    size = Fraction(amount_saved) * (100 if unit == "share moved" else 1)
+    return (words, visible(size, 2)) if words and size else ("", "")
 
 
-def saved(value: float, unit: str) -> str:
-    """An amount of the objective: "5.62 g moved"."""
-    if unit == "share moved":
-        return f"{decimal(value * 100, 2)} points moved"
-    return f"{decimal(value, 2)} {unit}"
+SAVES = {"g moved": "g", "share moved": "% points", "price of the batch": "price", "kcal per serving": "kcal",
+         "g net carbs per serving": "g net carbs"}
+"""Unit of an objective to the unit in the heading of what loosening saves."""
 
 
 def told(state: LimitState) -> bool:
@@ -204,7 +210,7 @@ def told(state: LimitState) -> bool:
 def limits_table(states: Sequence[LimitState], unit: str) -> Table:
     """Limits from binding to loose; an ingredient's own bound only where it binds."""
     table = grid(("limit", "left"), ("allowed", "left"), ("is", "right"), ("slack", "right"),
-                 *((("looser by", "right"), ("saves", "right")) if unit else ()))
+                 *((("looser by", "right"), (f"saves\n{SAVES.get(unit, unit)}", "right")) if unit else ()))
     for state in sorted(states, key=tightness):
         limit = state.limit
         if not told(state):
@@ -266,12 +272,22 @@ def visible(value: Fraction, decimals: int) -> str:
     return "under 0.000001"
 
 
-def notes(recipe: Recipe, allergens: Sequence[str], warnings: Sequence[str],
-          cautions: Sequence[str]) -> Group:
-    """Policy, allergens, warnings and cautions, at the foot of every report that states a ratio."""
+def allergens_of(dish: Check | Proposal) -> str:
+    """The allergens of a dish with weights, in words."""
+    grams = tuple(weight.grams for weight in dish.weights)
+    return allergen_words(dish.allergens, allergens_unknown(dish.recipe, grams))
+
+
+def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautions: Sequence[str],
+          of: str = "") -> Group:
+    """Policy, allergens, warnings and cautions, at the foot of every report that states a ratio.
+
+    `allergens` are those of the dish in words, None where there are no weights; `of` says which dish.
+    """
     lines: list[RenderableType] = [Text("")]
     lines.append(Text(f"Reckoned: {recipe.policy.described()}.", QUIET))
-    lines.append(Text.assemble("Allergens: ", (", ".join(allergens) if allergens else "none known", STRONG)))
+    if allergens is not None:
+        lines.append(Text.assemble(f"Allergens{of}: ", (allergens, STRONG)))
     lines.extend(Text(f"Note: {warning}.", "yellow") for warning in warnings)
     lines.extend(Text(f"Caution: {caution}", QUIET if k == 0 else STRONG) for k, caution in enumerate(cautions))
     return Group(*lines)
@@ -299,5 +315,5 @@ def check_report(found: Check, *extra: RenderableType) -> RenderableType:
     if any(told(state) for state in found.limits):
         parts.append(section("Limits, from broken to loose", limits_table(found.limits, "")))
     parts.extend(extra)
-    parts.append(notes(found.recipe, found.allergens, found.warnings, found.cautions))
+    parts.append(notes(found.recipe, allergens_of(found), found.warnings, found.cautions))
     return Group(*parts)

@@ -142,7 +142,7 @@ def test_command(tmp_path: Path) -> None:
     assert [t["food"] for t in tried["trials"]] == [row["food"] for row in rows]
     sides = list(csv.DictReader(io.StringIO(
         run.invoke(main, ["swap", str(file), "cream", "lard", "--format", "csv"]).stdout)))
-    assert list(sides[0]) == ["what", "unit", "before", "after"]
+    assert list(sides[0]) == ["what", "unit", "before", "after", "caution"]
     hard = run.invoke(main, ["swap", str(file), "celeriac, raw", "garlic, raw"])
     assert hard.exit_code == 3 and "cannot be kept together" in hard.stdout
     for wrong in (["cream"], ["cream", "lard", "--try-all", "fat"], ["cream", "lard", "gruyere"]):

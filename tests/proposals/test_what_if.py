@@ -85,7 +85,8 @@ def test_command(tmp_path: Path) -> None:
     assert [one["outcome"] for one in data["what_if"]] == ["solved", "impossible", "solved", "solved"]
     assert data["what_if"][1]["weights"] == []
     rows = list(csv.DictReader(io.StringIO(CliRunner().invoke(main, [*asked, "--format", "csv"]).stdout)))
-    assert list(rows[0]) == ["what", "unit", "base", "ratio=2.5,net_carbs=8", "net_carbs=5", "ratio=3", "servings=8"]
+    scenarios = ["ratio=2.5,net_carbs=8", "net_carbs=5", "ratio=3", "servings=8"]
+    assert list(rows[0]) == ["what", "unit", "base", *scenarios, "caution"]
     objective = next(row for row in rows if row["what"] == "objective")
     assert float(objective["base"]) == data["objective"]["value"] and objective["net_carbs=5"] == ""
     bad = CliRunner().invoke(main, ["solve", str(file), "--what-if", "ratio"])

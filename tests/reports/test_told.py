@@ -1,0 +1,310 @@
+"""What a strict dietitian looks for: unknown allergens, limits missed by little, cautions in tables, plain words."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from ratio_solver import check, portions, recipe_from, solve
+from ratio_solver.cli import main
+from ratio_solver.linear.certificate import TOLERANCE
+from ratio_solver.proposals.answer import Objective
+from ratio_solver.recipes.left_out import left_out
+from ratio_solver.recipes.notices import SHORT_CAUTIONS, allergen_words
+from ratio_solver.recipes.portions import SOLVED_TO
+from ratio_solver.recipes.standing import Weight
+from ratio_solver.reports.solve_text import objective_line
+from ratio_solver.reports.text import pieces_of
+from tests.kitchen import dish, food, table, table_file
+
+TOLD = "unknown for lupin dumpling meal: read the label"
+
+DUMPLINGS = """
+title = "Lupin dumplings"
+servings = 4
+{more}
+
+[targets]
+ratio = {ratio}
+net_carbs = {net}
+
+[[ingredients]]
+food = "lupin dumpling meal"
+grams = 200
+
+[[ingredients]]
+food = "curd"
+grams = 100
+min = 0
+max = 300
+
+[[ingredients]]
+food = "fat"
+grams = {fat}
+min = 0
+max = 400
+"""
+
+
+@pytest.fixture
+def foods(tmp_path: Path) -> str:
+    """The meal's allergens are unknown; so are those of the second fat."""
+    return str(table_file(
+        tmp_path,
+        food("lupin dumpling meal", 10, 30, 10),
+        food("curd", 10, 10, 4, allergens="milk"),
+        food("fat", 100, allergens="none", role="fat"),
+        food("nutty fat", 95, 2, 1, allergens="nuts", role="fat"),
+        food("plain fat", 96, 1, 0, role="fat"),
+    ))
+
+
+def recipe(folder: Path, ratio: float = 1.5, net: float = 9, fat: float = 200, more: str = "") -> str:
+    path = folder / "dumplings.toml"
+    path.write_text(DUMPLINGS.format(ratio=ratio, net=net, fat=fat, more=more), encoding="utf-8")
+    return str(path)
+
+
+def run(*arguments: str) -> Result:
+    result = CliRunner().invoke(main, arguments)
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result
+
+
+def words(result: Result) -> str:
+    return " ".join(result.stdout.split())
+
+
+def rows(*arguments: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(run(*arguments, "--format", "csv").stdout)))
+
+
+@pytest.mark.parametrize("command", [
+    ["solve"], ["solve", "--what-if", "net_carbs=8"], ["check"], ["shopping"], ["portions"],
+    ["portions", "--as-written"], ["adjust", "--added", "fat=10"], ["add-fat"],
+    ["swap", "curd", "fat"], ["swap", "curd", "--try-all", "fat"],
+])
+def test_unknown_allergens_are_told_everywhere(command: list[str], foods: str, tmp_path: Path) -> None:
+    name, *arguments = command
+    asked = [name, recipe(tmp_path), *arguments, "--foods", foods]
+    text = run(*asked)
+    assert TOLD in words(text) and "Allergens: none known" not in text.stdout, text.output
+    assert all(len(line) <= 80 for line in text.stdout.splitlines())
+    data: dict[str, Any] = json.loads(run(*asked, "--format", "json").stdout)
+    holders = [data, *(data.get(key, {}) for key in ("before", "after")), *data.get("what_if", [])]
+    given = [one for one in holders if "allergens" in one]
+    assert given and all(one["allergens_unknown"] == ["lupin dumpling meal"] for one in given)
+
+
+def test_a_row_of_a_trial_tells_unknown_allergens(foods: str, tmp_path: Path) -> None:
+    asked = ["swap", recipe(tmp_path), "curd", "--try-all", "fat", "--foods", foods]
+    assert all(TOLD.split(":")[0].split("for ")[1] in row["allergens_unknown"] for row in rows(*asked))
+    table_part = run(*asked).stdout.split("Reckoned")[0]
+    assert "unknown" in table_part and "none known" not in table_part
+
+
+def test_allergens_are_none_known_only_where_all_are_known() -> None:
+    assert allergen_words((), ()) == "none known"
+    assert allergen_words(("eggs", "milk"), ("meal",)) == "eggs, milk; unknown for meal: read the label"
+
+
+@pytest.mark.parametrize("arguments", [["curd", "--try-all", "fat"], ["curd", "fat"]])
+def test_no_allergens_are_stated_where_there_are_no_weights(arguments: list[str], foods: str, tmp_path: Path) -> None:
+    hard = run("swap", recipe(tmp_path, net=1), *arguments, "--foods", foods)
+    assert hard.exit_code == 3 and "Reckoned" in hard.stdout and "Allergens" not in hard.stdout
+
+
+def test_a_fat_that_breaks_a_limit_tells_its_allergens_too(foods: str, tmp_path: Path) -> None:
+    path = recipe(tmp_path, net=1, fat=20)
+    text = run("add-fat", path, "--with", "nutty fat", "--with", "plain fat", "--foods", foods)
+    breaking = text.stdout.split("These reach it and break a limit")[1].split("Reckoned")[0]
+    assert "adds nuts" in breaking and "adds unknown: read the label" in " ".join(breaking.split())
+    assert max(map(len, text.stdout.splitlines())) <= 80
+
+
+def test_no_claim_where_no_fat_could_be_judged(tmp_path: Path) -> None:
+    own = table_file(tmp_path, food("curd", 10, 10, 4, salt_mg=5), food("fat", 100, role="fat", allergens="nuts"))
+    path = tmp_path / "dish.toml"
+    path.write_text('title = "Curd"\nservings = 2\ntargets = {ratio = 2, salt_mg = {max = 9}}\n'
+                    'ingredients = [{food = "curd", grams = 100}]\n', encoding="utf-8")
+    text = run("add-fat", str(path), "--with", "fat", "--foods", str(own))
+    assert text.exit_code == 3, text.output
+    assert "no fat could be judged: " in text.stdout and "keep every limit" not in text.stdout
+    assert "keeps every limit" not in text.stdout and "nuts" in text.stdout.split("Cannot be judged")[1]
+
+
+def carbs_dish(folder: Path, grams: float, servings: int = 1, **more: Any) -> Any:
+    """100 g hold 5 g net carbs and 20 g fat: the table below knows it."""
+    return recipe_from(dish([{"food": "mix", "grams": grams}], servings, **more),
+                       table(folder, food("mix", 20, 0, 5, allergens="none")))
+
+
+def portions_text(folder: Path, grams: str, servings: int, targets: str, *options: str, row: Any = None) -> str:
+    own = table_file(folder, row or food("mix", 20, 0, 5))
+    path = folder / "mix.toml"
+    path.write_text(f'title = "Mix"\nservings = {servings}\ntargets = {targets}\n'
+                    f'ingredients = [{{food = "mix", grams = {grams}}}]\n', encoding="utf-8")
+    result = run("portions", str(path), "--as-written", "--foods", str(own), *options)
+    assert result.exit_code == 0, result.output
+    assert max(map(len, result.stdout.splitlines())) <= 80
+    return words(result)
+
+
+def test_a_portion_that_misses_its_ceiling_by_little_is_seen_to(tmp_path: Path) -> None:
+    """5.0004 g of net carbs never read as 5.00, and the dish is blamed, not the rounding."""
+    told = portions_text(tmp_path, "100.008", 1, "{net_carbs = 5}")
+    assert "As written this dish breaks: net carbs at most 5 g, is 5.0004 g." in told
+    assert "net carbs 5.0004 g" in told and "net carbs 5.00 g" not in told and "rounded to the step" not in told
+
+
+def test_rounding_is_blamed_only_where_the_even_share_keeps(tmp_path: Path) -> None:
+    """200 g in 3 servings hold 3.3333 g each; of 66.7 g, 3.335 g."""
+    told = portions_text(tmp_path, "200", 3, "{net_carbs = 3.334}")
+    assert "shares are rounded to the step: net carbs at most 3.334 g, is 3.34 g" in told and "breaks" not in told
+    kept = portions_text(tmp_path, "200", 3, "{net_carbs = 3.4}")
+    assert "Every serving as weighed out keeps every target." in kept and "rounded" not in kept
+
+
+def test_a_portion_of_another_size_is_judged_as_such(tmp_path: Path) -> None:
+    told = portions_text(tmp_path, "400", 4, "{net_carbs = 5}", "--portion-grams", "150")
+    assert "Another size than the recipe's serving of 100 g" in told and "As written" not in told
+    assert "A portion of 150 g breaks: net carbs at most 5 g, is 7.50 g." in told
+    assert "With what is left over shared, a portion breaks: net carbs at most 5 g, is 10.00 g." in told
+    assert "One portion" in told and "portions x g" in told
+    same = portions_text(tmp_path, "400", 4, "{net_carbs = 5}", "--portion-grams", "100")
+    assert "Another size" not in same and "breaks" not in same
+
+
+def test_portions_are_judged_by_the_intervals_when_asked(tmp_path: Path) -> None:
+    row = food("mix", 20, 0, 5, carbs_g_high=6)
+    assert "breaks" not in portions_text(tmp_path, "100", 1, "{net_carbs = 5.5}", row=row)
+    told = portions_text(tmp_path, "100", 1, "{net_carbs = 5.5}", "--guaranteed", row=row)
+    assert "breaks: net carbs at most 5.5 g, is 6.00 g" in told
+
+
+def test_a_solved_dish_is_not_blamed_for_the_solvers_last_digit(foods: str, tmp_path: Path) -> None:
+    assert SOLVED_TO == TOLERANCE
+    text = run("portions", recipe(tmp_path, net=7.3, ratio=1.7), "--exact", "--foods", foods)
+    assert text.exit_code == 0 and "this dish breaks" not in text.stdout
+
+
+@pytest.mark.parametrize("command", [
+    ["solve"], ["check"], ["add-fat"], ["curve"], ["swap", "curd", "fat"], ["swap", "curd", "--try-all", "fat"],
+    ["solve", "--what-if", "net_carbs=8"], ["adjust", "--added", "fat=10"],
+])
+@pytest.mark.parametrize("ratio", [1.5, 3.0])
+def test_tables_end_with_the_caution(command: list[str], ratio: float, foods: str, tmp_path: Path) -> None:
+    name, *arguments = command
+    found = rows(name, recipe(tmp_path, ratio, fat=100), *arguments, "--foods", foods)
+    assert found and all(list(row)[-1] == "caution" for row in found)
+    strong = ratio >= 3 or name == "curve"  # the curve's own ratios go beyond 3:1
+    assert {row["caution"] for row in found} == {SHORT_CAUTIONS[strong]}
+
+
+def test_an_impossible_dish_has_its_caution_in_the_table_of_cures(foods: str, tmp_path: Path) -> None:
+    found = rows("solve", recipe(tmp_path, net=1), "--foods", foods)
+    assert found and all(row["words"] and row["caution"] for row in found)
+
+
+def test_an_impossible_bowl_prints_its_remedies_as_rows(foods: str, tmp_path: Path) -> None:
+    asked = ["adjust", recipe(tmp_path, 2.5), "--weighed", "fat=100", "--foods", foods]
+    data = json.loads(run(*asked, "--format", "json").stdout)
+    found = rows(*asked)
+    assert data["outcome"] == "impossible" and data["remedies"]
+    assert [row["name"] for row in found if not row["remedy"]] == data["diagnosis"]["conflict"]
+    for number, remedy in enumerate(data["remedies"], 1):
+        mine = [row for row in found if row["remedy"] == str(number)]
+        assert len(mine) == len(remedy["raised"]) + len(remedy["eased"]) + (remedy["servings"] is not None)
+        assert all(row["words"] == remedy["words"] and float(row["ratio"]) > 0 for row in mine)
+
+
+def test_a_conflict_claims_no_more_than_it_shows(foods: str, tmp_path: Path) -> None:
+    text = run("solve", recipe(tmp_path, net=1), "--foods", foods)
+    assert "without any one of them the others here can" in text.stdout and "the rest can" not in text.stdout
+    assert "another conflict may remain" in words(text)
+
+
+def test_one_piece_is_a_piece(foods: str, tmp_path: Path) -> None:
+    assert "1 piece each" in run("check", recipe(tmp_path, more="pieces = 1"), "--foods", foods).stdout
+    assert "2 pieces each" in run("check", recipe(tmp_path, more="pieces = 2"), "--foods", foods).stdout
+    one = Weight("egg", "egg", Fraction(50), Fraction(50), None, None, None, step=Fraction(50), piece=True)
+    assert pieces_of(one) == "1 piece"
+
+
+@pytest.mark.parametrize("prefer", ["closest", "even", "lightest", "lowest-carb"])
+def test_limits_stay_in_their_lines_for_every_preference(prefer: str, foods: str, tmp_path: Path) -> None:
+    text = run("solve", recipe(tmp_path, net=7, fat=100), "--prefer", prefer, "--exact", "--foods", foods).stdout
+    limits = text.split("Limits, from binding to loose")[1].split("Reckoned")[0].splitlines()
+    assert "saves" in limits[1] and all(line[:3].strip() for line in limits[3:] if line.strip())
+    assert not any(line.split()[-1] in ("0.00", "kcal", "serving") for line in limits[3:] if line.strip())
+    assert "points moved" not in text and "smallest largest" not in text
+
+
+@pytest.mark.parametrize(("unit", "value", "line"), [
+    ("price of the batch", Fraction("1.82"), "price of the batch 1.82, proven the least to within 0.01"),
+    ("share moved", Fraction(1), "largest change 100 % of a start, proven the least to within 1 %"),
+    ("g moved", Fraction(5), "5.00 g moved, proven the least to within 0.01 g"),
+    ("kcal per serving", Fraction(412), "412.00 kcal per serving, proven the least to within 0.01 kcal"),
+    ("g net carbs per serving", Fraction(6), "6.00 g net carbs per serving, proven the least to within 0.01 g"),
+])
+def test_what_was_minimised_is_a_sentence(unit: str, value: Fraction, line: str) -> None:
+    assert objective_line(Objective(value, unit, value, proven=True, resolution=Fraction(1, 100))) == line
+
+
+def test_energy_under_the_scales_error_is_whole(foods: str, tmp_path: Path) -> None:
+    path = Path(recipe(tmp_path))
+    text = path.read_text(encoding="utf-8").replace("net_carbs = 9", "net_carbs = 9\nenergy_kcal = {max = 900}")
+    path.write_text(text, encoding="utf-8")
+    text = run("check", str(path), "--scale-error", "1", "--foods", foods).stdout
+    line = next(line for line in text.split("With the scale's error")[1].splitlines() if "kcal" in line)
+    assert "." not in line, line
+
+
+def test_a_swap_leaves_one_line_before_its_notes(foods: str, tmp_path: Path) -> None:
+    text = run("swap", recipe(tmp_path), "fat", "plain fat", "--foods", foods).stdout
+    assert "\n\n\n" not in text and "Reckoned" in text
+
+
+def test_what_the_answer_does_not_use_is_left_out(foods: str, tmp_path: Path) -> None:
+    text = run("solve", recipe(tmp_path, fat=100), "--prefer", "lowest-carb", "--foods", foods).stdout
+    curd = next(line for line in text.splitlines() if line.strip().startswith("curd"))
+    assert "left out" in curd and "at its min" not in curd
+
+
+def test_the_carbohydrate_of_a_card_adds_up(tmp_path: Path) -> None:
+    """20 g carbohydrate less 3 fibre, 11.1 erythritol and half of 2 g other polyols is 4.9 net."""
+    own = table_file(tmp_path, food("sweet cream", 30, 3, 20, 3, polyols_g=13.1, erythritol_g=11.1))
+    path = tmp_path / "cream.toml"
+    path.write_text('title = "Cream"\nservings = 1\npolicy = {left_out = {erythritol = 1, polyols = 0.5}}\n'
+                    'ingredients = [{food = "sweet cream", grams = 100}]\n', encoding="utf-8")
+    page = run("card", str(path), "--as-written", "--label", "us", "--foods", str(own)).stdout
+    plain = " ".join(page.replace("<", " <").split())
+    for name, value in (("left out: erythritol", "11.10 g"), ("left out: other polyols", "1.00 g"),
+                        ("net carbs", "4.90 g")):
+        assert f'{name} </th> <td>{value}' in plain, name
+    assert page.index("left out: erythritol") < page.index(">net carbs<")
+    assert "remember" not in page and "not checked against its text" in " ".join(page.split())
+
+
+def test_no_more_is_left_out_than_there_is(tmp_path: Path) -> None:
+    """15 g erythritol and 12 g allulose of 18 g: net is none, and the card adds up all the same."""
+    own = table(tmp_path, food("odd", 1, 1, 20, 2, polyols_g=15, erythritol_g=15, allulose_g=12))
+    mine = recipe_from(dish([{"food": "odd", "grams": 100}]), own)
+    weights = (Fraction(100),)
+    assert left_out(mine, weights) == {"erythritol": 10, "allulose": 8}
+    amounts = check(mine).facts.amounts
+    assert amounts["carbs_g"] - amounts["fibre_g"] - 18 == amounts["net_carbs_g"] == 0
+
+
+def test_portions_in_the_library_hold_the_states(tmp_path: Path) -> None:
+    mine = carbs_dish(tmp_path, 300, 2, targets={"net_carbs": 5})
+    found = portions(mine, (Fraction(300),))
+    assert [s.actual for s in found.broken] == [Fraction("7.5")] == [s.actual for s in found.own_broken]
+    assert not found.kept and solve(mine).outcome == "impossible"
