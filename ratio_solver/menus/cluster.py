@@ -9,6 +9,8 @@ from __future__ import annotations
 import glob
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError
+from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -69,7 +71,8 @@ def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: 
     Raises
     ------
     BadInput
-        Where a menu as a whole cannot be read, the cluster cannot be reached, or the extra `dask` is missing.
+        Where a menu as a whole cannot be read, the cluster cannot be reached or loses a worker again and again, or
+        the extra `dask` is missing. Nothing is written then.
     """
     target = Path(folder).resolve()
     refuse_inputs(target, [*files, *map(Path, inputs)])
@@ -89,7 +92,7 @@ def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: 
             progress(done_bytes, total)
 
     with whole_folder(target) as place, _client(cluster, workers or cores()) as client:
-        table = client.scatter(foods, broadcast=True)
+        table = _shared(client, foods)
         for number, (menu, own) in enumerate(zip(opened, asked, strict=True), 1):
             finished = _on_cluster(client, pieces(menu, PIECE), table, own)
             for outcome, more in write_tables(place, f"-part{number:04}", finished, foods, own, told).items():
@@ -104,18 +107,36 @@ def _asked(menu: Opened, options: MenuOptions) -> MenuOptions:
                    folder=options.folder or str(Path(menu.source).absolute().parent))
 
 
-def _client(address: str | None, workers: int) -> Any:
+def _dask() -> Any:
+    """The library for clusters."""
     try:
-        from distributed import Client, LocalCluster
+        import distributed
     except ImportError as error:
         wanted = "many files need the extra: pip install 'ratio-solver[dask]'"
         raise BadInput([Fault("menu", "", "", wanted)]) from error
+    return distributed
+
+
+@contextmanager
+def _client(address: str | None, workers: int) -> Iterator[Any]:
+    """A cluster to send pieces to; one of this machine ends with the block."""
+    dask = _dask()
+    with ExitStack() as stack:
+        try:
+            cluster = address if address is not None else stack.enter_context(
+                dask.LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None))
+            client = stack.enter_context(dask.Client(cluster, timeout=20))
+        except (OSError, ValueError) as error:
+            raise BadInput([Fault("--cluster", "", str(address or ""), f"cannot be reached: {error}")]) from error
+        yield client
+
+
+def _shared(client: Any, foods: FoodTable) -> Any:
+    """The table, sent to every worker."""
     try:
-        if address is not None:
-            return Client(address, timeout=20)
-        return Client(LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None))
-    except (OSError, ValueError) as error:
-        raise BadInput([Fault("--cluster", "", str(address), f"cannot be reached: {error}")]) from error
+        return client.scatter(foods, broadcast=True)
+    except _lost() as error:
+        raise BadInput([Fault("--cluster", "", "", f"has no worker that answers: {error}")]) from error
 
 
 def _on_cluster(client: Any, cut: Iterator[Piece], foods: Any, options: MenuOptions) -> Iterator[tuple[Piece, Done]]:
@@ -126,7 +147,26 @@ def _on_cluster(client: Any, cut: Iterator[Piece], foods: Any, options: MenuOpti
         waiting.append((piece, client.submit(solve_piece, piece, foods, options, pure=False)))
         if len(waiting) > most:
             first, future = waiting.popleft()
-            yield first, future.result()
+            yield first, _result(first, future)
     while waiting:
         first, future = waiting.popleft()
-        yield first, future.result()
+        yield first, _result(first, future)
+
+
+def _result(piece: Piece, future: Any) -> Done:
+    try:
+        found: Done = future.result()
+    except BadInput:
+        raise
+    except ImportError as error:
+        raise BadInput([Fault("--cluster", "", "", f"a worker lacks what this needs: {error}")]) from error
+    except _lost() as error:
+        raise BadInput([Fault(piece.source, f"from line {piece.first_line}", "",
+                              "the worker that solved this was lost (out of memory?): try again, or with workers "
+                              "that have more memory")]) from error
+    return found
+
+
+def _lost() -> tuple[type[Exception], ...]:
+    """What is raised where a worker or the scheduler is gone."""
+    return OSError, CancelledError, _dask().KilledWorker

@@ -19,7 +19,8 @@ MANY = [f"allergen {number:03}" for number in range(150)]
 def own(tmp_path: Path) -> FoodTable:
     """Foods with 150 allergens, with one, with none, and with unknown ones."""
     return table(tmp_path, food("oil", 100, allergens="none"), food("cheese", 30, 20, 2, allergens="milk"),
-                 food("lupin meal", 10, 40, 10, allergens=""), food("mix, of all", 20, 10, 5, allergens="; ".join(MANY)))
+                 food("lupin meal", 10, 40, 10, allergens=""),
+                 food("mix, of all", 20, 10, 5, allergens="; ".join(MANY)))
 
 
 def rows(name: str, *foods: str, oil: str = "0", ratio: str = "2") -> list[dict[str, str]]:
@@ -63,8 +64,8 @@ def test_changes_that_cure_only_together_are_told(tmp_path: Path) -> None:
     """
     foods = table(tmp_path, food("oil", 100), food("starch", 0, 0, 100))
     frame = framed([
-        {"recipe": "plate", "servings": "1", "fat_min": "50", "carbs_min": "30", "food": "oil", "grams": "10", "min": "0",
-         "max": "20"},
+        {"recipe": "plate", "servings": "1", "fat_min": "50", "carbs_min": "30", "food": "oil", "grams": "10",
+         "min": "0", "max": "20"},
         {"recipe": "plate", "food": "starch", "grams": "10", "min": "0", "max": "20"},
     ])
     message = solve_menu(frame, foods, MenuOptions(exact=True)).servings["message"].iloc[0]

@@ -54,7 +54,8 @@ def _solved(name: str, answer: Proposal, foods: FoodTable) -> RowData:
         "weight_g": printed(facts.weight), "objective": printed(answer.objective.value),
         "unit": answer.objective.unit, "proven": answer.objective.proven, "message": "",
         "at_least": "; ".join(column for column in fact_columns(foods) if column in facts.unknown),
-        "allergens": allergens_cell(answer.allergens, _unknown_allergens(answer)), "warnings": "; ".join(answer.warnings),
+        "allergens": allergens_cell(answer.allergens, _unknown_allergens(answer)),
+        "warnings": "; ".join(answer.warnings),
         "caution": CAUTIONS[len(answer.cautions) - 1],
     }
 
