@@ -42,14 +42,20 @@ def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | 
     from ratio_solver.recipes.menu_columns import target_changes
     from ratio_solver.reports.menu_tables import closing_line
 
+    files = menu_files(menu)
+    if files is None and cluster is not None:
+        raise click.UsageError("--cluster takes a folder or a quoted pattern of CSV files; this is one file")
+    if files is not None and form == "xlsx":
+        raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)
     options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets))
-    files = menu_files(menu)
     with shown_progress(menu) as progress:
         if files is not None:
-            counts = run_menus(files, output, table, options, cluster=cluster, workers=workers, progress=progress)
+            counts = run_menus(files, output, table, options, cluster=cluster, workers=workers, inputs=tables,
+                               progress=progress)
         else:
-            counts = run_menu(menu, output, table, options, workers=workers, xlsx=form == "xlsx", progress=progress)
+            counts = run_menu(menu, output, table, options, workers=workers, xlsx=form == "xlsx", inputs=tables,
+                              progress=progress)
     click.echo(f"{closing_line(counts)}; see {output}", err=True)
     if counts["unreadable"]:
         finish(BAD_INPUT)

@@ -97,16 +97,13 @@ class StackSolution:
 def solve_stack(stack: Stack, together: int = TOGETHER) -> StackSolution:
     """Solve all problems of a stack, `together` of them in one call of the solver."""
     scaled = _scaled(stack)
-    found = StackSolution(
-        values=stack.lower.copy(),
-        free=np.zeros(len(stack.cost), dtype=bool),
-        at_upper=np.zeros(len(stack.cost), dtype=bool),
-        tight=np.zeros(len(stack.bound), dtype=bool),
-        missed=np.zeros(stack.count, dtype=bool),
-    )
-    for first in range(0, stack.count, together):
-        _solve_range(scaled, first, min(first + together, stack.count), found)
-    return found
+    parts = [part for first in range(0, stack.count, together)
+             for part in _solve_range(scaled, first, min(first + together, stack.count))]
+    if not parts:
+        nothing = np.zeros(0, dtype=bool)
+        return StackSolution(np.zeros(0), nothing, nothing, nothing, nothing)
+    return StackSolution(*(np.concatenate([getattr(part, name) for part in parts])
+                           for name in StackSolution.__annotations__))
 
 
 def _scaled(stack: Stack) -> Stack:
@@ -122,39 +119,55 @@ def _scaled(stack: Stack) -> Stack:
                  stack.value / largest[stack.row])
 
 
-def _solve_range(stack: Stack, first: int, last: int, found: StackSolution) -> None:
-    """Solve problems first to last - 1 and enter what was found; halve on failure."""
+def _solve_range(stack: Stack, first: int, last: int) -> list[StackSolution]:
+    """Solve problems first to last - 1, halving on failure; the solutions of consecutive ranges."""
     columns = slice(*np.searchsorted(stack.owner, (first, last)))
     rows = slice(*np.searchsorted(stack.row_owner, (first, last)))
-    wide = stack.upper[columns] > stack.lower[columns]
     if rows.start == rows.stop:
-        found.at_upper[columns] = wide & (stack.cost[columns] < 0)
-        found.free[columns] = wide & (stack.cost[columns] == 0)
-        return
+        return [_boxed(stack, columns, last - first)]
     result = _call(stack, columns, rows)
-    if result is None:
-        if last - first == 1:
-            found.missed[first] = True
-            return
-        middle = (first + last) // 2
-        _solve_range(stack, first, middle, found)
-        _solve_range(stack, middle, last, found)
-        return
-    n = columns.stop - columns.start
+    if result is not None:
+        return [_read_off(stack, columns, rows, result, first, last)]
+    if last - first == 1:
+        n, m = columns.stop - columns.start, rows.stop - rows.start
+        return [StackSolution(stack.lower[columns].copy(), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool),
+                              np.zeros(m, dtype=bool), np.ones(1, dtype=bool))]
+    middle = (first + last) // 2
+    return [*_solve_range(stack, first, middle), *_solve_range(stack, middle, last)]
+
+
+def _boxed(stack: Stack, columns: slice, count: int) -> StackSolution:
+    """The solution of problems without rows: each variable at the better of its bounds."""
+    wide = stack.upper[columns] > stack.lower[columns]
+    at_upper = wide & (stack.cost[columns] < 0)
+    return StackSolution(
+        values=np.where(at_upper, stack.upper[columns], stack.lower[columns]),
+        free=wide & (stack.cost[columns] == 0),
+        at_upper=at_upper,
+        tight=np.zeros(0, dtype=bool),
+        missed=np.zeros(count, dtype=bool),
+    )
+
+
+def _read_off(stack: Stack, columns: slice, rows: slice, result: Any, first: int, last: int) -> StackSolution:
+    """What SciPy's result says of problems first to last - 1."""
+    wide = stack.upper[columns] > stack.lower[columns]
+    n, m = columns.stop - columns.start, rows.stop - rows.start
     above, below = result.lower.marginals[:n], -result.upper.marginals[:n]
-    found.values[columns] = np.clip(result.x[:n], stack.lower[columns], stack.upper[columns])
-    found.at_upper[columns] = wide & (below > PRICED)
-    found.free[columns] = wide & (below <= PRICED) & (above <= PRICED)
     equal = stack.equal[rows]
-    prices = np.zeros(rows.stop - rows.start)
+    prices = np.zeros(m)
     prices[~equal] = -result.ineqlin.marginals
     prices[equal] = result.eqlin.marginals
-    found.tight[rows] = equal | (prices > PRICED)
-    excess = np.zeros(len(prices))
-    excess[:] = result.x[n:n + len(prices)]
-    excess[equal] += result.x[n + len(prices):]
+    excess = result.x[n:n + m].copy()
+    excess[equal] += result.x[n + m:]
     unpaid = (excess > 0) | (np.abs(prices) >= PENALTY * (1 - 1e-9))
-    found.missed[stack.row_owner[rows][unpaid]] = True
+    return StackSolution(
+        values=np.clip(result.x[:n], stack.lower[columns], stack.upper[columns]),
+        free=wide & (below <= PRICED) & (above <= PRICED),
+        at_upper=wide & (below > PRICED),
+        tight=equal | (prices > PRICED),
+        missed=np.bincount(stack.row_owner[rows][unpaid] - first, minlength=last - first) > 0,
+    )
 
 
 def _call(stack: Stack, columns: slice, rows: slice) -> Any:

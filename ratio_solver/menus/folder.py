@@ -1,91 +1,167 @@
-"""A folder of results that appears whole or not at all.
+"""A folder of results that appears whole or not at all, and never in place of anything but earlier results.
 
-The files are written into a folder beside it, and that is renamed when it is complete. A process killed at any
-moment leaves either no result or a complete one; what it leaves beside is removed by the next run.
+The files are written into a workspace beside it and moved into place when they are complete. A process killed at
+any moment leaves either no result or a complete one; what it leaves beside is removed by the next run.
 """
 
 from __future__ import annotations
 
 import os
+import platform
 import shutil
-from collections.abc import Iterator
+import tempfile
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault
+from ratio_solver.faults import BadInput, Fault, collected
 
-OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", "cautions.txt", "menu.xlsx"})
+CAUTIONS = "cautions.txt"
+"""The file that every complete run has, by which its folder is known."""
+
+OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS, "menu.xlsx"})
 """Names of files that a run makes: a folder with anything else is not replaced."""
+
+_OWN: set[Path] = set()
+"""Workspaces that this process has now: a dead process may have had the same number."""
 
 
 @contextmanager
-def whole_folder(target: Path) -> Iterator[Path]:
+def whole_folder(target: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
     """A folder to write into, which becomes `target` when the block ends without an exception.
+
+    Parameters
+    ----------
+    target : path
+        New, empty, or the folder of an earlier run, which is replaced.
+    inputs : iterable of path
+        What the run reads; none of it may lie inside the target.
 
     Raises
     ------
     BadInput
-        Where the target is no folder of an earlier run, or cannot be written.
+        Where the target holds an input, is no folder of an earlier run, or cannot be written.
     """
-    _replaceable(target)
-    place = target.parent / f".{target.name}.unfinished-{os.getpid()}"
+    target = target.resolve()
     try:
+        refuse_inputs(target, inputs)
+        _replaceable(target)
         _tidy(target)
-        place.mkdir(parents=True)
+        workspace = _workspace(target)
+        try:
+            (workspace / "new").mkdir()
+            yield workspace / "new"
+            _replaceable(target)  # once more: somebody may have put a file there meanwhile
+            _into_place(workspace, target)
+        finally:
+            _discard(workspace, target)
     except OSError as error:
         raise BadInput([Fault("-o", str(target), "", f"cannot be written: {error.strerror}")]) from error
+
+
+def refuse_inputs(target: Path, inputs: Iterable[Path]) -> None:
+    """Refuse a folder for the results that holds a file which the run reads.
+
+    Raises
+    ------
+    BadInput
+        With every such file.
+    """
+    if target.is_dir():
+        collected(Fault("-o", str(target), "", f"expected another folder: this one holds the input {path}")
+                  for path in dict.fromkeys(inputs) if _inside(path, target))
+
+
+def _inside(path: Path, folder: Path) -> bool:
+    """Whether a file, or what a link of this name leads to, lies in a folder, however either is spelt."""
+    here, there = path.parent.resolve(), path.resolve()
+    return any(_same(parent, folder) for parent in {here, *here.parents, *there.parents})
+
+
+def _same(one: Path, other: Path) -> bool:
     try:
-        yield place
-        _into_place(place, target)
-    except OSError as error:
-        raise BadInput([Fault("-o", str(target), "", f"cannot be written: {error.strerror}")]) from error
-    finally:
-        shutil.rmtree(place, ignore_errors=True)
+        return one.samefile(other)
+    except OSError:
+        return False
 
 
 def _replaceable(target: Path) -> None:
+    """Refuse what is neither new nor empty nor the folder of an earlier run."""
     if not target.exists():
         return
     if not target.is_dir():
         raise BadInput([Fault("-o", str(target), "", "expected the name of a folder; this is a file")])
-    others = sorted(item.name for item in target.iterdir() if not _is_ours(item.name))
+    items = sorted(target.iterdir())
+    others = [item.name for item in items if not _is_ours(item)]
+    if not others and items and not (target / CAUTIONS).exists():
+        others = [item.name for item in items]
     if others:
         raise BadInput([Fault("-o", str(target), "", "expected a new folder, or that of an earlier run; it holds "
-                              f"{', '.join(others[:3])}{', ...' if len(others) > 3 else ''}")])
+                              f"{', '.join(others[:3])}{', ...' if len(others) > 3 else ''}"
+                              + ("" if (target / CAUTIONS).exists() else f" and no {CAUTIONS}"))])
 
 
-def _is_ours(name: str) -> bool:
-    stem, dot, rest = name.partition("-part")
-    return name in OURS or (bool(dot) and f"{stem}.csv" in OURS and rest.removesuffix(".csv").isdigit())
+def _is_ours(item: Path) -> bool:
+    stem, dot, rest = item.name.partition("-part")
+    named = item.name in OURS or (bool(dot) and f"{stem}.csv" in OURS and rest.removesuffix(".csv").isdigit())
+    return named and item.is_file() and not item.is_symlink()
 
 
-def _into_place(place: Path, target: Path) -> None:
+def _into_place(workspace: Path, target: Path) -> None:
     """Rename, an earlier result being moved aside first: at no moment is there a mixture."""
-    for item in place.iterdir():
+    for item in (workspace / "new").iterdir():
         with item.open("rb") as file:
             os.fsync(file.fileno())
     if target.exists():
-        aside = target.parent / f".{target.name}.before-{os.getpid()}"
-        os.rename(target, aside)
-        os.rename(place, target)
-        shutil.rmtree(aside, ignore_errors=True)
-    else:
-        os.rename(place, target)
+        os.rename(target, workspace / "before")
+    os.rename(workspace / "new", target)
+
+
+def _discard(workspace: Path, target: Path) -> None:
+    """Remove a workspace; an earlier result that nothing has replaced goes back first."""
+    if (workspace / "before").is_dir() and not target.exists():
+        os.rename(workspace / "before", target)
+    shutil.rmtree(workspace, ignore_errors=True)
+    _OWN.discard(workspace)
+
+
+def _prefix(target: Path) -> str:
+    return f".{target.name}.unfinished-"
+
+
+def _workspace(target: Path) -> Path:
+    """A new folder beside the target that says which process of which machine works in it."""
+    target.parent.mkdir(parents=True, exist_ok=True)
+    prefix = f"{_prefix(target)}{platform.node()}-{os.getpid()}-"
+    made = Path(tempfile.mkdtemp(prefix=prefix, dir=target.parent))
+    _OWN.add(made)
+    return made
 
 
 def _tidy(target: Path) -> None:
-    """Remove what killed runs have left beside the target."""
-    for item in target.parent.glob(f".{target.name}.*-*"):
-        kind, _, number = item.name.removeprefix(f".{target.name}.").partition("-")
-        if kind in ("unfinished", "before") and number.isdigit() and not _alive(int(number)):
-            shutil.rmtree(item, ignore_errors=True)
+    """Remove the workspaces that killed runs of this machine have left."""
+    if not target.parent.is_dir():
+        return
+    for item in target.parent.iterdir():
+        if item.name.startswith(_prefix(target)) and item.is_dir() and not item.is_symlink() and _dead(item, target):
+            _discard(item, target)
+
+
+def _dead(workspace: Path, target: Path) -> bool:
+    """Whether the process of a workspace has surely ended; of other machines that is not known."""
+    machine, _, rest = workspace.name.removeprefix(_prefix(target)).rpartition("-")[0].rpartition("-")
+    if machine != platform.node() or not rest.isdigit() or workspace in _OWN:
+        return False
+    return int(rest) == os.getpid() or not _alive(int(rest))
 
 
 def _alive(process: int) -> bool:
+    if os.name != "posix":  # elsewhere the question itself would end the process
+        return True
     try:
         os.kill(process, 0)
     except ProcessLookupError:
         return False
-    except OSError:
+    except (OSError, OverflowError):
         return True
     return True

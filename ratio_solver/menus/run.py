@@ -7,7 +7,7 @@ import multiprocessing
 import os
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
@@ -18,12 +18,12 @@ from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.menus.folder import whole_folder
+from ratio_solver.menus.folder import CAUTIONS, refuse_inputs, whole_folder
 from ratio_solver.proposals.menus.menu import AGAIN, DEFAULT, MenuOptions, solve_menu
 from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.menu_columns import menu_columns
-from ratio_solver.recipes.menu_csv import Opened, Piece, frame_of, open_menu, parsed, pieces
+from ratio_solver.recipes.menu_csv import Opened, Piece, files_named, frame_of, open_menu, parsed, pieces
 from ratio_solver.reports.menu_tables import TABLES, caution_text, header_line, rendered, sheet_rows, workbook
 
 PIECE = 1 << 20
@@ -65,7 +65,7 @@ class _Seen:
 
 
 def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: MenuOptions = DEFAULT, *,
-             workers: int | None = None, xlsx: bool = False,
+             workers: int | None = None, xlsx: bool = False, inputs: Sequence[str | Path] = (),
              progress: Callable[[int, int], None] | None = None) -> Counts:
     """Solve a menu into a folder: weights, servings, limits and problems, all of them or none.
 
@@ -81,6 +81,8 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
         Processes; as many as there are cores unless said.
     xlsx : bool
         Write one workbook in place of the four CSV files.
+    inputs : sequence of path
+        What else was read, as the tables of the foods: where the folder holds any of it, nothing is written.
     progress : callable, optional
         Called with the bytes done and the bytes there are.
 
@@ -92,22 +94,36 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
     Raises
     ------
     BadInput
-        Where the menu as a whole cannot be read, or the folder cannot be written. Nothing is written then.
+        Where the menu as a whole cannot be read, or the folder cannot be written or holds what was read. Nothing
+        is written then.
     """
-    target = Path(folder).absolute()
-    with whole_folder(target) as place:
+    target = Path(folder).resolve()
+    with whole_folder(target, [Path(path), *map(Path, inputs)]) as place:
         menu = open_menu(_as_csv(Path(path), place))
         menu_columns(menu.header, foods.columns, str(path))
         options = replace(options, decimal_comma=menu.delimiter == ";",
                           folder=options.folder or str(Path(path).absolute().parent))
+        refuse_recipes(target, menu, options)
         counts = _solve_into(place, menu, foods, options, workers or cores(), progress)
         if xlsx:
             workbook(place, place / "menu.xlsx")
             for name in TABLES:
                 (place / f"{name}.csv").unlink()
         (place / "menu.csv").unlink(missing_ok=True)
-        (place / "cautions.txt").write_text(caution_text((notices.CAUTION, notices.STRONG_CAUTION)), encoding="utf-8")
+        (place / CAUTIONS).write_text(caution_text((notices.CAUTION, notices.STRONG_CAUTION)), encoding="utf-8")
     return counts
+
+
+def refuse_recipes(target: Path, menu: Opened, options: MenuOptions) -> None:
+    """Refuse a folder for the results that holds a recipe file which the menu names.
+
+    Raises
+    ------
+    BadInput
+        With every such file.
+    """
+    if target.is_dir():
+        refuse_inputs(target, (Path(options.folder) / name for name in files_named(menu, PIECE)))
 
 
 def cores() -> int:

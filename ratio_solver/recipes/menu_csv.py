@@ -107,6 +107,14 @@ def pieces(menu: Opened, size: int) -> Iterator[Piece]:
         yield from _cut(file, menu, size)
 
 
+def files_named(menu: Opened, size: int) -> Iterator[str]:
+    """Names of the recipe files of a menu by file, as the rows have them."""
+    if "file" in menu.header:
+        column = menu.header.index("file")
+        for piece in pieces(menu, size):
+            yield from (name for row in parsed(piece)[1] if (name := row[column].strip()) and "\0" not in name)
+
+
 def _cut(file: BinaryIO, menu: Opened, size: int) -> Iterator[Piece]:
     kept, line = b"", menu.first_line
     while True:

@@ -20,6 +20,15 @@ if TYPE_CHECKING:
 TABLES = ("weights", "servings", "limits", "problems")
 """The tables of a menu, each a file of its own as CSV."""
 
+NUMBERS = {
+    "weights": ("start", "grams", "min", "max"),
+    "limits": ("limit", "actual", "slack", "price"),
+    "problems": ("line",),
+}
+"""Columns whose cells are numbers in a workbook; of the servings it is all but `TEXTS`."""
+
+TEXTS = ("recipe", "outcome", "unit", "proven", "message", "at_least", "allergens", "warnings", "caution")
+
 SHEET_ROWS = 1_048_576
 """Rows that a worksheet can hold."""
 
@@ -73,21 +82,29 @@ def workbook(folder: Path, path: Path) -> None:
     for name in TABLES:
         sheet = book.create_sheet(name)
         with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-            for number, row in enumerate(csv.reader(file), 1):
+            rows = csv.reader(file)
+            header = next(rows)
+            sheet.append(header)
+            numbers = [column in NUMBERS.get(name, ()) or (name == "servings" and column not in TEXTS)
+                       for column in header]
+            for number, row in enumerate(rows, 2):
                 if number > SHEET_ROWS:
                     raise BadInput([Fault(str(path), name, "", f"has more than the {SHEET_ROWS:,} rows of a sheet: "
                                           f"use --format csv")])
-                sheet.append([_sheet_cell(cell, number > 1) for cell in row])
+                sheet.append([(float(cell) if cell else None) if is_number else _text_cell(sheet, cell)
+                              for cell, is_number in zip(row, numbers, strict=True)])
     book.save(path)
 
 
-def _sheet_cell(text: str, below_header: bool) -> object:
-    if below_header and text:
-        try:
-            return float(text)
-        except ValueError:
-            pass
-    return text
+def _text_cell(sheet: Any, text: str) -> object:
+    """Text that stays text: a name like 007, nan or #N/A is no number and no error."""
+    if text.isprintable() and not text.startswith(("#", "=")):
+        return text
+    from openpyxl.cell import WriteOnlyCell
+
+    cell = WriteOnlyCell(sheet, value="".join(sign if sign >= " " or sign in "\t\n\r" else "\ufffd" for sign in text))
+    cell.data_type = "s"
+    return cell
 
 
 def sheet_rows(path: Path) -> Iterable[Sequence[object]]:

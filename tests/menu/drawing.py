@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -10,6 +11,9 @@ import pandas as pd
 
 from tests.bench.menus import Dish
 from tests.oracle.recipes import random_recipe
+
+TIMES = int(os.environ.get("MENU_TIMES", "1"))
+"""How many times as many recipes as usual are drawn: MENU_TIMES=10 for a long look."""
 
 ENDS = {"ratio_min": "ratio", "net_carbs_max": "net_carbs"}
 

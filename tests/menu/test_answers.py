@@ -17,7 +17,7 @@ from ratio_solver.foods.table import bundled_path
 from ratio_solver.proposals.menus import menu as menu_module
 from tests.bench.menus import dishes
 from tests.kitchen import food, table
-from tests.menu.drawing import drawn_menu, framed, menu_of_dishes
+from tests.menu.drawing import TIMES, drawn_menu, framed, menu_of_dishes
 from tests.oracle.recipes import random_table, write_table
 from tests.oracle.second_opinion import solve_whole
 
@@ -108,13 +108,13 @@ def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[st
 
 
 @pytest.mark.parametrize(("seed", "count", "options"), [
-    (1, 160, MenuOptions(exact=True)),
-    (2, 40, MenuOptions("cheapest", exact=True)),
-    (3, 40, MenuOptions("lightest", exact=True)),
-    (4, 40, MenuOptions("lowest-carb", exact=True)),
-    (5, 30, MenuOptions("even", exact=True)),
-    (6, 40, MenuOptions(guaranteed=True, exact=True)),
-    (7, 25, MenuOptions()),
+    (1, 50 * TIMES, MenuOptions(exact=True)),
+    (2, 16 * TIMES, MenuOptions("cheapest", exact=True)),
+    (3, 16 * TIMES, MenuOptions("lightest", exact=True)),
+    (4, 16 * TIMES, MenuOptions("lowest-carb", exact=True)),
+    (5, 12 * TIMES, MenuOptions("even", exact=True)),
+    (6, 16 * TIMES, MenuOptions(guaranteed=True, exact=True)),
+    (7, 10 * TIMES, MenuOptions()),
 ], ids=lambda value: value.prefer if isinstance(value, MenuOptions) else str(value))
 def test_menu_equals_solve(seed: int, count: int, options: MenuOptions, foods: FoodTable) -> None:
     counts = same(drawn_menu(seed, count, ROWS), foods, options)
@@ -124,14 +124,14 @@ def test_menu_equals_solve(seed: int, count: int, options: MenuOptions, foods: F
 
 def test_weights_on_the_steps_equal_those_of_solve(singles: list[str]) -> None:
     """Whole starts and bounds, so that the arrays find nearly all of them and the single path few."""
-    frame = menu_of_dishes(list(dishes(60, 3, bundled_path())))
-    assert same(frame, load_foods(), MenuOptions())["solved"] == 60
-    assert len(singles) <= 6
+    frame = menu_of_dishes(list(dishes(20 * TIMES, 3, bundled_path())))
+    assert same(frame, load_foods(), MenuOptions())["solved"] == 20 * TIMES
+    assert len(singles) <= 2 * TIMES
 
 
 def test_weights_on_the_steps_are_what_another_solver_finds() -> None:
     """SCIP on the same dishes: as few grams moved."""
-    frame = menu_of_dishes(list(dishes(40, 8, bundled_path())))
+    frame = menu_of_dishes(list(dishes(20 * TIMES, 8, bundled_path())))
     found = solve_menu(frame).servings.set_index("recipe")
     rows = list(csv.DictReader(bundled_path().open(encoding="utf-8")))
     for name, part in recipe_groups(frame):
@@ -141,24 +141,24 @@ def test_weights_on_the_steps_are_what_another_solver_finds() -> None:
 
 def test_steps_finer_and_coarser_than_a_gram() -> None:
     for step, factor in (("0.5", 0.5), ("5", 5.0)):
-        frame = menu_of_dishes(list(dishes(25, 4, bundled_path()))).assign(step=step)
+        frame = menu_of_dishes(list(dishes(8 * TIMES, 4, bundled_path()))).assign(step=step)
         for column in ("grams", "min", "max"):
             frame[column] = [f"{round(float(cell) / factor) * factor:g}" for cell in frame[column]]
         same(frame, load_foods(), MenuOptions())
 
 
 def test_most_recipes_are_solved_together(foods: FoodTable, singles: list[str]) -> None:
-    frame = drawn_menu(21, 200, ROWS)
+    frame = drawn_menu(21, 100 * TIMES, ROWS)
     found = solve_menu(frame, foods, MenuOptions(exact=True))
     impossible = set(found.servings["recipe"][found.servings["outcome"] == "impossible"])
-    assert len(set(singles) - impossible) <= 4
+    assert len(set(singles) - impossible) <= 2 * TIMES
 
 
 def test_an_impossible_recipe_does_not_spoil_its_neighbours(foods: FoodTable) -> None:
-    frame = drawn_menu(31, 80, ROWS)
+    frame = drawn_menu(31, 40 * TIMES, ROWS)
     alone = solve_menu(frame, foods, MenuOptions(exact=True))
     good = set(alone.servings["recipe"][alone.servings["outcome"] == "solved"])
-    assert 20 < len(good) < 80
+    assert 10 * TIMES < len(good) < 40 * TIMES
     without = solve_menu(frame[frame["recipe"].isin(good)], foods, MenuOptions(exact=True))
     kept = alone.weights.reset_index(drop=True)
     assert kept.astype(object).equals(without.weights.reset_index(drop=True).astype(object))
@@ -178,7 +178,7 @@ def test_of_two_like_oils_the_first_listed_moves(tmp_path: Path) -> None:
 
 
 def test_numbers_and_text_are_the_same(foods: FoodTable) -> None:
-    frame = drawn_menu(41, 12, ROWS, kinds=("plain",))
+    frame = drawn_menu(41, 6 * TIMES, ROWS, kinds=("plain",))
     numbers = frame.copy()
     for column in numbers.columns.difference(["recipe", "food", "label", "part"]):
         numbers[column] = [float(cell) if cell else np.nan for cell in numbers[column]]
@@ -188,9 +188,9 @@ def test_numbers_and_text_are_the_same(foods: FoodTable) -> None:
 
 
 def test_solve_frame_can_be_pickled_and_mapped_over_partitions(foods: FoodTable) -> None:
-    frame = drawn_menu(51, 20, ROWS)
+    frame = drawn_menu(51, 10 * TIMES, ROWS)
     function, table_ = pickle.loads(pickle.dumps((solve_frame, foods)))
-    half = frame["recipe"].isin([f"dish {number}" for number in range(10)])
+    half = frame["recipe"].isin([f"dish {number}" for number in range(5 * TIMES)])
     before = frame.copy()
     apart = pd.concat([function(frame[half], table_), function(frame[~half], table_)], ignore_index=True)
     assert apart.astype(object).equals(solve_frame(frame, foods).astype(object))
@@ -206,7 +206,7 @@ def test_an_empty_menu_has_empty_tables(foods: FoodTable) -> None:
                                      MenuOptions(guaranteed=True)], ids=str)
 def test_every_cell_is_that_of_the_single_path(options: MenuOptions, monkeypatch: pytest.MonkeyPatch) -> None:
     """Warnings, allergens, cautions, unknown figures too; dishes of the bundled table, with its gaps."""
-    frame = menu_of_dishes(list(dishes(40, 9, bundled_path())))
+    frame = menu_of_dishes(list(dishes(16 * TIMES, 9, bundled_path())))
     frame["sodium_min"] = frame["servings"].where(frame["servings"] == "", "100")
     together = solve_menu(frame, None, options)
     assert together.servings["warnings"].astype(bool).any()

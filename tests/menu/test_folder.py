@@ -19,10 +19,13 @@ from ratio_solver import load_foods, run_menu
 from ratio_solver.cli import main
 from ratio_solver.foods.table import bundled_path
 from tests.bench.menus import write_menu
+from tests.menu.drawing import TIMES
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 FILES = {"weights.csv", "servings.csv", "limits.csv", "problems.csv", "cautions.txt"}
-KILLS = int(os.environ.get("MENU_KILLS", "5"))
+KILLS = int(os.environ.get("MENU_KILLS", "3"))
+FIRST = 600 * TIMES
+"""Recipes of a menu that is killed; three times as many go to several processes."""
 
 
 def complete(folder: Path, names: set[str]) -> bool:
@@ -37,7 +40,7 @@ def complete(folder: Path, names: set[str]) -> bool:
 
 def test_killed_at_any_moment_there_are_all_files_or_none(tmp_path: Path) -> None:
     menus = {}
-    for name, count in (("first", 1600), ("second", 1700)):
+    for name, count in (("first", FIRST), ("second", FIRST + 50)):
         write_menu(tmp_path / f"{name}.csv", count, 5, bundled_path())
         menus[name] = {f"dish {number}" for number in range(count)}
     out = tmp_path / "out"
@@ -57,7 +60,7 @@ def test_killed_at_any_moment_there_are_all_files_or_none(tmp_path: Path) -> Non
         process.wait()
         if out.exists():
             with (out / "servings.csv").open(encoding="utf-8") as file:
-                name = "second" if sum(1 for _ in file) > 1601 else "first"
+                name = "second" if sum(1 for _ in file) > FIRST + 1 else "first"
             assert complete(out, menus[name])
             results.add(name)
     run_menu(tmp_path / "second.csv", out, load_foods())

@@ -5,6 +5,7 @@ The arrays hold doubles; a double whose error leaves the last digit open is repo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -34,6 +35,22 @@ def printed_all(values: Floats, error: Floats) -> tuple[Floats, Bools]:
     whole = np.rint(scaled)
     unsure = np.abs(np.abs(scaled - whole) - 0.5) <= (error + 4 * UNIT * np.abs(values)) * MICRO
     return whole / MICRO + 0.0, unsure
+
+
+def allergens_cell(known: Sequence[str], unknown: Sequence[str] = ()) -> str:
+    """Allergens of a dish in a cell that never looks like none where something is unknown.
+
+    Parameters
+    ----------
+    known : sequence of str
+        Allergens of the ingredients that are used.
+    unknown : sequence of str
+        Labels of the used ingredients of which nobody has said.
+
+    >>> allergens_cell(["eggs", "milk"], ["lupin meal"]), allergens_cell([], ["lupin meal"]), allergens_cell([])
+    ('eggs; milk; unknown for: lupin meal', 'unknown for: lupin meal', 'none known')
+    """
+    return "; ".join((*known, *(f"unknown for: {label}" for label in unknown))) or "none known"
 
 
 def quotient(above: Ints, below: Ints) -> Floats:

@@ -11,7 +11,7 @@ from ratio_solver.foods.content import content, least_content
 from ratio_solver.foods.policy import RATIO_TERMS, Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.model import Floats
-from ratio_solver.linear.stack import Ints
+from ratio_solver.linear.stack import Bools
 from ratio_solver.recipes.recipe import RATIO
 
 
@@ -27,7 +27,7 @@ class FoodArrays:
     foods: FoodTable
     _amounts: dict[tuple[str, str, object], Floats] = field(default_factory=dict)
     _exact: dict[tuple[str, str, object], tuple[Fraction | None, ...]] = field(default_factory=dict)
-    _bits: dict[str, tuple[Ints, tuple[str, ...]]] = field(default_factory=dict)
+    _allergens: dict[str, tuple[Bools, tuple[str, ...]]] = field(default_factory=dict)
 
     def amounts(self, column: str, policy: Policy, end: str = "") -> Floats:
         """A nutrient per g of each food, shape (foods,)."""
@@ -84,11 +84,20 @@ class FoodArrays:
             self._amounts[key] = np.array([float(column in food.amounts) for food in self.foods])
         return self._amounts[key]
 
-    def allergens(self) -> tuple[Ints, tuple[str, ...]]:
-        """A bit per allergen for each food, and the allergens; the highest bit says that they are unknown."""
-        if "allergens" not in self._bits:
+    def allergens(self) -> tuple[Bools, tuple[str, ...]]:
+        """Which food has which allergen, shape (foods, allergens), and the allergens in the order of the alphabet.
+
+        A food whose allergens are unknown has none here: see `allergens_unknown`.
+        """
+        if "has" not in self._allergens:
             names = tuple(sorted({name for food in self.foods for name in food.allergens or ()}))
-            bit = {name: 1 << place for place, name in enumerate(names[:62])}
-            masks = [sum(bit.get(name, 0) for name in food.allergens or ()) for food in self.foods]
-            self._bits["allergens"] = np.array(masks, dtype=np.int64), names
-        return self._bits["allergens"]
+            place = {name: number for number, name in enumerate(names)}
+            has = np.zeros((len(self.foods), len(names)), dtype=bool)
+            for number, food in enumerate(self.foods):
+                has[number, [place[name] for name in food.allergens or ()]] = True
+            self._allergens["has"] = has, names
+        return self._allergens["has"]
+
+    def allergens_unknown(self) -> Bools:
+        """Foods of which nobody has said what allergens they have, shape (foods,)."""
+        return np.array([food.allergens is None for food in self.foods], dtype=bool)

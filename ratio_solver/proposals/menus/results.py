@@ -16,7 +16,7 @@ from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.formulate import UNITS
 from ratio_solver.proposals.menus.arrays import MenuArrays
-from ratio_solver.proposals.menus.figures import MICRO, printed, printed_all, quotient
+from ratio_solver.proposals.menus.figures import MICRO, allergens_cell, printed, printed_all, quotient
 from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import MenuRows
 from ratio_solver.proposals.menus.stack import NANO, MenuSolution
@@ -183,11 +183,20 @@ def _at_least(partly: dict[str, Bools], count: int) -> np.ndarray:
 
 
 def _allergens(menu: MenuArrays, foods: FoodArrays, weights: Floats) -> np.ndarray:
-    bits, names = foods.allergens()
-    masks = np.bitwise_or.reduceat(np.where(weights > 0, bits[menu.food], 0), menu.first[:-1])
-    distinct, place = np.unique(masks, return_inverse=True)
-    words = ["; ".join(name for k, name in enumerate(names) if mask >> k & 1) for mask in distinct.tolist()]
-    return np.array(words, dtype=object)[place]
+    has, names = foods.allergens()
+    used = weights > 0
+    unsaid = used & foods.allergens_unknown()[menu.food]
+    there = np.logical_or.reduceat(has[menu.food] & used[:, None], menu.first[:-1], axis=0)
+    some_unsaid = np.logical_or.reduceat(unsaid, menu.first[:-1])
+    bits = np.packbits(np.column_stack((there, some_unsaid)), axis=1)  # never without a column
+    _, sample, place = np.unique(bits, axis=0, return_index=True, return_inverse=True)
+    known = [[name for name, is_there in zip(names, there[recipe], strict=True) if is_there] for recipe in sample]
+    place = place.ravel()
+    found = np.array([allergens_cell(said) for said in known], dtype=object)[place]
+    for recipe in np.flatnonzero(some_unsaid):
+        rows = np.arange(menu.first[recipe], menu.first[recipe + 1])
+        found[recipe] = allergens_cell(known[place[recipe]], menu.labels[rows[unsaid[rows]]].tolist())
+    return found
 
 
 def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, weights: Floats,
@@ -195,7 +204,7 @@ def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Polic
     """Warnings, worded by `notices.warnings` for the recipes that have any."""
     used = (weights > 0) | ~np.isnan(menu.high)
     flagged = used & (foods.given("fibre_g")[menu.food] == 0)
-    flagged |= used & np.array([food.allergens is None for food in foods.foods])[menu.food]
+    flagged |= used & foods.allergens_unknown()[menu.food]
     if guaranteed:
         flagged |= used
     recipes = np.logical_or.reduceat(flagged, menu.first[:-1])

@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.proposals.answer import Answer, Impossible, Proposal
-from ratio_solver.proposals.menus.figures import printed
+from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Proposal
+from ratio_solver.proposals.menus.figures import allergens_cell, printed
 from ratio_solver.proposals.menus.results import CAUTIONS, fact_columns
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import Limit
@@ -54,9 +54,16 @@ def _solved(name: str, answer: Proposal, foods: FoodTable) -> RowData:
         "weight_g": printed(facts.weight), "objective": printed(answer.objective.value),
         "unit": answer.objective.unit, "proven": answer.objective.proven, "message": "",
         "at_least": "; ".join(column for column in fact_columns(foods) if column in facts.unknown),
-        "allergens": "; ".join(answer.allergens), "warnings": "; ".join(answer.warnings),
+        "allergens": allergens_cell(answer.allergens, _unknown_allergens(answer)),
+        "warnings": "; ".join(answer.warnings),
         "caution": CAUTIONS[len(answer.cautions) - 1],
     }
+
+
+def _unknown_allergens(answer: Proposal) -> list[str]:
+    """Ingredients that are used and whose allergens nobody has said."""
+    return [weight.ingredient for item, weight in zip(answer.recipe.ingredients, answer.weights, strict=True)
+            if weight.grams and item.food.allergens is None]
 
 
 def _ratio(facts: Facts, limits: Sequence[LimitState]) -> float | None:
@@ -75,18 +82,26 @@ def _impossible(name: str, answer: Impossible) -> RowData:
 
 
 def impossible_message(answer: Impossible) -> str:
-    """The conflict and, where one is known, the first change that cures it."""
+    """The conflict and, where they are known, the first change that cures it or those that do so together."""
     diagnosis = answer.diagnosis
     on_steps = " by weights on the steps" if diagnosis.steps else ""
     conflict = "; ".join(_limit_words(limit, limit.bound) for limit in diagnosis.conflict)
-    repairs = diagnosis.repairs
-    cure = f". First change that cures it: {_limit_words(repairs[0].limit, repairs[0].to)}" if repairs else ""
-    return f"cannot be kept together{on_steps}: {conflict}{cure}"
+    return f"cannot be kept together{on_steps}: {conflict}{_cure_words(diagnosis)}"
+
+
+def _cure_words(diagnosis: Diagnosis) -> str:
+    if diagnosis.repairs:
+        first = diagnosis.repairs[0]
+        return f". First change that cures it: {_limit_words(first.limit, first.to)}"
+    if diagnosis.joint_repair:
+        changes = "; ".join(_limit_words(repair.limit, repair.to) for repair in diagnosis.joint_repair)
+        return f". {'These together cure' if len(diagnosis.joint_repair) > 1 else 'This cures'} it: {changes}"
+    return ""
 
 
 def _limit_words(limit: Limit, bound: Fraction) -> str:
     unit = limit.unit if limit.unit == ":1" else f" {limit.unit}"
-    return f"{limit.name} {limit.sense} {float(bound):g}{unit}"
+    return f"{limit.name} {limit.sense} {float(bound):.12g}{unit}"
 
 
 def unproven(name: str, line: int, error: NotProven) -> Problem:

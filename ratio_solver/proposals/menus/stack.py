@@ -292,10 +292,3 @@ def _certified(menu: MenuArrays, rows: MenuRows, nano: Ints, prices: Floats,
     within = total - bound + rounding <= tolerance * np.maximum(1.0, np.abs(total))
     within &= np.bincount(menu.owner[(weights < low) | (weights > high)], minlength=menu.count) == 0
     return np.asarray(within & (np.bincount(rows.owner[broken], minlength=menu.count) == 0)), bound - rounding
-
-
-def total_in_nano(values: Ints, menu: MenuArrays) -> Ints:
-    """Sums by recipe of whole numbers, exact."""
-    return np.add.reduceat(values, menu.first[:-1]) if menu.count else values[:0]
-
-
