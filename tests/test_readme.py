@@ -37,6 +37,7 @@ def test_commands_print_what_the_readme_shows(place: int, monkeypatch: pytest.Mo
     command, shown = blocks()[place]
     output = printed(command, monkeypatch)
     if UPDATE:
+        assert "PYTEST_XDIST_WORKER" not in os.environ, "one process at a time may write the README"
         text = README.read_text(encoding="utf-8")
         README.write_text(text.replace(f"{command}\n{shown}```", f"{command}\n{output}```"), encoding="utf-8")
         return
