@@ -44,9 +44,9 @@ def whole_folder(target: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
     """
     target = target.resolve()
     try:
+        _tidy(target)
         refuse_inputs(target, inputs)
         _replaceable(target)
-        _tidy(target)
         workspace = _workspace(target)
         try:
             (workspace / "new").mkdir()
@@ -92,13 +92,12 @@ def _replaceable(target: Path) -> None:
     if not target.is_dir():
         raise BadInput([Fault("-o", str(target), "", "expected the name of a folder; this is a file")])
     items = sorted(target.iterdir())
-    others = [item.name for item in items if not _is_ours(item)]
+    others, lacking = [item.name for item in items if not _is_ours(item)], ""
     if not others and items and not (target / CAUTIONS).exists():
-        others = [item.name for item in items]
+        others, lacking = [item.name for item in items], f" and no {CAUTIONS}"
     if others:
         raise BadInput([Fault("-o", str(target), "", "expected a new folder, or that of an earlier run; it holds "
-                              f"{', '.join(others[:3])}{', ...' if len(others) > 3 else ''}"
-                              + ("" if (target / CAUTIONS).exists() else f" and no {CAUTIONS}"))])
+                              f"{', '.join(others[:3])}{', ...' if len(others) > 3 else ''}{lacking}")])
 
 
 def _is_ours(item: Path) -> bool:
