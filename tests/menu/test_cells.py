@@ -71,8 +71,8 @@ def test_changes_that_cure_only_together_are_told(tmp_path: Path) -> None:
     message = solve_menu(frame, foods, MenuOptions(exact=True)).servings["message"].iloc[0]
     conflict, cure = message.split(". These together cure it: ")
     assert conflict.startswith("cannot be kept together")
-    cells = {"fat >= 20 g": ("fat_min", 0, "20"), "oil <= 50 g": ("max", 0, "50"),
-             "total carbs >= 20 g": ("carbs_min", 0, "20"), "starch <= 30 g": ("max", 1, "30")}
+    cells = {"fat >= 20 g": ("fat_min", 0, "20"), "oil max <= 50 g": ("max", 0, "50"),
+             "total carbs >= 20 g": ("carbs_min", 0, "20"), "starch max <= 30 g": ("max", 1, "30")}
     changes = cure.split("; ")
     assert len(changes) == 2
     for change in changes:
