@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratio_solver.faults import NotProven
+from ratio_solver.linear.blocks import Block, minimise
 from ratio_solver.linear.model import Arrays, Floats, LinearModel
 from ratio_solver.linear.solve import Face, silent_stdout
-from ratio_solver.linear.stacked import Block, minimise
 
 Span = tuple[Floats, Floats]
 """Lowest and highest values of some variables, each of shape (variables,)."""

@@ -29,12 +29,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ratio_solver.linear.blocks import Block, minimise
 from ratio_solver.linear.corner import Corner, corner_of
 from ratio_solver.linear.extremes import is_point, row_ends
 from ratio_solver.linear.knobs import NEAR, Knob, Quotient, Side, Sides
 from ratio_solver.linear.model import Arrays, Floats
 from ratio_solver.linear.solve import PRICED, Face, Infeasible, Solution, narrowed, on_face, whole_set
-from ratio_solver.linear.stacked import Block, minimise
 
 FAR = 1e6
 """A multiplier, divisor or bound that is so many times the usual size has no end."""

@@ -187,7 +187,7 @@ def silent_stdout() -> Iterator[None]:
 
 
 @dataclass(frozen=True)
-class WholeSolution:
+class StepSolution:
     """An answer on the steps of the model.
 
     Attributes
@@ -205,7 +205,7 @@ class WholeSolution:
     bound: float
 
 
-def solve_steps(model: LinearModel) -> WholeSolution | Infeasible:
+def solve_steps(model: LinearModel) -> StepSolution | Infeasible:
     """Solve the model with its steps, to proven optimality; ties go to the later costs."""
     arrays = model.arrays
     steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
@@ -238,7 +238,7 @@ def solve_steps(model: LinearModel) -> WholeSolution | Infeasible:
         Fraction(round(value)) * variable.step if variable.step is not None else Fraction(float(value))
         for value, variable in zip(values, model.variables, strict=True)
     )
-    return WholeSolution(exact, float(best.fun), float(best.mip_dual_bound))
+    return StepSolution(exact, float(best.fun), float(best.mip_dual_bound))
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.linear.exact_vertex import polished
 from ratio_solver.linear.solve import Infeasible, Settled, Solution, settle_searched, solve_lp
-from ratio_solver.linear.vertex import polished
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.proposals.cures import with_cures
 from ratio_solver.proposals.diagnose import diagnose

@@ -10,12 +10,12 @@ import pytest
 
 from ratio_solver import Proposal, solve
 from ratio_solver.linear import ranging
+from ratio_solver.linear.blocks import Block, minimise
 from ratio_solver.linear.extremes import extremes, is_point
 from ratio_solver.linear.knobs import Knob, Quotient, Side, Sides
 from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.ranging import prices
 from ratio_solver.linear.solve import Solution, narrowed, solve_lp, whole_set
-from ratio_solver.linear.stacked import Block, minimise
 from tests.kitchen import drawn
 
 INFINITE = float("inf")

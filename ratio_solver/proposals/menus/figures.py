@@ -10,9 +10,9 @@ from fractions import Fraction
 
 import numpy as np
 
+from ratio_solver.linear.bounded_vertices import UNIT
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
-from ratio_solver.linear.vertices import UNIT
 
 DECIMALS = 6
 """Decimals of every computed figure in a menu's tables, half to even."""

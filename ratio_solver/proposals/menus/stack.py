@@ -15,11 +15,11 @@ import numpy as np
 
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.policy import Policy
+from ratio_solver.linear.bounded_vertices import UNIT, Vertices, vertices
 from ratio_solver.linear.certificate import TOLERANCE
+from ratio_solver.linear.exact_vertex import solve_exactly
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints, Stack, StackSolution, solve_stack
-from ratio_solver.linear.vertex import solve_exactly
-from ratio_solver.linear.vertices import UNIT, Vertices, vertices
 from ratio_solver.proposals.formulate import COSTS, roots
 from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.foods import FoodArrays

@@ -9,9 +9,9 @@ import numpy as np
 
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.policy import Policy
+from ratio_solver.linear.bounded_vertices import UNIT
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
-from ratio_solver.linear.vertices import UNIT
 from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.figures import printed, printed_all
 from ratio_solver.proposals.menus.foods import FoodArrays

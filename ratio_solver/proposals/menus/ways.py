@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ratio_solver.linear.bounded_vertices import UNIT
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
-from ratio_solver.linear.vertices import UNIT
 
 TIE = 1e-5
 """Sums of listed moves nearer than this are left to the single path to tell apart."""
