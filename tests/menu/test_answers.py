@@ -218,3 +218,18 @@ def test_every_cell_is_that_of_the_single_path(options: MenuOptions, monkeypatch
         mine, theirs = (getattr(tables, name).astype(object) for tables in (together, alone))
         pd.testing.assert_frame_equal(mine.where(mine.notna(), ""), theirs.where(theirs.notna(), ""),
                                       check_index_type=False)
+
+
+def test_a_price_at_a_tie_that_parts_is_that_of_one_more(tmp_path: Path) -> None:
+    """At 1:1 a gram of oil more and a gram of sugar less do the same; above, the sugar does more.
+
+    By hand, with oil o, sugar s and fat / (s + 40) >= R: at R = 1 from 60 fat and 60 + 40 the deficit is 40, and
+    40 g of either cures it. One more unit of ratio by sugar: s = 60 / R - 40, so moved = 100 - 60 / R, price 60.
+    """
+    own = table(tmp_path, food("oil", fat=100), food("sugar", carbs=100), food("meat", protein=100))
+    lines = [("oil", "60", "0", "500"), ("sugar", "60", "0", "60"), ("meat", "40", "", "")]
+    frame = framed([{"recipe": "tie", "servings": "1", "ratio": "1", "food": name, "grams": grams, "min": low,
+                     "max": high} for name, grams, low, high in lines])
+    assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
+    limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
+    assert limits[limits["name"] == "ratio"]["price"].tolist() == [60.0]

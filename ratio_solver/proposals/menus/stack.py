@@ -91,9 +91,10 @@ def solved(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, 
     moves = moves_of(menu, rows, cost)
     found = solve_stack(moves.stack)
     tied = ~found.missed & (_count(moves.stack, found) > 0)
+    parting = tied & _parting(menu, rows, moves, found)
     if prefer == "closest" and tied.any():
         found = _ties_broken(menu, moves, found, tied)
-    unsettled = found.missed | rows.undecided | (_count(moves.stack, found) != 0)
+    unsettled = found.missed | rows.undecided | (_count(moves.stack, found) != 0) | parting
     if cost is not None:
         unsettled |= np.bincount(menu.owner[np.isnan(cost) & ~np.isnan(menu.high)], minlength=menu.count) > 0
     rise, fall = _at(found.free, moves.up), _at(found.free, moves.down)
@@ -155,6 +156,22 @@ def _count(stack: Stack, found: StackSolution) -> Ints:
     """Free variables less tight rows of each problem: 0 where these determine one vertex."""
     free = np.bincount(stack.owner[found.free], minlength=stack.count)
     return np.asarray(free - np.bincount(stack.row_owner[found.tight], minlength=stack.count))
+
+
+def _parting(menu: MenuArrays, rows: MenuRows, moves: Moves, found: StackSolution) -> Bools:
+    """Recipes with a tie that parts as a quotient limit moves: then its price to one side is another food's.
+
+    Foods that are equally good at this bound stay so at another only where a unit of what they do for the row
+    takes the same share of its denominator.
+    """
+    free = _at(found.free, moves.up) | _at(found.free, moves.down)
+    entries = found.tight[rows.row] & free[rows.ingredient] & (rows.value != 0)
+    row, share = rows.row[entries], rows.below[entries] / rows.value[entries]
+    least, most = np.full(len(rows.owner), np.inf), np.full(len(rows.owner), -np.inf)
+    np.minimum.at(least, row, share)
+    np.maximum.at(most, row, share)
+    apart = (most > least) & (most - least > 1e-9 * (1 + np.abs(most)))
+    return np.bincount(rows.owner[apart], minlength=menu.count) > 0
 
 
 def _at(flags: Bools, places: Ints) -> Bools:
