@@ -16,7 +16,10 @@ ENDLESS = Fraction(10**12)
 """A shortfall is never this large: weights end at a tonne."""
 
 
-def elastic(model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset[int] = frozenset()) -> LinearModel:
+def elastic(
+    model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset[int] = frozenset(),
+    most: Fraction | None = None,
+) -> LinearModel:
     """The model in which some rows may be missed, each unit at its price; nothing else costs.
 
     Parameters
@@ -26,6 +29,8 @@ def elastic(model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset
         Place of a row (>= or <=) to what a unit of shortfall costs.
     whole : frozenset of int
         Rows that may be missed by whole numbers only.
+    most : Fraction, optional
+        What the shortfall of one row may cost; a search on steps is the faster for it.
 
     Returns
     -------
@@ -41,12 +46,19 @@ def elastic(model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset
             added[place_of[place] - count] = ONE if row.sense == ">=" else -ONE
         rows.append(replace(row, coefficients=(*row.coefficients, *added)))
     shortfalls = [
-        Variable(f"{model.rows[row].name} short", ZERO, Fraction(1000) if row in whole else ENDLESS,
+        Variable(f"{model.rows[row].name} short", ZERO, _longest(row in whole, price, most),
                  step=ONE if row in whole else None)
-        for row in prices
+        for row, price in prices.items()
     ]
     cost = (*[ZERO] * count, *prices.values())
     return LinearModel((*model.variables, *shortfalls), tuple(rows), (cost,))
+
+
+def _longest(whole: bool, price: Fraction, most: Fraction | None) -> Fraction:
+    """Upper bound of a shortfall."""
+    if whole:
+        return Fraction(1000)
+    return ENDLESS if most is None else most / price
 
 
 def proven_infeasible(model: LinearModel, most: int = 64) -> bool:

@@ -8,7 +8,7 @@ highest ratio within the other limits.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -203,15 +203,15 @@ def _moved(limits: Sequence[Limit], repairs: Sequence[Repair]) -> list[Limit]:
 
 def _plain(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
     """The repairs in figures that a cook would say: the smaller changes are rounded, the largest makes up for it."""
-    done: list[Repair] = []
-    rest = repairs
-    while len(rest) > 1:
-        done.append(Repair(rest[0].limit, _figure(rest[0])))
-        tried = _moved(limits, done)
-        rest = _together(ground, tried, [repair.limit for repair in rest[1:]])
-        if not rest or not all(_writable(replace(repair.limit, bound=repair.to)) for repair in done):
-            return repairs
-    return tuple(sorted(_without_idle(ground, limits, (*done, *rest)), key=lambda repair: repair.relative))
+    if len(repairs) < 2:
+        return repairs
+    done = tuple(Repair(repair.limit, _figure(repair)) for repair in repairs[:-1])
+    limit, tried = repairs[-1].limit, _moved(limits, done)
+    value = reachable(ground, tried, limit)
+    last = None if value is None else _single(ground, tried, limit, value)
+    if last is None or not all(_writable(replace(repair.limit, bound=repair.to)) for repair in done):
+        return repairs
+    return tuple(sorted(_without_idle(ground, limits, (*done, last)), key=lambda repair: repair.relative))
 
 
 def _figure(repair: Repair) -> Fraction:
@@ -222,30 +222,45 @@ def _figure(repair: Repair) -> Fraction:
 
 
 def _together(ground: Ground, limits: Sequence[Limit], among: Sequence[Limit]) -> tuple[Repair, ...]:
+    """The least total relative change of these limits: found between the steps, and from there on them."""
     best: tuple[Repair, ...] = ()
     weights = tuple(exact(start) for start in ground.recipe.starts)
+    tried: list[dict[int, Fraction]] = []
+    at_best: dict[int, Fraction] = {}
     for _ in range(ROUNDS):
-        found = _least_shortfall(ground, limits, among, weights)
+        prices = _prices(limits, among, weights)
+        found = None if prices in tried else _least_shortfall(ground.anywhere, limits, prices)
         if found is None:
             break
+        tried.append(prices)
         weights, short = found
-        repairs = _rounded(ground, limits, short, weights)
-        if repairs and (not best or sum(r.relative for r in repairs) < sum(r.relative for r in best)):
-            best = repairs
-    return best
+        repairs = _rounded(ground.anywhere, limits, short, weights)
+        if repairs and (not best or _total(repairs) < _total(best)):
+            best, at_best = repairs, prices
+    if not best or not ground.on_steps:
+        return best
+    on_steps = (_least_shortfall(ground, limits, at_best, 2 * (1 + _total(best)))
+                or _least_shortfall(ground, limits, at_best))
+    return _rounded(ground, limits, on_steps[1], on_steps[0]) if on_steps else ()
+
+
+def _total(repairs: tuple[Repair, ...]) -> Fraction:
+    return sum((repair.relative for repair in repairs), ZERO)
+
+
+def _prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) -> dict[int, Fraction]:
+    """What a unit of shortfall costs in the row of each limit among these, so that a relative change costs 1."""
+    rows = [place for place, limit in enumerate(limits) if any(limit is member for member in among)]
+    return {row: 1 / (_size(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
 
 
 def _least_shortfall(
-    ground: Ground, limits: Sequence[Limit], among: Sequence[Limit], weights: Vector
+    ground: Ground, limits: Sequence[Limit], prices: Mapping[int, Fraction], most: Fraction | None = None
 ) -> tuple[Vector, list[Limit]] | None:
-    """Weights with the least total relative shortfall, and the limits that fall short there."""
+    """Weights with the least total shortfall at these prices, none above `most`, and the limits that fall short."""
     model = ground.model(limits)
-    rows = [place for place, limit in enumerate(limits) if any(limit is member for member in among)]
-    prices = {
-        row: 1 / (_size(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows
-    }
-    stretched = elastic(model, prices, frozenset(row for row in rows if limits[row].members))
-    settled = settle(stretched)
+    stretched = elastic(model, prices, frozenset(row for row in prices if limits[row].members), most)
+    settled = settle(stretched, float(SPARE))
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
     if isinstance(found, Infeasible):
         return None
@@ -253,9 +268,9 @@ def _least_shortfall(
     adjusted = iter(values)
     reached = tuple(next(adjusted) if i.adjustable else exact(i.start) for i in ground.recipe.ingredients)
     if ground.on_steps:
-        return reached, [limits[row] for row in rows if limits[row].margin(reached) < 0]
+        return reached, [limits[row] for row in prices if limits[row].margin(reached) < 0]
     shortfalls = values[len(model.variables):]
-    return reached, [limits[row] for row, shortfall in zip(rows, shortfalls, strict=True)
+    return reached, [limits[row] for row, shortfall in zip(prices, shortfalls, strict=True)
                      if shortfall * prices[row] > NOISE]
 
 
@@ -279,6 +294,11 @@ def _rounded(
                    for limit, options in zip(short, bounds, strict=True) if options]
         changed = {id(repair.limit): replace(repair.limit, bound=repair.to) for repair in repairs}
         tried = [changed.get(id(limit), limit) for limit in limits]
-        if all(map(_writable, changed.values())) and ground.feasible(tried):
+        if all(map(_writable, changed.values())) and (_kept(ground, tried, weights) or ground.feasible(tried)):
             return tuple(sorted(repairs, key=lambda repair: repair.relative))
     return ()
+
+
+def _kept(ground: Ground, limits: Sequence[Limit], weights: Vector) -> bool:
+    """Whether these weights, which are on the steps where they are to be, keep the limits exactly."""
+    return ground.on_steps and all(limit.margin(weights) >= 0 for limit in limits)

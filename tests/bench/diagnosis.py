@@ -1,0 +1,65 @@
+"""What the diagnosis of a recipe without an answer costs beyond the solve that failed, in process.
+
+    python -m tests.bench.diagnosis [RUNS]
+
+Every recipe of `examples/` as it is and with its targets tightened until it has no answer; on the steps and to any
+fraction of a gram. Each is diagnosed RUNS times (5 unless said); the median counts. Prints every one in ms, the
+slowest last.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from ratio_solver import Impossible, load_foods, read_recipe, solve
+from ratio_solver.linear.solve import Infeasible, settle_searched, solve_lp
+from ratio_solver.proposals.formulate import formulate
+from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.targets import override
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+TIGHTER: tuple[dict[str, Any], ...] = (
+    {}, {"ratio": "4:1"}, {"net_carbs": 1.0}, {"ratio": "3:1", "net_carbs": 3.0}, {"ratio": "4:1", "net_carbs": 2.0},
+    {"ratio": "2.5:1", "net_carbs": 5.0},
+)
+
+
+def failed_solve(recipe: Recipe) -> float:
+    """Seconds until the solver knows that there is no answer."""
+    start = time.perf_counter()
+    settled = settle_searched(formulate(recipe).model)
+    if not isinstance(settled, Infeasible):
+        solve_lp(settled.model)
+    return time.perf_counter() - start
+
+
+def main(runs: int) -> None:
+    """Diagnose and print."""
+    foods = load_foods(EXAMPLES / "own-foods.csv")
+    rows = []
+    for path in sorted(EXAMPLES.glob("*.toml")):
+        base = read_recipe(path, foods)
+        for tighter in TIGHTER:
+            recipe = override(base, foods.columns, **tighter)
+            for exact in (False, True):
+                if not isinstance(solve(recipe, foods=foods, exact=exact), Impossible):
+                    continue
+                beyond = []
+                for _ in range(runs):
+                    failed = failed_solve(recipe)
+                    start = time.perf_counter()
+                    solve(recipe, foods=foods, exact=exact)
+                    beyond.append(time.perf_counter() - start - failed)
+                said = ", ".join(f"{name} {value}" for name, value in tighter.items()) or "as it is"
+                rows.append((1000 * statistics.median(beyond), f"{path.stem}, {said}{', exact' if exact else ''}"))
+    for took, name in sorted(rows):
+        print(f"{took:8.0f} ms  {name}")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 5)
