@@ -15,7 +15,7 @@ culprit is alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -202,3 +202,50 @@ def _call(stack: Stack, columns: slice, rows: slice) -> Any:
         if result.status == 0:
             return result
     return None
+
+
+def free_less_tight(stack: Stack, found: StackSolution) -> Ints:
+    """Free variables less tight rows of each problem: 0 where these determine one vertex."""
+    free = np.bincount(stack.owner[found.free], minlength=stack.count)
+    return np.asarray(free - np.bincount(stack.row_owner[found.tight], minlength=stack.count))
+
+
+def solve_on_faces(stack: Stack, found: StackSolution, cost: Floats, chosen: Bools) -> StackSolution:
+    """Minimise another cost over the best answers of the chosen problems; the others stay as they are.
+
+    Parameters
+    ----------
+    stack : Stack
+    found : StackSolution
+        Of all its problems; what it has free and tight names the best answers.
+    cost : ndarray, shape (variables,)
+    chosen : ndarray of bool, shape (count,)
+    """
+    still = np.where(found.at_upper, stack.upper, stack.lower)
+    face = replace(
+        stack, cost=cost, lower=np.where(found.free, stack.lower, still),
+        upper=np.where(found.free, stack.upper, still), equal=found.tight,
+    )
+    part, variables, lines = _chosen(face, chosen)
+    second = solve_stack(part)
+    values, free, at_upper, tight, missed = (getattr(found, name).copy() for name in StackSolution.__annotations__)
+    values[variables] = second.values
+    at_upper[variables] = np.where(found.free[variables], second.at_upper, found.at_upper[variables])
+    free[variables] &= second.free
+    tight[lines] |= second.tight
+    missed[np.flatnonzero(chosen)] |= second.missed
+    return StackSolution(values, free, at_upper, tight, missed)
+
+
+def _chosen(stack: Stack, chosen: Bools) -> tuple[Stack, Bools, Bools]:
+    """The chosen problems of a stack, and which variables and rows are theirs."""
+    number = np.cumsum(chosen) - 1
+    variables, lines = chosen[stack.owner], chosen[stack.row_owner]
+    entries = lines[stack.row]
+    part = Stack(
+        int(chosen.sum()), stack.cost[variables], stack.lower[variables], stack.upper[variables],
+        number[stack.owner[variables]], stack.bound[lines], stack.equal[lines], number[stack.row_owner[lines]],
+        (np.cumsum(lines) - 1)[stack.row[entries]], (np.cumsum(variables) - 1)[stack.column[entries]],
+        stack.value[entries],
+    )
+    return part, variables, lines

@@ -28,7 +28,7 @@ from ratio_solver.linear.stack import solve_stack
 from ratio_solver.proposals.menus.arrays import joined, selected
 from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import rows_of
-from ratio_solver.proposals.menus.stack import moves_of
+from ratio_solver.proposals.menus.moves import moves_of
 from ratio_solver.recipes.menu_columns import menu_columns
 from ratio_solver.recipes.menu_csv import frame_of, open_menu, parsed, pieces
 from tests.bench.menus import Dish, dishes, write_menu

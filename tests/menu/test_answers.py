@@ -220,16 +220,66 @@ def test_every_cell_is_that_of_the_single_path(options: MenuOptions, monkeypatch
                                       check_index_type=False)
 
 
-def test_a_price_at_a_tie_that_parts_is_that_of_one_more(tmp_path: Path) -> None:
+OIL, TALLOW, SUGAR, MEAT, LEAF = (
+    food("oil", fat=100), food("tallow", fat=100), food("sugar", carbs=100), food("meat", protein=100),
+    food("leaf", carbs=10),
+)
+
+
+def tie(*lines: tuple[str, str, str, str], **targets: str) -> pd.DataFrame:
+    return framed([{"recipe": "tie", "servings": "1", **targets, "food": name, "grams": grams, "min": low, "max": high}
+                   for name, grams, low, high in lines])
+
+
+@pytest.mark.parametrize("oils", [["oil"], ["oil", "tallow"], ["tallow", "oil"]], ids=" ".join)
+@pytest.mark.parametrize("exact", [True, False])
+def test_a_price_at_a_tie_that_parts_is_that_of_one_more(
+    oils: list[str], exact: bool, tmp_path: Path, singles: list[str]
+) -> None:
     """At 1:1 a gram of oil more and a gram of sugar less do the same; above, the sugar does more.
 
     By hand, with oil o, sugar s and fat / (s + 40) >= R: at R = 1 from 60 fat and 60 + 40 the deficit is 40, and
     40 g of either cures it. One more unit of ratio by sugar: s = 60 / R - 40, so moved = 100 - 60 / R, price 60.
+    With two oils, they are still equally good beside the sugar; who pays the price is the same. (On the steps a
+    least sum of moves that is a whole number takes the single path, here and below.)
     """
-    own = table(tmp_path, food("oil", fat=100), food("sugar", carbs=100), food("meat", protein=100))
-    lines = [("oil", "60", "0", "500"), ("sugar", "60", "0", "60"), ("meat", "40", "", "")]
-    frame = framed([{"recipe": "tie", "servings": "1", "ratio": "1", "food": name, "grams": grams, "min": low,
-                     "max": high} for name, grams, low, high in lines])
-    assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
-    limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
-    assert limits[limits["name"] == "ratio"]["price"].tolist() == [60.0]
+    own = table(tmp_path, OIL, TALLOW, SUGAR, MEAT)
+    share = str(60 // len(oils))
+    frame = tie(*((oil, share, "0", "500") for oil in oils), ("sugar", "60", "0", "60"), ("meat", "40", "", ""),
+                ratio="1")
+    found = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert found.limits[found.limits["name"] == "ratio"]["price"].tolist() == [60.0]
+    assert not (exact and singles)
+    assert same(frame, own, MenuOptions(exact=exact)) == {"solved": 1, "impossible": 0}
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_a_price_of_a_maximum_at_a_tie_that_parts(exact: bool, tmp_path: Path, singles: list[str]) -> None:
+    """A highest ratio, by hand: from 100 fat and 20 + 40 at most R = 1, 40 g of oil less or of sugar more.
+
+    Above 1 the sugar spares more: s = 100 / R - 40, moved = 100 / R - 60, price -100 (by oil: 100 - 60 R, -60).
+    """
+    own = table(tmp_path, OIL, SUGAR, MEAT)
+    frame = tie(("oil", "100", "0", "500"), ("sugar", "20", "0", "90"), ("meat", "40", "", ""), ratio_max="1")
+    found = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert found.limits[found.limits["name"] == "ratio"]["price"].tolist() == [-100.0]
+    assert not (exact and singles)
+    assert same(frame, own, MenuOptions(exact=exact)) == {"solved": 1, "impossible": 0}
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_a_tie_that_another_limit_holds_together_does_not_part(
+    exact: bool, tmp_path: Path, singles: list[str]
+) -> None:
+    """Two oils equally good, and a leaf that the net carbs hold still: whatever the ratio, its share stays.
+
+    By hand: 20 g of net carbs are 100 g of leaf less, and 2 * (20 + 30) = 100 of fat are 60 g of oil more. One more
+    unit of ratio costs 50 g of oil.
+    """
+    own = table(tmp_path, OIL, TALLOW, LEAF, MEAT)
+    frame = tie(("oil", "20", "0", "500"), ("tallow", "20", "0", "500"), ("leaf", "300", "0", "300"),
+                ("meat", "30", "", ""), ratio="2", net_carbs="20")
+    found = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert found.limits[found.limits["name"] == "ratio"]["price"].tolist() == [50.0]
+    assert not (exact and singles)
+    assert same(frame, own, MenuOptions(exact=exact)) == {"solved": 1, "impossible": 0}

@@ -20,9 +20,10 @@ from ratio_solver.linear.stack import Bools
 from ratio_solver.proposals.menus.arrays import MenuArrays, joined, selected
 from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import rows_of
+from ratio_solver.proposals.menus.moves import gram_costs
 from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, MenuTables, serving_columns, tables
 from ratio_solver.proposals.menus.single import RowData, single_rows, unproven
-from ratio_solver.proposals.menus.stack import STACKED, gram_costs, solved
+from ratio_solver.proposals.menus.stack import STACKED, solved
 from ratio_solver.proposals.menus.steps import on_steps
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns

@@ -19,7 +19,8 @@ from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.figures import MICRO, allergens_cell, printed, printed_all, quotient
 from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import MenuRows
-from ratio_solver.proposals.menus.stack import NANO, MenuSolution
+from ratio_solver.proposals.menus.moves import NANO
+from ratio_solver.proposals.menus.stack import MenuSolution
 from ratio_solver.proposals.menus.states import NEAR, Sums, limits_table
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN

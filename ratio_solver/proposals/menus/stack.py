@@ -1,14 +1,12 @@
 """Best weights of many recipes at once: stacked linear programmes, vertices, and the exact check.
 
-An adjustable weight is ``w = base + up - down``, base its start brought within its bounds: two variables in boxes
-and no row, so that a recipe has as many rows as it has targets. What a stack cannot settle beyond doubt is left
-`open`: those recipes take the single path.
+What a stack cannot settle beyond doubt is left `open`: those recipes take the single path.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -19,14 +17,12 @@ from ratio_solver.linear.bounded_vertices import UNIT, Vertices, vertices
 from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.linear.exact_vertex import solve_exactly
 from ratio_solver.linear.model import Floats
-from ratio_solver.linear.stack import Bools, Ints, Stack, StackSolution, solve_stack
-from ratio_solver.proposals.formulate import COSTS, roots
+from ratio_solver.linear.stack import Bools, Ints, free_less_tight, solve_stack
 from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import MenuRows
-
-NANO = 10**9
-"""Weights are whole numbers of 1e-9 g: the digits of `propose.DIGITS`."""
+from ratio_solver.proposals.menus.moves import NANO, free_weights, gram_costs, moves_of, still_weights
+from ratio_solver.proposals.menus.ties import divisors, ties_broken
 
 STACKED = ("closest", "cheapest", "lightest", "lowest-carb")
 """Preferences that a stack can solve; `even` takes the single path."""
@@ -40,11 +36,11 @@ class MenuSolution:
     ----------
     nano : ndarray of int, shape (rows,)
         Weight of each ingredient in 1e-9 g.
-    linear : ndarray of int, shape (rows,)
-        The same in the linear programme, which the prices belong to.
     price : ndarray, shape (target rows,)
         Multiplier of each target's linear row, in the row's own sense, and its error.
     price_error : ndarray, shape (target rows,)
+    divisor, divisor_error : ndarray, shape (target rows,)
+        Denominator of each target's quotient, which turns that into the price of the bound, and its error.
     open : ndarray of bool, shape (recipes,)
         Recipes that are not settled here.
     free, rise : ndarray of bool, shape (rows,)
@@ -56,9 +52,10 @@ class MenuSolution:
     """
 
     nano: Ints
-    linear: Ints
     price: Floats
     price_error: Floats
+    divisor: Floats
+    divisor_error: Floats
     open: Bools
     free: Bools
     rise: Bools
@@ -66,42 +63,20 @@ class MenuSolution:
     bound: Floats
 
 
-@dataclass(frozen=True)
-class Moves:
-    """The two variables of each adjustable weight.
-
-    Attributes
-    ----------
-    base : ndarray, shape (rows,)
-        The start, brought within the bounds; of a fixed ingredient its weight.
-    up, down : ndarray of int, shape (rows,)
-        Place of the variable, -1 where the weight cannot move that way.
-    stack : Stack
-    """
-
-    base: Floats
-    up: Ints
-    down: Ints
-    stack: Stack
-
-
 def solved(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, prefer: str) -> MenuSolution:
     """Weights, to the digits that `propose.solve` gives, with everything checked that it checks."""
     cost = None if prefer == "closest" else gram_costs(menu, foods, policy, prefer)
     moves = moves_of(menu, rows, cost)
     found = solve_stack(moves.stack)
-    tied = ~found.missed & (_count(moves.stack, found) > 0)
-    parting = tied & _parting(menu, rows, moves, found)
+    first, tied = found, ~found.missed & (free_less_tight(moves.stack, found) > 0)
     if prefer == "closest" and tied.any():
-        found = _ties_broken(menu, moves, found, tied)
-    unsettled = found.missed | rows.undecided | (_count(moves.stack, found) != 0) | parting
+        found = ties_broken(menu, moves, first, tied)
+    unsettled = found.missed | rows.undecided | (free_less_tight(moves.stack, found) != 0)
     if cost is not None:
         unsettled |= np.bincount(menu.owner[np.isnan(cost) & ~np.isnan(menu.high)], minlength=menu.count) > 0
-    rise, fall = _at(found.free, moves.up), _at(found.free, moves.down)
-    free = rise | fall
+    rise, fall = free_weights(moves, found)
+    free, still = rise | fall, still_weights(menu, moves, found)
     slope = np.where(rise, menu.keep, -menu.keep) if cost is None else np.nan_to_num(cost)
-    still = np.where(_at(found.at_upper, moves.up), menu.high, moves.base)
-    still = np.where(_at(found.at_upper, moves.down), menu.low, still)
     exactly = vertices(menu.count, menu.owner, rows.owner, rows.row, rows.ingredient, rows.value, rows.right, slope,
                        free, found.tight, still)
     unsettled |= ~exactly.known | _beside(menu, rows, moves.base, exactly, rise, fall, found.tight)
@@ -110,112 +85,9 @@ def solved(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, 
         settled = _exact_weights(menu, rows, foods, policy, int(recipe), free, found.tight, still, nano)
         unsettled[recipe] |= not settled
     certified, bound = _certified(menu, rows, nano, exactly.prices, slope if cost is not None else None)
-    return MenuSolution(nano, nano, exactly.prices, exactly.price_error, unsettled | ~certified, free, rise, still,
-                        bound)
-
-
-def gram_costs(menu: MenuArrays, foods: FoodArrays, policy: Policy, prefer: str, *, zero: bool = False) -> Floats:
-    """Cost of 1 g of each ingredient, in the unit of the preference; NaN (or 0) where unknown."""
-    if prefer == "cheapest":
-        table = np.array([np.nan if f.price is None else f.price / 1000 / (1 - (f.refuse or 0.0) / 100)
-                          for f in foods.foods])
-        costs = table[menu.food] / menu.yield_
-        return np.asarray(np.nan_to_num(costs) if zero else costs)
-    column = {"lightest": "energy_kcal", "lowest-carb": "net_carbs_g"}[prefer]
-    assert prefer in COSTS
-    return np.nan_to_num(foods.amounts(column, policy))[menu.food] / menu.yield_ / menu.servings[menu.owner]
-
-
-def moves_of(menu: MenuArrays, rows: MenuRows, cost: Floats | None) -> Moves:
-    """The two variables of each weight, and the stack of all recipes."""
-    adjustable = ~np.isnan(menu.high)
-    base = np.where(adjustable, np.clip(menu.start, menu.low, menu.high), menu.start)
-    if cost is not None:
-        base = np.where(adjustable, menu.low, base)
-    room_up = np.where(adjustable, menu.high - base, 0.0)
-    room_down = np.where(adjustable, base - menu.low, 0.0)
-    has = np.column_stack((room_up > 0, room_down > 0))
-    place = np.where(has.ravel(), np.cumsum(has.ravel()) - 1, -1).reshape(has.shape)
-    up, down = place[:, 0], place[:, 1]
-    width = np.column_stack((room_up, room_down))[has]
-    slopes = np.column_stack((menu.keep, menu.keep)) if cost is None else \
-        np.column_stack((np.nan_to_num(cost), -np.nan_to_num(cost)))
-    entry_has = has[rows.ingredient]
-    values = np.column_stack((rows.value, -rows.value))[entry_has]
-    stack = Stack(
-        count=menu.count, cost=slopes[has], lower=np.zeros(len(width)), upper=width,
-        owner=np.repeat(menu.owner, has.sum(axis=1)),
-        bound=rows.right - rows.total(rows.value * base[rows.ingredient]),
-        equal=np.zeros(len(rows.owner), dtype=bool), row_owner=rows.owner,
-        row=np.repeat(rows.row, entry_has.sum(axis=1)), column=place[rows.ingredient][entry_has], value=values,
-    )
-    return Moves(base, up, down, stack)
-
-
-def _count(stack: Stack, found: StackSolution) -> Ints:
-    """Free variables less tight rows of each problem: 0 where these determine one vertex."""
-    free = np.bincount(stack.owner[found.free], minlength=stack.count)
-    return np.asarray(free - np.bincount(stack.row_owner[found.tight], minlength=stack.count))
-
-
-def _parting(menu: MenuArrays, rows: MenuRows, moves: Moves, found: StackSolution) -> Bools:
-    """Recipes with a tie that parts as a quotient limit moves: then its price to one side is another food's.
-
-    Foods that are equally good at this bound stay so at another only where a unit of what they do for the row
-    takes the same share of its denominator.
-    """
-    free = _at(found.free, moves.up) | _at(found.free, moves.down)
-    entries = found.tight[rows.row] & free[rows.ingredient] & (rows.value != 0)
-    row, share = rows.row[entries], rows.below[entries] / rows.value[entries]
-    least, most = np.full(len(rows.owner), np.inf), np.full(len(rows.owner), -np.inf)
-    np.minimum.at(least, row, share)
-    np.maximum.at(most, row, share)
-    apart = (most > least) & (most - least > 1e-9 * (1 + np.abs(most)))
-    return np.bincount(rows.owner[apart], minlength=menu.count) > 0
-
-
-def _at(flags: Bools, places: Ints) -> Bools:
-    """Flags of variables by their places; False where there is none."""
-    return np.append(flags, False)[places]
-
-
-def _ties_broken(menu: MenuArrays, moves: Moves, found: StackSolution, tied: Bools) -> StackSolution:
-    """Among equally good answers those in which the first listed moves: a second stack, on the best faces."""
-    adjustable = ~np.isnan(menu.high)
-    before = np.cumsum(adjustable) - adjustable
-    nth = before - before[menu.first[:-1]][menu.owner]
-    weights = np.array([float(root) for root in roots(int(nth.max(initial=0)) + 1)])[nth]
-    cost = np.zeros(len(moves.stack.cost))
-    for places in (moves.up, moves.down):
-        cost[places[places >= 0]] = weights[places >= 0]
-    stack = moves.stack
-    still = np.where(found.at_upper, stack.upper, stack.lower)
-    face = replace(
-        stack, cost=cost, lower=np.where(found.free, stack.lower, still),
-        upper=np.where(found.free, stack.upper, still), equal=found.tight,
-    )
-    part, variables, lines = _chosen(face, tied)
-    second = solve_stack(part)
-    free, at_upper, tight, missed = (a.copy() for a in (found.free, found.at_upper, found.tight, found.missed))
-    at_upper[variables] = np.where(found.free[variables], second.at_upper, found.at_upper[variables])
-    free[variables] &= second.free
-    tight[lines] |= second.tight
-    missed[np.flatnonzero(tied)] |= second.missed
-    return StackSolution(found.values, free, at_upper, tight, missed)
-
-
-def _chosen(stack: Stack, chosen: Bools) -> tuple[Stack, Bools, Bools]:
-    """The chosen problems of a stack, and which variables and rows are theirs."""
-    number = np.cumsum(chosen) - 1
-    variables, lines = chosen[stack.owner], chosen[stack.row_owner]
-    entries = lines[stack.row]
-    part = Stack(
-        int(chosen.sum()), stack.cost[variables], stack.lower[variables], stack.upper[variables],
-        number[stack.owner[variables]], stack.bound[lines], stack.equal[lines], number[stack.row_owner[lines]],
-        (np.cumsum(lines) - 1)[stack.row[entries]], (np.cumsum(variables) - 1)[stack.column[entries]],
-        stack.value[entries],
-    )
-    return part, variables, lines
+    divisor, divisor_error = divisors(menu, rows, moves, first, tied & ~unsettled, nano)
+    return MenuSolution(nano, exactly.prices, exactly.price_error, divisor, divisor_error, unsettled | ~certified,
+                        free, rise, still, bound)
 
 
 def _beside(menu: MenuArrays, rows: MenuRows, base: Floats, found: Vertices, rise: Bools, fall: Bools,

@@ -16,7 +16,8 @@ from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.figures import printed, printed_all
 from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import MenuRows
-from ratio_solver.proposals.menus.stack import NANO, MenuSolution
+from ratio_solver.proposals.menus.moves import NANO
+from ratio_solver.proposals.menus.stack import MenuSolution
 from ratio_solver.recipes.limits import LESS, MORE
 from ratio_solver.recipes.recipe import RATIO
 
@@ -89,9 +90,9 @@ def limits_table(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: F
     slack = np.where(rows.sign > 0, actual - rows.bound, rows.bound - actual)
     shown_actual, open_actual = printed_all(actual, NEAR * actual)
     shown_slack, open_slack = printed_all(slack, NEAR * (actual + rows.bound))
-    divisor = rows.total(rows.below * (found.linear / NANO)[rows.ingredient]) + rows.constant
-    price = rows.sign * found.price * divisor
-    price_error = found.price_error * divisor + NEAR * np.abs(price)
+    price = rows.sign * found.price * found.divisor
+    price_error = found.price_error * found.divisor + NEAR * np.abs(price)
+    price_error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
     shown_price, open_price = printed_all(price, price_error)
     unsure |= open_price & (price != 0)
     for line in np.flatnonzero(defined & ~binding & ((open_actual & (actual != 0)) | open_slack)):

@@ -22,7 +22,8 @@ from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.formulate import roots
 from ratio_solver.proposals.menus.arrays import MenuArrays
 from ratio_solver.proposals.menus.limits import MenuRows
-from ratio_solver.proposals.menus.stack import NANO, MenuSolution
+from ratio_solver.proposals.menus.moves import NANO
+from ratio_solver.proposals.menus.stack import MenuSolution
 from ratio_solver.proposals.menus.ways import Changes, Lines, Shifts, best
 
 FEW_WAYS, MOST_WAYS = 2_000, 300_000
