@@ -45,6 +45,8 @@ def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | 
     files = menu_files(menu)
     if files is None and cluster is not None:
         raise click.UsageError("--cluster takes a folder or a quoted pattern of CSV files; this is one file")
+    if cluster is not None and workers is not None:
+        raise click.UsageError("--workers is for this machine; the cluster at --cluster ADDRESS has its own")
     if files is not None and form == "xlsx":
         raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)

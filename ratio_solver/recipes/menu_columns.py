@@ -137,7 +137,9 @@ def _unknown(name: str, form: str, recipe_keys: Sequence[str], ingredient_keys: 
 
 def target_changes(nutrients: Sequence[str], *, ratio: str | None = None, net_carbs: float | None = None,
                    targets: Sequence[str] = ()) -> tuple[tuple[str, str, float | None], ...]:
-    """What targets given for a whole menu change: (nutrient, end, amount; None takes that end away).
+    """What targets given for a whole menu change: (nutrient, end, amount).
+
+    Without an amount: that end no longer holds where the other is past it, as in `override`.
 
     Parameters
     ----------

@@ -14,7 +14,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.menu_columns import BY_FILE, LEFT_OUT, POLICY_KEYS, MenuColumns
 from ratio_solver.recipes.recipe import RATIO, Recipe, Target
 from ratio_solver.recipes.scaling import with_servings
-from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value
+from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value, with_end
 from ratio_solver.recipes.toml_file import read_recipe, recipe_from
 
 TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "ratio_formula")
@@ -232,14 +232,16 @@ def _by_file(head: Mapping[str, object], columns: MenuColumns, foods: FoodTable,
     changed = {target.nutrient: target for target in recipe.targets}
     for nutrient, ends in _targets(head, columns).items():
         highest = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
-        whole = any(columns.column_of(nutrient, end) in (RATIO, "net_carbs") for end in ends)
-        own = Target(nutrient) if whole else changed.get(nutrient, Target(nutrient))
+        own = changed.get(nutrient, Target(nutrient))
         for end, value in ends.items():
             good = isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= highest
             if not good or (nutrient == RATIO and value == 0):
                 report.add(0, columns.column_of(nutrient, end), f"expected a number, 0 to {highest:,.0f}")
                 continue
-            own = replace(own, **{f"{end}imum": float(value)})  # type: ignore[arg-type]
+            if columns.column_of(nutrient, end) in (RATIO, "net_carbs") and len(ends) == 1:
+                own = with_end(own, end, float(value))  # type: ignore[arg-type]
+            else:
+                own = replace(own, **{f"{end}imum": float(value)})  # type: ignore[arg-type]
         if own.minimum is not None and own.maximum is not None and own.minimum > own.maximum:
             end = "min" if "min" in ends else "max"
             report.add(0, columns.column_of(nutrient, end),

@@ -115,13 +115,12 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
         value = ratio_value(ratio)
         if value is None:
             faults.append(Fault("--ratio", "", shown(ratio), "expected a ratio such as 2 or 2:1"))
-        top = changed.get(RATIO, Target(RATIO)).maximum
-        changed[RATIO] = Target(RATIO, value, None if value is None or top is None or top < value else top)
+        else:
+            changed[RATIO] = with_end(changed.get(RATIO, Target(RATIO)), "min", value)
     if net_carbs is not None:
         if not 0 <= net_carbs <= HIGHEST_AMOUNT:
             faults.append(Fault("--net-carbs", "", shown(net_carbs), "expected g per serving, 0 or more"))
-        least = changed.get(NET_CARBS, Target(NET_CARBS)).minimum
-        changed[NET_CARBS] = Target(NET_CARBS, None if least is None or least > net_carbs else least, net_carbs)
+        changed[NET_CARBS] = with_end(changed.get(NET_CARBS, Target(NET_CARBS)), "max", net_carbs)
     for text in targets:
         _override_end(text, columns, changed, faults)
     for target in changed.values():
@@ -130,6 +129,15 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
                                 f"expected a minimum of at most the maximum, {target.maximum:g}"))
     collected(faults)
     return replace(recipe, targets=tuple(changed.values()))
+
+
+def with_end(target: Target, end: str, amount: float) -> Target:
+    """The target with one end ("min" or "max") put in place; the other stays unless the amount is past it."""
+    if end == "min":
+        top = target.maximum
+        return replace(target, minimum=amount, maximum=None if top is not None and top < amount else top)
+    least = target.minimum
+    return replace(target, maximum=amount, minimum=None if least is not None and least > amount else least)
 
 
 def dropped_ends(before: Recipe, after: Recipe) -> list[str]:

@@ -6,10 +6,13 @@ import csv
 from collections.abc import Callable
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
-from ratio_solver import BadInput, MenuOptions, load_foods, run_menu
+from ratio_solver import BadInput, MenuOptions, load_foods, run_menu, solve_menu
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.recipes.menu_columns import target_changes
+from ratio_solver.recipes.targets import ratio_value
 
 HEADER = ["recipe", "servings", "ratio", "ratio_max", "net_carbs", "protein_min", "protein_max", "food", "grams", "min",
           "max", "label", "yield", "keep", "step", "piece", "pieces"]
@@ -254,6 +257,36 @@ def test_by_file(tmp_path: Path, foods: FoodTable) -> None:
                       ("dish (line 4)", ">=", "1.5"), ("dish (line 4)", "<=", "1.6")]
     assert [(row["line"], row["column"]) for row in read(tmp_path / "out", "problems")] == \
         [("6", "file"), ("7", "file"), ("8", "ratio")]
+
+
+def ratio_ends(frame: pd.DataFrame, foods: FoodTable, folder: Path) -> list[tuple[str, float]]:
+    changes = target_changes(foods.columns, ratio="3:1")
+    limits = solve_menu(frame, foods, MenuOptions(exact=True, folder=str(folder), changed=changes)).limits
+    return [(limit.sense, limit.limit) for limit in limits.itertuples() if limit.name == "ratio"]
+
+
+@pytest.mark.parametrize("highest, kept", [("2.5", False), ("5:2", False), ("4", True), ("7:2", True)])
+def test_a_ratio_for_the_whole_menu_keeps_a_highest_one_that_is_not_below(
+    highest: str, kept: bool, tmp_path: Path, foods: FoodTable
+) -> None:
+    """As `solve --ratio 3:1` does with each recipe, in both forms."""
+    top = ratio_value(highest)
+    expected = [(">=", 3.0), ("<=", top)] if kept else [(">=", 3.0)]
+    rows = good("long")
+    rows[0]["ratio_max"] = highest
+    assert ratio_ends(pd.DataFrame(rows), foods, tmp_path) == expected
+    (tmp_path / "d.toml").write_text(
+        f'title = "d"\nservings = 4\n[targets]\nratio = {{min = 1.5, max = {top}}}\n[[ingredients]]\n'
+        'food = "butter, salted"\ngrams = 40\nmin = 0\nmax = 200\n'
+        '[[ingredients]]\nfood = "parmesan, grated"\ngrams = 60\n', encoding="utf-8")
+    assert ratio_ends(pd.DataFrame({"file": ["d.toml"]}), foods, tmp_path) == expected
+
+
+def test_a_cell_that_is_no_ratio_is_a_fault_whatever_is_asked_for(tmp_path: Path, foods: FoodTable) -> None:
+    rows = good("long")
+    rows[0]["ratio_max"] = "x"
+    options = MenuOptions(changed=target_changes(foods.columns, ratio="3:1"))
+    assert solve_menu(pd.DataFrame(rows), foods, options).problems["column"].tolist() == ["ratio_max"]
 
 
 def test_targets_for_the_whole_menu(tmp_path: Path, foods: FoodTable) -> None:

@@ -137,6 +137,7 @@ def test_the_results_have_the_usual_permissions(week: Path) -> None:
 
 def test_options_that_do_nothing_are_refused(week: Path) -> None:
     for source, option in ((week.parent / "menu.csv", ("--cluster", "tcp://localhost:1")),
+                           (week, ("--workers", "2", "--cluster", "tcp://localhost:1")),
                            (week, ("--format", "xlsx"))):
         result = menu(source, "-o", week.parent / "out", *option)
         assert result.exit_code == 2, result.output

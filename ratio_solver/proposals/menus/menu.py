@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -27,8 +27,9 @@ from ratio_solver.proposals.menus.stack import STACKED, solved
 from ratio_solver.proposals.menus.steps import on_steps
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
-from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
+from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, cell_value, located, recipe_of_rows
 from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.targets import ratio_value
 
 AGAIN = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
@@ -51,7 +52,8 @@ class MenuOptions:
     folder : str
         Where names of recipe files start from.
     changed : tuple of (nutrient, "min" or "max", amount or None)
-        Ends of targets that are put in place of those of every recipe.
+        Ends of targets that are put in place of those of every recipe; None takes an end away from the recipes
+        where the other end, as given here, is past it.
     """
 
     prefer: str = "closest"
@@ -196,18 +198,32 @@ def arrays_of(foods: FoodTable) -> FoodArrays:
 def _changed(frame: pd.DataFrame, columns: MenuColumns, options: MenuOptions) -> tuple[pd.DataFrame, MenuColumns]:
     """The menu with ends of targets put in place of every recipe's own."""
     targets = dict(columns.targets)
-    cells: dict[str, float | None] = {}
+    cells: dict[str, float] = {}
     for nutrient, end, amount in options.changed:
         bare = {(RATIO, "min"): RATIO, (NET_CARBS, "max"): "net_carbs"}.get((nutrient, end))
-        name = targets.get((nutrient, end), bare or f"{nutrient}_{end}")
-        if amount is not None or (nutrient, end) in targets:
-            targets[nutrient, end] = name
+        if amount is not None:
+            name = targets.setdefault((nutrient, end), bare or f"{nutrient}_{end}")
             cells[name] = amount
     header = tuple(dict.fromkeys([*columns.header, *cells]))
     part = frame.copy()
     for name, amount in cells.items():
         part[name] = amount
+    for nutrient, end, amount in options.changed:
+        other = cells.get(targets.get((nutrient, "max" if end == "min" else "min"), ""))
+        if amount is None and other is not None and (nutrient, end) in targets:
+            cell_kept = partial(_kept, nutrient, end, other, options.decimal_comma)
+            part[targets[nutrient, end]] = part[targets[nutrient, end]].astype(object).map(cell_kept)
     return part, replace(columns, header=header, targets=targets)
+
+
+def _kept(nutrient: str, end: str, other: float, decimal_comma: bool, cell: object) -> object:
+    """A cell with one end of a target, None where the other end is past it."""
+    value = cell_value("", cell, decimal_comma)
+    if nutrient == RATIO and isinstance(value, str):
+        value = ratio_value(value)
+    if not isinstance(value, int | float):
+        return cell
+    return None if (value < other if end == "max" else value > other) else cell
 
 
 def _touched(menu: MenuArrays, asked: _Asked) -> Bools:
