@@ -119,7 +119,7 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
         rows = map(limit_data, found.limits)
         deliver(as_csv(*with_caution(rows, LIMIT_COLUMNS, found.cautions)).rstrip("\n"), output)
     else:
-        from ratio_solver.reports.text import check_report
+        from ratio_solver.reports.check_text import check_report
 
         deliver(check_report(found, *bench_sections(found, options)), output)
     if not found.kept:

@@ -21,6 +21,7 @@ from ratio_solver.reports.data import (
     with_caution,
 )
 from ratio_solver.reports.figures import decimal, plain, ratio, short, weight
+from ratio_solver.reports.serving_text import serving_section
 from ratio_solver.reports.solve_text import CONFLICT, CONFLICT_NOTE, STEPS_ALONE, notes_without_figures
 from ratio_solver.reports.text import (
     BAD,
@@ -29,14 +30,12 @@ from ratio_solver.reports.text import (
     STRONG,
     allergens_of,
     batch_line,
-    facts_table,
     grid,
     headline,
     left_out,
     limit_words,
     limits_table,
     notes,
-    ratio_line,
     section,
 )
 
@@ -81,9 +80,7 @@ def _dish(found: Adjustment, proposal: Proposal, state: str) -> RenderableType:
         Text(_bowl_line(found)),
         Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
         section("Weights for the batch", _weights_table(found, proposal)),
-        section("Per serving",
-                facts_table(proposal.facts, proposal.limits, (t.nutrient for t in recipe.targets)),
-                ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
+        serving_section(proposal),
         section("Limits, from binding to loose",
                 limits_table([state for state in proposal.limits if state.limit.kind != "ingredient"], "")),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),

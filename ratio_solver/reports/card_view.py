@@ -16,7 +16,8 @@ from ratio_solver.recipes.left_out import left_out
 from ratio_solver.recipes.recipe import RATIO, Ingredient
 from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.figures import ratio, short
-from ratio_solver.reports.text import actual_text, batch_line, fact, limit_words, visible, weight_text
+from ratio_solver.reports.serving_text import fact
+from ratio_solver.reports.text import actual_text, batch_line, limit_words, visible, weight_text
 
 Dish = Proposal | Check
 """A dish with weights: solved, or as written."""

@@ -15,6 +15,7 @@ from ratio_solver.recipes.notices import allergen_words, short_caution
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.data import Data, answer_data, check_data, facts_data, unknown_allergens
 from ratio_solver.reports.figures import decimal, plain, ratio, weight
+from ratio_solver.reports.serving_text import fact
 from ratio_solver.reports.solve_text import PREFERRED
 from ratio_solver.reports.text import (
     BAD,
@@ -22,7 +23,6 @@ from ratio_solver.reports.text import (
     QUIET,
     STRONG,
     allergens_of,
-    fact,
     grid,
     headline,
     limit_words,

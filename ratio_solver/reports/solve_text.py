@@ -15,6 +15,7 @@ from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.ranges_text import best_line, could_be_lines
 from ratio_solver.reports.remedy_text import remedy_sections
 from ratio_solver.reports.remedy_words import sentence
+from ratio_solver.reports.serving_text import serving_section
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
@@ -23,13 +24,11 @@ from ratio_solver.reports.text import (
     allergens_of,
     batch_line,
     could_be_fits,
-    facts_table,
     grid,
     headline,
     limit_words,
     limits_table,
     notes,
-    ratio_line,
     section,
     weights_table,
 )
@@ -75,9 +74,7 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
         *([Text(best, QUIET)] if (best := best_line(proposal.weights, proposal.exact)) else []),
         section("Weights for the batch", weights_table(proposal.weights)),
         *could_be_section(proposal),
-        section("Per serving",
-                facts_table(proposal.facts, proposal.limits, (t.nutrient for t in recipe.targets)),
-                ratio_line(recipe, proposal.facts, proposal.limits, proposal.guaranteed)),
+        serving_section(proposal),
         section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit),
                 *prices_note(proposal)),
         *extra,

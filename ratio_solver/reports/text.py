@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -11,7 +11,6 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.recipes.notices import allergen_words, allergens_unknown
 from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, weight
 from ratio_solver.reports.ranges_text import could_be, loosening
@@ -26,12 +25,6 @@ if TYPE_CHECKING:
 
 WIDTH = 80
 STRONG, QUIET, GOOD, BAD = "bold", "dim", "green", "red"
-
-FACT_ROWS = (
-    ("carbs_g", "fibre_g", NET_CARBS),
-    ("fat_g", "protein_g", ENERGY),
-    ("soluble_fibre_g", "insoluble_fibre_g"),
-)
 
 
 def grid(*columns: tuple[str, str], header: bool = True) -> Table:
@@ -85,7 +78,7 @@ def weights_table(weights: Sequence[Weight]) -> Table:
 
 def _cells(item: Weight) -> tuple[str, ...]:
     change = f"{'+' if item.change > 0 else ''}{weight(item.change)}" if item.change else "·"
-    return (weight(item.start), weight_now(item), change, _allowed(item), could_be(item),
+    return (weight(item.start), weight_now(item), change, allowed(item), could_be(item),
             ", ".join(filter(None, (pieces_of(item), _called_out(item)))).replace(", at its ", ", "))
 
 
@@ -125,50 +118,12 @@ def _style(item: Weight) -> str:
     return (QUIET if left_out(item) else "yellow") if _called_out(item) else ""
 
 
-def _allowed(item: Weight) -> str:
+def allowed(item: Weight) -> str:
     if item.minimum is None or item.maximum is None:
         return "fixed"
     if not item.maximum:
         return "none"
     return f"{short(item.minimum)} to {short(item.maximum)}"
-
-
-def facts_table(facts: Facts, limits: Sequence[LimitState], targets: Iterable[str] = ()) -> Table:
-    """Facts of one serving: carbohydrate first, the ratio last."""
-    table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
-    for _ in range(3):
-        table.add_column(justify="left", no_wrap=True)
-        table.add_column(justify="right", no_wrap=True)
-    rows = [list(row) for row in FACT_ROWS]
-    shown = {column for row in rows for column in row}
-    rows.extend([column] for column in targets if column not in shown and column in facts.amounts)
-    for row in rows:
-        cells: list[RenderableType] = []
-        for column in row:
-            if column in facts.amounts:
-                cells += [spoken(column), Text(fact(facts, column, limits), STRONG if column == NET_CARBS else "")]
-        if cells:
-            table.add_row(*cells)
-    return table
-
-
-def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
-    """One figure with its unit; "at least" where an ingredient's figure is unknown."""
-    states = [state for state in limits if state.limit.kind == "target" and state.limit.name == spoken(column)]
-    unit = unit_of(column) or "g"
-    decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
-    prefix = "at least " if column in facts.unknown and column != NET_CARBS else ""
-    return f"{prefix}{honest(facts.amounts[column], decimals, states)} {unit}"
-
-
-def ratio_line(recipe: Recipe, facts: Facts, limits: Sequence[LimitState], guaranteed: bool) -> Text:
-    """The ratio and how it is reckoned."""
-    states = [state for state in limits if state.limit.name == "ratio" and not guaranteed]
-    text = Text.assemble("ratio  ", (ratio(facts.ratio, states), STRONG))
-    kept = [state for state in limits if state.limit.name == "ratio"]
-    if guaranteed and kept and kept[0].actual is not None:
-        text.append(f"  (guaranteed {ratio(kept[0].actual, kept[:1])})")
-    return text
 
 
 def limit_words(limit: Limit) -> str:
@@ -291,29 +246,3 @@ def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautio
     lines.extend(Text(f"Note: {warning}.", "yellow") for warning in warnings)
     lines.extend(Text(f"Caution: {caution}", QUIET if k == 0 else STRONG) for k, caution in enumerate(cautions))
     return Group(*lines)
-
-
-def check_report(found: Check, *extra: RenderableType) -> RenderableType:
-    """The outcome of `check`, with sections that were asked for."""
-    if not found.limits:
-        state, style = "no targets to keep", QUIET
-    elif found.kept:
-        state, style = "keeps every limit as written", GOOD
-    else:
-        count = len(found.broken)
-        state, style = f"breaks {count} limit{'s' if count > 1 else ''} as written", BAD
-    weights = grid(("ingredient", "left"), ("g", "right"), ("allowed g", "right"))
-    for item in found.weights:
-        weights.add_row(Text(item.ingredient), weight(item.start), _allowed(item))
-    parts: list[RenderableType] = [
-        headline(found.recipe.title, state, style),
-        Text(batch_line(found.recipe, found.facts)),
-        section("Weights as written", weights),
-        section("Per serving", facts_table(found.facts, found.limits, (t.nutrient for t in found.recipe.targets)),
-                ratio_line(found.recipe, found.facts, found.limits, found.guaranteed)),
-    ]
-    if any(told(state) for state in found.limits):
-        parts.append(section("Limits, from broken to loose", limits_table(found.limits, "")))
-    parts.extend(extra)
-    parts.append(notes(found.recipe, allergens_of(found), found.warnings, found.cautions))
-    return Group(*parts)

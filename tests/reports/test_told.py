@@ -308,3 +308,20 @@ def test_portions_in_the_library_hold_the_states(tmp_path: Path) -> None:
     found = portions(mine, (Fraction(300),))
     assert [s.actual for s in found.broken] == [Fraction("7.5")] == [s.actual for s in found.own_broken]
     assert not found.kept and solve(mine).outcome == "impossible"
+
+
+def test_net_carbs_add_up_in_the_report_of_the_terminal(tmp_path: Path) -> None:
+    """By hand, per serving of 2: 60 g flour (50 carbs, 20 fibre per 100 g) and 20 g of a sweetener, all erythritol.
+
+    30 - 12 of fibre are 18 g; the sweetener's 20 g of carbohydrate are left out: 50 - 12 - 20 = 18.
+    """
+    sweet = food("sweet", 0, 0, 100, 0, polyols_g=100, erythritol_g=100)
+    foods = table_file(tmp_path, food("flour", 10, 10, 50, 20), sweet)
+    recipe = tmp_path / "r.toml"
+    recipe.write_text('title = "Sweet"\nservings = 2\n[targets]\nnet_carbs = 20\n[[ingredients]]\nfood = "flour"\n'
+                      'grams = 120\n[[ingredients]]\nfood = "sweet"\ngrams = 40\n', encoding="utf-8")
+    said = CliRunner().invoke(main, ["check", str(recipe), "--foods", str(foods)]).stdout
+    assert [line.split() for line in said.split("\n") if "carbs  " in line or "left out:" in line][:2] == [
+        ["total", "carbs", "50.00", "g", "fibre", "12.00", "g", "net", "carbs", "18.00", "g"],
+        ["left", "out:", "erythritol", "20.00", "g"],
+    ]
