@@ -20,7 +20,9 @@ from ratio_solver.proposals.answer import CuringFat, Diagnosis
 from ratio_solver.proposals.diagnose import limits_model
 from ratio_solver.proposals.formulate import Formulation
 from ratio_solver.proposals.ground import Ground
-from ratio_solver.proposals.repairs import joint_repair, reachable, single_repairs
+from ratio_solver.proposals.joint import joint_repair
+from ratio_solver.proposals.reachable import reachable
+from ratio_solver.proposals.repairs import single_repairs
 from ratio_solver.proposals.whole import steps_of, whole_of
 from ratio_solver.recipes.limits import LESS, MORE, ONE, Limit, Vector, limits_of
 from ratio_solver.recipes.reading import HEAVIEST

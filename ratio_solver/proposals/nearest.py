@@ -1,10 +1,4 @@
-"""The value of a limit nearest to what was asked for that can be reached within all the other limits.
-
-    maximise (or minimise)  (a . w) / (b . w + c)   over the weights that keep the other limits
-
-by Dinkelbach (1967, Management Science 13:492): maximise a . w - t (b . w + c), set t to the quotient there, and so
-on until it no longer rises. Each step is one linear programme; a limit without a denominator takes one step.
-"""
+"""The value of a limit nearest to what was asked for that can be reached within all the other limits."""
 
 from __future__ import annotations
 
@@ -13,18 +7,19 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TypeVar
 
-from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import spoken
-from ratio_solver.linear.solve import Infeasible, settle, solve_lp
 from ratio_solver.proposals.answer import Proposal
-from ratio_solver.proposals.diagnose import limits_model
+from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.propose import solve
-from ratio_solver.recipes.limits import Limit, dot, limits_of
+from ratio_solver.proposals.reachable import reachable
+from ratio_solver.recipes.limits import Limit, limits_of
 from ratio_solver.recipes.recipe import Part, Proportion, Recipe, Target
 
 Ended = TypeVar("Ended", Target, Part, Proportion)
 
-ROUNDS = 30
+DIGITS = 9
+"""Decimals of the best value that are no noise of the solver."""
+
 TRIES = 12
 """Steps of a target given up, one after the other, where whole grams do not reach the best value."""
 
@@ -48,10 +43,11 @@ def nearest(recipe: Recipe, limit: Limit, *, guaranteed: bool = False) -> tuple[
     (Fraction, Proposal) or None
         None where the limit can be kept, or where the other limits cannot be kept either.
     """
-    best = _best(recipe, limit, [other for other in limits_of(recipe, guaranteed) if other.key != limit.key])
-    up = limit.sense == ">="
+    others = [other for other in limits_of(recipe, guaranteed) if other.key != limit.key]
+    best, up = reachable(Ground(recipe), others, limit), limit.sense == ">="
     if best is None or (best >= limit.bound if up else best <= limit.bound):
         return None
+    best = round(best, DIGITS)
     step = Fraction(1) if limit.kind == "part" else STEPS.get(limit.unit, Fraction(1, 100))
     value = (math.floor if up else math.ceil)(best / step) * step
     for _ in range(TRIES):
@@ -82,30 +78,3 @@ def eased(recipe: Recipe, limit: Limit, value: Fraction | None) -> Recipe:
 
 def _end(item: Ended, limit: Limit, value: float | None) -> Ended:
     return replace(item, minimum=value) if limit.sense == ">=" else replace(item, maximum=value)
-
-
-def _best(recipe: Recipe, asked: Limit, others: list[Limit]) -> Fraction | None:
-    """The highest (of a most: the lowest) value within the other limits; None where they have no answer."""
-    model = limits_model(recipe, others)
-    places = [place for place, ingredient in enumerate(recipe.ingredients) if ingredient.adjustable]
-    sign = 1 if asked.sense == ">=" else -1
-    best: Fraction | None = None
-    for _ in range(ROUNDS):
-        trial = best or Fraction(0)
-        cost = [-sign * (asked.numerator[place] - trial * asked.denominator[place]) for place in places]
-        padding = [Fraction(0)] * (len(model.variables) - len(places))
-        settled = settle(replace(model, costs=((*cost, *padding),)))
-        found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
-        if isinstance(found, Infeasible):
-            return best
-        weights = [exact(start) for start in recipe.starts]
-        for place, value in zip(places, found.values.tolist(), strict=False):
-            weights[place] = exact(round(value, 9))
-        below = asked.divisor(weights)
-        if not below:
-            return best
-        value = dot(asked.numerator, weights) / below
-        if best is not None and sign * (value - best) <= Fraction(1, 10**9):
-            return best
-        best = value
-    return best

@@ -1,0 +1,183 @@
+"""What would cure a recipe that has no answer and no single cure: several limits changed together.
+
+The least total relative change is an elastic programme (`ratio_solver.linear.elastic`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.food import exact
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.linear.elastic import elastic
+from ratio_solver.linear.solve import Infeasible, settle, solve_lp
+from ratio_solver.proposals.answer import Repair
+from ratio_solver.proposals.ground import Ground
+from ratio_solver.proposals.reachable import reachable
+from ratio_solver.proposals.repairs import MOST_DECIMALS, NOISE, SPARE, decimals_near, least_change, writable
+from ratio_solver.recipes.limits import MORE, ONE, Limit, Vector
+from ratio_solver.recipes.recipe import RATIO
+
+ROUNDS = 3
+"""Times that a joint change is reckoned again with the weights it came to."""
+
+
+def joint_repair(ground: Ground, limits: Sequence[Limit], members: Sequence[Limit]) -> tuple[Repair, ...]:
+    """The changes of several limits together that cure, with the least total relative change.
+
+    What the recipe says of itself (bounds, parts, proportions, choices) is moved before any target, and every other
+    target before the ratio and the net carbs, which are prescribed; each time the least is sought first among the
+    members, then among all the limits. A ratio and a proportion weigh by what they divide by, which moves with the
+    answer: they are reckoned again with the weights found.
+    """
+    for among in _candidates(limits, members):
+        found = _needed(ground, limits, _together(ground, limits, among))
+        if found:
+            return _plain(ground, limits, found)
+    return ()
+
+
+def _candidates(limits: Sequence[Limit], members: Sequence[Limit]) -> list[list[Limit]]:
+    """Limits that may be moved together, those that a cook is free to move first."""
+    found: list[list[Limit]] = []
+    for allowed in (lambda limit: limit.kind != "target", lambda limit: not _prescribed(limit), lambda limit: True):
+        for pool in (members, limits):
+            among = [limit for limit in pool if allowed(limit)]
+            if among and among not in found:
+                found.append(among)
+    return found
+
+
+def _prescribed(limit: Limit) -> bool:
+    return limit.kind == "target" and limit.name in (RATIO, spoken(NET_CARBS))
+
+
+def _needed(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
+    """The repairs without those that the others, once rounded, have made idle; prescriptions are spared first."""
+    kept = _without_idle(ground, limits, repairs)
+    if len(kept) == len(repairs):
+        return repairs
+    return _together(ground, limits, [repair.limit for repair in kept]) or kept
+
+
+def _without_idle(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
+    kept = repairs
+    for repair in sorted(repairs, key=lambda one: (not _prescribed(one.limit), one.limit.kind != "target",
+                                                   -one.relative)):
+        others = tuple(other for other in kept if other is not repair)
+        if ground.feasible(_moved(limits, others)):
+            kept = others
+    return kept
+
+
+def _moved(limits: Sequence[Limit], repairs: Sequence[Repair]) -> list[Limit]:
+    """The limits with the repairs made."""
+    bounds = {id(repair.limit): repair.to for repair in repairs}
+    return [replace(limit, bound=bounds[id(limit)]) if id(limit) in bounds else limit for limit in limits]
+
+
+def _plain(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
+    """The repairs in figures that a cook would say: the smaller changes are rounded, the largest makes up for it."""
+    if len(repairs) < 2:
+        return repairs
+    done = tuple(Repair(repair.limit, _figure(repair)) for repair in repairs[:-1])
+    limit, tried = repairs[-1].limit, _moved(limits, done)
+    value = reachable(ground, tried, limit)
+    last = None if value is None else least_change(ground, tried, limit, value)
+    if last is None or not all(writable(replace(repair.limit, bound=repair.to)) for repair in done):
+        return repairs
+    return tuple(sorted(_without_idle(ground, limits, (*done, last)), key=lambda repair: repair.relative))
+
+
+def _figure(repair: Repair) -> Fraction:
+    """The new bound in three figures, whole from 100 on, to the side that cures."""
+    places = max(0, 2 - math.floor(math.log10(repair.to))) if repair.to else 0
+    scaled = repair.to * 10**places
+    return Fraction(math.floor(scaled) if repair.limit.sense == MORE else math.ceil(scaled), 10**places)
+
+
+def _together(ground: Ground, limits: Sequence[Limit], among: Sequence[Limit]) -> tuple[Repair, ...]:
+    """The least total relative change of these limits: found between the steps, and from there on them."""
+    best: tuple[Repair, ...] = ()
+    weights = tuple(exact(start) for start in ground.recipe.starts)
+    tried: list[dict[int, Fraction]] = []
+    at_best: dict[int, Fraction] = {}
+    for _ in range(ROUNDS):
+        prices = _prices(limits, among, weights)
+        found = None if prices in tried else _least_shortfall(ground.anywhere, limits, prices)
+        if found is None:
+            break
+        tried.append(prices)
+        weights, short = found
+        repairs = _rounded(ground.anywhere, limits, short, weights)
+        if repairs and (not best or _total(repairs) < _total(best)):
+            best, at_best = repairs, prices
+    if not best or not ground.on_steps:
+        return best
+    on_steps = (_least_shortfall(ground, limits, at_best, 2 * (1 + _total(best)))
+                or _least_shortfall(ground, limits, at_best))
+    return _rounded(ground, limits, on_steps[1], on_steps[0]) if on_steps else ()
+
+
+def _total(repairs: tuple[Repair, ...]) -> Fraction:
+    return sum((repair.relative for repair in repairs), ZERO)
+
+
+def _prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) -> dict[int, Fraction]:
+    """What a unit of shortfall costs in the row of each limit among these, so that a relative change costs 1."""
+    rows = [place for place, limit in enumerate(limits) if any(limit is member for member in among)]
+    return {row: 1 / (_size(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
+
+
+def _least_shortfall(
+    ground: Ground, limits: Sequence[Limit], prices: Mapping[int, Fraction], most: Fraction | None = None
+) -> tuple[Vector, list[Limit]] | None:
+    """Weights with the least total shortfall at these prices, none above `most`, and the limits that fall short."""
+    model = ground.model(limits)
+    stretched = elastic(model, prices, frozenset(row for row in prices if limits[row].members), most)
+    settled = settle(stretched, float(SPARE))
+    found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
+    if isinstance(found, Infeasible):
+        return None
+    values = [Fraction(value) for value in found.values.tolist()]
+    adjusted = iter(values)
+    reached = tuple(next(adjusted) if i.adjustable else exact(i.start) for i in ground.recipe.ingredients)
+    if ground.on_steps:
+        return reached, [limits[row] for row in prices if limits[row].margin(reached) < 0]
+    shortfalls = values[len(model.variables):]
+    return reached, [limits[row] for row, shortfall in zip(prices, shortfalls, strict=True)
+                     if shortfall * prices[row] > NOISE]
+
+
+def _size(limit: Limit, weights: Vector) -> Fraction:
+    """What a change is measured against: the limit, or what the weights make of it where that is 0."""
+    return abs(limit.bound) or limit.actual(weights) or ONE
+
+
+def _rounded(
+    ground: Ground, limits: Sequence[Limit], short: Sequence[Limit], weights: Vector
+) -> tuple[Repair, ...]:
+    """The limits moved to what the weights make of them, outward to a decimal each, and tried together."""
+    bounds = []
+    for limit in short:
+        value = limit.actual(weights)
+        if value is None:
+            return ()
+        bounds.append(decimals_near(limit, value))
+    for attempt in range(MOST_DECIMALS):
+        repairs = [Repair(limit, options[min(attempt, len(options) - 1)])
+                   for limit, options in zip(short, bounds, strict=True) if options]
+        changed = {id(repair.limit): replace(repair.limit, bound=repair.to) for repair in repairs}
+        tried = [changed.get(id(limit), limit) for limit in limits]
+        if all(map(writable, changed.values())) and (_kept(ground, tried, weights) or ground.feasible(tried)):
+            return tuple(sorted(repairs, key=lambda repair: repair.relative))
+    return ()
+
+
+def _kept(ground: Ground, limits: Sequence[Limit], weights: Vector) -> bool:
+    """Whether these weights, which are on the steps where they are to be, keep the limits exactly."""
+    return ground.on_steps and all(limit.margin(weights) >= 0 for limit in limits)
