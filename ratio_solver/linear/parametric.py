@@ -26,6 +26,7 @@ from fractions import Fraction
 from ratio_solver.faults import NotProven
 from ratio_solver.linear.basis import Basis, Mark, basis_at
 from ratio_solver.linear.model import LinearModel, Row, Vector
+from ratio_solver.linear.pivots import best_basis
 
 ZERO, ONE = Fraction(0), Fraction(1)
 NARROW = Fraction(1, 10**7)
@@ -166,11 +167,27 @@ def _piece_within(model: LinearModel, moving: Moving, start: Fraction, end: Frac
     """A proven piece that has a part of its width in the gap."""
     for share in SAMPLES:
         t = _short(start + share * (end - start), end - start)
-        for basis in basis_at(moving.at(model, t)):
-            piece = piece_of(basis, model, moving, t)
-            if piece is not None and max(start, piece.low) < min(end, piece.high):
+        for piece in pieces_at(model, moving, t):
+            if max(start, piece.low) < min(end, piece.high):
                 return piece
     return None
+
+
+def pieces_at(model: LinearModel, moving: Moving, t: Fraction) -> Iterator[Piece]:
+    """Proven pieces around t: from the bases that the solver stands on, then from those a few pivots away."""
+    here = moving.at(model, t)
+    unproven = []
+    for basis in basis_at(here):
+        piece = piece_of(basis, model, moving, t)
+        if piece is None:
+            unproven.append(basis)
+        else:
+            yield piece
+    for basis in unproven:
+        better = best_basis(basis, here)
+        piece = None if better is None else piece_of(better, model, moving, t)
+        if piece is not None:
+            yield piece
 
 
 def _short(value: Fraction, width: Fraction) -> Fraction:

@@ -6,9 +6,9 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.faults import NotProven
-from ratio_solver.linear.basis import basis_at
 from ratio_solver.linear.model import LinearModel, Row, Vector
-from ratio_solver.linear.parametric import Moving, dot, piece_of
+from ratio_solver.linear.parametric import Moving, dot, pieces_at
+from ratio_solver.linear.solve import Infeasible, solve_lp
 
 ZERO = Fraction(0)
 
@@ -46,12 +46,9 @@ def best_point(model: LinearModel) -> Vector | None:
     """An answer of the model that is proved best, exact; None where it has none. Raises NotProven."""
     nothing = Moving(len(model.rows), (ZERO,) * len(model.variables), ZERO)
     with_nothing = replace(model, rows=(*model.rows, Row("nothing", nothing.rate, ">=", ZERO)))
-    tried = False
-    for basis in basis_at(with_nothing):
-        tried = True
-        piece = piece_of(basis, with_nothing, nothing, ZERO)
-        if piece is not None:
-            return piece.values
-    if tried:
-        raise NotProven("no answer could be proved best")
-    return None
+    piece = next(pieces_at(with_nothing, nothing, ZERO), None)
+    if piece is not None:
+        return piece.values
+    if isinstance(solve_lp(model), Infeasible):
+        return None
+    raise NotProven("no answer could be proved best")

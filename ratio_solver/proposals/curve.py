@@ -102,8 +102,9 @@ def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve
     pieces = tuple(_joined(_pieces(dish, rising)))
     clipped = tuple(_clipped(pieces, start, end))
     cut = bool(pieces and clipped) and clipped[-1].end < pieces[-1].end
+    begun = bool(pieces and clipped) and clipped[0].start > pieces[0].start
     return Curve(_name(dish), clipped, _points(dish, clipped, stretches), _own(dish, pieces, stretches),
-                 endless or cut)
+                 endless or cut, begun)
 
 
 def _name(dish: Drawing) -> str:

@@ -93,6 +93,8 @@ class Curve:
     own : Own or None
     endless : bool
         Whether the curve goes on above its last point.
+    begun : bool
+        Whether it comes from below its first point, which is where it was asked for from.
     """
 
     of: str
@@ -100,6 +102,7 @@ class Curve:
     points: tuple[Point, ...]
     own: Own | None
     endless: bool
+    begun: bool = False
 
     def at(self, x: Fraction) -> Fraction | None:
         """y at x; None outside the curve."""

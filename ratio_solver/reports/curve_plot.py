@@ -121,7 +121,7 @@ def _names(axes: Axes, one: Curve) -> None:
     """What changes at each numbered breakpoint, and where the curve begins and ends."""
     axes.axis("off")
     first, last = one.points[0], one.points[-1]
-    lines = [f"from {_place(one, first)}"]
+    lines = [f"from {_place(one, first)}{', and below' if one.begun else ''}"]
     for number, point in list(enumerate(one.points))[1:-1]:
         text = f"{number}  {_place(one, point)}: {_named(point)}"
         lines += fill(text, WRAPPED, subsequent_indent="    ").splitlines()

@@ -51,6 +51,7 @@ def _curve_data(found: Curves, one: Curve) -> Data:
         "y": {"name": y, "unit": y_unit},
         "own": None if one.own is None else
         {"x": plain(one.own.x), "y": plain(one.own.y), "reachable": one.own.reachable},
+        "comes_from_below": one.begun,
         "goes_on": one.endless,
         "points": [{
             "x": plain(point.x), "y": plain(point.y), "here": happens(point),
@@ -84,7 +85,7 @@ def curve_rows(found: Curves) -> Iterator[Data]:
             binding = one.pieces[place].binding if place < len(one.pieces) else ()
             yield {
                 "against": one.of, "x": plain(point.x), "x_unit": x_unit, "y": plain(point.y), "y_unit": y_unit,
-                "here": _here(one, place), "binding_from_here": "; ".join(binding),
+                "here": here_words(one, place), "binding_from_here": "; ".join(binding),
                 **_weights(found, point), "caution": short_caution(found.cautions),
             }
 
@@ -99,9 +100,11 @@ def happens(point: Point) -> str:
     return "; ".join(said)
 
 
-def _here(one: Curve, place: int) -> str:
+def here_words(one: Curve, place: int) -> str:
     """What a point of a curve is: an end, or what changes there."""
     if place == 0:
+        if one.begun:
+            return "comes from below"
         return {"net-carbs": "the fewest net carbs reachable", RATIO: "the dish nearest the start"}[one.of]
     if place == len(one.points) - 1:
         if one.endless:
@@ -134,7 +137,7 @@ def _table(one: Curve) -> RenderableType:
     (x, x_unit), (y, y_unit) = AXES[one.of]
     table = grid((f"{x}\n{x_unit}", "right"), (f"{y}\n{y_unit}", "right"), ("", "left"))
     for place, point in enumerate(one.points):
-        table.add_row(figure(point.x), Text(figure(point.y), STRONG), Text(_here(one, place)))
+        table.add_row(figure(point.x), Text(figure(point.y), STRONG), Text(here_words(one, place)))
         if place < len(one.pieces):
             names = "; ".join(one.pieces[place].binding) or "nothing else"
             table.add_row("", "", Text(f"binding: {names}", QUIET))

@@ -24,6 +24,8 @@ from ratio_solver.proposals.formulate import formulate
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.standing import state_of
 from ratio_solver.reports.curve_plot import curves_plot
+from ratio_solver.reports.curve_report import here_words
+from tests.kitchen import food, table
 from tests.oracle import recipes
 from tests.oracle.second_opinion import best_ratio, solve_closest, solve_objective
 from tests.proposals.dishes import FIXED, GRATIN, dish
@@ -219,6 +221,45 @@ def test_ranges() -> None:
         curve(dish(GRATIN), start=2.0)
     with pytest.raises(BadInput, match="nothing can move"):
         curve(dish(FIXED), ["ratio"])
+
+
+@pytest.mark.parametrize("of", ["net-carbs", "ratio"])
+def test_a_range_asked_for_is_no_end_of_the_curve(of: str) -> None:
+    """What is only the start of the range is not called the fewest net carbs, nor the dish nearest the start."""
+    whole = curve(dish(GRATIN), (of,)).curves[0]
+    first, last = float(whole.points[0].x), float(whole.points[-1].x)
+    part = curve(dish(GRATIN), (of,), start=first + (last - first) / 3, end=last - (last - first) / 3).curves[0]
+    told = [here_words(one, place) for one in (whole, part) for place in (0, len(one.points) - 1)]
+    assert told[0] in ("the fewest net carbs reachable", "the dish nearest the start")
+    assert told[1].startswith("the best reachable")
+    assert told[2:] == ["comes from below", "goes on from here"]
+
+
+@pytest.mark.parametrize("starts", [(0, 0), (0, 40), (30, 10)])
+@pytest.mark.parametrize("least", [0, 1])
+def test_two_sweeteners_that_share_a_least_share(starts: tuple[int, int], least: int, tmp_path: Path) -> None:
+    """Equally good but for the order of the list, which doubles do not tell apart beside the net carbs.
+
+    By hand: the fewest net carbs are those of the least flour and butter, (0.07 * 120 + 0 * 100) / 12 = 0.7 g, at a
+    ratio of (72 + 81) : (18 + 1 + 8.4) = 5.58; with all the butter it is (72 + 283.5) : (18 + 3.5 + 8.4) = 11.89.
+    """
+    foods = table(tmp_path, food("nut flour", 60, 15, 17, 10), food("butter", 81, 1),
+                  food("sweet one"), food("sweet two"))
+    bounds = {"nut flour": (250, 120, 300), "butter": (150, 100, 350),
+              "sweet one": (starts[0], least, 200), "sweet two": (starts[1], least, 200)}
+    written = {
+        "title": "Nut cake", "servings": 12, "targets": {"ratio": 4, "net_carbs": 2},
+        "ingredients": [{"food": name, "grams": grams, "min": low, "max": high, "part": "cake"}
+                        for name, (grams, low, high) in bounds.items()],
+        "proportions": [{"of": ["sweet one", "sweet two"], "to": "cake", "min": 0.15}],
+    }
+    recipe = recipe_from(written, foods)
+    against_net, against_ratio = curve(recipe).curves
+    assert float(against_net.points[0].x) == pytest.approx(0.7)
+    assert float(against_net.points[-1].y) == pytest.approx(355.5 / 29.9)
+    for place, ratio in both_sides(against_ratio):
+        again = solved(recipe, ratio)
+        assert again is not None and again[0] == pytest.approx(float(against_ratio.pieces[place].at(ratio)), abs=1e-6)
 
 
 def test_command_and_picture(tmp_path: Path) -> None:
