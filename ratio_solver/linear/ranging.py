@@ -36,9 +36,11 @@ from ratio_solver.linear.knobs import NEAR, Knob, Quotient, Side, Sides
 from ratio_solver.linear.model import Arrays, Floats
 from ratio_solver.linear.solve import PRICED, Face, Infeasible, Solution, narrowed, on_face, whole_set
 
+NIL = 1e-9
+"""A denominator of this or less is none."""
+
 FAR = 1e6
 """A multiplier, divisor or bound that is so many times the usual size has no end."""
-
 
 
 def prices(arrays: Arrays, cost: Floats, found: Solution, knobs: Sequence[Knob]) -> list[Sides]:
@@ -129,6 +131,9 @@ class _Pricing:
             sides.append(Side(item.price, item.sign * np.inf))
             loosening = (item.sign > 0) == (item.knob.sense == "<=")
             if not item.multiplier and loosening:
+                continue
+            if item.knob.value.bent and item.knob.value.divisor(item.values) <= NIL:
+                sides[place] = Side(0.0, item.sign * np.inf)  # an answer without a denominator keeps every bound
                 continue
             if not item.multiplier and self.point:
                 sides[place] = Side(0.0, item.knob.value.at(self.found.values))

@@ -205,8 +205,8 @@ class StepSolution:
     bound: float
 
 
-def solve_steps(model: LinearModel, gap: float = 0.0) -> StepSolution | Infeasible:
-    """Solve the model with its steps, to proven optimality or to this share of it; ties go to the later costs."""
+def solve_steps(model: LinearModel) -> StepSolution | Infeasible:
+    """Solve the model with its steps, to proven optimality; ties go to the later costs."""
     arrays = model.arrays
     steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
     whole = np.array([v.step is not None for v in model.variables])
@@ -222,7 +222,7 @@ def solve_steps(model: LinearModel, gap: float = 0.0) -> StepSolution | Infeasib
     for cost in model.float_costs:
         with silent_stdout():
             result = milp(cost * steps, integrality=whole, bounds=Bounds(low, high),
-                          constraints=constraints, options={"mip_rel_gap": gap})
+                          constraints=constraints, options={"mip_rel_gap": 0.0})
         if result.status == _INFEASIBLE and best is None:
             return Infeasible()
         if result.status != 0:
@@ -258,18 +258,17 @@ class Settled:
     searched: float | None = None
 
 
-def settle(model: LinearModel, gap: float = 0.0) -> LinearModel | Infeasible:
-    """The model with its stepped variables fixed at their best values, or at such that no others are better by more
-    than this share; the model itself if it has none."""
-    found = settle_searched(model, gap)
+def settle(model: LinearModel) -> LinearModel | Infeasible:
+    """The model with its stepped variables fixed at their best values; the model itself if it has none."""
+    found = settle_searched(model)
     return found if isinstance(found, Infeasible) else found.model
 
 
-def settle_searched(model: LinearModel, gap: float = 0.0) -> Settled | Infeasible:
+def settle_searched(model: LinearModel) -> Settled | Infeasible:
     """The same, with what the search says of all other values of these variables."""
     if not model.stepped:
         return Settled(model)
-    whole = solve_steps(model, gap)
+    whole = solve_steps(model)
     if isinstance(whole, Infeasible):
         return whole
     return Settled(model.with_bounds({

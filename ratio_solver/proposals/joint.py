@@ -18,21 +18,30 @@ from ratio_solver.linear.solve import Infeasible, settle, solve_lp
 from ratio_solver.proposals.answer import Repair
 from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.reachable import reachable
-from ratio_solver.proposals.repairs import MOST_DECIMALS, NOISE, SPARE, decimals_near, least_change, writable
+from ratio_solver.proposals.repairs import MOST_DECIMALS, NOISE, decimals_near, least_change, writable
 from ratio_solver.recipes.limits import MORE, ONE, Limit, Vector
 from ratio_solver.recipes.recipe import RATIO
 
-ROUNDS = 3
-"""Times that a joint change is reckoned again with the weights it came to."""
+Prices = Mapping[int, Fraction]
+"""Place of a row to what a unit of its shortfall costs."""
+
+ROUNDS, ROUNDS_ON_STEPS = 3, 2
+"""Times that a joint change is reckoned, each time with the weights it came to before."""
+
+NEARLY = Fraction(101, 100)
+"""A total that is so many times the least there can be is as good."""
+
+DEARER = Fraction(21, 20)
+"""What a change of a prescribed limit counts for beside one of another."""
 
 
 def joint_repair(ground: Ground, limits: Sequence[Limit], members: Sequence[Limit]) -> tuple[Repair, ...]:
     """The changes of several limits together that cure, with the least total relative change.
 
     What the recipe says of itself (bounds, parts, proportions, choices) is moved before any target, and every other
-    target before the ratio and the net carbs, which are prescribed; each time the least is sought first among the
-    members, then among all the limits. A ratio and a proportion weigh by what they divide by, which moves with the
-    answer: they are reckoned again with the weights found.
+    target before the ratio, the net carbs and a least protein, which are prescribed; each time the least is sought
+    first among the members, then among all the limits. A ratio and a proportion weigh by what they divide by, which
+    moves with the answer: they are reckoned again with the weights found, on the steps once.
     """
     for among in _candidates(limits, members):
         found = _needed(ground, limits, _together(ground, limits, among))
@@ -53,7 +62,8 @@ def _candidates(limits: Sequence[Limit], members: Sequence[Limit]) -> list[list[
 
 
 def _prescribed(limit: Limit) -> bool:
-    return limit.kind == "target" and limit.name in (RATIO, spoken(NET_CARBS))
+    """Whether a limit is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
+    return limit.kind == "target" and (limit.name in (RATIO, spoken(NET_CARBS)) or limit.key == ("protein", MORE))
 
 
 def _needed(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
@@ -102,44 +112,59 @@ def _figure(repair: Repair) -> Fraction:
 
 def _together(ground: Ground, limits: Sequence[Limit], among: Sequence[Limit]) -> tuple[Repair, ...]:
     """The least total relative change of these limits: found between the steps, and from there on them."""
-    best: tuple[Repair, ...] = ()
-    weights = tuple(exact(start) for start in ground.recipe.starts)
-    tried: list[dict[int, Fraction]] = []
-    at_best: dict[int, Fraction] = {}
-    for _ in range(ROUNDS):
-        prices = _prices(limits, among, weights)
-        found = None if prices in tried else _least_shortfall(ground.anywhere, limits, prices)
-        if found is None:
-            break
-        tried.append(prices)
-        weights, short = found
-        repairs = _rounded(ground.anywhere, limits, short, weights)
-        if repairs and (not best or _total(repairs) < _total(best)):
-            best, at_best = repairs, prices
+    starts = tuple(exact(start) for start in ground.recipe.starts)
+    best, prices = _least(ground.anywhere, limits, among, _prices(limits, among, starts))
     if not best or not ground.on_steps:
         return best
-    on_steps = (_least_shortfall(ground, limits, at_best, 2 * (1 + _total(best)))
-                or _least_shortfall(ground, limits, at_best))
-    return _rounded(ground, limits, on_steps[1], on_steps[0]) if on_steps else ()
+    return _least(ground, limits, among, prices, _total(best))[0]
+
+
+def _least(
+    ground: Ground, limits: Sequence[Limit], among: Sequence[Limit], prices: Prices, floor: Fraction | None = None
+) -> tuple[tuple[Repair, ...], Prices]:
+    """The least total relative change at these prices or those that its weights make of them, and its prices.
+
+    A total that is near the floor, which none is far below, ends the search.
+    """
+    most = None if floor is None else 1 + floor
+    best: tuple[Repair, ...] = ()
+    tried = [prices]
+    for _ in range(ROUNDS_ON_STEPS if ground.on_steps else ROUNDS):
+        found = _least_shortfall(ground, limits, tried[-1], most) or _least_shortfall(ground, limits, tried[-1])
+        if found is None:
+            break
+        weights, short = found
+        repairs = _rounded(ground, limits, short, weights)
+        if repairs and (not best or _total(repairs) < _total(best)):
+            best, prices = repairs, tried[-1]
+        again = _prices(limits, among, weights)
+        if again in tried or (best and floor is not None and _total(best) <= floor * NEARLY):
+            break
+        tried.append(again)
+    return best, prices
 
 
 def _total(repairs: tuple[Repair, ...]) -> Fraction:
     return sum((repair.relative for repair in repairs), ZERO)
 
 
-def _prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) -> dict[int, Fraction]:
-    """What a unit of shortfall costs in the row of each limit among these, so that a relative change costs 1."""
+def _prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) -> Prices:
+    """What a unit of shortfall costs in the row of each limit among these, so that a relative change costs 1.
+
+    One of what is prescribed costs a little more, so that it is spared where another change comes to the same.
+    """
     rows = [place for place, limit in enumerate(limits) if any(limit is member for member in among)]
-    return {row: 1 / (_size(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
+    return {row: (DEARER if _prescribed(limits[row]) else ONE)
+            / (_size(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
 
 
 def _least_shortfall(
-    ground: Ground, limits: Sequence[Limit], prices: Mapping[int, Fraction], most: Fraction | None = None
+    ground: Ground, limits: Sequence[Limit], prices: Prices, most: Fraction | None = None
 ) -> tuple[Vector, list[Limit]] | None:
     """Weights with the least total shortfall at these prices, none above `most`, and the limits that fall short."""
     model = ground.model(limits)
     stretched = elastic(model, prices, frozenset(row for row in prices if limits[row].members), most)
-    settled = settle(stretched, float(SPARE))
+    settled = settle(stretched)
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
     if isinstance(found, Infeasible):
         return None

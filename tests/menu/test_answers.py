@@ -283,3 +283,38 @@ def test_a_tie_that_another_limit_holds_together_does_not_part(
     assert found.limits[found.limits["name"] == "ratio"]["price"].tolist() == [50.0]
     assert not (exact and singles)
     assert same(frame, own, MenuOptions(exact=exact)) == {"solved": 1, "impossible": 0}
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_a_price_at_a_tie_with_a_food_whose_own_ratio_is_the_bound(first: int, tmp_path: Path,
+                                                                   singles: list[str]) -> None:
+    """By hand: fat / rest >= 1 and 10 g of protein more, from fish (fat 25, protein 25) or curd (50, 25, carbs 25).
+
+    Either takes 40 g and does nothing for a ratio of 1; 50 g of fat meet 50 of meat. One more unit of ratio asks
+    for oil in the size of the rest: 60 g with the fish, 70 with the curd.
+    """
+    own = table(tmp_path, OIL, MEAT, food("fish", fat=25, protein=25), food("curd", fat=50, protein=25, carbs=25))
+    both = [("fish", "0", "0", "100"), ("curd", "0", "0", "100")]
+    frame = tie(("oil", "40", "0", "500"), both[first], both[1 - first], ("meat", "50", "", ""), ratio="1",
+                protein_min="60")
+    limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
+    assert limits[limits["name"] == "ratio"]["price"].tolist() == [60.0]
+    assert not singles
+    assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
+
+
+def test_two_quotients_whose_ties_part_take_the_single_path(tmp_path: Path, singles: list[str]) -> None:
+    """A ratio held to one value by both its ends, foods equally good there: no price of the arrays."""
+    own = table(tmp_path, OIL, SUGAR, MEAT)
+    frame = tie(("oil", "60", "0", "500"), ("sugar", "60", "0", "60"), ("meat", "40", "", ""), ratio="1",
+                ratio_max="1")
+    assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
+    assert singles
+
+
+def test_a_limit_without_a_denominator_has_no_price(tmp_path: Path, singles: list[str]) -> None:
+    """Pure oil has no ratio: nothing is known of what its limit costs, in the arrays as alone."""
+    own = table(tmp_path, OIL, food("water"))
+    frame = tie(("oil", "33.3", "0", "200"), ("water", "50", "", ""), ratio="2")
+    assert solve_menu(frame, own, MenuOptions(exact=True)).limits["price"].isna().all()
+    assert not singles

@@ -282,11 +282,53 @@ def test_a_ratio_for_the_whole_menu_keeps_a_highest_one_that_is_not_below(
     assert ratio_ends(pd.DataFrame({"file": ["d.toml"]}), foods, tmp_path) == expected
 
 
-def test_a_cell_that_is_no_ratio_is_a_fault_whatever_is_asked_for(tmp_path: Path, foods: FoodTable) -> None:
+@pytest.mark.parametrize("cell", ["x", "0", "-1", "1e400"])
+def test_a_cell_that_is_no_ratio_is_a_fault_whatever_is_asked_for(cell: str, tmp_path: Path, foods: FoodTable) -> None:
     rows = good("long")
-    rows[0]["ratio_max"] = "x"
+    rows[0]["ratio_max"] = cell
     options = MenuOptions(changed=target_changes(foods.columns, ratio="3:1"))
     assert solve_menu(pd.DataFrame(rows), foods, options).problems["column"].tolist() == ["ratio_max"]
+
+
+@pytest.mark.parametrize("highest, comma, kept", [("3", False, True), ("3,5", True, True), ("2,9", True, False)])
+def test_a_highest_ratio_that_is_met_stays(highest: str, comma: bool, kept: bool, foods: FoodTable) -> None:
+    """Equal is not below; with decimal commas too."""
+    rows = good("long")
+    rows[0]["ratio_max"] = highest
+    options = MenuOptions(exact=True, decimal_comma=comma, changed=target_changes(foods.columns, ratio="3:1"))
+    limits = solve_menu(pd.DataFrame(rows), foods, options).limits
+    ends = limits[limits["name"] == "ratio"]["sense"].tolist()
+    assert ends == ([">=", "<="] if kept else [">="])
+
+
+@pytest.mark.parametrize("asked, kept", [(10.0, True), (9.0, True), (8.5, False)])
+@pytest.mark.parametrize("column", ["net_carbs", "net_carbs_max"])
+def test_net_carbs_for_the_whole_menu_keep_a_least_that_is_not_above(
+    asked: float, kept: bool, column: str, tmp_path: Path, foods: FoodTable
+) -> None:
+    """As `solve --net-carbs` does; in both forms, whatever the menu calls the column."""
+    options = MenuOptions(exact=True, folder=str(tmp_path), changed=target_changes(foods.columns, net_carbs=asked))
+    rows = good("long")
+    rows[0] |= {"net_carbs": "", column: "11", "net_carbs_min": "9"}
+    (tmp_path / "d.toml").write_text(
+        'title = "d"\nservings = 4\n[targets]\nnet_carbs = {min = 9, max = 11}\n[[ingredients]]\n'
+        'food = "celeriac, raw"\ngrams = 400\nmin = 300\nmax = 550\n', encoding="utf-8")
+    for frame in (pd.DataFrame(rows), pd.DataFrame({"file": ["d.toml"], column: ["10.5"]})):
+        if column != "net_carbs":
+            frame = frame.drop(columns="net_carbs", errors="ignore")
+        found = solve_menu(frame, foods, options)
+        assert not len(found.problems)
+        ends = {(limit.sense, limit.limit) for limit in found.limits.itertuples() if limit.name == "net carbs"}
+        assert ends == ({(">=", 9.0), ("<=", asked)} if kept else {("<=", asked)})
+
+
+def test_a_ratio_for_the_whole_menu_in_the_column_of_its_least(tmp_path: Path, foods: FoodTable) -> None:
+    """The band of the file ends below what is asked for; `ratio_min` in the menu does not keep it."""
+    (tmp_path / "d.toml").write_text(
+        'title = "d"\nservings = 4\n[targets]\nratio = {min = 1.5, max = 2.5}\n[[ingredients]]\n'
+        'food = "butter, salted"\ngrams = 40\nmin = 0\nmax = 200\n'
+        '[[ingredients]]\nfood = "parmesan, grated"\ngrams = 60\n', encoding="utf-8")
+    assert ratio_ends(pd.DataFrame({"file": ["d.toml"], "ratio_min": ["2"]}), foods, tmp_path) == [(">=", 3.0)]
 
 
 def test_targets_for_the_whole_menu(tmp_path: Path, foods: FoodTable) -> None:

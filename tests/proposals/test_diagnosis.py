@@ -217,6 +217,38 @@ def test_cures_hold_on_the_steps_of_the_scale(tmp_path: Path) -> None:
     assert checked >= 40
 
 
+def tightened(seed: int, kind: str, folder: Path, **targets: float) -> tuple[Written, list[dict[str, str]], Recipe]:
+    """A seeded random recipe whose ratio and net carbs are asked for at other figures."""
+    written, rows, _ = drawn(seed, folder, kind)
+    written["targets"] |= targets
+    return written, rows, recipe_from(written, table(folder, *rows))
+
+
+@pytest.mark.parametrize("seed, kind", [(60106, "choose"), (60143, "whole"), (60245, "mixed")])
+def test_a_joint_change_on_the_steps_spares_the_ratio_where_it_can(seed: int, kind: str, tmp_path: Path) -> None:
+    """Against SCIP: the changes cure, none is idle; the ratio stays, and the smaller changes are round figures."""
+    written, rows, recipe = tightened(seed, kind, tmp_path, ratio=3, net_carbs=0.1)
+    repairs = diagnosed(recipe).joint_repair
+    assert len(repairs) > 1 and "ratio" not in [repair.limit.name for repair in repairs]
+    changes = [(repair.limit, repair.to) for repair in repairs]
+    assert second_opinion.solve_whole(moved(written, recipe, changes), rows).status == "optimal"
+    for left in changes:
+        others = moved(written, recipe, [change for change in changes if change is not left])
+        opinion = second_opinion.solve_whole(others, rows)
+        assert opinion.status == "infeasible" or not opinion.exact, left[0].name
+    for repair in repairs[:-1]:
+        assert float(f"{float(repair.to):.3g}") == float(repair.to), repair
+
+
+def test_a_joint_change_is_reckoned_again_on_the_steps(tmp_path: Path) -> None:
+    """Five limits came to 32.46 at the prices of the weights between the steps; four do."""
+    written, rows, recipe = tightened(50093, "mixed", tmp_path, net_carbs=0.05)
+    repairs = diagnosed(recipe).joint_repair
+    assert repairs and sum(repair.relative for repair in repairs) < 32
+    changes = [(repair.limit, repair.to) for repair in repairs]
+    assert second_opinion.solve_whole(moved(written, recipe, changes), rows).status == "optimal"
+
+
 # --- plain sums ---------------------------------------------------------------------------------------
 
 

@@ -316,3 +316,15 @@ def test_text_json_and_csv_have_the_ranges(tmp_path: Path) -> None:
         console.print(answer_report(answer))
     assert "could be" in capture.get() and "20 to 60" in capture.get()
     assert "equally good between the steps: 20 to 60 g of oil A" in capture.get()
+
+
+def test_an_equally_good_answer_without_a_denominator(tmp_path: Path) -> None:
+    """Nothing at all has no net carbs and no ratio: above 1:1 it is best, so the ratio costs nothing and has no end."""
+    foods = table(tmp_path, food("even", fat=50, protein=50), food("cream", 40, 5, 5), food("sugar", carbs=100))
+    spans = {"even": (10, 200), "cream": (0, 500), "sugar": (20, 100)}
+    written = dish([{"food": name, "grams": grams, "min": 0, "max": most} for name, (grams, most) in spans.items()],
+                   targets={"ratio": 1, "net_carbs": 20})
+    answer = solve(recipe_from(written, foods), "lowest-carb", exact=True)
+    assert isinstance(answer, Proposal)
+    ratio = next(state for state in answer.limits if state.limit.name == "ratio")
+    assert (ratio.price, ratio.holds_to) == (0, None)

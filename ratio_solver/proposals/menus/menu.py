@@ -29,9 +29,12 @@ from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
 from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, cell_value, located, recipe_of_rows
 from ratio_solver.recipes.recipe import RATIO, Recipe
-from ratio_solver.recipes.targets import ratio_value
+from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value
 
 AGAIN = "expected another name: a recipe of this name stands further up, and its rows must stand together"
+
+BARE = {(RATIO, "min"): "ratio", (NET_CARBS, "max"): "net_carbs"}
+"""Columns of a target that take the other end away where they are past it, as the options of these names do."""
 
 ON_STEPS = ("closest",)
 """Preferences for which weights on the steps are found by arrays; the others take the single path."""
@@ -200,9 +203,9 @@ def _changed(frame: pd.DataFrame, columns: MenuColumns, options: MenuOptions) ->
     targets = dict(columns.targets)
     cells: dict[str, float] = {}
     for nutrient, end, amount in options.changed:
-        bare = {(RATIO, "min"): RATIO, (NET_CARBS, "max"): "net_carbs"}.get((nutrient, end))
         if amount is not None:
-            name = targets.setdefault((nutrient, end), bare or f"{nutrient}_{end}")
+            name = BARE.get((nutrient, end)) or targets.get((nutrient, end), f"{nutrient}_{end}")
+            targets[nutrient, end] = name
             cells[name] = amount
     header = tuple(dict.fromkeys([*columns.header, *cells]))
     part = frame.copy()
@@ -221,9 +224,10 @@ def _kept(nutrient: str, end: str, other: float, decimal_comma: bool, cell: obje
     value = cell_value("", cell, decimal_comma)
     if nutrient == RATIO and isinstance(value, str):
         value = ratio_value(value)
-    if not isinstance(value, int | float):
+    if isinstance(value, bool) or not isinstance(value, int | float):
         return cell
-    return None if (value < other if end == "max" else value > other) else cell
+    valid = 0 < value <= HIGHEST_RATIO if nutrient == RATIO else 0 <= value <= HIGHEST_AMOUNT
+    return None if valid and (value < other if end == "max" else value > other) else cell
 
 
 def _touched(menu: MenuArrays, asked: _Asked) -> Bools:

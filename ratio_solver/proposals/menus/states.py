@@ -107,7 +107,7 @@ def limits_table(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: F
         "limit": rows.bound, "actual": np.where(binding, rows.bound, shown_actual),
         "slack": np.where(binding, 0.0, shown_slack),
         "unit": units[rows.column] if len(units) else rows.owner.astype(object), "binding": binding,
-        "price": np.where(binding | (not nearness), shown_price, 0.0),
+        "price": np.where(defined, np.where(binding | (not nearness), shown_price, 0.0), np.nan),
     }
     open_ = np.bincount(rows.owner[unsure], minlength=menu.count) > 0
     _settle_ratio(rows, binding, servings, open_)

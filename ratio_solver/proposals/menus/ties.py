@@ -81,12 +81,15 @@ def _apart(rows: MenuRows, moves: Moves, found: StackSolution) -> Bools:
     else it may still be, where another tight row holds those foods together that differ.
     """
     rise, fall = free_weights(moves, found)
-    entries = found.tight[rows.row] & (rise | fall)[rows.ingredient] & (rows.value != 0)
+    inside = found.tight[rows.row] & (rise | fall)[rows.ingredient]
+    entries = inside & (rows.value != 0)
     row, share = rows.row[entries], rows.below[entries] / rows.value[entries]
     least, most = np.full(len(rows.owner), np.inf), np.full(len(rows.owner), -np.inf)
     np.minimum.at(least, row, share)
     np.maximum.at(most, row, share)
-    return np.asarray((most > least) & (most - least > 1e-9 * (1 + np.abs(most))))
+    apart = (most > least) & (most - least > 1e-9 * (1 + np.abs(most)))
+    apart[rows.row[inside & (rows.value == 0) & (rows.below != 0)]] = True  # a food whose own quotient is the bound
+    return np.asarray(apart)
 
 
 def _weights(menu: MenuArrays, rows: MenuRows, moves: Moves, found: StackSolution) -> tuple[Floats, Floats]:
