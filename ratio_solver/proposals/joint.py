@@ -12,15 +12,13 @@ from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
-from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.linear.elastic import elastic
 from ratio_solver.linear.solve import Infeasible, settle, solve_lp
 from ratio_solver.proposals.answer import Repair
 from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.reachable import reachable
 from ratio_solver.proposals.repairs import MOST_DECIMALS, NOISE, decimals_near, least_change, writable
-from ratio_solver.recipes.limits import MORE, ONE, Limit, Vector
-from ratio_solver.recipes.recipe import RATIO
+from ratio_solver.recipes.limits import MORE, ONE, Limit, Vector, prescribed
 
 Prices = Mapping[int, Fraction]
 """Place of a row to what a unit of its shortfall costs."""
@@ -53,17 +51,12 @@ def joint_repair(ground: Ground, limits: Sequence[Limit], members: Sequence[Limi
 def _candidates(limits: Sequence[Limit], members: Sequence[Limit]) -> list[list[Limit]]:
     """Limits that may be moved together, those that a cook is free to move first."""
     found: list[list[Limit]] = []
-    for allowed in (lambda limit: limit.kind != "target", lambda limit: not _prescribed(limit), lambda limit: True):
+    for allowed in (lambda limit: limit.kind != "target", lambda limit: not prescribed(limit), lambda limit: True):
         for pool in (members, limits):
             among = [limit for limit in pool if allowed(limit)]
             if among and among not in found:
                 found.append(among)
     return found
-
-
-def _prescribed(limit: Limit) -> bool:
-    """Whether a limit is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
-    return limit.kind == "target" and (limit.name in (RATIO, spoken(NET_CARBS)) or limit.key == ("protein", MORE))
 
 
 def _needed(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
@@ -76,7 +69,7 @@ def _needed(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]
 
 def _without_idle(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
     kept = repairs
-    for repair in sorted(repairs, key=lambda one: (not _prescribed(one.limit), one.limit.kind != "target",
+    for repair in sorted(repairs, key=lambda one: (not prescribed(one.limit), one.limit.kind != "target",
                                                    -one.relative)):
         others = tuple(other for other in kept if other is not repair)
         if ground.feasible(_moved(limits, others)):
@@ -154,7 +147,7 @@ def _prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) ->
     One of what is prescribed costs a little more, so that it is spared where another change comes to the same.
     """
     rows = [place for place, limit in enumerate(limits) if any(limit is member for member in among)]
-    return {row: (DEARER if _prescribed(limits[row]) else ONE)
+    return {row: (DEARER if prescribed(limits[row]) else ONE)
             / (_size(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
 
 

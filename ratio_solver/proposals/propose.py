@@ -19,7 +19,7 @@ from ratio_solver.proposals.whole import diagnose_steps, on_steps, relaxed_bound
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.recipe import Recipe
-from ratio_solver.recipes.standing import state_of, weighed
+from ratio_solver.recipes.standing import states_of, weighed
 
 DIGITS = 9
 """Decimals of a gram to which a continuous weight is given."""
@@ -103,7 +103,7 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
         prefer=formulation.prefer,
         objective=_objective(formulation, certificate, chosen),
         weights=weighed(recipe, weights, TOLERANCE),
-        limits=tuple(state_of(limit, weights, TOLERANCE) for limit in formulation.limits),
+        limits=states_of(formulation.limits, weights, TOLERANCE),
         facts=facts,
         certificate=certificate,
         allergens=notices.allergens(recipe, weights),

@@ -19,7 +19,7 @@ from types import MappingProxyType
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.content import ZERO, content, least_content
 from ratio_solver.foods.food import exact
-from ratio_solver.foods.nutrients import spoken, unit_of
+from ratio_solver.foods.nutrients import NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 
@@ -120,6 +120,11 @@ def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: str = "")
 def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: str = "") -> Fraction:
     """The same, and where it is unknown the least that it can be."""
     return least_content(ingredient.food, column, recipe.policy, end) / 100 / exact(ingredient.yield_)
+
+
+def prescribed(limit: Limit) -> bool:
+    """Whether a limit is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
+    return limit.kind == "target" and (limit.name in (RATIO, spoken(NET_CARBS)) or limit.key == ("protein", MORE))
 
 
 def limits_of(recipe: Recipe, guaranteed: bool = False) -> tuple[Limit, ...]:

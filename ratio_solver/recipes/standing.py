@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.foods.food import exact
-from ratio_solver.recipes.limits import Limit, Vector
+from ratio_solver.recipes.limits import MORE, Limit, Vector
 from ratio_solver.recipes.measures import household
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
@@ -132,6 +133,26 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tupl
 def measure_of(ingredient: Ingredient, grams: Fraction) -> str:
     """A weight of an ingredient in household measures, or an empty text."""
     return str(household(ingredient.food, grams, exact(ingredient.yield_)) or "")
+
+
+def states_of(limits: Sequence[Limit], weights: Vector, tolerance: Fraction = ZERO) -> tuple[LimitState, ...]:
+    """How each limit stands; where one end of a quantity binds, its other end sees the very same value."""
+    states = tuple(state_of(limit, weights, tolerance) for limit in limits)
+    bound = {_quantity(state.limit): state.limit.bound for state in states if state.binding}
+    return tuple(
+        state if state.binding or state.actual is None or _quantity(state.limit) not in bound
+        else _standing_at(state, bound[_quantity(state.limit)])
+        for state in states
+    )
+
+
+def _quantity(limit: Limit) -> tuple[object, ...]:
+    return (limit.numerator, limit.denominator, limit.constant, limit.members)
+
+
+def _standing_at(state: LimitState, actual: Fraction) -> LimitState:
+    slack = actual - state.limit.bound if state.limit.sense == MORE else state.limit.bound - actual
+    return replace(state, actual=actual, slack=slack)
 
 
 def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> LimitState:

@@ -11,9 +11,13 @@ from rich.table import Table
 from rich.text import Text
 
 from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Repair
+from ratio_solver.recipes.limits import prescribed
 from ratio_solver.reports.figures import decimal, short, weight
 from ratio_solver.reports.remedy_words import listed, told
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
+
+ORDER = "The recipe's own limits are moved first, what may be prescribed last."
+PRESCRIBED = "A ratio, net carbs or protein that are prescribed are changed only by those who prescribe them."
 
 
 def remedy_sections(answer: Impossible) -> list[RenderableType]:
@@ -27,15 +31,22 @@ def _changes(diagnosis: Diagnosis) -> list[RenderableType]:
     if diagnosis.repairs:
         heading = ("Any one of these changes cures it, the most modest first" if len(diagnosis.repairs) > 1
                    else "This change alone cures it")
-        parts.append(section(heading, repairs_table(diagnosis.repairs)))
+        parts.append(section(heading, repairs_table(diagnosis.repairs), *_whose(diagnosis.repairs)))
         if diagnosis.stuck:
             names = listed([limit.name for limit in diagnosis.stuck])
             parts.append(section("No change of these alone cures it", Text(names)))
     elif diagnosis.joint_repair:
         together = len(diagnosis.joint_repair) > 1
         heading = "No change of one of them cures it; " + ("these together do" if together else "this does")
-        parts.append(section(heading, repairs_table(diagnosis.joint_repair)))
+        order = [Text(ORDER, QUIET)] if together else []
+        parts.append(section(heading, repairs_table(diagnosis.joint_repair), *order,
+                             *_whose(diagnosis.joint_repair)))
     return parts
+
+
+def _whose(repairs: Sequence[Repair]) -> list[RenderableType]:
+    """Who may make a change of what a diet prescribes."""
+    return [Text(PRESCRIBED, STRONG)] if any(prescribed(repair.limit) for repair in repairs) else []
 
 
 def repairs_table(repairs: Sequence[Repair]) -> Table:

@@ -325,3 +325,14 @@ def test_net_carbs_add_up_in_the_report_of_the_terminal(tmp_path: Path) -> None:
         ["total", "carbs", "50.00", "g", "fibre", "12.00", "g", "net", "carbs", "18.00", "g"],
         ["left", "out:", "erythritol", "20.00", "g"],
     ]
+
+
+def test_both_ends_of_a_band_see_the_same_ratio(tmp_path: Path) -> None:
+    """By hand: 2 * (10 + 13) = 46 of fat, 46 / 0.83 g of butter: no whole number of 1e-9 g, yet 2:1 at either end."""
+    foods = table(tmp_path, food("meal", 0, 10, 13), food("butter", 83))
+    written = dish([{"food": "meal", "grams": 100}, {"food": "butter", "grams": 30, "min": 0, "max": 90}],
+                   targets={"ratio": {"min": 2, "max": 2.3}})
+    states = solve(recipe_from(written, foods), exact=True).limits
+    low, high = (next(s for s in states if s.limit.key == ("ratio", sense)) for sense in (">=", "<="))
+    assert low.binding and low.actual == high.actual == 2
+    assert high.slack == Fraction(3, 10) and not high.binding
