@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache, partial
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +12,12 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.faults import BadInput, NotProven
-from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.linear.stack import Bools
 from ratio_solver.proposals.menus.arrays import MenuArrays, joined, selected
+from ratio_solver.proposals.menus.changes import Changes, changed_menu
 from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import rows_of
 from ratio_solver.proposals.menus.moves import gram_costs
@@ -27,14 +27,10 @@ from ratio_solver.proposals.menus.stack import STACKED, solved
 from ratio_solver.proposals.menus.steps import on_steps
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
-from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, cell_value, located, recipe_of_rows
-from ratio_solver.recipes.recipe import RATIO, Recipe
-from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value
+from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
+from ratio_solver.recipes.recipe import Recipe
 
 AGAIN = "expected another name: a recipe of this name stands further up, and its rows must stand together"
-
-BARE = {(RATIO, "min"): "ratio", (NET_CARBS, "max"): "net_carbs"}
-"""Columns of a target that take the other end away where they are past it, as the options of these names do."""
 
 ON_STEPS = ("closest",)
 """Preferences for which weights on the steps are found by arrays; the others take the single path."""
@@ -64,7 +60,7 @@ class MenuOptions:
     exact: bool = False
     decimal_comma: bool = False
     folder: str = ""
-    changed: tuple[tuple[str, str, float | None], ...] = ()
+    changed: Changes = ()
 
 
 DEFAULT = MenuOptions()
@@ -125,7 +121,7 @@ def solve_menu(
     lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
     columns = menu_columns([str(name) for name in frame.columns], table.columns)
     if options.changed:
-        frame, columns = _changed(frame, columns, options)
+        frame, columns = changed_menu(frame, columns, options.changed, options.decimal_comma)
     asked = _Asked(frame, lines, columns, table, options, odd, refused)
     if not len(frame):
         return _together([], _Rows(), table)
@@ -196,38 +192,6 @@ def arrays_of(foods: FoodTable) -> FoodArrays:
     if not _LAST or _LAST[0].foods is not foods:
         _LAST[:] = [FoodArrays(foods)]
     return _LAST[0]
-
-
-def _changed(frame: pd.DataFrame, columns: MenuColumns, options: MenuOptions) -> tuple[pd.DataFrame, MenuColumns]:
-    """The menu with ends of targets put in place of every recipe's own."""
-    targets = dict(columns.targets)
-    cells: dict[str, float] = {}
-    for nutrient, end, amount in options.changed:
-        if amount is not None:
-            name = BARE.get((nutrient, end)) or targets.get((nutrient, end), f"{nutrient}_{end}")
-            targets[nutrient, end] = name
-            cells[name] = amount
-    header = tuple(dict.fromkeys([*columns.header, *cells]))
-    part = frame.copy()
-    for name, amount in cells.items():
-        part[name] = amount
-    for nutrient, end, amount in options.changed:
-        other = cells.get(targets.get((nutrient, "max" if end == "min" else "min"), ""))
-        if amount is None and other is not None and (nutrient, end) in targets:
-            cell_kept = partial(_kept, nutrient, end, other, options.decimal_comma)
-            part[targets[nutrient, end]] = part[targets[nutrient, end]].astype(object).map(cell_kept)
-    return part, replace(columns, header=header, targets=targets)
-
-
-def _kept(nutrient: str, end: str, other: float, decimal_comma: bool, cell: object) -> object:
-    """A cell with one end of a target, None where the other end is past it."""
-    value = cell_value("", cell, decimal_comma)
-    if nutrient == RATIO and isinstance(value, str):
-        value = ratio_value(value)
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return cell
-    valid = 0 < value <= HIGHEST_RATIO if nutrient == RATIO else 0 <= value <= HIGHEST_AMOUNT
-    return None if valid and (value < other if end == "max" else value > other) else cell
 
 
 def _touched(menu: MenuArrays, asked: _Asked) -> Bools:
