@@ -93,7 +93,7 @@ def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | 
 def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve:
     """The curve of a dish over a range of its axis, or over its own."""
     best = dish.best
-    if best is None:
+    if not best:  # no weights, or none with any fat: nothing to draw
         return Curve(_name(dish), (), (), None, False)
     endless = best >= exact(HIGHEST_RATIO)
     shown = max(SHOWN_WITHOUT_END, 2 * (_own_ratio(dish.recipe) or ZERO)) if endless and end is None else None

@@ -296,3 +296,17 @@ def test_without_matplotlib_the_message_says_what_to_install(monkeypatch: pytest
     assert curve(dish(GRATIN)).curves
 
 
+
+
+@pytest.mark.parametrize("of", ["net-carbs", "ratio"])
+def test_a_dish_that_can_have_no_fat_has_no_curve(of: str, tmp_path: Path) -> None:
+    """Sugar alone, and nothing at all where salt that there is none of is to be a share of the dish."""
+    foods = table(tmp_path, food("sugar", carbs=100), food("butter", 81, 1), food("salt"))
+    sugar = {"food": "sugar", "grams": 10, "min": 0, "max": 20}
+    butter, salt = {"food": "butter", "grams": 10, "min": 0, "max": 20}, {"food": "salt", "grams": 0}
+    asked = {"title": "x", "servings": 1, "targets": {"ratio": 1}}
+    share = [{"of": ["salt"], "to": "batch", "min": 0.1}]
+    for dish_ in ({"ingredients": [sugar]}, {"ingredients": [butter, salt], "proportions": share}):
+        found = curve(recipe_from({**asked, **dish_}, foods), (of,))
+        assert found.best_ratio == 0
+        assert found.curves[0].pieces == found.curves[0].points == ()
