@@ -77,7 +77,7 @@ def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
     return Impossible(
         recipe, formulation.prefer, diagnosis,
         notices.warnings(recipe, starts, guaranteed=formulation.guaranteed),
-        notices.cautions(recipe, None), formulation.guaranteed,
+        notices.cautions(recipe), formulation.guaranteed,
     )
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
-from ratio_solver.foods.content import content
-from ratio_solver.foods.nutrients import spoken
+from ratio_solver.foods.content import ZERO, content
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import FIBRE
@@ -25,6 +25,9 @@ STRONG_CAUTION = (
 )
 STRONG_FROM = Fraction(3)
 
+BY_GRAMS_CAUTION = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG_CAUTION}"
+"""The same where the recipe's own formula gives less: its reader must not think that it is about another dish."""
+
 SHORT_CAUTIONS = (
     "no medical advice; physician and dietitian first",
     "no medical advice; at 3:1 and above only under a physician and dietitian who ordered this ratio",
@@ -32,12 +35,29 @@ SHORT_CAUTIONS = (
 """For a cell beside figures: the usual caution, and the stronger one."""
 
 
-def cautions(recipe: Recipe, facts: Facts | None) -> tuple[str, ...]:
-    """Cautions that go with a stated ratio; stronger from 3:1 up, or where there is no finite ratio."""
+def cautions(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
+    """Cautions that go with a stated ratio; stronger from 3:1 up, or where there is no finite ratio.
+
+    The ratio by the recipe's formula counts, wanted or reached, and so does fat : (protein + net carbs), by which
+    therapy is prescribed: of total carbs, or as a quotient, the same dish has a lower figure. Compared exactly.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    servings : Facts
+        Of every serving that the report is about; none where there are no weights.
+    """
     target = recipe.target(RATIO)
     wanted = max((end for end in (target.minimum, target.maximum) if end is not None), default=0.0) if target else 0
-    reached = facts is not None and (facts.ratio is None or facts.ratio >= STRONG_FROM)
-    return (CAUTION, STRONG_CAUTION) if reached or wanted >= STRONG_FROM else (CAUTION,)
+    if wanted >= STRONG_FROM or any(facts.ratio is None or facts.ratio >= STRONG_FROM for facts in servings):
+        return CAUTION, STRONG_CAUTION
+    return (CAUTION, BY_GRAMS_CAUTION) if any(map(_strong_by_grams, servings)) else (CAUTION,)
+
+
+def _strong_by_grams(facts: Facts) -> bool:
+    """Whether a serving's fat : (protein + net carbs), grams, is that of therapy, whatever formula the recipe has."""
+    fat, protein, net = (facts.amounts.get(column, ZERO) for column in ("fat_g", "protein_g", NET_CARBS))
+    return fat >= STRONG_FROM * (protein + net)
 
 
 def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:

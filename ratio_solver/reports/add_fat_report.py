@@ -97,7 +97,8 @@ def add_fat_report(found: AddFat, most: int = 12) -> RenderableType:
     facts = found.written.facts
     parts: list[RenderableType] = [
         headline(found.recipe.title, *_state(found)),
-        Text(f"{batch_line(found.recipe, facts)} as written, at {ratio(facts.ratio, found.written.limits[:0])}; "
+        Text(f"{batch_line(found.recipe, facts)} as written, at {ratio(facts.ratio, found.written.limits[:0])}"
+             f"{found.recipe.policy.formula}; "
              f"to reach at least {short(found.ratio, 4)}:1"),
     ]
     if found.beyond:

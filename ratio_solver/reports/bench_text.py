@@ -165,7 +165,7 @@ def _range_text(found: Portions) -> RenderableType:
     on_ratio = [] if found.guaranteed else [s for s in found.limits if s.limit.name == RATIO]
     on_carbs = [] if found.guaranteed else [s for s in found.limits if s.limit.name == spoken(NET_CARBS)]
     lines: list[RenderableType] = [
-        Text(f"ratio {ratio(found.facts.ratio, on_ratio)}, "
+        Text(f"ratio {ratio(found.facts.ratio, on_ratio)}{found.recipe.policy.formula}, "
              f"net carbs {honest(found.facts.amounts[NET_CARBS], 2, on_carbs)} g {same}"),
     ]
     if len(found.servings) > 1 and lowest is not None and highest is not None:

@@ -94,6 +94,7 @@ class CardView:
     measured: bool
     facts: tuple[Figure, ...]
     ratio: str
+    formula: str
     guaranteed: str
     kept: tuple[str, ...]
     reckoned: str
@@ -123,6 +124,7 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         measured=any(line.measure for group in groups for line in group.lines),
         facts=fact_figures(dish),
         ratio=stated_ratio(facts.ratio, () if dish.guaranteed else targets),
+        formula=recipe.policy.formula,
         guaranteed=guaranteed_ratio(targets) if dish.guaranteed else "",
         kept=() if broken else tuple(f"{state.limit.name} {limit_words(state.limit)}" for state in targets),
         reckoned=recipe.policy.described(),

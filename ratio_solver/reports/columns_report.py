@@ -239,7 +239,7 @@ def beside(columns: Sequence[Column]) -> RenderableType:
             else fact(side.facts, column, side.limits) for _, side in columns))
     table.add_row(Text("  weight"), *("" if isinstance(side, Impossible) else f"{decimal(side.facts.weight, 1)} g"
                                       for _, side in columns))
-    table.add_row(Text("  ratio", STRONG), *(
+    table.add_row(Text(f"  ratio{columns[0][1].recipe.policy.formula}", STRONG), *(
         "" if isinstance(side, Impossible) else Text(_ratio_cell(side), STRONG) for _, side in columns))
     return table
 

@@ -126,7 +126,7 @@ def curves_report(found: Curves) -> RenderableType:
             parts.append(Text("Under another ceiling on net carbs there are some:"))
     else:
         parts.append(headline(found.recipe.title, f"best reachable {_ratio(found.best_ratio)}"
-                              if all(not one.endless for one in found.curves) else "curves", GOOD))
+                              f"{found.recipe.policy.formula}" if all(not one.endless for one in found.curves) else "curves", GOOD))
     for one in found.curves:
         if one.points:
             parts += [Text(""), Text(HEADINGS[one.of], STRONG), *_own_line(one), _table(one)]

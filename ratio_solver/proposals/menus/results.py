@@ -147,6 +147,7 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     wanted = np.zeros(menu.count)
     is_ratio = np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]
     np.maximum.at(wanted, rows.owner[is_ratio], rows.bound[is_ratio])
+    # Stacked menus are reckoned by fat : (protein + net carbs), so this is what `notices.cautions` looks at too.
     strong = np.isnan(ratio) | (ratio >= float(notices.STRONG_FROM)) | (wanted >= float(notices.STRONG_FROM))
     open_ |= np.abs(ratio - float(notices.STRONG_FROM)) <= NEAR * 10
     table["caution"] = np.array(CAUTIONS, dtype=object)[strong.astype(int)]
