@@ -73,7 +73,8 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
     own = recipe.target(RATIO)
     kept = () if own is None or own.maximum is None else (
         f"the recipe's own most of the ratio, {own.maximum:g}:1, is kept: nothing is shown above it",)
-    return Curves(recipe, tuple(drawn), best, (*notices.warnings(recipe, starts, guaranteed=guaranteed), *kept),
+    told_of = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
+    return Curves(recipe, tuple(drawn), best, (*told_of, *kept),
                   notices.cautions(told, *servings), guaranteed)
 
 

@@ -76,7 +76,7 @@ def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
     starts = tuple(exactly(start) for start in recipe.starts)
     return Impossible(
         recipe, formulation.prefer, diagnosis,
-        notices.warnings(recipe, starts, guaranteed=formulation.guaranteed),
+        notices.warnings(recipe, starts, guaranteed=formulation.guaranteed, settled=False),
         notices.cautions(recipe), formulation.guaranteed,
     )
 

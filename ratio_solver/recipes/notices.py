@@ -8,6 +8,7 @@ from fractions import Fraction
 from ratio_solver.foods.content import ZERO, content
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import FIBRE
 from ratio_solver.recipes.preparing import preparation_warnings
@@ -60,8 +61,12 @@ def _strong_by_grams(facts: Facts) -> bool:
     return fat >= STRONG_FROM * (protein + net)
 
 
-def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
-    """Figures that are missing where they matter to what is stated."""
+def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False,
+             settled: bool = True) -> tuple[str, ...]:
+    """Figures that are missing where they matter to what is stated, and the alcohol that a serving holds.
+
+    `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving.
+    """
     used = [i for i, weight in zip(recipe.ingredients, weights, strict=True) if weight or i.adjustable]
     found = []
     found.extend(_fibre_warnings(recipe, used))
@@ -78,7 +83,8 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
         points = [said for i in used if (said := _taken_as_exact(recipe, i))]
         if points:
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
-    return (*found, *preparation_warnings(recipe, weights))
+    alcohol = alcohol_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
+    return (*found, *alcohol, *preparation_warnings(recipe, weights))
 
 
 def _taken_as_exact(recipe: Recipe, item: Ingredient) -> str:

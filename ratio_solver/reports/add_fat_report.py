@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.standing import LimitState
 
 CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_carbs_g", "energy_kcal", "protein_g",
-                     "fat_g", "serving_g", "breaks", "brings", "reason", "caution")
+                     "fat_g", "serving_g", "breaks", "brings", "reason", "warnings", "caution")
 
 
 def add_fat_data(found: AddFat) -> Data:
@@ -72,7 +72,7 @@ def candidate_rows(found: AddFat) -> Iterator[Data]:
         row: Data = {
             "food": candidate.name, "outcome": candidate.outcome,
             "brings": "; ".join(candidate.brings), "reason": candidate.reason,
-            "caution": short_caution(found.cautions),
+            "warnings": "; ".join(found.warnings), "caution": short_caution(found.cautions),
         }
         if candidate.least is not None and candidate.weighed is not None:
             facts = facts_data(candidate.weighed.facts, candidate.weighed.limits)

@@ -165,12 +165,12 @@ def adjustment_csv(found: Adjustment, taken: Remedy | None = None) -> str:
     """The weights, a row each; where there are none, what cannot be kept together and each step of each way out."""
     answer = found.answer if taken is None else taken.proposal
     if isinstance(answer, Proposal):
-        return as_csv(*with_caution(map(weight_data, answer.weights), WEIGHT_COLUMNS, answer.cautions))
+        return as_csv(*with_caution(map(weight_data, answer.weights), WEIGHT_COLUMNS, answer))
     conflict: list[Data] = [
         {"change": "in conflict", "name": limit.name, "sense": limit.sense, "from": plain(limit.bound),
          "unit": limit.unit, "words": limit_words(limit)} for limit in answer.diagnosis.conflict]
     ways = [row for k, remedy in enumerate(found.remedies, 1) for row in _way_rows(k, remedy, found)]
-    return as_csv(*with_caution([*conflict, *ways], ADJUST_WAYS, answer.cautions))
+    return as_csv(*with_caution([*conflict, *ways], ADJUST_WAYS, answer))
 
 
 def _way_rows(number: int, remedy: Remedy, found: Adjustment) -> Iterator[Data]:

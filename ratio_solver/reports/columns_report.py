@@ -80,7 +80,7 @@ def swap_data(found: Swap) -> Data:
 
 
 TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
-                 "energy_kcal", "allergens", "reason", "allergens_unknown", "caution")
+                 "energy_kcal", "allergens", "reason", "allergens_unknown", "warnings", "caution")
 
 
 def trials_data(found: Trials) -> Data:
@@ -99,7 +99,8 @@ def trial_data(found: Trials, trial: Trial) -> Data:
     facts = facts_data(side.facts, side.limits)
     place = [i.label for i in found.before.recipe.ingredients].index(found.old.label)
     data |= {"grams": plain(side.weights[place].grams), "allergens": "; ".join(side.allergens),
-             "allergens_unknown": "; ".join(unknown_allergens(side)), "caution": short_caution(side.cautions),
+             "allergens_unknown": "; ".join(unknown_allergens(side)),
+             "warnings": "; ".join(side.warnings), "caution": short_caution(side.cautions),
              **{key: facts.get(key) for key in (RATIO, NET_CARBS, "fat_g", "protein_g", ENERGY)}}
     if isinstance(side, Proposal):
         data |= {"objective": plain(side.objective.value), "unit": side.objective.unit}
@@ -130,6 +131,7 @@ def _csv_figures(columns: Sequence[Column]) -> Iterator[tuple[str, str, Callable
         yield column, unit_of(column) or "", lambda side, c=column: (  # type: ignore[misc]
             None if isinstance(side, Impossible) else plain(side.facts.amounts.get(c)))
     yield "serving", "g", lambda side: None if isinstance(side, Impossible) else plain(side.facts.weight)
+    yield "warnings", "", lambda side: "; ".join(side.warnings)
 
 
 def _labels(columns: Sequence[Column]) -> list[str]:
