@@ -16,7 +16,7 @@ from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.card_label import Dish, Figure, Label, label_of, printable
 from ratio_solver.reports.figures import ratio, short
 from ratio_solver.reports.serving_text import fact
-from ratio_solver.reports.text import actual_text, batch_line, limit_words, visible, weight_text
+from ratio_solver.reports.text import batch_line, broken_words, limit_words, visible, weight_text
 
 FACTS = ("carbs_g", "fibre_g", "soluble_fibre_g", "insoluble_fibre_g", "net_carbs_g", "fat_g", "protein_g",
          "energy_kcal")
@@ -141,11 +141,7 @@ def guaranteed_ratio(targets: Sequence[LimitState]) -> str:
 
 def broken_text(state: LimitState) -> str:
     """A limit that is not kept, and what is instead."""
-    actual = "no protein or carbs" if state.actual is None else actual_text(state)
-    name = state.limit.name
-    if state.limit.kind == "ingredient":
-        name = name.removesuffix(" max" if state.limit.sense == "<=" else " min")
-    return printable(f"{name} {limit_words(state.limit)}, is {actual}")
+    return printable(broken_words(state))
 
 
 def used(dish: Dish) -> list[tuple[Ingredient, Fraction]]:

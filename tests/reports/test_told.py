@@ -176,10 +176,30 @@ def test_a_portion_of_another_size_is_judged_as_such(tmp_path: Path) -> None:
     told = portions_text(tmp_path, "400", 4, "{net_carbs = 5}", "--portion-grams", "150")
     assert "Another size than the recipe's serving of 100 g" in told and "As written" not in told
     assert "A portion of 150 g breaks: net carbs at most 5 g, is 7.50 g." in told
-    assert "With what is left over shared, a portion breaks: net carbs at most 5 g, is 10.00 g." in told
+    assert "makes 2 portions of 150 g; 100 g are left over." in told and "10.00 g" not in told
     assert "One portion" in told and "portions x g" in told
     same = portions_text(tmp_path, "400", 4, "{net_carbs = 5}", "--portion-grams", "100")
     assert "Another size" not in same and "breaks" not in same
+
+
+def test_the_figures_of_a_portion_are_its_own(tmp_path: Path) -> None:
+    """5 g net carbs in 100 g: 7.50 in 150 g; of 400 g two portions are made, 100 g are left."""
+    told = portions_text(tmp_path, "400", 4, "{net_carbs = 9}", "--portion-grams", "150")
+    assert "A batch of 400 g makes 2 portions of 150 g; 100 g are left over." in told
+    assert "net carbs 7.50 g in every portion" in told and "serving of 200" not in told
+    assert "mix 400 2 x 150 100" in told and "with what is left, add up to its batch weight exactly" in told
+    assert "Every portion as weighed out keeps every target." in told
+
+
+def test_limits_of_every_kind_that_a_dish_breaks_are_told_with_its_portions(tmp_path: Path) -> None:
+    own, path = table_file(tmp_path, food("mix", 20, 0, 5)), tmp_path / "mix.toml"
+    path.write_text('title = "Mix"\nservings = 4\nparts = {base = {min = 500}}\n'
+                    'ingredients = [{food = "mix", grams = 400, min = 0, max = 300, part = "base"}]\n',
+                    encoding="utf-8")
+    told = words(run("portions", str(path), "--as-written", "--foods", str(own)))
+    said = "base weight at least 500 g, is 400.00 g; mix at most 300 g, is 400.00 g"
+    assert f"As written this dish breaks: {said}." in told
+    assert said in words(run("card", str(path), "--as-written", "--foods", str(own)))
 
 
 def test_portions_are_judged_by_the_intervals_when_asked(tmp_path: Path) -> None:
