@@ -22,7 +22,7 @@ from ratio_solver.reports.data import (
 )
 from ratio_solver.reports.figures import decimal, plain, ratio, short, weight
 from ratio_solver.reports.serving_text import serving_section
-from ratio_solver.reports.solve_text import CONFLICT, CONFLICT_NOTE, STEPS_ALONE, notes_without_figures
+from ratio_solver.reports.solve_text import CONFLICT, CONFLICT_NOTE, notes_without_figures, steps_line
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
@@ -59,7 +59,7 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
     lines: list[RenderableType] = [
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
-        *([Text(STEPS_ALONE)] if answer.diagnosis.steps else []),
+        *steps_line(answer.diagnosis),
         section(CONFLICT, conflict, Text(CONFLICT_NOTE, QUIET)),
     ]
     if found.remedies:

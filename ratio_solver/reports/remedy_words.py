@@ -29,6 +29,19 @@ def sentence(diagnosis: Diagnosis) -> str:
     return f"{given} {weights} give {both}{listed(targets)}."
 
 
+def steps_sentence(diagnosis: Diagnosis) -> str:
+    """What is in the way where weights between the steps would do, and what does without a change of the limits.
+
+    "In whole pieces: egg, 50 g each. Weights between them keep all the limits (--exact)."
+    """
+    pieces = [f"{one.ingredient}, {written(one.grams)} g each" for one in diagnosis.stepped if one.piece]
+    steps = [f"{one.ingredient}, {written(one.grams)} g" for one in diagnosis.stepped if not one.piece]
+    said = [f"In whole pieces: {'; '.join(pieces)}."] if pieces else []
+    said += [f"In steps: {'; '.join(steps)}."] if steps else []
+    finer = "" if pieces and not steps else ", and a finer step may"
+    return " ".join([*said, f"Weights between them do (--exact){finer}."])
+
+
 def asked(limit: Limit) -> str:
     """A limit as a noun: "a ratio of at least 2:1", "at most 60 g of olive oil"."""
     end = "at least" if limit.sense == MORE else "at most"

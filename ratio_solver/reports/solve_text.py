@@ -14,7 +14,7 @@ from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.ranges_text import best_line, could_be_lines
 from ratio_solver.reports.remedy_text import remedy_sections
-from ratio_solver.reports.remedy_words import sentence
+from ratio_solver.reports.remedy_words import sentence, steps_sentence
 from ratio_solver.reports.serving_text import serving_section
 from ratio_solver.reports.text import (
     BAD,
@@ -52,12 +52,6 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 
 CONFLICT = "These cannot be kept together; without any one of them the others here can"
 CONFLICT_NOTE = "The recipe's other limits may still be in the way: another conflict may remain."
-
-STEPS_ALONE = (
-    "No weights that are multiples of the steps keep all the limits. Weights between the steps do (--exact), "
-    "and a finer step may."
-)
-
 
 def answer_report(answer: Answer, *extra: RenderableType) -> RenderableType:
     """The outcome, weights, facts and limits, with sections that were asked for; or why there are none."""
@@ -115,12 +109,18 @@ def impossible_report(answer: Impossible) -> RenderableType:
         table.add_row(Text(limit.name), limit_words(limit))
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
-        Text(STEPS_ALONE if answer.diagnosis.steps else sentence(answer.diagnosis)),
+        Text(sentence(answer.diagnosis)),
+        *steps_line(answer.diagnosis),
         *proof_line(answer.diagnosis),
         section(CONFLICT, table, Text(CONFLICT_NOTE, QUIET)),
         *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )
+
+
+def steps_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
+    """What comes in pieces or steps, where only that is in the way."""
+    return (Text(steps_sentence(diagnosis)),) if diagnosis.steps else ()
 
 
 def proof_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
