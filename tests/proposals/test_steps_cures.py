@@ -44,7 +44,7 @@ def test_an_egg_that_comes_whole_is_named_and_cured(tmp_path: Path) -> None:
     text = CliRunner().invoke(main, asked)
     assert text.exit_code == 3 and max(map(len, text.stdout.splitlines())) <= 80
     said = " ".join(text.stdout.split())
-    assert "In whole pieces: egg, 50 g each. Weights between them do (--exact)." in said and "finer" not in said
+    assert "In whole pieces: egg, 50 g each. Weights between the pieces do (--exact)." in said and "finer" not in said
     assert "raise egg's maximum from 140 g to 150 g" in said and "lower egg's minimum from 110 g to 100 g" in said
     data = json.loads(CliRunner().invoke(main, [*asked, "--format", "json"]).stdout)["diagnosis"]
     assert data["stepped"] == [{"ingredient": "egg", "grams": 50.0, "piece": True}] and len(data["repairs"]) == 2
