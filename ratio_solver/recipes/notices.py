@@ -29,6 +29,9 @@ STRONG_FROM = Fraction(3)
 BY_GRAMS_CAUTION = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG_CAUTION}"
 """The same where the recipe's own formula gives less: its reader must not think that it is about another dish."""
 
+LARGE_SHARE = 5.0
+"""From here on a share of one group beside another is asked about: 8 may mean eight times as much, or 8 %."""
+
 SHORT_CAUTIONS = (
     "no medical advice; physician and dietitian first",
     "no medical advice; at 3:1 and above only under a physician and dietitian who ordered this ratio",
@@ -83,8 +86,19 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
         points = [said for i in used if (said := _taken_as_exact(recipe, i))]
         if points:
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
+    found.extend(_idle_warnings(recipe))
     alcohol = alcohol_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
     return (*found, *alcohol, *preparation_warnings(recipe, weights))
+
+
+def _idle_warnings(recipe: Recipe) -> list[str]:
+    """Groups that are hardly meant as they are written: shares that look like per cent, a choice of all there is."""
+    shares = [(share, end) for share in recipe.proportions for end in (share.minimum, share.maximum)
+              if end is not None and end >= LARGE_SHARE]
+    found = [f"{share.of_name} in {share.to_name} is held to {end:g}, which is {100 * end:g} %; 8 % is written 0.08"
+             for share, end in shares]
+    return found + [f"the choice of {choose.at_most} from {', '.join(choose.labels)} allows them all"
+                    for choose in recipe.chooses if choose.at_most >= len(choose.labels)]
 
 
 def _taken_as_exact(recipe: Recipe, item: Ingredient) -> str:

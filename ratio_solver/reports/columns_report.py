@@ -264,7 +264,8 @@ def _conflicts(columns: Sequence[Column]) -> list[RenderableType]:
     for name, side in columns:
         if isinstance(side, Impossible):
             limits = "; ".join(f"{limit.name} {limit_words(limit)}" for limit in side.diagnosis.conflict)
-            lines.append(Text(f"{name}: these cannot be kept together: {limits}", BAD))
+            what = "these cannot be kept together" if len(side.diagnosis.conflict) > 1 else "this cannot be kept"
+            lines.append(Text(f"{name}: {what}: {limits}", BAD))
         elif isinstance(side, Check) and not side.kept:
             broken = "; ".join(f"{s.limit.name} {limit_words(s.limit)}" for s in side.broken)
             lines.append(Text(f"{name}: breaks {broken}", BAD))

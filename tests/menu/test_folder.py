@@ -179,3 +179,18 @@ def test_a_killed_command_leaves_no_process_behind(tmp_path: Path) -> None:
             break
         time.sleep(0.05)
     assert not running()
+
+
+@pytest.mark.parametrize(("library", "extra", "needs"), [
+    ("openpyxl", "xlsx", "ratio_solver.reports.menu_tables:spreadsheets"),
+    ("distributed", "dask", "ratio_solver.menus.cluster:_dask"),
+])
+def test_what_is_not_installed_is_asked_for_as_the_readme_installs_it(
+    library: str, extra: str, needs: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The tool is installed from a clone, and so are its extras: it is under no name in an index."""
+    module, _, function = needs.partition(":")
+    monkeypatch.setitem(sys.modules, library, None)
+    with pytest.raises(BadInput, match=rf"pip install '\.\[{extra}\]' in a clone"):
+        getattr(importlib.import_module(module), function)()
+    assert f"pip install '.[{extra}]'" in (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")

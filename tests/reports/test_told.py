@@ -246,9 +246,33 @@ def test_an_impossible_bowl_prints_its_remedies_as_rows(foods: str, tmp_path: Pa
 
 
 def test_a_conflict_claims_no_more_than_it_shows(foods: str, tmp_path: Path) -> None:
-    text = run("solve", recipe(tmp_path, net=1), "--foods", foods)
+    text = run("solve", recipe(tmp_path, ratio=60), "--foods", foods)
     assert "without any one of them the others here can" in text.stdout and "the rest can" not in text.stdout
     assert "another conflict may remain" in words(text)
+
+
+def test_a_dish_without_limits_has_no_empty_section(tmp_path: Path) -> None:
+    own, path = table_file(tmp_path, food("mix", 20, 0, 5)), tmp_path / "mix.toml"
+    path.write_text('title = "Mix"\nservings = 1\n'
+                    'ingredients = [{food = "mix", grams = 400, min = 0, max = 500}]\n', encoding="utf-8")
+    for command in (["solve"], ["check"], ["adjust", "--added", "mix=10"]):
+        text = run(command[0], str(path), *command[1:], "--foods", str(own))
+        assert text.exit_code == 0 and "Limits," not in text.stdout and "Per serving" in text.stdout, text.output
+
+
+def test_a_conflict_of_one_limit_is_no_company(tmp_path: Path) -> None:
+    """5 g of net carbs in 100 g that are fixed: at most 4 g cannot be kept, whatever else is."""
+    own, path = table_file(tmp_path, food("mix", 20, 0, 5)), tmp_path / "mix.toml"
+    path.write_text('title = "Mix"\nservings = 1\ntargets = {net_carbs = 4}\n'
+                    'ingredients = [{food = "mix", grams = 100}]\n', encoding="utf-8")
+    text = run("solve", str(path), "--foods", str(own))
+    assert text.exit_code == 3 and "This cannot be kept\n" in text.stdout and "together" not in text.stdout
+    assert "impossible; this cannot be kept: net carbs" in run("portions", str(path), "--foods", str(own)).stderr
+    two = run("solve", str(path), "--foods", str(own), "--what-if", "net_carbs=3")
+    assert "net_carbs=3: this cannot be kept: net carbs at most 3 g" in two.stdout
+    (tmp_path / "menu.csv").write_text("file,recipe\nmix.toml,mix\n", encoding="utf-8")
+    run("menu", str(tmp_path / "menu.csv"), "-o", str(tmp_path / "out"), "--foods", str(own))
+    assert "cannot be kept: net carbs" in (tmp_path / "out" / "servings.csv").read_text(encoding="utf-8")
 
 
 def test_one_piece_is_a_piece(foods: str, tmp_path: Path) -> None:
