@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import importlib
 import os
 import random
 import signal
@@ -15,7 +16,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from ratio_solver import load_foods, run_menu
+from ratio_solver import BadInput, load_foods, run_menu
 from ratio_solver.cli import main
 from ratio_solver.foods.table import bundled_path
 from tests.bench.menus import write_menu
