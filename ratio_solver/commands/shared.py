@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
+import textwrap
 from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -105,8 +106,13 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
     changed = override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
                        targets=options["targets"])
     for line in dropped_ends(recipe, changed):
-        click.echo(line, err=True)
+        say(line)
     return changed
+
+
+def say(line: str) -> None:
+    """A note on stderr, in lines that fit a terminal."""
+    click.echo(textwrap.fill(line, WIDTH, break_long_words=False, break_on_hyphens=False), err=True)
 
 
 def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:
@@ -173,5 +179,6 @@ def told_impossible(found: Any) -> None:
     """Leave, with the reason on stderr, where there are no weights to go on with."""
     if getattr(found, "outcome", "solved") == "impossible":
         names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
-        click.echo(f"{found.recipe.title}: impossible; these cannot be kept together: {names}", err=True)
+        what = "these cannot be kept together" if len(found.diagnosis.conflict) > 1 else "this cannot be kept"
+        say(f"{found.recipe.title}: impossible; {what}: {names}")
         finish(NO_WEIGHTS)

@@ -66,7 +66,7 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
             (map(weight_data, answer.weights), WEIGHT_COLUMNS) if isinstance(answer, Proposal)
             else (remedy_rows(answer.diagnosis), REMEDY_COLUMNS)
         )
-        deliver(as_csv(*with_caution(rows, columns, answer.cautions)).rstrip("\n"), output, also)
+        deliver(as_csv(*with_caution(rows, columns, answer)).rstrip("\n"), output, also)
     else:
         deliver(answer_report(answer, *bench_sections(answer, options)), output, also)
     if answer.outcome != "solved":
@@ -117,7 +117,7 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
         deliver(as_json(check_data(found) | bench_data(found, options)), output)
     elif form == "csv":
         rows = map(limit_data, found.limits)
-        deliver(as_csv(*with_caution(rows, LIMIT_COLUMNS, found.cautions)).rstrip("\n"), output)
+        deliver(as_csv(*with_caution(rows, LIMIT_COLUMNS, found)).rstrip("\n"), output)
     else:
         from ratio_solver.reports.check_text import check_report
 

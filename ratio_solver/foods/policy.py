@@ -49,6 +49,16 @@ class Policy:
     left_out: Mapping[str, float] = field(default_factory=lambda: _LEFT_OUT)
     unknown_as_zero: tuple[str, ...] = ()
 
+    @property
+    def formula(self) -> str:
+        """What to say beside a ratio of another formula than grams of fat to protein + net carbs.
+
+        >>> Policy().formula, Policy("ketogenic-quotient").formula
+        ('', ' (ketogenic quotient)')
+        """
+        return {"net": "", "total": " (fat : protein + total carbs)",
+                "ketogenic-quotient": " (ketogenic quotient)"}[self.ratio_formula]
+
     def described(self) -> str:
         """The policy in one sentence, as it is printed under every stated ratio."""
         ratio = {

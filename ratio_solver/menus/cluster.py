@@ -112,7 +112,7 @@ def _dask() -> Any:
     try:
         import distributed
     except ImportError as error:
-        wanted = "many files need the extra: pip install 'ratio-solver[dask]'"
+        wanted = "many files need the extra: pip install '.[dask]' in a clone of the repository"
         raise BadInput([Fault("menu", "", "", wanted)]) from error
     return distributed
 

@@ -80,10 +80,12 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     mix = None
     if not any(candidate.outcome == KEEPS for candidate in candidates):
         mix = _mix(recipe, [c.foods[0] for c in candidates if c.outcome != UNKNOWN], exact(step), guaranteed)
+    told = [addition.facts for candidate in (*candidates, mix) if candidate
+            for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
         recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
         notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed),
-        notices.cautions(recipe, written.facts), guaranteed, notices.allergens_unknown(recipe, starts),
+        notices.cautions(recipe, written.facts, *told), guaranteed, notices.allergens_unknown(recipe, starts),
     )
 
 

@@ -126,6 +126,25 @@ class CuringFat:
 
 
 @dataclass(frozen=True)
+class Stepped:
+    """An ingredient that is weighed in steps.
+
+    Attributes
+    ----------
+    ingredient : str
+        Its label.
+    grams : Fraction
+        g of a step or a piece.
+    piece : bool
+        Whether it comes in whole pieces.
+    """
+
+    ingredient: str
+    grams: Fraction
+    piece: bool
+
+
+@dataclass(frozen=True)
 class Diagnosis:
     """Why no weights satisfy the limits.
 
@@ -148,6 +167,8 @@ class Diagnosis:
         was given to look in.
     proven : bool
         Whether exact arithmetic shows that there is no answer (else the solver's search says so).
+    stepped : tuple of Stepped
+        Where only the steps are in the way: ingredients of the conflict in pieces, or in other steps than 1 g.
     """
 
     conflict: tuple[Limit, ...]
@@ -158,12 +179,13 @@ class Diagnosis:
     least_net_carbs: Fraction | None = None
     fats: tuple[CuringFat, ...] | None = None
     proven: bool = False
+    stepped: tuple[Stepped, ...] = ()
 
     @property
     def stuck(self) -> tuple[Limit, ...]:
         """Members of the conflict that no change of their own cures (where changes were looked for)."""
-        if self.steps:
-            return ()
+        if self.steps and not (self.repairs or self.joint_repair):
+            return ()  # a search that ended at its limit says nothing of them
         return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 

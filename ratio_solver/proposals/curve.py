@@ -24,6 +24,7 @@ from ratio_solver.linear.envelope import Stretch
 from ratio_solver.proposals.curve_answer import Curve, CurvePiece, Curves, Own, Point
 from ratio_solver.proposals.drawing import Drawing, Formula, drawing
 from ratio_solver.recipes import notices
+from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.limits import Vector
 from ratio_solver.recipes.recipe import RATIO, Recipe, Target
 from ratio_solver.recipes.targets import HIGHEST_RATIO
@@ -68,11 +69,13 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
         best = dish.best if one == "ratio" or best is None else best
     shown = [point.x if one.of == "ratio" else point.y for one in drawn for point in one.points]
     told = recipe.with_targets(Target(RATIO, float(max(shown)))) if shown else recipe
+    servings = [facts_of(recipe, point.weights) for one in drawn for point in one.points]
     own = recipe.target(RATIO)
     kept = () if own is None or own.maximum is None else (
         f"the recipe's own most of the ratio, {own.maximum:g}:1, is kept: nothing is shown above it",)
-    return Curves(recipe, tuple(drawn), best, (*notices.warnings(recipe, starts, guaranteed=guaranteed), *kept),
-                  notices.cautions(told, None), guaranteed)
+    told_of = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
+    return Curves(recipe, tuple(drawn), best, (*told_of, *kept),
+                  notices.cautions(told, *servings), guaranteed)
 
 
 def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | None) -> None:

@@ -107,9 +107,9 @@ def _together(ground: Ground, limits: Sequence[Limit], among: Sequence[Limit]) -
     """The least total relative change of these limits: found between the steps, and from there on them."""
     starts = tuple(exact(start) for start in ground.recipe.starts)
     best, prices = _least(ground.anywhere, limits, among, _prices(limits, among, starts))
-    if not best or not ground.on_steps:
+    if not ground.on_steps or not (best or ground.anywhere.feasible(limits)):
         return best
-    return _least(ground, limits, among, prices, _total(best))[0]
+    return _least(ground, limits, among, prices, _total(best) if best else None)[0]
 
 
 def _least(

@@ -10,7 +10,7 @@ from typing import TypeVar
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.ground import Ground
-from ratio_solver.proposals.propose import solve
+from ratio_solver.proposals.propose import attempt
 from ratio_solver.proposals.reachable import reachable
 from ratio_solver.recipes.limits import Limit, limits_of
 from ratio_solver.recipes.recipe import Part, Proportion, Recipe, Target
@@ -53,7 +53,7 @@ def nearest(recipe: Recipe, limit: Limit, *, guaranteed: bool = False) -> tuple[
     for _ in range(TRIES):
         if value < 0 or (limit.unit == ":1" and not value):
             return None
-        answer = solve(eased(recipe, limit, value), guaranteed=guaranteed)
+        answer = attempt(eased(recipe, limit, value), guaranteed=guaranteed)
         if isinstance(answer, Proposal):
             return value, answer
         value += -step if up else step

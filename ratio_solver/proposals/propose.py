@@ -56,11 +56,24 @@ def solve(
         Where the solver's answer does not pass the exact check.
     """
     formulation = formulate(recipe, prefer, guaranteed=guaranteed)
+    answer = _answer(formulation, exact)
+    if isinstance(answer, Proposal):
+        return answer
+    return replace(answer, diagnosis=_cured(formulation, answer.diagnosis, foods, on_steps=not exact))
+
+
+def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, exact: bool = False) -> Answer:
+    """The same, without what would cure a recipe that has no answer: for whoever only tries whether there is one."""
+    return _answer(formulate(recipe, prefer, guaranteed=guaranteed), exact)
+
+
+def _answer(formulation: Formulation, exact: bool) -> Answer:
+    """The weights, or the conflict that makes the recipe impossible."""
+    recipe = formulation.recipe
     settled = settle_searched(formulation.model)
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled.model)
     if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
-        conflict = diagnose(recipe, formulation.limits)
-        return impossible(formulation, with_cures(formulation, conflict, foods, on_steps=not exact))
+        return impossible(formulation, diagnose(recipe, formulation.limits))
     continuous = proposal(formulation, settled, found)
     if exact:
         return continuous
@@ -70,14 +83,27 @@ def solve(
     return whole
 
 
+def _cured(formulation: Formulation, diagnosis: Diagnosis, foods: FoodTable | None, on_steps: bool) -> Diagnosis:
+    """The diagnosis with what would cure; where only the steps are in the way and a search ends at its limit, without.
+
+    That the steps are in the way is an answer of itself.
+    """
+    try:
+        return with_cures(formulation, diagnosis, foods, on_steps=on_steps)
+    except NotProven:
+        if diagnosis.steps:
+            return diagnosis
+        raise
+
+
 def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
     """The answer where there are no weights."""
     recipe = formulation.recipe
     starts = tuple(exactly(start) for start in recipe.starts)
     return Impossible(
         recipe, formulation.prefer, diagnosis,
-        notices.warnings(recipe, starts, guaranteed=formulation.guaranteed),
-        notices.cautions(recipe, None), formulation.guaranteed,
+        notices.warnings(recipe, starts, guaranteed=formulation.guaranteed, settled=False),
+        notices.cautions(recipe), formulation.guaranteed,
     )
 
 

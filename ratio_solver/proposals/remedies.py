@@ -11,7 +11,7 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.diagnose import feasible
 from ratio_solver.proposals.nearest import eased, nearest
-from ratio_solver.proposals.propose import solve
+from ratio_solver.proposals.propose import attempt
 from ratio_solver.recipes.limits import Limit, limits_of, per_gram
 from ratio_solver.recipes.reading import HEAVIEST
 from ratio_solver.recipes.recipe import RATIO, Recipe
@@ -87,7 +87,7 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Reme
     """As many limits eased as it takes, with more fat: given up one by one, then each held as near as can be."""
     trial = _freed(bowl, _fats(bowl), recipe)
     given_up: list[Limit] = []
-    while not isinstance(answer := solve(trial, guaranteed=guaranteed), Proposal):
+    while not isinstance(answer := attempt(trial, guaranteed=guaranteed), Proposal):
         easy = [limit for limit in answer.diagnosis.conflict if limit.kind in EASED]
         if not easy:
             return ()
@@ -99,7 +99,7 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Reme
         trial = eased(trial, limit, found[0] if found else limit.bound)
         if found:
             values.append((limit, found[0]))
-    final = solve(trial, guaranteed=guaranteed)
+    final = attempt(trial, guaranteed=guaranteed)
     if not isinstance(final, Proposal):
         return ()
     return (replace(_raised(bowl, final, None), eased=tuple(values)),)
@@ -109,7 +109,7 @@ def _solved(recipe: Recipe, guaranteed: bool) -> Proposal | None:
     """The answer where there is one; whether there can be is asked first, as that costs little."""
     if not feasible(recipe, list(limits_of(recipe, guaranteed))):
         return None
-    answer = solve(recipe, guaranteed=guaranteed)
+    answer = attempt(recipe, guaranteed=guaranteed)
     return answer if isinstance(answer, Proposal) else None
 
 

@@ -22,7 +22,7 @@ from ratio_solver.linear.model import LinearModel, Variable
 from ratio_solver.linear.search import WholeModel, common_divisor, minimum
 from ratio_solver.linear.solve import Infeasible, Solution, on_face, whole_set
 from ratio_solver.linear.whole import WholeSolution, solve_whole
-from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal
+from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal, Stepped
 from ratio_solver.proposals.diagnose import limits_model
 from ratio_solver.proposals.formulate import UNITS, Formulation, relative, roots
 from ratio_solver.recipes import notices
@@ -190,7 +190,17 @@ def diagnose_steps(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
         range(len(limits)),
         lambda dropped: _may_be_kept(recipe, [x for k, x in enumerate(limits) if k not in dropped]),
     )
-    return Diagnosis(tuple(limits[place] for place in places), steps=True)
+    conflict = tuple(limits[place] for place in places)
+    return Diagnosis(conflict, steps=True, stepped=_stepped_in(recipe, conflict))
+
+
+def _stepped_in(recipe: Recipe, conflict: Sequence[Limit]) -> tuple[Stepped, ...]:
+    """The ingredients in a conflict that come in pieces, or in other steps than 1 g."""
+    rows = [limit.row()[0] for limit in conflict]
+    return tuple(
+        Stepped(item.label, step_of(item), bool(item.piece)) for place, item in enumerate(recipe.ingredients)
+        if item.adjustable and (item.piece or step_of(item) != DEFAULT_STEP) and any(row[place] for row in rows)
+    )
 
 
 def _may_be_kept(recipe: Recipe, limits: list[Limit]) -> bool:

@@ -37,6 +37,10 @@ def read_proportions(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Pr
         of, of_name = _group(reader, "of", ingredients)
         to, to_name = _group(reader, "to", ingredients)
         low, high = reader.ends(1000.0, "a share, 0.1 for a tenth")
+        if of and set(of) <= set(to):  # a share of a whole; of something else 2 may well be meant: twice as much
+            for end, share in (("min", low), ("max", high)):
+                if share is not None and share > 1:
+                    reader.fault(end, share, "expected a share from 0 to 1, such as 0.08 for 8 %")
         found.append(Proportion(of, to, of_name, to_name, low, high))
     return _merged(found)
 
@@ -62,6 +66,8 @@ def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose
         at_most = reader.whole("at_most", 0, 1000, "how many of them may be used")
         if "at_most" not in reader.table:
             reader.fault("at_most", None, "expected how many of them may be used")
+        if labels and at_most is not None and at_most > len(labels):
+            reader.fault("at_most", at_most, f"expected at most {len(labels)}, as many as it chooses from")
         found.append(Choose(labels, at_most or 0))
     return tuple(found)
 

@@ -9,8 +9,17 @@ from fractions import Fraction
 from ratio_solver.faults import BadInput, Fault, shown
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
-from ratio_solver.foods.labels import LABELS, LabelRow, label_content
+from ratio_solver.foods.labels import LABELS, POLYOLS, LabelRow, label_content
+from ratio_solver.recipes.preparing import cooked_batch
 from ratio_solver.recipes.recipe import Recipe
+
+LAXATIVE_FROM = Fraction(1, 10)
+"""Share of added polyols in the finished food above which a label in the EU warns of them: Regulation (EU) No
+1169/2011, Annex III (from memory). Erythritol is a polyol there. Tables do not say which polyols were added, so all
+count: that is the strict side."""
+
+LAXATIVE = "excessive consumption may produce laxative effects"
+"""The statement, from memory: its exact legal wording is to be taken from the Regulation."""
 
 
 @dataclass(frozen=True)
@@ -82,3 +91,20 @@ def per_serving(recipe: Recipe, weights: Sequence[Fraction], column: str) -> Fra
         for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
     ), ZERO)
     return total / recipe.servings
+
+
+def polyol_statement(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
+    """What a label in the EU says of polyols that are more than a tenth of the finished weight; nothing below.
+
+    Where the recipe does not tell the finished weight it is that of what goes in, and where cooking off up to half
+    of that would bring the polyols above a tenth, this is said.
+    """
+    polyols = per_serving(recipe, weights, POLYOLS) * recipe.servings
+    batch, cooked = sum(weights, ZERO), cooked_batch(recipe, weights)
+    if polyols > LAXATIVE_FROM * (batch if cooked is None else cooked):
+        return (f"More than 10 % polyols: {LAXATIVE} (Regulation (EU) No 1169/2011, Annex III; take the "
+                "exact wording from there).",)
+    if cooked is None and polyols > LAXATIVE_FROM * batch / 2:
+        return ("Polyols may be more than 10 % of the finished weight, which the recipe does not tell (finished_grams, "
+                f"cooking_loss): a label then says: {LAXATIVE}.",)
+    return ()

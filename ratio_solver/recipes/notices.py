@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
-from ratio_solver.foods.content import content
-from ratio_solver.foods.nutrients import spoken
+from ratio_solver.foods.content import ZERO, content
+from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import FIBRE
 from ratio_solver.recipes.preparing import preparation_warnings
@@ -25,6 +26,12 @@ STRONG_CAUTION = (
 )
 STRONG_FROM = Fraction(3)
 
+BY_GRAMS_CAUTION = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG_CAUTION}"
+"""The same where the recipe's own formula gives less: its reader must not think that it is about another dish."""
+
+LARGE_SHARE = 5.0
+"""From here on a share of one group beside another is asked about: 8 may mean eight times as much, or 8 %."""
+
 SHORT_CAUTIONS = (
     "no medical advice; physician and dietitian first",
     "no medical advice; at 3:1 and above only under a physician and dietitian who ordered this ratio",
@@ -32,16 +39,37 @@ SHORT_CAUTIONS = (
 """For a cell beside figures: the usual caution, and the stronger one."""
 
 
-def cautions(recipe: Recipe, facts: Facts | None) -> tuple[str, ...]:
-    """Cautions that go with a stated ratio; stronger from 3:1 up, or where there is no finite ratio."""
+def cautions(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
+    """Cautions that go with a stated ratio; stronger from 3:1 up, or where there is no finite ratio.
+
+    The ratio by the recipe's formula counts, wanted or reached, and so does fat : (protein + net carbs), by which
+    therapy is prescribed: of total carbs, or as a quotient, the same dish has a lower figure. Compared exactly.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    servings : Facts
+        Of every serving that the report is about; none where there are no weights.
+    """
     target = recipe.target(RATIO)
     wanted = max((end for end in (target.minimum, target.maximum) if end is not None), default=0.0) if target else 0
-    reached = facts is not None and (facts.ratio is None or facts.ratio >= STRONG_FROM)
-    return (CAUTION, STRONG_CAUTION) if reached or wanted >= STRONG_FROM else (CAUTION,)
+    if wanted >= STRONG_FROM or any(facts.ratio is None or facts.ratio >= STRONG_FROM for facts in servings):
+        return CAUTION, STRONG_CAUTION
+    return (CAUTION, BY_GRAMS_CAUTION) if any(map(_strong_by_grams, servings)) else (CAUTION,)
 
 
-def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
-    """Figures that are missing where they matter to what is stated."""
+def _strong_by_grams(facts: Facts) -> bool:
+    """Whether a serving's fat : (protein + net carbs), grams, is that of therapy, whatever formula the recipe has."""
+    fat, protein, net = (facts.amounts.get(column, ZERO) for column in ("fat_g", "protein_g", NET_CARBS))
+    return fat >= STRONG_FROM * (protein + net)
+
+
+def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False,
+             settled: bool = True) -> tuple[str, ...]:
+    """Figures that are missing where they matter to what is stated, and the alcohol that a serving holds.
+
+    `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving.
+    """
     used = [i for i, weight in zip(recipe.ingredients, weights, strict=True) if weight or i.adjustable]
     found = []
     found.extend(_fibre_warnings(recipe, used))
@@ -58,7 +86,19 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
         points = [said for i in used if (said := _taken_as_exact(recipe, i))]
         if points:
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
-    return (*found, *preparation_warnings(recipe, weights))
+    found.extend(_idle_warnings(recipe))
+    alcohol = alcohol_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
+    return (*found, *alcohol, *preparation_warnings(recipe, weights))
+
+
+def _idle_warnings(recipe: Recipe) -> list[str]:
+    """Groups that are hardly meant as they are written: shares that look like per cent, a choice of all there is."""
+    shares = [(share, end) for share in recipe.proportions for end in (share.minimum, share.maximum)
+              if end is not None and end >= LARGE_SHARE]
+    found = [f"{share.of_name} in {share.to_name} is held to {end:g}, which is {100 * end:g} %; 8 % is written 0.08"
+             for share, end in shares]
+    return found + [f"the choice of {choose.at_most} from {', '.join(choose.labels)} allows them all"
+                    for choose in recipe.chooses if choose.at_most >= len(choose.labels)]
 
 
 def _taken_as_exact(recipe: Recipe, item: Ingredient) -> str:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.standing import LimitState
 
 CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_carbs_g", "energy_kcal", "protein_g",
-                     "fat_g", "serving_g", "breaks", "brings", "reason", "caution")
+                     "fat_g", "serving_g", "breaks", "brings", "reason", "warnings", "caution")
 
 
 def add_fat_data(found: AddFat) -> Data:
@@ -72,7 +72,7 @@ def candidate_rows(found: AddFat) -> Iterator[Data]:
         row: Data = {
             "food": candidate.name, "outcome": candidate.outcome,
             "brings": "; ".join(candidate.brings), "reason": candidate.reason,
-            "caution": short_caution(found.cautions),
+            "warnings": "; ".join(found.warnings), "caution": short_caution(found.cautions),
         }
         if candidate.least is not None and candidate.weighed is not None:
             facts = facts_data(candidate.weighed.facts, candidate.weighed.limits)
@@ -97,7 +97,8 @@ def add_fat_report(found: AddFat, most: int = 12) -> RenderableType:
     facts = found.written.facts
     parts: list[RenderableType] = [
         headline(found.recipe.title, *_state(found)),
-        Text(f"{batch_line(found.recipe, facts)} as written, at {ratio(facts.ratio, found.written.limits[:0])}; "
+        Text(f"{batch_line(found.recipe, facts)} as written, at {ratio(facts.ratio, found.written.limits[:0])}"
+             f"{found.recipe.policy.formula}; "
              f"to reach at least {short(found.ratio, 4)}:1"),
     ]
     if found.beyond:

@@ -22,7 +22,7 @@ from ratio_solver.reports.data import (
 )
 from ratio_solver.reports.figures import decimal, plain, ratio, short, weight
 from ratio_solver.reports.serving_text import serving_section
-from ratio_solver.reports.solve_text import CONFLICT, CONFLICT_NOTE, STEPS_ALONE, notes_without_figures
+from ratio_solver.reports.solve_text import conflict_section, limits_section, notes_without_figures, steps_line
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
@@ -34,7 +34,6 @@ from ratio_solver.reports.text import (
     headline,
     left_out,
     limit_words,
-    limits_table,
     notes,
     section,
 )
@@ -53,14 +52,11 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
     if isinstance(found.answer, Proposal):
         return _dish(found, found.answer, "adjusted")
     answer = found.answer
-    conflict = grid(("limit", "left"), ("asked for", "left"))
-    for limit in answer.diagnosis.conflict:
-        conflict.add_row(Text(limit.name), limit_words(limit))
     lines: list[RenderableType] = [
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
-        *([Text(STEPS_ALONE)] if answer.diagnosis.steps else []),
-        section(CONFLICT, conflict, Text(CONFLICT_NOTE, QUIET)),
+        *steps_line(answer.diagnosis),
+        conflict_section(answer.diagnosis),
     ]
     if found.remedies:
         ways = grid(("", "right"), ("", "left"), header=False)
@@ -81,8 +77,7 @@ def _dish(found: Adjustment, proposal: Proposal, state: str) -> RenderableType:
         Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
         section("Weights for the batch", _weights_table(found, proposal)),
         serving_section(proposal),
-        section("Limits, from binding to loose",
-                limits_table([state for state in proposal.limits if state.limit.kind != "ingredient"], "")),
+        *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"], ""),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
 
@@ -165,12 +160,12 @@ def adjustment_csv(found: Adjustment, taken: Remedy | None = None) -> str:
     """The weights, a row each; where there are none, what cannot be kept together and each step of each way out."""
     answer = found.answer if taken is None else taken.proposal
     if isinstance(answer, Proposal):
-        return as_csv(*with_caution(map(weight_data, answer.weights), WEIGHT_COLUMNS, answer.cautions))
+        return as_csv(*with_caution(map(weight_data, answer.weights), WEIGHT_COLUMNS, answer))
     conflict: list[Data] = [
         {"change": "in conflict", "name": limit.name, "sense": limit.sense, "from": plain(limit.bound),
          "unit": limit.unit, "words": limit_words(limit)} for limit in answer.diagnosis.conflict]
     ways = [row for k, remedy in enumerate(found.remedies, 1) for row in _way_rows(k, remedy, found)]
-    return as_csv(*with_caution([*conflict, *ways], ADJUST_WAYS, answer.cautions))
+    return as_csv(*with_caution([*conflict, *ways], ADJUST_WAYS, answer))
 
 
 def _way_rows(number: int, remedy: Remedy, found: Adjustment) -> Iterator[Data]:

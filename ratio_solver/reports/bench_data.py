@@ -12,10 +12,11 @@ from ratio_solver.reports.figures import plain
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from ratio_solver.recipes.portions import Portions, Share
+    from ratio_solver.recipes.portions import Portions
     from ratio_solver.recipes.scale_error import Interval, ScaleError
+    from ratio_solver.recipes.shares import Share
 
-SHARE_COLUMNS = ("part", "ingredient", "batch_g", "serving_g", "servings", "grams")
+SHARE_COLUMNS = ("part", "ingredient", "batch_g", "serving_g", "servings", "grams", "left_g")
 """A row for each size of share: so many servings get so many grams."""
 
 
@@ -75,6 +76,7 @@ def share_data(share: Share, pieces: int | None) -> Data:
     return {
         "part": share.part, "ingredient": share.ingredient or None, "batch_g": plain(share.total),
         "serving_g": plain(share.even), "piece_g": plain(share.even / pieces) if pieces else None,
+        "left_g": plain(share.left),
         "shares": [{"servings": count, "grams": plain(grams)} for count, grams in share.counts],
     }
 
@@ -83,6 +85,6 @@ def share_rows(found: Portions) -> list[Data]:
     """Rows for CSV: a row for each ingredient and size of share."""
     return [
         {"part": share.part, "ingredient": share.ingredient, "batch_g": plain(share.total),
-         "serving_g": plain(share.even), "servings": count, "grams": plain(grams)}
+         "serving_g": plain(share.even), "servings": count, "grams": plain(grams), "left_g": plain(share.left)}
         for share in found.ingredients for count, grams in share.counts
     ]

@@ -20,8 +20,8 @@ from ratio_solver.reports.text import (
     GOOD,
     QUIET,
     STRONG,
-    actual_text,
     batch_line,
+    broken_words,
     grid,
     limit_words,
     notes,
@@ -29,8 +29,9 @@ from ratio_solver.reports.text import (
 )
 
 if TYPE_CHECKING:
-    from ratio_solver.recipes.portions import Portions, Share
+    from ratio_solver.recipes.portions import Portions
     from ratio_solver.recipes.scale_error import Interval, ScaleError
+    from ratio_solver.recipes.shares import Share
     from ratio_solver.recipes.standing import LimitState, Weight
 
 
@@ -91,13 +92,8 @@ def portions_report(found: Portions) -> RenderableType:
     recipe = found.recipe
     lines: list[RenderableType] = [
         Text.assemble((recipe.title, STRONG), "  portions"),
-        Text(f"A batch of {short(found.batch, 1)} g makes {batch_line(recipe, found.facts)}."),
+        Text(_batch_line(found)),
     ]
-    if found.portion is not None and found.left is not None:
-        cooked = " cooked" if found.cooked is not None else ""
-        over = f"; {short(found.left, 1)} g are left over, or shared as below" if found.left else ", nothing left over"
-        word = "portion" if recipe.servings == 1 else "portions"
-        lines.append(Text(f"{recipe.servings} {word} of {short(found.portion, 1)} g{cooked}{over}."))
     if found.own_weight is not None:
         lines.append(Text(f"Another size than the recipe's serving of {short(found.own_weight, 1)} g: its targets are "
                           "held against this portion.", "yellow"))
@@ -111,6 +107,18 @@ def portions_report(found: Portions) -> RenderableType:
     return Group(*lines)
 
 
+def _batch_line(found: Portions) -> str:
+    """What the batch makes: the recipe's servings, or portions of the weight that was asked for."""
+    batch = f"A batch of {short(found.batch, 1)} g"
+    if found.portion is None:
+        return f"{batch} makes {batch_line(found.recipe, found.facts)}."
+    cooked, after = ("", "") if found.cooked is None else (f" ({short(found.cooked, 1)} g cooked)", " cooked")
+    word = "portion" if found.recipe.servings == 1 else "portions"
+    over = f"{short(found.left, 1)} g{after} are left over" if found.left else "nothing is left over"
+    return (f"{batch}{cooked} makes {found.recipe.servings} {word} of {short(found.portion, 2)} g{after}; "
+            f"{over}.")
+
+
 def _unit(found: Portions) -> str:
     return "serving" if found.portion is None else "portion"
 
@@ -120,37 +128,41 @@ def _broken_lines(found: Portions) -> list[RenderableType]:
     lines = []
     if found.own_broken:
         lines.append(Text(f"As written this dish breaks: {_told(found.own_broken)}.", BAD))
-    if found.portion is not None:
-        if found.portion_broken:
-            lines.append(Text(f"A portion of {short(found.portion, 1)} g breaks: {_told(found.portion_broken)}.", BAD))
-        if found.left and found.broken:
-            lines.append(Text(f"With what is left over shared, a portion breaks: {_told(found.broken)}.", BAD))
+    if found.portion is not None and found.broken:
+        lines.append(Text(f"A portion of {short(found.portion, 2)} g breaks: {_told(found.broken)}.", BAD))
     return list(lines)
 
 
 def _told(states: Sequence[LimitState]) -> str:
-    return "; ".join(
-        f"{state.limit.name} {limit_words(state.limit)}, is "
-        f"{'without protein or carbs' if state.actual is None else actual_text(state)}" for state in states)
+    return "; ".join(map(broken_words, states))
 
 
 def _parts_table(found: Portions) -> RenderableType:
     pieces = found.recipe.pieces
     table = grid(("part", "left"), ("batch g", "right"), (f"{_unit(found)}s x g", "left"),
-                 *((("g per piece", "right"),) if pieces else ()))
+                 *((("g per piece", "right"),) if pieces else ()), *_left_column(found))
     for share in found.parts:
         table.add_row(Text(share.part), short(share.total), shared(share),
-                      *((decimal(share.even / pieces, 1),) if pieces else ()))
+                      *((decimal(share.even / pieces, 1),) if pieces else ()), *_left_cell(found, share))
     return table
 
 
 def _ingredients_table(found: Portions) -> RenderableType:
-    table = grid(("part", "left"), ("ingredient", "left"), ("batch g", "right"), (f"{_unit(found)}s x g", "left"))
+    table = grid(("part", "left"), ("ingredient", "left"), ("batch g", "right"), (f"{_unit(found)}s x g", "left"),
+                 *_left_column(found))
     for part, members in groupby(found.ingredients, key=lambda share: share.part):
         for k, share in enumerate(members):
             table.add_row(Text(part if not k else "", QUIET), Text(share.ingredient), short(share.total),
-                          shared(share))
+                          shared(share), *_left_cell(found, share))
     return table
+
+
+def _left_column(found: Portions) -> tuple[tuple[str, str], ...]:
+    return (("left g", "right"),) if found.left else ()
+
+
+def _left_cell(found: Portions, share: Share) -> tuple[str, ...]:
+    return (short(share.left, 3),) if found.left else ()
 
 
 def shared(share: Share) -> str:
@@ -165,7 +177,7 @@ def _range_text(found: Portions) -> RenderableType:
     on_ratio = [] if found.guaranteed else [s for s in found.limits if s.limit.name == RATIO]
     on_carbs = [] if found.guaranteed else [s for s in found.limits if s.limit.name == spoken(NET_CARBS)]
     lines: list[RenderableType] = [
-        Text(f"ratio {ratio(found.facts.ratio, on_ratio)}, "
+        Text(f"ratio {ratio(found.facts.ratio, on_ratio)}{found.recipe.policy.formula}, "
              f"net carbs {honest(found.facts.amounts[NET_CARBS], 2, on_carbs)} g {same}"),
     ]
     if len(found.servings) > 1 and lowest is not None and highest is not None:
@@ -178,10 +190,11 @@ def _range_text(found: Portions) -> RenderableType:
     if rounded:
         lines.append(Text(f"Not every {_unit(found)} as weighed out keeps every target, as shares are rounded to the "
                           f"step: {_told(rounded)}.", "yellow"))
-    elif found.kept and found.limits and not (found.broken or found.portion_broken):
+    elif found.kept and found.limits and not found.broken:
         held = " for every composition within the table's intervals" if found.guaranteed else ""
         lines.append(Text(f"Every {_unit(found)} as weighed out keeps every target{held}.", GOOD))
-    lines.append(Text("The shares of every line add up to its batch weight exactly.", QUIET))
+    over = ", with what is left," if found.left else ""
+    lines.append(Text(f"The shares of every line{over} add up to its batch weight exactly.", QUIET))
     return Group(*lines)
 
 

@@ -7,7 +7,8 @@ from importlib.resources import files
 from ratio_solver.faults import BadInput, Fault, shown
 from ratio_solver.foods.labels import LABELS
 from ratio_solver.proposals.answer import Impossible
-from ratio_solver.reports.card_view import Dish, card_view
+from ratio_solver.reports.card_label import Dish
+from ratio_solver.reports.card_view import card_view
 
 LABEL_CHOICES = ("none", *LABELS)
 

@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import spoken
-from ratio_solver.proposals.answer import Proposal
 from ratio_solver.recipes.check import Check
-from ratio_solver.recipes.labelling import Declared, declared
 from ratio_solver.recipes.left_out import left_out
 from ratio_solver.recipes.recipe import RATIO, Ingredient
 from ratio_solver.recipes.standing import LimitState
+from ratio_solver.reports.card_label import Dish, Figure, Label, label_of, printable
 from ratio_solver.reports.figures import ratio, short
 from ratio_solver.reports.serving_text import fact
-from ratio_solver.reports.text import actual_text, batch_line, limit_words, visible, weight_text
-
-Dish = Proposal | Check
-"""A dish with weights: solved, or as written."""
+from ratio_solver.reports.text import batch_line, broken_words, limit_words, visible, weight_text
 
 FACTS = ("carbs_g", "fibre_g", "soluble_fibre_g", "insoluble_fibre_g", "net_carbs_g", "fat_g", "protein_g",
          "energy_kcal")
@@ -40,7 +36,6 @@ RELEASE_CITED = (
     "Agriculture, Agricultural Research Service, Nutrient Data Laboratory, May 2016"
 )
 _NDB = re.compile(rf"{RELEASE}, (NDB [0-9]+)")
-_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
 @dataclass(frozen=True)
@@ -63,25 +58,6 @@ class Group:
 
 
 @dataclass(frozen=True)
-class Figure:
-    """A name beside its value."""
-
-    name: str
-    value: str
-    inner: bool = False
-    strong: bool = False
-
-
-@dataclass(frozen=True)
-class Label:
-    """Declared figures and what must be said with them."""
-
-    rules: str
-    rows: tuple[Figure, ...]
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True)
 class CardView:
     """Everything that a card shows, in the order in which it is read."""
 
@@ -94,6 +70,7 @@ class CardView:
     measured: bool
     facts: tuple[Figure, ...]
     ratio: str
+    formula: str
     guaranteed: str
     kept: tuple[str, ...]
     reckoned: str
@@ -123,6 +100,7 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         measured=any(line.measure for group in groups for line in group.lines),
         facts=fact_figures(dish),
         ratio=stated_ratio(facts.ratio, () if dish.guaranteed else targets),
+        formula=recipe.policy.formula,
         guaranteed=guaranteed_ratio(targets) if dish.guaranteed else "",
         kept=() if broken else tuple(f"{state.limit.name} {limit_words(state.limit)}" for state in targets),
         reckoned=recipe.policy.described(),
@@ -135,11 +113,6 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         cautions=dish.cautions,
         sources=sources(dish),
     )
-
-
-def printable(text: str) -> str:
-    """The cook's text without characters that no page may hold."""
-    return _UNPRINTABLE.sub("\ufffd", text)
 
 
 def servings_line(dish: Dish) -> str:
@@ -168,11 +141,7 @@ def guaranteed_ratio(targets: Sequence[LimitState]) -> str:
 
 def broken_text(state: LimitState) -> str:
     """A limit that is not kept, and what is instead."""
-    actual = "no protein or carbs" if state.actual is None else actual_text(state)
-    name = state.limit.name
-    if state.limit.kind == "ingredient":
-        name = name.removesuffix(" max" if state.limit.sense == "<=" else " min")
-    return printable(f"{name} {limit_words(state.limit)}, is {actual}")
+    return printable(broken_words(state))
 
 
 def used(dish: Dish) -> list[tuple[Ingredient, Fraction]]:
@@ -268,42 +237,6 @@ def left_out_figures(dish: Dish) -> Iterator[Figure]:
     amounts = left_out(dish.recipe, tuple(weight.grams for weight in dish.weights))
     for name, grams in amounts.items():
         yield Figure(f"left out: {name}", f"{visible(grams, 2)} g", inner=True)
-
-
-def label_of(dish: Dish, rules: str) -> Label:
-    """Declared figures of one serving, and what must be said with them."""
-    figures = declared(dish.recipe, tuple(weight.grams for weight in dish.weights), rules)
-    return Label(rules, tuple(_declared_figure(figure) for figure in figures),
-                 (*_unknown_notes(figures), *LABEL_NOTES[rules]))
-
-
-def _declared_figure(figure: Declared) -> Figure:
-    return Figure(figure.name, "not known" if figure.text is None else figure.text, figure.inner)
-
-
-def _unknown_notes(figures: Iterable[Declared]) -> list[str]:
-    by_labels: dict[tuple[str, ...], list[str]] = {}
-    for figure in figures:
-        if figure.unknown:
-            by_labels.setdefault(figure.unknown, []).append(figure.name.removeprefix("of which "))
-    return [printable(f"Not known for {', '.join(labels)}: {', '.join(names)}.") for labels, names in by_labels.items()]
-
-
-LABEL_NOTES = {
-    "us": (
-        "Rounded per serving by FDA, A Food Labeling Guide, Appendix H (2009); protein, polyols and sodium by a "
-        "rule not checked against its text. Carbohydrate includes fibre. Energy is the composition table's.",
-        "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label: "
-        "local labelling law comes first.",
-    ),
-    "eu": (
-        "Energy by the factors of Regulation (EU) 1169/2011, Annex XIV; carbohydrate without fibre and with polyols, "
-        "salt as sodium times 2.5, by its Annex I. Rounded by the Commission's guidance of December 2012, not "
-        "checked against its text.",
-        "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label (one "
-        "states 100 g of the finished dish too): local labelling law comes first.",
-    ),
-}
 
 
 def sources(dish: Dish) -> tuple[str, ...]:

@@ -80,7 +80,7 @@ def swap_data(found: Swap) -> Data:
 
 
 TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
-                 "energy_kcal", "allergens", "reason", "allergens_unknown", "caution")
+                 "energy_kcal", "allergens", "reason", "allergens_unknown", "warnings", "caution")
 
 
 def trials_data(found: Trials) -> Data:
@@ -99,7 +99,8 @@ def trial_data(found: Trials, trial: Trial) -> Data:
     facts = facts_data(side.facts, side.limits)
     place = [i.label for i in found.before.recipe.ingredients].index(found.old.label)
     data |= {"grams": plain(side.weights[place].grams), "allergens": "; ".join(side.allergens),
-             "allergens_unknown": "; ".join(unknown_allergens(side)), "caution": short_caution(side.cautions),
+             "allergens_unknown": "; ".join(unknown_allergens(side)),
+             "warnings": "; ".join(side.warnings), "caution": short_caution(side.cautions),
              **{key: facts.get(key) for key in (RATIO, NET_CARBS, "fat_g", "protein_g", ENERGY)}}
     if isinstance(side, Proposal):
         data |= {"objective": plain(side.objective.value), "unit": side.objective.unit}
@@ -130,6 +131,7 @@ def _csv_figures(columns: Sequence[Column]) -> Iterator[tuple[str, str, Callable
         yield column, unit_of(column) or "", lambda side, c=column: (  # type: ignore[misc]
             None if isinstance(side, Impossible) else plain(side.facts.amounts.get(c)))
     yield "serving", "g", lambda side: None if isinstance(side, Impossible) else plain(side.facts.weight)
+    yield "warnings", "", lambda side: "; ".join(side.warnings)
 
 
 def _labels(columns: Sequence[Column]) -> list[str]:
@@ -239,7 +241,7 @@ def beside(columns: Sequence[Column]) -> RenderableType:
             else fact(side.facts, column, side.limits) for _, side in columns))
     table.add_row(Text("  weight"), *("" if isinstance(side, Impossible) else f"{decimal(side.facts.weight, 1)} g"
                                       for _, side in columns))
-    table.add_row(Text("  ratio", STRONG), *(
+    table.add_row(Text(f"  ratio{columns[0][1].recipe.policy.formula}", STRONG), *(
         "" if isinstance(side, Impossible) else Text(_ratio_cell(side), STRONG) for _, side in columns))
     return table
 
@@ -262,7 +264,8 @@ def _conflicts(columns: Sequence[Column]) -> list[RenderableType]:
     for name, side in columns:
         if isinstance(side, Impossible):
             limits = "; ".join(f"{limit.name} {limit_words(limit)}" for limit in side.diagnosis.conflict)
-            lines.append(Text(f"{name}: these cannot be kept together: {limits}", BAD))
+            what = "these cannot be kept together" if len(side.diagnosis.conflict) > 1 else "this cannot be kept"
+            lines.append(Text(f"{name}: {what}: {limits}", BAD))
         elif isinstance(side, Check) and not side.kept:
             broken = "; ".join(f"{s.limit.name} {limit_words(s.limit)}" for s in side.broken)
             lines.append(Text(f"{name}: breaks {broken}", BAD))

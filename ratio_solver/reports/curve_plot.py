@@ -60,8 +60,8 @@ def curves_plot(found: Curves, path: str | Path) -> bytes:
         import matplotlib
         from matplotlib.figure import Figure
     except ImportError as missing:
-        raise BadInput([Fault("--plot", "", "", "needs matplotlib: pip install matplotlib, or "
-                                                  "pip install '.[plots]' in a checkout")]) from missing
+        raise BadInput([Fault("--plot", "", "", "needs the extra: pip install '.[plots]' in a clone of "
+                                                  "the repository")]) from missing
     style: Any = {"font.size": 9.5, "axes.spines.top": False, "axes.spines.right": False, "svg.fonttype": "none",
              "svg.hashsalt": "ratio", "font.family": "sans-serif"}
     with matplotlib.rc_context(style):

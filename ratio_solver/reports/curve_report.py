@@ -125,8 +125,9 @@ def curves_report(found: Curves) -> RenderableType:
         if any(one.points for one in found.curves):
             parts.append(Text("Under another ceiling on net carbs there are some:"))
     else:
-        parts.append(headline(found.recipe.title, f"best reachable {_ratio(found.best_ratio)}"
-                              if all(not one.endless for one in found.curves) else "curves", GOOD))
+        best = f"best reachable {_ratio(found.best_ratio)}{found.recipe.policy.formula}"
+        ended = all(not one.endless for one in found.curves)
+        parts.append(headline(found.recipe.title, best if ended else "curves", GOOD))
     for one in found.curves:
         if one.points:
             parts += [Text(""), Text(HEADINGS[one.of], STRONG), *_own_line(one), _table(one)]

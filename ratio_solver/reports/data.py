@@ -42,10 +42,10 @@ def as_csv(rows: Iterable[Mapping[str, object]], columns: Sequence[str]) -> str:
 
 
 def with_caution(rows: Iterable[Mapping[str, object]], columns: Sequence[str],
-                 cautions: Sequence[str]) -> tuple[list[Data], tuple[str, ...]]:
-    """Rows and columns of a CSV with the caution in a last column: a CSV has no room for a note."""
-    told = {"caution": short_caution(cautions)}
-    return [{**row, **told} for row in rows], (*columns, "caution")
+                 dish: Answer | Check) -> tuple[list[Data], tuple[str, ...]]:
+    """Rows and columns of a CSV with warnings and caution in the last columns: a CSV has no room for a note."""
+    told = {"warnings": "; ".join(dish.warnings), "caution": short_caution(dish.cautions)}
+    return [{**row, **told} for row in rows], (*columns, "warnings", "caution")
 
 
 def harmless(cell: object) -> object:

@@ -128,7 +128,8 @@ def spreadsheets() -> Any:
     try:
         import openpyxl
     except ImportError as error:
-        raise BadInput([Fault("menu", "", "", "workbooks need the extra: pip install 'ratio-solver[xlsx]'")]) from error
+        wanted = "workbooks need the extra: pip install '.[xlsx]' in a clone of the repository"
+        raise BadInput([Fault("menu", "", "", wanted)]) from error
     return openpyxl
 
 

@@ -25,6 +25,8 @@ def remedy_data(diagnosis: Diagnosis) -> dict[str, object]:
         "joint_repair": [repair_data(repair) for repair in diagnosis.joint_repair],
         "best_ratio": plain(diagnosis.best_ratio),
         "least_net_carbs": plain(diagnosis.least_net_carbs),
+        "stepped": [{"ingredient": one.ingredient, "grams": plain(one.grams), "piece": one.piece}
+                    for one in diagnosis.stepped],
         "fats": None if diagnosis.fats is None else [addition_data(addition) for addition in diagnosis.fats],
     }
 

@@ -75,7 +75,8 @@ def _reach(answer: Impossible) -> list[RenderableType]:
     lines: list[RenderableType] = []
     if diagnosis.best_ratio is not None:
         cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
-        lines.append(Text.assemble("best ratio  ", (f"{decimal(cut, 2)}:1", STRONG)))
+        lines.append(Text.assemble("best ratio  ", (f"{decimal(cut, 2)}:1", STRONG),
+                                   answer.recipe.policy.formula))
     if diagnosis.least_net_carbs is not None:
         up = Fraction(math.ceil(diagnosis.least_net_carbs * 100), 100)
         lines.append(Text.assemble("least net carbs  ", (f"{decimal(up, 2)} g per serving", STRONG)))

@@ -29,6 +29,21 @@ def sentence(diagnosis: Diagnosis) -> str:
     return f"{given} {weights} give {both}{listed(targets)}."
 
 
+def steps_sentence(diagnosis: Diagnosis) -> str:
+    """What is in the way where weights between the steps would do, and what does without a change of the limits.
+
+    "In whole pieces: egg, 50 g each. Weights between the steps do (--exact), and a finer step may."
+    """
+    pieces = [f"{one.ingredient}, {written(one.grams)} g each" for one in diagnosis.stepped if one.piece]
+    steps = [f"{one.ingredient}, {written(one.grams)} g" for one in diagnosis.stepped if not one.piece]
+    said = [f"In whole pieces: {'; '.join(pieces)}."] if pieces else []
+    said += [f"In steps: {'; '.join(steps)}."] if steps else []
+    whole = {one.ingredient for one in diagnosis.stepped if one.piece}
+    if all(limit.kind == "ingredient" and _label(limit) in whole for limit in diagnosis.conflict):
+        return " ".join([*said, "Weights between the pieces do (--exact)."])
+    return " ".join([*said, "Weights between the steps do (--exact), and a finer step may."])
+
+
 def asked(limit: Limit) -> str:
     """A limit as a noun: "a ratio of at least 2:1", "at most 60 g of olive oil"."""
     end = "at least" if limit.sense == MORE else "at most"

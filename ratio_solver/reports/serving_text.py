@@ -71,4 +71,5 @@ def _ratio_line(dish: Check | Proposal) -> Text:
     text = Text.assemble("ratio  ", (ratio(dish.facts.ratio, [] if dish.guaranteed else kept), STRONG))
     if dish.guaranteed and kept and kept[0].actual is not None:
         text.append(f"  (guaranteed {ratio(kept[0].actual, kept[:1])})")
+    text.append(dish.recipe.policy.formula)
     return text

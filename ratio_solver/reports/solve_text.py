@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from types import MappingProxyType
 
@@ -11,10 +11,11 @@ from rich.text import Text
 
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.ranges_text import best_line, could_be_lines
 from ratio_solver.reports.remedy_text import remedy_sections
-from ratio_solver.reports.remedy_words import sentence
+from ratio_solver.reports.remedy_words import sentence, steps_sentence
 from ratio_solver.reports.serving_text import serving_section
 from ratio_solver.reports.text import (
     BAD,
@@ -30,6 +31,7 @@ from ratio_solver.reports.text import (
     limits_table,
     notes,
     section,
+    told,
     weights_table,
 )
 
@@ -51,13 +53,8 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 """Unit of an objective to its value in words, the unit of a difference, the scale and the rounding of both."""
 
 CONFLICT = "These cannot be kept together; without any one of them the others here can"
+CONFLICT_OF_ONE = "This cannot be kept"
 CONFLICT_NOTE = "The recipe's other limits may still be in the way: another conflict may remain."
-
-STEPS_ALONE = (
-    "No weights that are multiples of the steps keep all the limits. Weights between the steps do (--exact), "
-    "and a finer step may."
-)
-
 
 def answer_report(answer: Answer, *extra: RenderableType) -> RenderableType:
     """The outcome, weights, facts and limits, with sections that were asked for; or why there are none."""
@@ -75,11 +72,17 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
         section("Weights for the batch", weights_table(proposal.weights)),
         *could_be_section(proposal),
         serving_section(proposal),
-        section("Limits, from binding to loose", limits_table(proposal.limits, proposal.objective.unit),
-                *prices_note(proposal)),
+        *limits_section(proposal.limits, proposal.objective.unit, *prices_note(proposal)),
         *extra,
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
+
+
+def limits_section(states: Sequence[LimitState], unit: str, *notes: RenderableType) -> tuple[RenderableType, ...]:
+    """The limits that have a line, with what is said of them; nothing where there is none."""
+    if not any(told(state) for state in states):
+        return ()
+    return (section("Limits, from binding to loose", limits_table(states, unit), *notes),)
 
 
 def could_be_section(proposal: Proposal) -> tuple[RenderableType, ...]:
@@ -110,17 +113,29 @@ def prices_note(proposal: Proposal) -> tuple[Text, ...]:
 
 def impossible_report(answer: Impossible) -> RenderableType:
     """Why no weights satisfy the limits; no number here looks like an answer."""
-    table = grid(("limit", "left"), ("asked for", "left"))
-    for limit in answer.diagnosis.conflict:
-        table.add_row(Text(limit.name), limit_words(limit))
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
-        Text(STEPS_ALONE if answer.diagnosis.steps else sentence(answer.diagnosis)),
+        Text(sentence(answer.diagnosis)),
+        *steps_line(answer.diagnosis),
         *proof_line(answer.diagnosis),
-        section(CONFLICT, table, Text(CONFLICT_NOTE, QUIET)),
+        conflict_section(answer.diagnosis),
         *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )
+
+
+def conflict_section(diagnosis: Diagnosis) -> RenderableType:
+    """The limits that cannot be kept, and what that does not say."""
+    table = grid(("limit", "left"), ("asked for", "left"))
+    for limit in diagnosis.conflict:
+        table.add_row(Text(limit.name), limit_words(limit))
+    heading = CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
+    return section(heading, table, Text(CONFLICT_NOTE, QUIET))
+
+
+def steps_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
+    """What comes in pieces or steps, where only that is in the way."""
+    return (Text(steps_sentence(diagnosis)),) if diagnosis.steps else ()
 
 
 def proof_line(diagnosis: Diagnosis) -> tuple[Text, ...]:

@@ -197,6 +197,15 @@ def actual_text(state: LimitState) -> str:
     return f"{honest(state.actual, decimals, [state])} {state.limit.unit}"
 
 
+def broken_words(state: LimitState) -> str:
+    """A limit that is not kept, and what is instead."""
+    actual = "without protein or carbs" if state.actual is None else actual_text(state)
+    name = state.limit.name
+    if state.limit.kind == "ingredient":
+        name = name.removesuffix(" max" if state.limit.sense == "<=" else " min")
+    return f"{name} {limit_words(state.limit)}, is {actual}"
+
+
 def slack_text(state: LimitState) -> str:
     """"binding", or the slack; "broken by" where the limit is not kept."""
     assert state.slack is not None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import csv
+import importlib
 import os
 import random
 import signal
@@ -15,7 +16,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from ratio_solver import load_foods, run_menu
+from ratio_solver import BadInput, load_foods, run_menu
 from ratio_solver.cli import main
 from ratio_solver.foods.table import bundled_path
 from tests.bench.menus import write_menu
@@ -179,3 +180,18 @@ def test_a_killed_command_leaves_no_process_behind(tmp_path: Path) -> None:
             break
         time.sleep(0.05)
     assert not running()
+
+
+@pytest.mark.parametrize(("library", "extra", "needs"), [
+    ("openpyxl", "xlsx", "ratio_solver.reports.menu_tables:spreadsheets"),
+    ("distributed", "dask", "ratio_solver.menus.cluster:_dask"),
+])
+def test_what_is_not_installed_is_asked_for_as_the_readme_installs_it(
+    library: str, extra: str, needs: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The tool is installed from a clone, and so are its extras: it is under no name in an index."""
+    module, _, function = needs.partition(":")
+    monkeypatch.setitem(sys.modules, library, None)
+    with pytest.raises(BadInput, match=rf"pip install '\.\[{extra}\]' in a clone"):
+        getattr(importlib.import_module(module), function)()
+    assert f"pip install '.[{extra}]'" in (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")

@@ -373,6 +373,8 @@ def _proportions(
         share = sum(witness[i] for i in of) / max(sum(witness[i] for i in to), 1e-6)
         share *= 1 if possible else rng.uniform(0.8, 1.25)
         low, high = int(1000 * share * rng.uniform(0.5, 0.97)) / 1000, int(1000 * share * 1.35 + 5) / 1000
+        if set(of) <= set(to):  # of a whole no more than all of it can be asked for
+            low, high = min(low, 1.0), min(high, 1.0)
         sides = rng.choice(("min", "max", "both"))
         if sides != "max":
             entry["min"] = low

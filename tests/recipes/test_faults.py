@@ -107,6 +107,9 @@ def changed(path: str, value: object) -> dict[str, Any]:
     ("parts.top", {"min": 5}, "parts.top", "no ingredient"), ("parts.base", {}, "parts.base", "min, max"),
     ("proportions.0.of", ["wax"], "proportions[1].of", "label"), ("proportions.0.to", 3, "proportions[1].to", "list"),
     ("choose.0.at_most", None, "choose[1].at_most", "how many"), ("choose.0.from", [], "choose[1].from", "list"),
+    ("proportions.0.max", 8, "proportions[1].max", "0.08 for 8 %"),
+    ("proportions.0.min", 1.5, "proportions[1].min", "0.08 for 8 %"),
+    ("choose.0.at_most", 2, "choose[1].at_most", "at most 1, as many as it chooses from"),
     ("policy.ratio_formula", "nett", "policy.ratio_formula", "did you mean net"),
     ("policy.left_out", {"polyols": 2}, "policy.left_out.polyols", "0 to 1"),
     ("policy.unknown_as_zero", ["wax"], "policy.unknown_as_zero", "nutrients"),
@@ -127,6 +130,23 @@ def test_of_two_limits_on_one_share_the_tighter_one_is_left(foods: FoodTable) ->
     shares = [state.limit for state in check(recipe).limits if state.limit.kind == "proportion"]
     assert [(limit.name, limit.sense, float(limit.bound)) for limit in shares] == [
         ("oil in batch", ">=", 0.01), ("oil in batch", "<=", 0.4), ("veg in batch", ">=", 0.1)]
+
+
+def test_a_share_beside_another_group_may_be_above_one(foods: FoodTable) -> None:
+    """Of a whole it cannot; of something else twice as much may be meant, and eight times is asked about."""
+    for to, share, said in (("oil", 2, False), ("oil", 8, True), ("batch", 1, False)):
+        recipe = recipe_from(changed("proportions", [{"of": ["veg"], "to": to, "max": share}]), foods)
+        told = [warning for warning in check(recipe).warnings if "written 0.08" in warning]
+        assert bool(told) == said, (to, share)
+    assert told == [] and recipe.proportions[0].maximum == 1
+
+
+def test_a_choice_that_allows_all_is_told(foods: FoodTable) -> None:
+    """As a cure may write it; of more than there are nothing can be meant."""
+    both = recipe_from(changed("choose", [{"from": ["oil", "veg"], "at_most": 2}]), foods)
+    assert "the choice of 2 from oil, veg allows them all" in check(both).warnings
+    one = recipe_from(changed("choose", [{"from": ["oil", "veg"], "at_most": 1}]), foods)
+    assert not [warning for warning in check(one).warnings if "choice" in warning]
 
 
 def test_the_unchanged_recipe_has_no_fault(foods: FoodTable) -> None:

@@ -9,10 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from ratio_solver import BadInput, FoodTable, Proposal, Recipe, load_foods, portions, read_recipe, solve
-from ratio_solver.recipes.portions import dealt, portion_count
+from ratio_solver import BadInput, FoodTable, Proposal, Recipe, load_foods, portions, read_recipe, recipe_from, solve
+from ratio_solver.recipes.portions import portion_count
 from ratio_solver.recipes.recipe import Ingredient
-from tests.kitchen import drawn
+from ratio_solver.recipes.shares import dealt
+from tests.kitchen import dish, drawn, table
+from tests.kitchen import food as food_row
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 
@@ -110,7 +112,7 @@ def test_portions_are_of_the_cooked_batch_where_its_weight_is_known(foods: FoodT
     recipe = Recipe("t", 4, (Ingredient("celery", food, 1000.0),), finished_grams=712.0)
     found = portions(recipe, (Fraction(1000),), portion_grams=100)
     assert (found.recipe.servings, found.left, found.portion) == (7, 12, 100)
-    assert found.facts.cooked == Fraction(712, 7)
+    assert found.facts.cooked == 100
     raw = portions(replace(recipe, finished_grams=None), (Fraction(1000),), portion_grams=100)
     assert (raw.recipe.servings, raw.left) == (10, 0)
 
@@ -121,3 +123,48 @@ def test_many_servings_stay_quick_to_sum(foods: FoodTable) -> None:
     items = tuple(Ingredient(f"{k}", food, 1.0) for k in range(6))
     found = portions(Recipe("t", 20_000, items), tuple(Fraction(100_003 + 7 * k) for k in range(6)))
     assert len(found.servings) <= 13
+
+
+LEAF_AND_FAT = (food_row("leaf", 0, 5, 10, 5), food_row("fat", 100))
+
+
+def test_a_portion_that_is_asked_for_is_what_is_weighed_out(tmp_path: Path) -> None:
+    """Of 700 g leaf (5 protein, 5 net) and 300 g fat three portions of 300 g: 210 and 90 g each, 70 and 30 g left.
+
+    One holds 90 g fat, 10.5 g protein and 10.5 g net carbs: 90 : 21 is 4.28.
+    """
+    recipe = recipe_from(dish([{"food": "leaf", "grams": 700}, {"food": "fat", "grams": 300}], 4),
+                         table(tmp_path, *LEAF_AND_FAT))
+    found = portions(recipe, (Fraction(700), Fraction(300)), portion_grams=300)
+    assert (found.recipe.servings, found.left, found.facts.weight) == (3, 100, 300)
+    assert [(share.grams, share.left) for share in found.ingredients] == [((210,) * 3, 70), ((90,) * 3, 30)]
+    assert [(share.grams, share.left) for share in found.parts] == [((300,) * 3, 100)]
+    assert found.facts.amounts["net_carbs_g"] == Fraction("10.5") and found.facts.ratio == Fraction(90, 21)
+    assert [(serving.count, serving.grams) for serving in found.servings] == [(3, (210, 90))]
+
+
+def test_a_cooked_portion_is_weighed_out_as_what_goes_in(tmp_path: Path) -> None:
+    """1000 g that cook down to 800: two portions of 300 g are 375 g raw each; 200 g cooked are left, 250 g raw."""
+    items = [{"food": "leaf", "grams": 700}, {"food": "fat", "grams": 300}]
+    for more in ({"finished_grams": 800}, {"cooking_loss": 0.2}):
+        recipe = recipe_from(dish(items, 4, **more), table(tmp_path, *LEAF_AND_FAT))
+        found = portions(recipe, (Fraction(700), Fraction(300)), portion_grams=300)
+        assert (found.left, found.facts.weight, found.facts.cooked) == (200, 375, 300)
+        assert [share.left for share in found.ingredients] == [175, 75]
+        assert found.ingredients[0].grams == (Fraction("262.5"),) * 2
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_portions_and_what_is_left_add_up(seed: int, tmp_path: Path) -> None:
+    """Whatever the portion: to the batch exactly, and each within a step and a half of an exact share."""
+    rng = random.Random(seed)
+    _, _, recipe = drawn(seed, tmp_path)
+    weights = tuple(Fraction(rng.randint(500, 10**5), 100) for _ in recipe.ingredients)
+    grams = round(float(sum(weights)) / rng.uniform(1, 9), 1)
+    found = portions(replace(recipe, finished_grams=None, cooking_loss=None), weights, portion_grams=grams)
+    for share in (*found.ingredients, *found.parts):
+        assert sum(share.grams) + share.left == share.total and share.left >= 0
+        step = max((Fraction(repr(i.step)) for i in recipe.ingredients if i.label == share.ingredient and i.step),
+                   default=Fraction(1, 10))
+        assert all(abs(one - share.even) < step * Fraction(3, 2) for one in share.grams)
+    assert found.facts.weight == Fraction(repr(grams))

@@ -176,10 +176,30 @@ def test_a_portion_of_another_size_is_judged_as_such(tmp_path: Path) -> None:
     told = portions_text(tmp_path, "400", 4, "{net_carbs = 5}", "--portion-grams", "150")
     assert "Another size than the recipe's serving of 100 g" in told and "As written" not in told
     assert "A portion of 150 g breaks: net carbs at most 5 g, is 7.50 g." in told
-    assert "With what is left over shared, a portion breaks: net carbs at most 5 g, is 10.00 g." in told
+    assert "makes 2 portions of 150 g; 100 g are left over." in told and "10.00 g" not in told
     assert "One portion" in told and "portions x g" in told
     same = portions_text(tmp_path, "400", 4, "{net_carbs = 5}", "--portion-grams", "100")
     assert "Another size" not in same and "breaks" not in same
+
+
+def test_the_figures_of_a_portion_are_its_own(tmp_path: Path) -> None:
+    """5 g net carbs in 100 g: 7.50 in 150 g; of 400 g two portions are made, 100 g are left."""
+    told = portions_text(tmp_path, "400", 4, "{net_carbs = 9}", "--portion-grams", "150")
+    assert "A batch of 400 g makes 2 portions of 150 g; 100 g are left over." in told
+    assert "net carbs 7.50 g in every portion" in told and "serving of 200" not in told
+    assert "mix 400 2 x 150 100" in told and "with what is left, add up to its batch weight exactly" in told
+    assert "Every portion as weighed out keeps every target." in told
+
+
+def test_limits_of_every_kind_that_a_dish_breaks_are_told_with_its_portions(tmp_path: Path) -> None:
+    own, path = table_file(tmp_path, food("mix", 20, 0, 5)), tmp_path / "mix.toml"
+    path.write_text('title = "Mix"\nservings = 4\nparts = {base = {min = 500}}\n'
+                    'ingredients = [{food = "mix", grams = 400, min = 0, max = 300, part = "base"}]\n',
+                    encoding="utf-8")
+    told = words(run("portions", str(path), "--as-written", "--foods", str(own)))
+    said = "base weight at least 500 g, is 400.00 g; mix at most 300 g, is 400.00 g"
+    assert f"As written this dish breaks: {said}." in told
+    assert said in words(run("card", str(path), "--as-written", "--foods", str(own)))
 
 
 def test_portions_are_judged_by_the_intervals_when_asked(tmp_path: Path) -> None:
@@ -226,9 +246,33 @@ def test_an_impossible_bowl_prints_its_remedies_as_rows(foods: str, tmp_path: Pa
 
 
 def test_a_conflict_claims_no_more_than_it_shows(foods: str, tmp_path: Path) -> None:
-    text = run("solve", recipe(tmp_path, net=1), "--foods", foods)
+    text = run("solve", recipe(tmp_path, ratio=60), "--foods", foods)
     assert "without any one of them the others here can" in text.stdout and "the rest can" not in text.stdout
     assert "another conflict may remain" in words(text)
+
+
+def test_a_dish_without_limits_has_no_empty_section(tmp_path: Path) -> None:
+    own, path = table_file(tmp_path, food("mix", 20, 0, 5)), tmp_path / "mix.toml"
+    path.write_text('title = "Mix"\nservings = 1\n'
+                    'ingredients = [{food = "mix", grams = 400, min = 0, max = 500}]\n', encoding="utf-8")
+    for command in (["solve"], ["check"], ["adjust", "--added", "mix=10"]):
+        text = run(command[0], str(path), *command[1:], "--foods", str(own))
+        assert text.exit_code == 0 and "Limits," not in text.stdout and "Per serving" in text.stdout, text.output
+
+
+def test_a_conflict_of_one_limit_is_no_company(tmp_path: Path) -> None:
+    """5 g of net carbs in 100 g that are fixed: at most 4 g cannot be kept, whatever else is."""
+    own, path = table_file(tmp_path, food("mix", 20, 0, 5)), tmp_path / "mix.toml"
+    path.write_text('title = "Mix"\nservings = 1\ntargets = {net_carbs = 4}\n'
+                    'ingredients = [{food = "mix", grams = 100}]\n', encoding="utf-8")
+    text = run("solve", str(path), "--foods", str(own))
+    assert text.exit_code == 3 and "This cannot be kept\n" in text.stdout and "together" not in text.stdout
+    assert "impossible; this cannot be kept: net carbs" in run("portions", str(path), "--foods", str(own)).stderr
+    two = run("solve", str(path), "--foods", str(own), "--what-if", "net_carbs=3")
+    assert "net_carbs=3: this cannot be kept: net carbs at most 3 g" in two.stdout
+    (tmp_path / "menu.csv").write_text("file,recipe\nmix.toml,mix\n", encoding="utf-8")
+    run("menu", str(tmp_path / "menu.csv"), "-o", str(tmp_path / "out"), "--foods", str(own))
+    assert "cannot be kept: net carbs" in (tmp_path / "out" / "servings.csv").read_text(encoding="utf-8")
 
 
 def test_one_piece_is_a_piece(foods: str, tmp_path: Path) -> None:

@@ -23,6 +23,7 @@ from ratio_solver.proposals.menus.moves import NANO
 from ratio_solver.proposals.menus.stack import MenuSolution
 from ratio_solver.proposals.menus.states import NEAR, Sums, limits_table
 from ratio_solver.recipes import notices
+from ratio_solver.recipes.alcohol import ALCOHOL
 from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN
 from ratio_solver.recipes.limits import CARBS
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
@@ -143,10 +144,11 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     table["message"] = np.full(menu.count, "", dtype=object)
     table["at_least"] = _at_least(partly, menu.count)
     table["allergens"] = _allergens(menu, foods, weights)
-    table["warnings"] = _warnings(menu, rows, foods, policy, weights, guaranteed)
+    table["warnings"] = _warnings(menu, rows, found, foods, policy, weights, guaranteed)
     wanted = np.zeros(menu.count)
     is_ratio = np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]
     np.maximum.at(wanted, rows.owner[is_ratio], rows.bound[is_ratio])
+    # Stacked menus are reckoned by fat : (protein + net carbs), so this is what `notices.cautions` looks at too.
     strong = np.isnan(ratio) | (ratio >= float(notices.STRONG_FROM)) | (wanted >= float(notices.STRONG_FROM))
     open_ |= np.abs(ratio - float(notices.STRONG_FROM)) <= NEAR * 10
     table["caution"] = np.array(CAUTIONS, dtype=object)[strong.astype(int)]
@@ -200,12 +202,13 @@ def _allergens(menu: MenuArrays, foods: FoodArrays, weights: Floats) -> np.ndarr
     return found
 
 
-def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Policy, weights: Floats,
-              guaranteed: bool) -> np.ndarray:
+def _warnings(menu: MenuArrays, rows: MenuRows, solution: MenuSolution, foods: FoodArrays, policy: Policy,
+              weights: Floats, guaranteed: bool) -> np.ndarray:
     """Warnings, worded by `notices.warnings` for the recipes that have any."""
     used = (weights > 0) | ~np.isnan(menu.high)
     flagged = used & (foods.given("fibre_g")[menu.food] == 0)
     flagged |= used & foods.allergens_unknown()[menu.food]
+    flagged |= (weights > 0) & (foods.amounts(ALCOHOL, policy)[menu.food] > 0)
     if guaranteed:
         flagged |= used
     recipes = np.logical_or.reduceat(flagged, menu.first[:-1])
@@ -218,13 +221,15 @@ def _warnings(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: Polic
     found = np.full(menu.count, "", dtype=object)
     for number in np.flatnonzero(recipes):
         items = range(menu.first[number], menu.first[number + 1])
+        ends = [None if np.isnan(menu.high[i]) else 0.0 for i in items]
         ingredients = tuple(
-            Ingredient(menu.labels[i], foods.foods.foods[menu.food[i]], 0.0,
-                       *((None, None) if np.isnan(menu.high[i]) else (0.0, 0.0))) for i in items)
+            Ingredient(menu.labels[i], foods.foods.foods[menu.food[i]], 0.0, end, end, yield_=float(menu.yield_[i]))
+            for i, end in zip(items, ends, strict=True))
         nutrients = dict.fromkeys(key for key, bounds in menu.targets.items() if not np.isnan(bounds[number]))
-        recipe = Recipe("", 1, ingredients, tuple(Target(name) for name in dict.fromkeys(n for n, _ in nutrients)),
-                        policy)
-        said = notices.warnings(recipe, weights[items.start:items.stop].tolist(), guaranteed=guaranteed)
+        recipe = Recipe("", int(menu.servings[number]), ingredients,
+                        tuple(Target(name) for name in dict.fromkeys(n for n, _ in nutrients)), policy)
+        exactly = [Fraction(int(solution.nano[i]), NANO) for i in items]
+        said = notices.warnings(recipe, exactly, guaranteed=guaranteed)
         found[number] = "; ".join(said)
     return found
 

@@ -86,7 +86,8 @@ def impossible_message(answer: Impossible) -> str:
     diagnosis = answer.diagnosis
     on_steps = " by weights on the steps" if diagnosis.steps else ""
     conflict = "; ".join(_limit_words(limit, limit.bound) for limit in diagnosis.conflict)
-    return f"cannot be kept together{on_steps}: {conflict}{_cure_words(diagnosis)}"
+    together = " together" if len(diagnosis.conflict) > 1 else ""
+    return f"cannot be kept{together}{on_steps}: {conflict}{_cure_words(diagnosis)}"
 
 
 def _cure_words(diagnosis: Diagnosis) -> str:
