@@ -122,7 +122,7 @@ def _on_steps(
         if len(best) == most and best[-1].grams <= math.ceil(round(grams, 6)):
             break
         cost = (ONE, *[ZERO] * (len(model.variables) - 1))
-        point = minimum(whole_of(model, (ONE, *steps_of(recipe))), cost)
+        point = minimum(whole_of(model, ((ONE, ZERO), *steps_of(recipe))), cost)
         if point is not None:
             best += [CuringFat(food, point.values[0]) for food in group]
             best = sorted(best, key=lambda addition: addition.grams)[:most]

@@ -44,6 +44,8 @@ class Ingredient:
         What the reader must know about the yield: its source, the fat that is lost.
     measure : str
         Name of the household measure that the cook wrote ("large", "tbsp"); may be empty.
+    in_bowl : float
+        What is there already and is added to, g: where that is off the step or piece, what is added keeps to it.
     """
 
     label: str
@@ -59,6 +61,7 @@ class Ingredient:
     prepared: str | None = None
     yield_note: str = ""
     measure: str = field(default="", compare=False)  # how it is told, not what it is
+    in_bowl: float = 0.0
 
     @property
     def adjustable(self) -> bool:
