@@ -15,7 +15,7 @@ from ratio_solver.faults import BadInput, Fault, RatioSolverError
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.scaling import scaled, with_servings
-from ratio_solver.recipes.targets import dropped_ends, override
+from ratio_solver.recipes.targets import override
 from ratio_solver.recipes.toml_file import read_recipe
 
 if TYPE_CHECKING:
@@ -104,9 +104,17 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
         recipe = with_servings(recipe, options["servings"])
     changed = override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
                        targets=options["targets"])
-    for line in dropped_ends(recipe, changed):
-        click.echo(line, err=True)
+    if not _reported_here():
+        for remark in changed.remarks:
+            click.echo(f"Note: {remark}", err=True)
     return changed
+
+
+def _reported_here() -> bool:
+    """Whether the command's report, with its notes, goes to standard output; a list to buy by has none."""
+    context = click.get_current_context()
+    given = context.params
+    return given.get("form", "text") == "text" and given.get("output") is None and context.command.name != "shopping"
 
 
 def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:

@@ -41,7 +41,7 @@ def cautions(recipe: Recipe, facts: Facts | None) -> tuple[str, ...]:
 
 
 def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
-    """Figures that are missing where they matter to what is stated."""
+    """Targets that no longer hold, and figures that are missing where they matter to what is stated."""
     used = [i for i, weight in zip(recipe.ingredients, weights, strict=True) if weight or i.adjustable]
     found = []
     found.extend(_fibre_warnings(recipe, used))
@@ -58,7 +58,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
         points = [said for i in used if (said := _taken_as_exact(recipe, i))]
         if points:
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
-    return (*found, *preparation_warnings(recipe, weights))
+    return (*recipe.remarks, *found, *preparation_warnings(recipe, weights))
 
 
 def _taken_as_exact(recipe: Recipe, item: Ingredient) -> str:

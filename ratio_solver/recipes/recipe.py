@@ -123,7 +123,8 @@ class Recipe:
 
     Weights are grams for the whole batch, targets are per serving. `finished_grams` is the weight of the
     whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
-    Either gives the cooked weight of a serving: water leaves, the macronutrients stay.
+    Either gives the cooked weight of a serving: water leaves, the macronutrients stay. `remarks` are what the reader
+    must be told of how it came to be held to its targets.
     """
 
     title: str
@@ -140,6 +141,7 @@ class Recipe:
     source: str = ""
     finished_grams: float | None = None
     cooking_loss: float | None = None
+    remarks: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def starts(self) -> tuple[float, ...]:
