@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from ratio_solver import load_foods
 from ratio_solver.cli import main
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -288,6 +289,13 @@ def test_scale_and_servings_together(mash: str) -> None:
     assert data["servings"] == 2 and data["weights"][0]["start"] == 225
     alone = run("solve", mash, "--scale", "0.25")
     assert alone.exit_code == 1 and "or say how many with --servings" in alone.stderr
+
+
+def test_where_prices_come_from_is_said(mash: str) -> None:
+    assert not any(food.price for food in load_foods()), "the help says that the bundled table has none"
+    told = run("solve", mash, "--prefer", "cheapest")
+    assert told.exit_code == 1 and "(--foods)" in told.stderr and "price_per_kg" in told.stderr
+    assert "price_per_kg" in run("solve", "--help").stdout and "price_per_kg" in run("menu", "--help").stdout
 
 
 def test_cheapest_asks_no_price_of_what_cannot_be_used(tmp_path: Path) -> None:

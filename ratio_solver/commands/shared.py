@@ -60,7 +60,7 @@ AS_WRITTEN = (
 )
 SOLVING = (
     click.option("--prefer", type=click.Choice(PREFERENCES), default="closest", show_default=True,
-                 help="What to minimise."),
+                 help="What to minimise; for cheapest a table of your own (--foods) gives the prices, price_per_kg."),
     click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
 )
 
