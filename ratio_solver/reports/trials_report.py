@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.check import Check
 
 TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
-                 "energy_kcal", "allergens", "reason", "allergens_unknown", "caution", "left_out")
+                 "energy_kcal", "allergens", "reason", "allergens_unknown", "left_out", "caution")
 
 
 def trials_data(found: Trials) -> Data:
