@@ -30,7 +30,8 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.menus.results import MenuTables
     from ratio_solver.proposals.propose import solve
     from ratio_solver.proposals.remedies import Remedy
-    from ratio_solver.proposals.swap import Swap, Trials, swap, try_all
+    from ratio_solver.proposals.swap import Swap, swap
+    from ratio_solver.proposals.trying import Trials, try_all
     from ratio_solver.proposals.what_if import WhatIf, what_if
     from ratio_solver.recipes.check import Check, check
     from ratio_solver.recipes.labelling import Declared, declared
@@ -50,7 +51,7 @@ _HOMES = {
     "CuringFat": "proposals.answer", "Diagnosis": "proposals.answer", "Repair": "proposals.answer",
     "AddFat": "proposals.addition", "add_fat": "proposals.add_fat",
     "Curve": "proposals.curve_answer", "Curves": "proposals.curve_answer", "curve": "proposals.curve",
-    "Swap": "proposals.swap", "Trials": "proposals.swap", "swap": "proposals.swap", "try_all": "proposals.swap",
+    "Swap": "proposals.swap", "swap": "proposals.swap", "Trials": "proposals.trying", "try_all": "proposals.trying",
     "WhatIf": "proposals.what_if", "what_if": "proposals.what_if",
     "MenuOptions": "proposals.menus.menu", "MenuTables": "proposals.menus.results", "run_menu": "menus.run",
     "solve_frame": "proposals.menus.menu", "solve_menu": "proposals.menus.menu",

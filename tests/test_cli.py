@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from ratio_solver import load_foods
 from ratio_solver.cli import main
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -229,6 +230,9 @@ def band(tmp_path: Path) -> str:
     return str(path)
 
 
+PASSED = "the recipe's highest ratio, 2:1, is below 2.5:1 and no longer holds"
+
+
 def ratio_limits(done: Result) -> dict[str, float]:
     limits = json.loads(done.stdout)["limits"]
     return {limit["sense"]: limit["limit"] for limit in limits if limit["name"] == "ratio"}
@@ -242,7 +246,36 @@ def test_another_least_ratio_keeps_the_most_of_a_band(band: str) -> None:
 def test_a_most_that_is_passed_is_dropped_and_that_is_said(band: str) -> None:
     done = run("solve", band, "--ratio", "2.5", "--net-carbs", "20", "--format", "json")
     assert ratio_limits(done) == {">=": 2.5}
-    assert done.stderr == "--ratio: the recipe's own most, 2:1, is below what is asked for, and no longer\nholds\n"
+    assert json.loads(done.stdout)["warnings"][0] == PASSED and done.stderr == f"Note: {PASSED}\n"
+    assert len(done.stderr) <= 80
+
+
+def test_a_most_that_is_passed_is_told_wherever_the_answer_is(band: str, tmp_path: Path) -> None:
+    """On a terminal once, in the report; in a file too; where the form has no notes, beside it."""
+    shown = run("solve", band, "--ratio", "2.5", "--net-carbs", "20")
+    assert f"Note: {PASSED}." in shown.stdout and shown.stderr == ""
+    file = tmp_path / "dish.txt"
+    kept = run("solve", band, "--ratio", "2.5", "--net-carbs", "20", "-o", str(file))
+    assert f"Note: {PASSED}." in file.read_text(encoding="utf-8") and kept.stderr == f"Note: {PASSED}\n"
+    for command in (["solve", band, "--format", "csv"], ["shopping", band]):
+        assert run(*command, "--ratio", "2.5", "--net-carbs", "20").stderr == f"Note: {PASSED}\n"
+    assert PASSED not in run("solve", band, "--ratio", "1.9").stdout
+
+
+def test_a_scenario_that_passes_the_recipes_most_says_so(band: str) -> None:
+    scenario = ["solve", band, "--what-if", "ratio=2.5,net_carbs=20", "--what-if", "ratio=1.9"]
+    text = run(*scenario).stdout
+    assert text.count(f"Note: {PASSED}.") == 1
+    data = json.loads(run(*scenario, "--format", "json").stdout)
+    passed, within = data["what_if"]
+    assert PASSED in passed["warnings"] and PASSED not in within["warnings"] and PASSED not in data["warnings"]
+
+
+def test_a_least_of_net_carbs_that_is_passed_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "least.toml"
+    path.write_text(MASH.replace("net_carbs = ", "net_carbs = {min = 9, max = 20} # "), encoding="utf-8")
+    done = run("check", str(path), "--net-carbs", "4")
+    assert "Note: the recipe's least net carbs, 9 g, are above 4 g and no longer hold." in done.stdout
 
 
 def test_a_curve_tells_that_it_keeps_the_recipes_own_most(band: str, mash: str) -> None:
@@ -256,6 +289,13 @@ def test_scale_and_servings_together(mash: str) -> None:
     assert data["servings"] == 2 and data["weights"][0]["start"] == 225
     alone = run("solve", mash, "--scale", "0.25")
     assert alone.exit_code == 1 and "or say how many with --servings" in alone.stderr
+
+
+def test_where_prices_come_from_is_said(mash: str) -> None:
+    assert not any(food.price for food in load_foods()), "the help says that the bundled table has none"
+    told = run("solve", mash, "--prefer", "cheapest")
+    assert told.exit_code == 1 and "(--foods)" in told.stderr and "price_per_kg" in told.stderr
+    assert "price_per_kg" in run("solve", "--help").stdout and "price_per_kg" in run("menu", "--help").stdout
 
 
 def test_cheapest_asks_no_price_of_what_cannot_be_used(tmp_path: Path) -> None:

@@ -64,21 +64,22 @@ def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None,
     Exit code 3 where no weights satisfy the limits afterwards.
     """
     from ratio_solver.proposals.swap import swap as swap_foods
-    from ratio_solver.proposals.swap import try_all
+    from ratio_solver.proposals.trying import try_all
     from ratio_solver.reports import columns_report as report
     from ratio_solver.reports.data import as_csv, as_json
+    from ratio_solver.reports.trials_report import TRIAL_COLUMNS, trial_data, trials_data, trials_report
 
     if (role is None) == (len(new) % 2 == 0) or (role is not None and new):
         raise click.UsageError("expected OLD NEW in pairs, or OLD alone with --try-all ROLE")
     table = load_foods(*tables)
     dish, how = recipe_with(recipe, table, options), {"guaranteed": options["guaranteed"], "exact": exact}
     if role is not None:
-        tried = try_all(dish, table, old, role, by, prefer, **how)
+        tried = try_all(dish, table, old, role, by, prefer, most=most if form == "text" else None, **how)
         deliver_as(form, output,
-                   json=lambda: as_json(report.trials_data(tried)),
-                   csv=lambda: as_csv((report.trial_data(tried, one) for one in tried.trials), report.TRIAL_COLUMNS),
-                   text=lambda: report.trials_report(tried, most))
-        done = any(trial.outcome in ("solved", "keeps every limit") for trial in tried.trials)
+                   json=lambda: as_json(trials_data(tried)),
+                   csv=lambda: as_csv((trial_data(tried, one) for one in tried.trials), TRIAL_COLUMNS),
+                   text=lambda: trials_report(tried, most))
+        done = any(trial.does for trial in tried.trials)
     else:
         names = (old, *new)
         found = swap_foods(dish, table, list(zip(names[::2], names[1::2], strict=True)), by, prefer, **how)

@@ -16,7 +16,7 @@ from ratio_solver.faults import BadInput, Fault, RatioSolverError
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.scaling import scaled, with_servings
-from ratio_solver.recipes.targets import dropped_ends, override
+from ratio_solver.recipes.targets import override
 from ratio_solver.recipes.toml_file import read_recipe
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ AS_WRITTEN = (
 )
 SOLVING = (
     click.option("--prefer", type=click.Choice(PREFERENCES), default="closest", show_default=True,
-                 help="What to minimise."),
+                 help="What to minimise; for cheapest a table of your own (--foods) gives the prices, price_per_kg."),
     click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
 )
 
@@ -105,14 +105,22 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
         recipe = with_servings(recipe, options["servings"])
     changed = override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
                        targets=options["targets"])
-    for line in dropped_ends(recipe, changed):
-        say(line)
+    if not _reported_here():
+        for remark in changed.remarks:
+            say(f"Note: {remark}")
     return changed
 
 
 def say(line: str) -> None:
     """A note on stderr, in lines that fit a terminal."""
     click.echo(textwrap.fill(line, WIDTH, break_long_words=False, break_on_hyphens=False), err=True)
+
+
+def _reported_here() -> bool:
+    """Whether the command's report, with its notes, goes to standard output; a list to buy by has none."""
+    context = click.get_current_context()
+    given = context.params
+    return given.get("form", "text") == "text" and given.get("output") is None and context.command.name != "shopping"
 
 
 def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:

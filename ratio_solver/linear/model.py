@@ -3,7 +3,7 @@
     minimise    c1 . x, then c2 . x among the best, then c3 . x ...
     subject to  a_r . x  >=, <= or ==  b_r      for every row r
                 l <= x <= u                     all bounds finite
-                x_j a multiple of step_j        where a step is given
+                x_j = base_j + k step_j, k whole where a step is given
 
 The figures are rationals, so that an answer can be checked without rounding; `arrays` has them as the
 doubles that a solver takes. Invariant: every tuple over variables has the order of `variables`, every
@@ -25,7 +25,7 @@ Vector = tuple[Fraction, ...]
 
 @dataclass(frozen=True)
 class Variable:
-    """A quantity to be found, with finite bounds; `step` makes it a multiple of that.
+    """A quantity to be found, with finite bounds; `step` makes it a multiple of that, counted from `base`.
 
     The upper bound of an `open` one follows from the rows and the other bounds wherever it matters. The
     solver is not told of it, so that no price hides there; exact proofs may use it.
@@ -36,6 +36,7 @@ class Variable:
     upper: Fraction
     step: Fraction | None = None
     open: bool = False
+    base: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)

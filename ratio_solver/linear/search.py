@@ -154,10 +154,14 @@ def raised(value: Fraction, grid: Fraction | None) -> Fraction:
 
 @dataclass(frozen=True)
 class _Program:
-    """A whole model as the solver takes it: stepped variables count steps, rows and cost are scaled up."""
+    """A whole model as the solver takes it: stepped variables count steps, rows and cost are scaled up.
+
+    `ahead` is the cost of what the steps are counted from.
+    """
 
     cost: Floats
     scale: float
+    ahead: float
     matrix: Floats
     more: Floats
     less: Floats
@@ -191,7 +195,7 @@ def minimum(whole: WholeModel, cost: Vector, gap: float = 0.0) -> Point | None:
                 # Without a stepped variable there is no search, and the optimum is its own bound.
                 bound = result.fun if result.mip_dual_bound is None else result.mip_dual_bound
                 found = Point(whole.completed(_exact(whole.model, result.x)),
-                               float(bound) / program.scale, result.status == 0)
+                               float(bound) / program.scale + program.ahead, result.status == 0)
                 heapq.heappush(open_boxes, (float(result.fun), next(tie), found, box))
         if not open_boxes:
             return None
@@ -217,7 +221,7 @@ def _around(model: LinearModel, values: Vector, box: Box) -> Iterator[Box]:
     for place, variable in enumerate(model.variables):
         if variable.step is None:
             continue
-        here = values[place] / variable.step
+        here = (values[place] - variable.base) / variable.step
         if low[place] < here:
             yield low, (*high[:place], here - 1, *high[place + 1:])
         if here < high[place]:
@@ -230,16 +234,16 @@ def _box(model: LinearModel) -> Box | None:
     """Bounds in steps; None where a variable has no multiple of its step within its bounds."""
     low, high = [], []
     for v in model.variables:
-        low.append(v.lower if v.step is None else Fraction(math.ceil(v.lower / v.step)))
-        high.append(v.upper if v.step is None else Fraction(math.floor(v.upper / v.step)))
+        low.append(v.lower if v.step is None else Fraction(math.ceil((v.lower - v.base) / v.step)))
+        high.append(v.upper if v.step is None else Fraction(math.floor((v.upper - v.base) / v.step)))
     empty = any(a > b for a, b in zip(low, high, strict=True))
     return None if empty else (tuple(low), tuple(high))
 
 
 def _exact(model: LinearModel, x: Floats) -> Vector:
-    """Multiples of the steps; what has no step is left to be completed."""
+    """Values on the steps; what has no step is left to be completed."""
     return tuple(
-        round(value) * v.step if v.step is not None else v.lower
+        v.base + round(value) * v.step if v.step is not None else v.lower
         for value, v in zip(x.tolist(), model.variables, strict=True)
     )
 
@@ -267,10 +271,14 @@ def _program(whole: WholeModel, wanted: Vector) -> _Program:
             side[number] = float(on_grid) / arrays.scale[number] * stretch[number] - into * unit / 2
         else:
             side[number] -= into * give[number]
-    cost = np.array([float(c) for c in wanted]) * steps
+    bases = np.array([float(v.base) for v in model.variables])
+    shift = (arrays.matrix @ bases) * stretch
+    costs = np.array([float(c) for c in wanted])
+    cost = costs * steps
     scale = COSTLY / (float(np.abs(cost).max(initial=0.0)) or COSTLY)
     counts = np.array([v.step is not None for v in model.variables])
-    return _Program(cost * scale, scale, matrix * stretch[:, None], more, less, counts)
+    return _Program(cost * scale, scale, float(costs @ bases), matrix * stretch[:, None], more - shift, less - shift,
+                    counts)
 
 
 def _milp(program: _Program, box: Box, gap: float) -> Any:

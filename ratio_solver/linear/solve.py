@@ -193,7 +193,7 @@ class StepSolution:
     Attributes
     ----------
     values : tuple of Fraction, one per variable
-        Exact multiples of the steps; variables without a step as the solver has them.
+        Exactly on the steps; variables without a step as the solver has them.
     objective : float
         The first cost.
     bound : float
@@ -210,12 +210,14 @@ def solve_steps(model: LinearModel) -> StepSolution | Infeasible:
     arrays = model.arrays
     steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
     whole = np.array([v.step is not None for v in model.variables])
-    low = np.where(whole, np.ceil(arrays.lower / steps - 1e-9), arrays.lower)
-    high = np.where(whole, np.floor(arrays.upper / steps + 1e-9), arrays.upper)
+    bases = np.array([float(v.base) for v in model.variables])
+    low = np.where(whole, np.ceil((arrays.lower - bases) / steps - 1e-9), arrays.lower)
+    high = np.where(whole, np.floor((arrays.upper - bases) / steps + 1e-9), arrays.upper)
     if (low > high).any():
         return Infeasible()
-    more = np.where(arrays.sign >= 0, arrays.bound, -np.inf)
-    less = np.where(arrays.sign <= 0, arrays.bound, np.inf)
+    bound = arrays.bound - arrays.matrix @ bases
+    more = np.where(arrays.sign >= 0, bound, -np.inf)
+    less = np.where(arrays.sign <= 0, bound, np.inf)
     constraints = [LinearConstraint(arrays.matrix * steps, more, less)] if len(arrays.bound) else []
     best: Any = None
     values = low
@@ -235,10 +237,11 @@ def solve_steps(model: LinearModel) -> StepSolution | Infeasible:
         constraints = [*constraints, LinearConstraint((cost * steps)[None, :], -np.inf, allowed)]
     assert best is not None
     exact = tuple(
-        Fraction(round(value)) * variable.step if variable.step is not None else Fraction(float(value))
+        variable.base + round(value) * variable.step if variable.step is not None else Fraction(float(value))
         for value, variable in zip(values, model.variables, strict=True)
     )
-    return StepSolution(exact, float(best.fun), float(best.mip_dual_bound))
+    ahead = float(model.float_costs[0] @ bases)
+    return StepSolution(exact, float(best.fun) + ahead, float(best.mip_dual_bound) + ahead)
 
 
 @dataclass(frozen=True)

@@ -74,8 +74,9 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         raise BadInput(faults)
     starts = tuple(exact(start) for start in recipe.starts)
     written = _addition(recipe, (), (), guaranteed)
+    mended = {(RATIO, MORE)}.union(*(_mended(recipe, food, guaranteed) for food in tried))
     beyond = tuple(state for state in written.limits
-                   if state.limit.margin(starts) < 0 and not _concerned(state.limit, recipe))
+                   if state.limit.margin(starts) < 0 and state.limit.key not in mended)
     candidates = sorted((_candidate(recipe, food, exact(step), guaranteed) for food in tried), key=_rank)
     mix = None
     if not any(candidate.outcome == KEEPS for candidate in candidates):
@@ -186,6 +187,20 @@ def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: bool) -> Fra
     return grams
 
 
+def _mended(recipe: Recipe, food: Food, guaranteed: bool) -> set[tuple[str, str]]:
+    """Keys of the limits that come nearer to being kept with each gram of a food; of the ratio nothing is said.
+
+    Where a figure is unknown that a maximum needs there are none: nothing that is added lowers what a serving holds.
+    """
+    grown = with_added(recipe, [food])
+    try:
+        limits = limits_of(grown, guaranteed)
+    except BadInput:
+        return set()
+    return {limit.key for limit in limits if _concerned(limit, grown)
+            and (limit.row()[0][-1] > 0) == (limit.sense == MORE) and limit.row()[0][-1]}
+
+
 def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: bool) -> list[tuple[Vector, Fraction]]:
     """Limits that an addition can change as rows over its grams: gain per g, and what they must come to."""
     grown = with_added(recipe, foods)
@@ -238,4 +253,5 @@ def _without_place(bad: BadInput) -> str:
 def _rank(candidate: Candidate) -> tuple[int, int, Fraction]:
     """Sort key: what it keeps, how many limits it breaks, grams."""
     broken = len(candidate.weighed.broken) if candidate.weighed else 0
-    return OUTCOMES.index(candidate.outcome), broken, candidate.least.total if candidate.least else ZERO
+    needed = candidate.weighed if candidate.reason else candidate.least  # more than the ratio needs: so much
+    return OUTCOMES.index(candidate.outcome), broken, needed.total if needed else ZERO

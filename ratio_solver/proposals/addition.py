@@ -94,7 +94,7 @@ class AddFat:
     written : Addition
         The recipe as written, nothing added.
     beyond : tuple of LimitState
-        Limits broken as written that no addition to the batch can change.
+        Limits broken as written that none of the foods tried can mend, however much of it is added.
     candidates : tuple of Candidate
         The best first: those that keep every limit by grams, then those that break one, then the others.
     mix : Candidate or None
@@ -127,6 +127,16 @@ class AddFat:
         """The candidate or mix that keeps every limit with the fewest grams."""
         first = self.candidates[0] if self.candidates else None
         return first if first is not None and first.outcome == KEEPS else self.mix
+
+    @property
+    def mendable(self) -> bool:
+        """Whether adding more than the ratio needs may mend a limit that is broken as written."""
+        return any(state not in self.beyond for state in self.written.broken)
+
+    def broken_by(self, addition: Addition) -> tuple[LimitState, ...]:
+        """The limits that an addition breaks or leaves broken, without those broken whatever is added."""
+        beyond = {state.limit.key for state in self.beyond}
+        return tuple(state for state in addition.broken if state.limit.key not in beyond)
 
     @property
     def unjudged(self) -> bool:

@@ -2,7 +2,7 @@
 
     minimise    grams moved from the plan
     subject to  w_i = what the scale said            for every ingredient that was weighed
-                w_i >= what is in the bowl           for what can only be added to
+                w_i >= what is in the bowl           for what can only be added to, in whole steps or pieces
                 every other limit of the recipe
 
 If nothing keeps the limits: what is in the way, the nearest ratio still reachable, and what would do -
@@ -156,18 +156,14 @@ def _bowl(recipe: Recipe, said: Mapping[int, tuple[str, float | None]], in_bowl:
     items = list(recipe.ingredients)
     for place, (how, _) in said.items():
         grams = float(in_bowl[place])
-        items[place] = _only_more(items[place], grams) if how == "--added" else \
-            replace(items[place], start=grams, minimum=None, maximum=None)
+        item = replace(items[place], in_bowl=grams)
+        items[place] = _only_more(item, grams) if how == "--added" else \
+            replace(item, start=grams, minimum=None, maximum=None)
     return replace(recipe, ingredients=tuple(items))
 
 
 def _only_more(ingredient: Ingredient, grams: float) -> Ingredient:
-    """At least what is in the bowl; the recipe's own bounds give way where the bowl is past them.
-
-    Whole pieces go on only where whole pieces are in the bowl; else what is added is weighed.
-    """
-    if ingredient.piece and exact(grams) % exact(ingredient.piece):
-        ingredient = replace(ingredient, piece=None)
+    """At least what is in the bowl; the recipe's own bounds give way where the bowl is past them."""
     start = max(ingredient.start, grams)
     if ingredient.minimum is None or ingredient.maximum is None or grams >= ingredient.maximum:
         return replace(ingredient, start=start if ingredient.maximum is None else grams, minimum=None, maximum=None)

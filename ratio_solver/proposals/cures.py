@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from ratio_solver.faults import BadInput
 from ratio_solver.foods.content import ZERO
-from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.elastic import proven_infeasible
@@ -17,7 +17,7 @@ from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
 from ratio_solver.linear.search import minimum
 from ratio_solver.proposals.answer import CuringFat, Diagnosis
-from ratio_solver.proposals.diagnose import limits_model
+from ratio_solver.proposals.diagnose import bounded_model, limits_model
 from ratio_solver.proposals.formulate import Formulation
 from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.joint import joint_repair
@@ -60,7 +60,7 @@ def with_cures(
         best_ratio=_reached(reached, RATIO, MORE),
         least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
         fats=None if foods is None else fats,
-        proven=proven_infeasible(_bounded(recipe, limits)),
+        proven=proven_infeasible(bounded_model(recipe, limits)),
     )
 
 
@@ -76,15 +76,6 @@ def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense:
     value = Fraction(round(value, REACH_DECIMALS + 4))  # a solver's last digits are noise
     scaled: Fraction = value * 10**REACH_DECIMALS
     return Fraction(math.floor(scaled) if sense == MORE else math.ceil(scaled), 10**REACH_DECIMALS)
-
-
-def _bounded(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
-    """The limits as a model, each weight within its own minimum and maximum."""
-    model = limits_model(recipe, list(limits))
-    adjustable = [i for i in recipe.ingredients if i.adjustable]
-    return model.with_bounds({
-        place: (exact(i.minimum or 0.0), exact(i.maximum or 0.0)) for place, i in enumerate(adjustable)
-    })
 
 
 def curing(
@@ -122,7 +113,7 @@ def _on_steps(
         if len(best) == most and best[-1].grams <= math.ceil(round(grams, 6)):
             break
         cost = (ONE, *[ZERO] * (len(model.variables) - 1))
-        point = minimum(whole_of(model, (ONE, *steps_of(recipe))), cost)
+        point = minimum(whole_of(model, ((ONE, ZERO), *steps_of(recipe))), cost)
         if point is not None:
             best += [CuringFat(food, point.values[0]) for food in group]
             best = sorted(best, key=lambda addition: addition.grams)[:most]

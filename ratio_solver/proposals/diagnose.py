@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from ratio_solver.foods.food import exact
@@ -63,6 +64,15 @@ def limits_model(recipe: Recipe, limits: list[Limit]) -> LinearModel:
     variables = [Variable(recipe.ingredients[place].label, ZERO, Fraction(HEAVIEST)) for place in places]
     variables += [Variable(f"{recipe.ingredients[place].label} used", ZERO, ONE, step=ONE) for place in chosen]
     return LinearModel(tuple(variables), tuple(rows), ((ZERO,) * size,))
+
+
+def bounded_model(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
+    """The limits as a model, each weight within its own minimum and maximum."""
+    model = limits_model(recipe, list(limits))
+    adjustable = [i for i in recipe.ingredients if i.adjustable]
+    return model.with_bounds({
+        place: (exact(i.minimum or 0.0), exact(i.maximum or 0.0)) for place, i in enumerate(adjustable)
+    })
 
 
 def _most(recipe: Recipe, place: int, limits: list[Limit]) -> Fraction:

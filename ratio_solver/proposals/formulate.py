@@ -238,7 +238,8 @@ def _prices(recipe: Recipe) -> Vector:
     """Price of 1 g as weighed: bought with its refuse, before preparation."""
     faults = [
         Fault(recipe.source, f"ingredients[{place}]", ingredient.label,
-              "has no price_per_kg, which --prefer cheapest needs for an adjustable ingredient")
+              "has no price_per_kg, which --prefer cheapest needs for an adjustable ingredient: the bundled table "
+              "has no prices, so give them in a table of your own (--foods)")
         for place, ingredient in enumerate(recipe.ingredients, 1)
         if ingredient.maximum and ingredient.food.price is None  # one that cannot be used costs nothing
     ]

@@ -1,4 +1,4 @@
-"""Swap an ingredient for another food: before and after, both solved; or every food of a role in its place."""
+"""Swap an ingredient for another food: before and after, both solved."""
 
 from __future__ import annotations
 
@@ -7,15 +7,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
 
-from ratio_solver.faults import BadInput, Fault, collected, shown
+from ratio_solver.faults import Fault, collected, shown
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import spoken
-from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.proposals.answer import Answer, Proposal
-from ratio_solver.proposals.diagnose import feasible
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.proposals.answer import Answer
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.check import Check, check
-from ratio_solver.recipes.limits import limits_of, per_gram
+from ratio_solver.recipes.limits import per_gram
 from ratio_solver.recipes.naming import place_named
 from ratio_solver.recipes.preparing import prepared_yield, yield_warning
 from ratio_solver.recipes.recipe import Ingredient, Recipe
@@ -66,37 +65,6 @@ class Swap:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Trial:
-    """One food in the place of an ingredient.
-
-    Attributes
-    ----------
-    food : Food
-    side : Proposal, Check or None
-        None where no weights satisfy the limits, or where it cannot be tried.
-    outcome : {"solved", "keeps every limit", "breaks a limit", "impossible", "cannot be tried"}
-    reason : str
-        Why it cannot be tried.
-    """
-
-    food: Food
-    side: Proposal | Check | None
-    outcome: str
-    reason: str = ""
-
-
-@dataclass(frozen=True)
-class Trials:
-    """Every food of a role in the place of an ingredient, the best first; `before` is the dish as it was."""
-
-    old: Ingredient
-    role: str
-    by: str
-    before: Side
-    trials: tuple[Trial, ...]
-
-
 def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by: str = "weight",
          prefer: str = "closest", **how: bool) -> Swap:
     """Swap ingredients and solve the dish again.
@@ -118,7 +86,7 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
         Where a name is unknown, or the new food has nothing of what is carried.
     """
     changed, swaps = swapped(recipe, foods, pairs, by)
-    return Swap(swaps, by, _side(recipe, prefer, how), _side(changed, prefer, how),
+    return Swap(swaps, by, side_of(recipe, prefer, how), side_of(changed, prefer, how),
                 tuple(note for one in swaps for note in _notes(one)))
 
 
@@ -150,59 +118,14 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
     return _renamed(recipe, swaps), tuple(swaps.values())
 
 
-def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "weight",
-            prefer: str = "closest", **how: bool) -> Trials:
-    """Every food of a role in the place of an ingredient, the least objective first, impossible ones last.
-
-    A dish without adjustable ingredients is judged as written: those that keep every limit first, then by
-    net carbs. Parameters and faults as in `swap`.
-    """
-    faults: list[Fault] = []
-    place = place_named(old, recipe, "swap", faults)
-    candidates = foods.with_role(role)
-    if not candidates:
-        roles = dict.fromkeys(food.role for food in foods if food.role)
-        faults.append(Fault("--try-all", "", shown(role), "is the role of no food in the table"
-                            + (suggestion(role, roles) or f"; expected one of {', '.join(roles)}")))
-    if by not in CARRIED:
-        faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
-    collected(faults)
-    assert place is not None
-    ingredient = recipe.ingredients[place]
-    trials = [_trial(recipe, foods, ingredient, food, by, prefer, how)
-              for food in candidates if food.id != ingredient.food.id]
-    return Trials(ingredient, role, by, _side(recipe, prefer, how), tuple(sorted(trials, key=_rank)))
-
-
-def _trial(recipe: Recipe, foods: FoodTable, old: Ingredient, food: Food, by: str, prefer: str,
-           how: Mapping[str, bool]) -> Trial:
-    try:
-        changed, _ = swapped(recipe, foods, [(old.label, food.name)], by)
-        if _adjustable(changed) and not feasible(changed, list(limits_of(changed, how.get("guaranteed", False)))):
-            return Trial(food, None, "impossible")  # told at once: a diagnosis of each would take long
-        side = _side(changed, prefer, how)
-    except BadInput as bad:
-        return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
-    if isinstance(side, Proposal):
-        return Trial(food, side, "solved")
-    if isinstance(side, Check):
-        return Trial(food, side, "keeps every limit" if side.kept else "breaks a limit")
-    return Trial(food, None, "impossible")
-
-
-def _rank(trial: Trial) -> tuple[int, Fraction]:
-    order = ("solved", "keeps every limit", "breaks a limit", "impossible", "cannot be tried").index(trial.outcome)
-    if isinstance(trial.side, Proposal):
-        return order, trial.side.objective.value
-    return order, trial.side.facts.amounts["net_carbs_g"] if trial.side is not None else Fraction(0)
-
-
-def _adjustable(recipe: Recipe) -> bool:
+def adjustable(recipe: Recipe) -> bool:
+    """Whether any weight may move."""
     return any(ingredient.adjustable for ingredient in recipe.ingredients)
 
 
-def _side(recipe: Recipe, prefer: str, how: Mapping[str, bool]) -> Side:
-    if _adjustable(recipe):
+def side_of(recipe: Recipe, prefer: str, how: Mapping[str, bool]) -> Side:
+    """The dish solved, or judged as it is written where nothing may move."""
+    if adjustable(recipe):
         return solve(recipe, prefer, foods=None, **how)
     return check(recipe, guaranteed=how.get("guaranteed", False))
 

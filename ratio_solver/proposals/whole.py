@@ -33,6 +33,9 @@ from ratio_solver.recipes.standing import LimitState, Weight, measure_of, state_
 
 ZERO, ONE = Fraction(0), Fraction(1)
 
+Steps = tuple[Fraction, Fraction]
+"""The step of a weight, g, and what its steps are counted from, g."""
+
 DEFAULT_STEP = ONE
 """Grams; for an ingredient that names no step and no piece."""
 
@@ -52,6 +55,11 @@ def step_of(ingredient: Ingredient) -> Fraction:
     """What the weight of an adjustable ingredient is a multiple of, g: its piece, its step, or 1 g."""
     given = ingredient.piece or ingredient.step
     return exact(given) if given else DEFAULT_STEP
+
+
+def base_of(ingredient: Ingredient) -> Fraction:
+    """What the steps are counted from, g: what the bowl holds beyond whole steps, else nothing."""
+    return exact(ingredient.in_bowl) % step_of(ingredient)
 
 
 def on_steps(formulation: Formulation, continuous: Proposal) -> Proposal | Infeasible:
@@ -77,11 +85,14 @@ def whole_model(formulation: Formulation) -> WholeModel:
     recipe, model = formulation.recipe, formulation.model
     items = [recipe.ingredients[place] for place in formulation.adjustable]
     steps = [step_of(item) for item in items]
-    moves = [common_divisor([step, exact(item.start)]) or step for step, item in zip(steps, items, strict=True)]
+    bases = [base_of(item) for item in items]
+    weights = [common_divisor([step, base]) or step for step, base in zip(steps, bases, strict=True)]
+    moves = [common_divisor([step, exact(item.start) - base]) or step
+             for step, base, item in zip(steps, bases, items, strict=True)]
     variables = _stepped(model, items, steps)
     shares = [relative(item) * move for item, move in zip(items, moves, strict=True)]
     largest = [common_divisor(shares)] if formulation.prefer == "even" else []
-    known = [*steps, *moves, *moves, *largest]
+    known = [*weights, *moves, *moves, *largest]
     grids = (*known, *(variable.step for variable in variables[len(known):]))
     costs = (*model.costs, _lightest_listed(model, len(items)))
     return WholeModel(
@@ -96,9 +107,10 @@ def _stepped(model: LinearModel, items: Sequence[Ingredient], steps: Sequence[Fr
     """The variables with their steps; unavoidable moves (from a start out of bounds) are lower bounds."""
     count, variables = len(items), list(model.variables)
     for k, (item, step) in enumerate(zip(items, steps, strict=True)):
-        start = exact(item.start)
-        least, most = (f(v / step) * step for f, v in ((ceil, variables[k].lower), (floor, variables[k].upper)))
-        variables[k] = replace(variables[k], step=step)
+        start, base = exact(item.start), base_of(item)
+        least, most = (base + f((v - base) / step) * step
+                       for f, v in ((ceil, variables[k].lower), (floor, variables[k].upper)))
+        variables[k] = replace(variables[k], step=step, base=base)
         for place, unavoidable in ((count + k, least - start), (2 * count + k, start - most)):
             lower = min(max(ZERO, unavoidable), variables[place].upper)
             variables[place] = replace(variables[place], lower=lower)
@@ -122,11 +134,11 @@ def _mirrored(recipe: Recipe, items: Sequence[Ingredient], weights: Vector) -> b
     half way is off the steps or against a choice.
     """
     for item, weight in zip(items, weights, strict=True):
-        start, step = exact(item.start), step_of(item)
+        start, step, base = exact(item.start), step_of(item), base_of(item)
         other = 2 * start - weight
         within = exact(item.minimum or 0.0) <= other <= exact(item.maximum or 0.0)
-        if other != weight and within and (other / step).denominator == 1 and (
-                recipe.chooses or (start / step).denominator != 1):
+        if other != weight and within and ((other - base) / step).denominator == 1 and (
+                recipe.chooses or ((start - base) / step).denominator != 1):
             return True
     return False
 
@@ -175,7 +187,7 @@ def _weight(shown: Weight, grams: Fraction, item: Ingredient) -> Weight:
     if not item.adjustable:
         return shown
     at = "min" if grams == shown.minimum else "max" if grams == shown.maximum else None
-    return replace(shown, grams=grams, at=at, step=step_of(item), piece=bool(item.piece),
+    return replace(shown, grams=grams, at=at, step=step_of(item), piece=bool(item.piece) and not base_of(item),
                    measure=measure_of(item, grams))
 
 
@@ -216,21 +228,22 @@ def feasible_on_steps(recipe: Recipe, limits: list[Limit]) -> bool:
     return minimum(whole_of(model, steps_of(recipe)), model.costs[0]) is not None
 
 
-def steps_of(recipe: Recipe) -> tuple[Fraction, ...]:
-    """The steps of the adjustable ingredients, g, in listing order."""
-    return tuple(step_of(ingredient) for ingredient in recipe.ingredients if ingredient.adjustable)
+def steps_of(recipe: Recipe) -> tuple[Steps, ...]:
+    """The steps of the adjustable ingredients in listing order."""
+    return tuple((step_of(item), base_of(item)) for item in recipe.ingredients if item.adjustable)
 
 
-def whole_of(model: LinearModel, steps: Sequence[Fraction]) -> WholeModel:
+def whole_of(model: LinearModel, steps: Sequence[Steps]) -> WholeModel:
     """A model of `limits_model` whose first variables, the weights, are held to steps."""
     variables = tuple(
-        replace(variable, step=steps[place]) if place < len(steps) else variable
+        replace(variable, step=steps[place][0], base=steps[place][1]) if place < len(steps) else variable
         for place, variable in enumerate(model.variables)
     )
+    grids = (*(common_divisor(pair) for pair in steps), *(variable.step for variable in variables[len(steps):]))
     weight = {variable.name: place for place, variable in enumerate(variables[:len(steps)])}
     of_used = tuple(weight[variable.name.removesuffix(" used")] for variable in variables[len(steps):])
 
     def completed(values: Vector) -> Vector:
         return (*values[:len(steps)], *(ONE if values[place] > 0 else ZERO for place in of_used))
 
-    return WholeModel(replace(model, variables=variables), tuple(v.step for v in variables), completed)
+    return WholeModel(replace(model, variables=variables), grids, completed)

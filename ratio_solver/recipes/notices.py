@@ -66,7 +66,7 @@ def _strong_by_grams(facts: Facts) -> bool:
 
 def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False,
              settled: bool = True) -> tuple[str, ...]:
-    """Figures that are missing where they matter to what is stated, and the alcohol that a serving holds.
+    """Targets that no longer hold, figures that are missing where they matter, and the alcohol that a serving holds.
 
     `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving.
     """
@@ -88,7 +88,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
     found.extend(_idle_warnings(recipe))
     alcohol = alcohol_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
-    return (*found, *alcohol, *preparation_warnings(recipe, weights))
+    return (*recipe.remarks, *found, *alcohol, *preparation_warnings(recipe, weights))
 
 
 def _idle_warnings(recipe: Recipe) -> list[str]:

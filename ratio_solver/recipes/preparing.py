@@ -116,6 +116,16 @@ def dry_matter(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction:
     return total
 
 
+def _added_in_steps(ingredient: Ingredient) -> str:
+    """What to say where the bowl holds no whole number of pieces or steps; else nothing."""
+    size = exact(ingredient.piece or ingredient.step or 1)
+    if not exact(ingredient.in_bowl) % size:
+        return ""
+    unit = f"pieces of {float(size):g} g" if ingredient.piece else f"steps of {float(size):g} g"
+    return (f"{ingredient.label}: the {ingredient.in_bowl:g} g in the bowl are no whole number of {unit}; "
+            "what is added is")
+
+
 def preparation_warnings(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
     """What the reader must know of yields, whole pieces and the finished weight."""
     used = [(i, w) for i, w in zip(recipe.ingredients, weights, strict=True) if w or i.adjustable]
@@ -124,6 +134,7 @@ def preparation_warnings(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[s
         f"{i.label} is no whole number of pieces: {float(w):g} g is {float(w / exact(i.piece)):.4g} of {i.piece:g} g"
         for i, w in used if i.piece and not i.adjustable and w % exact(i.piece)
     ]
+    found += [said for i, _ in used if i.adjustable and (said := _added_in_steps(i))]
     cooked, batch = cooked_batch(recipe, weights), sum(weights, ZERO)
     if cooked is not None and batch and cooked < dry_matter(recipe, weights):
         found.append(f"the finished batch of {float(cooked):g} g is less than its dry matter, "

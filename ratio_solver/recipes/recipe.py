@@ -44,6 +44,8 @@ class Ingredient:
         What the reader must know about the yield: its source, the fat that is lost.
     measure : str
         Name of the household measure that the cook wrote ("large", "tbsp"); may be empty.
+    in_bowl : float
+        What is there already and is added to, g: where that is off the step or piece, what is added keeps to it.
     """
 
     label: str
@@ -59,6 +61,7 @@ class Ingredient:
     prepared: str | None = None
     yield_note: str = ""
     measure: str = field(default="", compare=False)  # how it is told, not what it is
+    in_bowl: float = 0.0
 
     @property
     def adjustable(self) -> bool:
@@ -120,7 +123,8 @@ class Recipe:
 
     Weights are grams for the whole batch, targets are per serving. `finished_grams` is the weight of the
     whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
-    Either gives the cooked weight of a serving: water leaves, the macronutrients stay.
+    Either gives the cooked weight of a serving: water leaves, the macronutrients stay. `remarks` are what the reader
+    must be told of how it came to be held to its targets.
     """
 
     title: str
@@ -137,6 +141,7 @@ class Recipe:
     source: str = ""
     finished_grams: float | None = None
     cooking_loss: float | None = None
+    remarks: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def starts(self) -> tuple[float, ...]:

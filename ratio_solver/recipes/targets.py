@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ratio_solver.faults import Fault, collected, shown
@@ -128,7 +128,9 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
             faults.append(Fault("targets", stem_of(target.nutrient), f"{target.minimum:g}",
                                 f"expected a minimum of at most the maximum, {target.maximum:g}"))
     collected(faults)
-    return replace(recipe, targets=tuple(changed.values()))
+    held = replace(recipe, targets=tuple(changed.values()))
+    dropped = tuple(_dropped_ends(recipe, held, {RATIO: ratio is not None, NET_CARBS: net_carbs is not None}))
+    return replace(held, remarks=(*recipe.remarks, *dropped))
 
 
 def with_end(target: Target, end: str, amount: float) -> Target:
@@ -140,15 +142,14 @@ def with_end(target: Target, end: str, amount: float) -> Target:
     return replace(target, maximum=amount, minimum=None if least is not None and least > amount else least)
 
 
-def dropped_ends(before: Recipe, after: Recipe) -> list[str]:
-    """What to say of ends of targets that no longer hold because `override` has passed them."""
-    found = []
-    for option, nutrient, end in (("--ratio", RATIO, "maximum"), ("--net-carbs", NET_CARBS, "minimum")):
-        old = getattr(before.target(nutrient) or Target(nutrient), end)
-        if old is not None and getattr(after.target(nutrient) or Target(nutrient), end) is None:
-            what = f"most, {old:g}:1, is below" if nutrient == RATIO else f"least, {old:g} g, is above"
-            found.append(f"{option}: the recipe's own {what} what is asked for, and no longer holds")
-    return found
+def _dropped_ends(before: Recipe, after: Recipe, asked: Mapping[str, bool]) -> Iterator[str]:
+    """What to say of ends of targets that no longer hold because what is asked for has passed them."""
+    ratio, held = (recipe.target(RATIO) or Target(RATIO) for recipe in (before, after))
+    if asked[RATIO] and ratio.maximum is not None and held.maximum is None:
+        yield f"the recipe's highest ratio, {ratio.maximum:g}:1, is below {held.minimum:g}:1 and no longer holds"
+    carbs, kept = (recipe.target(NET_CARBS) or Target(NET_CARBS) for recipe in (before, after))
+    if asked[NET_CARBS] and carbs.minimum is not None and kept.minimum is None:
+        yield f"the recipe's least net carbs, {carbs.minimum:g} g, are above {kept.maximum:g} g and no longer hold"
 
 
 def _override_end(

@@ -19,7 +19,7 @@ def fixed(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
     Targets, parts, proportions and choices stay; bounds of ingredients are gone, as nothing may move.
     """
     return replace(recipe, ingredients=tuple(
-        replace(ingredient, start=float(weight), minimum=None, maximum=None)
+        replace(ingredient, start=float(weight), minimum=None, maximum=None, in_bowl=0.0)
         for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
     ))
 

@@ -102,11 +102,13 @@ def add_fat_report(found: AddFat, most: int = 12) -> RenderableType:
              f"to reach at least {short(found.ratio, 4)}:1"),
     ]
     if found.beyond:
-        names = ", ".join(state.limit.name for state in found.beyond)
+        names = "; ".join(dict.fromkeys(state.limit.name for state in found.beyond))
         parts.append(Text(f"Broken as written, whatever is added: {names}", BAD))
     if found.reached and not found.written.broken:
         parts.append(Text("Nothing needs to be added: the ratio and every target are kept as written."))
-    else:
+    elif found.reached:
+        parts.append(Text("No fat is needed for the ratio, which the dish has as written."))
+    if found.mendable:
         parts += _sections(found, most)
     parts.append(notes(found.recipe, allergen_words(found.allergens, found.allergens_unknown), found.warnings,
                        found.cautions, of=" as written"))
@@ -116,6 +118,8 @@ def add_fat_report(found: AddFat, most: int = 12) -> RenderableType:
 def _state(found: AddFat) -> tuple[str, str]:
     if found.reached and not found.written.broken:
         return "has its ratio as written", GOOD
+    if found.reached and not found.mendable:
+        return "has its ratio as written, and breaks other limits", BAD
     best = found.best
     if best is not None and best.outcome == KEEPS and best.weighed is not None:
         words = " and ".join(f"{short(g)} g {food.name}"
@@ -136,19 +140,14 @@ def _first_reason(found: AddFat) -> str:
 
 def _sections(found: AddFat, most: int) -> list[RenderableType]:
     parts: list[RenderableType] = []
-    headings = {
-        KEEPS: "Any one of these reaches it and keeps every limit",
-        BREAKS: "These reach it and break a limit",
-    }
-    for outcome, heading in headings.items():
-        chosen = [c for c in found.candidates if c.outcome == outcome]
+    for heading, outcome, chosen in _grouped(found):
         if chosen:
             parts.append(section(heading, _table(found, chosen[:most], outcome), *_more(chosen, most)))
     if found.mix is not None:
         heading = "The mix of two with the fewest grams that keeps every limit" if found.mix.outcome == KEEPS \
             else f"A mix of two keeps every limit, but not in steps of {short(found.step)} g"
         parts.append(section(heading, _mix_table(found, found.mix)))
-    elif not found.unjudged and not any(c.outcome == KEEPS for c in found.candidates):
+    elif not found.unjudged and not _hopeless(found) and not any(c.outcome == KEEPS for c in found.candidates):
         which = "those that could be judged" if any(c.outcome == UNKNOWN for c in found.candidates) else "them"
         parts += [Text(""), Text(f"No mix of two of {which} keeps every limit either.", BAD)]
     for outcome, heading in ((CANNOT, "Cannot reach it: their own ratio is not above the one to be reached"),
@@ -157,6 +156,29 @@ def _sections(found: AddFat, most: int) -> list[RenderableType]:
         if others:
             parts.append(section(heading, _without_grams(others[:most], outcome), *_more(others, most)))
     return parts
+
+
+def _grouped(found: AddFat) -> Iterator[tuple[str, str, list[Candidate]]]:
+    """The candidates with grams under their headings, which have the columns of an outcome.
+
+    One that would be added for nothing is under none.
+    """
+    broken = {candidate.name: found.broken_by(candidate.weighed) for candidate in found.candidates
+              if candidate.outcome == BREAKS and candidate.weighed and candidate.weighed.total}
+    breaking = [candidate for candidate in found.candidates if candidate.name in broken]
+    reach = "" if found.reached else "reaches it and "
+    yield (f"Any one of these {reach}keeps every limit", KEEPS,
+           [candidate for candidate in found.candidates if candidate.outcome == KEEPS])
+    yield (f"Any one of these {reach}breaks no other limit", KEEPS,
+           [candidate for candidate in breaking if not broken[candidate.name]])
+    yield ("These break another limit" if found.reached else
+           f"These reach it and break {'another' if _hopeless(found) else 'a'} limit", BREAKS,
+           [candidate for candidate in breaking if broken[candidate.name]])
+
+
+def _hopeless(found: AddFat) -> bool:
+    """Whether a target is broken whatever is added, so that no fat and no mix keeps every limit."""
+    return any(state in found.beyond for state in found.written.broken)
 
 
 def _more(chosen: Sequence[Candidate], most: int) -> list[RenderableType]:
@@ -170,7 +192,7 @@ def _table(found: AddFat, chosen: Sequence[Candidate], outcome: str) -> Renderab
     table.add_row(Text("as written", QUIET), "", "", *_figures(found.written), "")
     for candidate in chosen:
         assert candidate.least is not None and candidate.weighed is not None
-        broken = ", ".join(state.limit.name for state in candidate.weighed.broken)
+        broken = ", ".join(state.limit.name for state in found.broken_by(candidate.weighed))
         brings = ", ".join(candidate.brings)
         name = Text(candidate.name)
         if candidate.reason:

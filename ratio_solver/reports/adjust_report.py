@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ratio_solver.foods.food import exact
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.reports.data import (
     WEIGHT_COLUMNS,
@@ -42,7 +43,10 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.adjust import Adjustment
     from ratio_solver.proposals.remedies import Remedy
     from ratio_solver.recipes.limits import Limit
+    from ratio_solver.recipes.recipe import Ingredient
     from ratio_solver.recipes.standing import LimitState, Weight
+
+ZERO = Fraction(0)
 
 
 def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> RenderableType:
@@ -84,17 +88,23 @@ def _dish(found: Adjustment, proposal: Proposal, state: str) -> RenderableType:
 
 def _weights_table(found: Adjustment, proposal: Proposal) -> RenderableType:
     table = grid(("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
-    for plan, item in zip(found.plan, proposal.weights, strict=True):
+    for plan, item, ingredient in zip(found.plan, proposal.weights, found.recipe.ingredients, strict=True):
         inside = _in_bowl(found, item)
         if not (plan or item.grams or inside):
             continue
-        left = item.grams - (inside or Fraction(0))
-        state = f"{weight(inside)} in the bowl" if inside is not None else \
+        left = item.grams - (inside or ZERO)
+        state = f"{weight(inside)} in the bowl{_pieces(left, ingredient)}" if inside is not None else \
             "left out" if item.at == "min" and left_out(item) else \
             f"at its {item.at}" if item.at in ("min", "max") else ""
         table.add_row(Text(item.ingredient), weight(plan), Text(weight(item.grams), STRONG),
                       f"+{weight(left)}" if left else "·", Text(state, QUIET))
     return table
+
+
+def _pieces(added: Fraction, ingredient: Ingredient) -> str:
+    """" and 2 pieces" where what is added is in whole pieces."""
+    count = added / exact(ingredient.piece) if ingredient.piece else ZERO
+    return f" and {short(count)} piece{'' if count == 1 else 's'}" if count and count.denominator == 1 else ""
 
 
 def _in_bowl(found: Adjustment, item: Weight) -> Fraction | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.foods.nutrients import ENERGY, spoken, unit_of
 from ratio_solver.proposals.answer import Answer, Impossible, Proposal
 from ratio_solver.recipes.check import Check
 from ratio_solver.recipes.notices import allergen_words, short_caution
@@ -22,16 +22,14 @@ from ratio_solver.reports.text import (
     GOOD,
     QUIET,
     STRONG,
-    allergens_of,
     grid,
     headline,
     limit_words,
     notes,
-    section,
 )
 
 if TYPE_CHECKING:
-    from ratio_solver.proposals.swap import Swap, Trial, Trials
+    from ratio_solver.proposals.swap import Swap
     from ratio_solver.proposals.what_if import WhatIf
 
 Side = Answer | Check
@@ -79,37 +77,9 @@ def swap_data(found: Swap) -> Data:
     }
 
 
-TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
-                 "energy_kcal", "allergens", "reason", "allergens_unknown", "warnings", "caution")
-
-
-def trials_data(found: Trials) -> Data:
-    """The outcome of `swap --try-all`."""
-    return {"old": found.old.label, "role": found.role, "by": found.by, "before": side_data(found.before),
-            "trials": [trial_data(found, trial) for trial in found.trials]}
-
-
-def trial_data(found: Trials, trial: Trial) -> Data:
-    """One food tried, a row of the CSV."""
-    data: Data = {"food": trial.food.name, "id": trial.food.id, "outcome": trial.outcome,
-                  "reason": trial.reason or None, "caution": short_caution(found.before.cautions)}
-    side = trial.side
-    if side is None:
-        return data
-    facts = facts_data(side.facts, side.limits)
-    place = [i.label for i in found.before.recipe.ingredients].index(found.old.label)
-    data |= {"grams": plain(side.weights[place].grams), "allergens": "; ".join(side.allergens),
-             "allergens_unknown": "; ".join(unknown_allergens(side)),
-             "warnings": "; ".join(side.warnings), "caution": short_caution(side.cautions),
-             **{key: facts.get(key) for key in (RATIO, NET_CARBS, "fat_g", "protein_g", ENERGY)}}
-    if isinstance(side, Proposal):
-        data |= {"objective": plain(side.objective.value), "unit": side.objective.unit}
-    return data
-
-
 def column_rows(columns: Sequence[Column]) -> Iterator[Data]:
     """Rows of a CSV: what, unit, then one value for each column under its heading."""
-    caution = short_caution(_strongest([side for _, side in columns]))
+    caution = short_caution(strongest([side for _, side in columns]))
     for what, unit, value in _csv_figures(columns):
         yield {"what": what, "unit": unit, **{name: value(side) for name, side in columns}, "caution": caution}
 
@@ -160,61 +130,19 @@ def what_if_report(found: WhatIf) -> RenderableType:
     for table in tables:
         parts += [Text(""), table]
     parts += _conflicts(found.columns)
-    return Group(*parts, _joint_notes([side for _, side in found.columns]))
+    return Group(*parts, joint_notes([side for _, side in found.columns]))
 
 
 def swap_report(found: Swap) -> RenderableType:
     """Before and after side by side."""
-    words = ", ".join(f"{one.new.label} for {one.old.label}" for one in found.swaps)
+    words = ", ".join(f"{one.new.food.name} for {one.old.label}" for one in found.swaps)
     heading = headline(found.before.recipe.title, *state(found.after))
     columns: list[Column] = [("before", found.before), ("after", found.after)]
     carried = f"; start and bounds carried over by {found.by}" if found.by != "weight" else ""
     parts: list[RenderableType] = [heading, Text(f"With {words}{carried}"), Text(""), beside(columns)]
     parts += _conflicts(columns)
     parts += [Text(""), *(Text(f"Note: {note}.", "yellow") for note in found.notes)] if found.notes else []
-    return Group(*parts, _allergen_change(found), _joint_notes([found.after, found.before], found.after))
-
-
-def trials_report(found: Trials, most: int) -> RenderableType:
-    """Every food of a role in the place of an ingredient, the best first."""
-    before = found.before
-    unit = before.objective.unit if isinstance(before, Proposal) else next(
-        (t.side.objective.unit for t in found.trials if isinstance(t.side, Proposal)), "")
-    table = grid(("", "left"), (unit or "state", "right"), ("grams", "right"), ("net carbs", "right"),
-                 ("ratio", "right"), ("kcal", "right"), ("allergens", "left"))
-    place = [i.label for i in before.recipe.ingredients].index(found.old.label)
-    if not isinstance(before, Impossible):
-        table.add_row(Text(f"{found.old.label} (now)", QUIET), *_trial_cells(before, place))
-    else:
-        table.add_row(Text(f"{found.old.label} (now)", QUIET), Text("impossible", BAD), *[""] * 5)
-    good = [trial for trial in found.trials if trial.side is not None]
-    for trial in good[:most]:
-        assert trial.side is not None
-        table.add_row(Text(trial.food.name), *_trial_cells(trial.side, place))
-    parts: list[RenderableType] = [
-        headline(before.recipe.title, f"{len(good)} of {len(found.trials)} would do", GOOD if good else BAD),
-        Text(f"Every {found.role} of the table in the place of {found.old.label}, the best first; "
-             f"carried over by {found.by}, per serving:"),
-        Text(""), table,
-    ]
-    if len(good) > most:
-        parts.append(Text(f"and {len(good) - most} more (--most)", QUIET))
-    for outcome, words in (("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):
-        others = [trial for trial in found.trials if trial.outcome == outcome]
-        if others:
-            named = ", ".join(trial.food.name + (f" ({trial.reason})" if trial.reason else "")
-                              for trial in others[:most])
-            left = f" and {len(others) - most} more" if len(others) > most else ""
-            parts.append(section(f"{words}:", Text(named + left)))
-    sides = [before, *(trial.side for trial in good if trial.side is not None)]
-    return Group(*parts, _joint_notes(sides, before))
-
-
-def _trial_cells(side: Proposal | Check, place: int) -> list[RenderableType]:
-    first = decimal(side.objective.value, 2) if isinstance(side, Proposal) else Text(*state(side))
-    return [first, weight(side.weights[place].grams), fact(side.facts, NET_CARBS, side.limits),
-            _ratio_cell(side), fact(side.facts, ENERGY, side.limits).removesuffix(" kcal"),
-            Text(allergens_of(side))]
+    return Group(*parts, _allergen_change(found), joint_notes([found.after, found.before], found.after))
 
 
 def beside(columns: Sequence[Column]) -> RenderableType:
@@ -242,7 +170,7 @@ def beside(columns: Sequence[Column]) -> RenderableType:
     table.add_row(Text("  weight"), *("" if isinstance(side, Impossible) else f"{decimal(side.facts.weight, 1)} g"
                                       for _, side in columns))
     table.add_row(Text(f"  ratio{columns[0][1].recipe.policy.formula}", STRONG), *(
-        "" if isinstance(side, Impossible) else Text(_ratio_cell(side), STRONG) for _, side in columns))
+        "" if isinstance(side, Impossible) else Text(ratio_cell(side), STRONG) for _, side in columns))
     return table
 
 
@@ -254,7 +182,7 @@ def _moved(columns: Sequence[Column], side: Proposal | Check, place: int) -> str
     return STRONG if first.weights[place].grams != side.weights[place].grams else ""
 
 
-def _ratio_cell(side: Proposal | Check) -> str:
+def ratio_cell(side: Proposal | Check) -> str:
     states = [s for s in side.limits if s.limit.name == RATIO and not side.guaranteed]
     return ratio(side.facts.ratio, states)
 
@@ -283,15 +211,15 @@ def _allergen_change(found: Swap) -> RenderableType:
     return Group(Text(""), Text(f"Allergens, {'; '.join(words)}", "yellow")) if words else Group()
 
 
-def _joint_notes(sides: Sequence[Side], shown: Side | None = None) -> RenderableType:
+def joint_notes(sides: Sequence[Side], shown: Side | None = None) -> RenderableType:
     """Notes for all columns together: every warning once, the strongest cautions, allergens of one or all."""
     told = [side for side in ([shown] if shown else sides) if side and not isinstance(side, Impossible)]
     known = sorted({a for side in told for a in side.allergens})
     unknown = dict.fromkeys(label for side in told for label in unknown_allergens(side))
     warnings = dict.fromkeys(w for side in sides for w in side.warnings)
     return notes(sides[0].recipe, allergen_words(known, unknown) if told else None, tuple(warnings),
-                 _strongest(sides))
+                 strongest(sides))
 
 
-def _strongest(sides: Sequence[Side]) -> tuple[str, ...]:
+def strongest(sides: Sequence[Side]) -> tuple[str, ...]:
     return max((side.cautions for side in sides), key=len)

@@ -8,6 +8,7 @@ from fractions import Fraction
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.proposals.curve_answer import Curve, Curves, Point
 from ratio_solver.recipes.notices import short_caution
 from ratio_solver.recipes.recipe import RATIO
@@ -36,6 +37,7 @@ def curves_data(found: Curves) -> Data:
         "servings": found.recipe.servings,
         "outcome": "impossible" if found.best_ratio is None else "solved",
         "best_ratio": plain(found.best_ratio),
+        "best_ratio_net_carbs_max": None if found.best_ratio is None else _ceiling(found),
         "curves": [_curve_data(found, one) for one in found.curves],
         "policy": policy_data(found.recipe, found.guaranteed),
         "warnings": list(found.warnings),
@@ -125,13 +127,27 @@ def curves_report(found: Curves) -> RenderableType:
         if any(one.points for one in found.curves):
             parts.append(Text("Under another ceiling on net carbs there are some:"))
     else:
-        best = f"best reachable {_ratio(found.best_ratio)}{found.recipe.policy.formula}"
+        best = f"best reachable {_ratio(found.best_ratio)}{found.recipe.policy.formula}{_under(found)}"
         ended = all(not one.endless for one in found.curves)
         parts.append(headline(found.recipe.title, best if ended else "curves", GOOD))
     for one in found.curves:
         if one.points:
             parts += [Text(""), Text(HEADINGS[one.of], STRONG), *_own_line(one), _table(one)]
     return Group(*parts, *_notes(found))
+
+
+def _ceiling(found: Curves) -> float | None:
+    """The ceiling on net carbs that the best ratio keeps, g per serving; None where it is the best under any."""
+    own = found.recipe.target(NET_CARBS)
+    return own.maximum if own is not None and any(one.of == RATIO for one in found.curves) else None
+
+
+def _under(found: Curves) -> str:
+    """Under which ceiling on net carbs the best ratio is the best: the recipe's own, or any."""
+    ceiling = _ceiling(found)
+    if ceiling is not None:
+        return f" at up to {short(ceiling, 4)} g net carbs"
+    return ", whatever the net carbs" if found.recipe.target(NET_CARBS) is not None else ""
 
 
 def _table(one: Curve) -> RenderableType:

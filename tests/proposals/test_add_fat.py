@@ -129,6 +129,51 @@ def test_nothing_is_added_where_the_ratio_is_reached() -> None:
     assert all(c.least is not None and c.least.total == 0 and c.outcome == KEEPS for c in found.candidates)
 
 
+def with_ratio(recipe: Recipe, ratio: float) -> Recipe:
+    return recipe.with_targets(Target("ratio", ratio))
+
+
+def test_a_dish_at_its_ratio_needs_no_fat_whatever_else_it_breaks() -> None:
+    """10 g of fat to 40 g of protein is 0.25:1; 20 g of protein a serving stay more than 15 g, whatever fat goes in."""
+    foods = FoodTable((food("oil", 100, 0, 0), food("meaty", 90, 5, 0)))
+    recipe = with_ratio(own(protein=Target("protein_g", None, 15)), 0.2)
+    found = add_fat(recipe, foods)
+    assert found.reached and not found.solved and not found.mendable
+    assert [state.limit.name for state in found.beyond] == ["protein"]
+    text = " ".join(text_of(recipe, foods).split())
+    assert "has its ratio as written, and breaks other limits" in text and "No fat is needed for the ratio" in text
+    assert text.count("protein;") + text.count("protein No fat") == 1 and "0.00" not in text and "oil" not in text
+
+
+def test_a_limit_that_no_fat_can_mend_is_told_once_and_not_on_every_row() -> None:
+    """70 g of oil make 2:1; the meaty fat too, and its own protein is no other limit than the one broken already."""
+    foods = FoodTable((food("oil", 100, 0, 0, salt_mg=0), food("salty", 100, 0, 0, salt_mg=900)))
+    recipe = own(protein=Target("protein_g", None, 15), salt=Target("salt_mg", None, 100))
+    found = add_fat(recipe, foods)
+    assert [c.outcome for c in found.candidates] == [BREAKS, BREAKS] and not found.solved
+    assert [state.limit.name for state in found.beyond] == ["protein"]
+    assert [[s.limit.name for s in found.broken_by(c.weighed)] for c in found.candidates if c.weighed] == [[], ["salt"]]
+    text = " ".join(text_of(recipe, foods).split())
+    assert "whatever is added: protein Any one of these reaches it and breaks no other limit" in text
+    assert "These reach it and break another limit" in text and text.count(" protein ") == 3  # line and two headings
+    assert "No mix" not in text
+
+
+def test_a_limit_that_fat_mends_is_not_called_beyond_help() -> None:
+    """3 mg of iron in the batch: 9 mg per 100 g take 34 g (33.3 g), 12 mg per 100 g take 25 g, though 0.25:1 do."""
+    foods = FoodTable((food("rich", 100, 0, 0, iron_mg=9), food("richer", 100, 0, 0, iron_mg=12),
+                       food("poor", 100, 0, 0, iron_mg=0)))
+    recipe = with_ratio(own(iron=Target("iron_mg", 1.5)), 0.2)
+    found = add_fat(recipe, foods)
+    assert found.beyond == () and found.mendable and found.solved
+    assert [(c.name, c.weighed.total) for c in found.candidates if c.weighed] == [
+        ("richer", 25), ("rich", 34), ("poor", 0)]
+    text = " ".join(text_of(recipe, foods).split())
+    assert "add 25 g richer" in text and "No fat is needed for the ratio" in text and "poor" not in text
+    without = add_fat(recipe, FoodTable((food("poor", 100, 0, 0, iron_mg=0),)))
+    assert [state.limit.name for state in without.beyond] == ["iron"] and not without.solved
+
+
 def test_an_unknown_figure_leaves_a_candidate_unjudged_and_the_others_alone() -> None:
     foods = FoodTable((food("oil", 100, 0, 0, salt_mg=0), food("unlabelled", 100, 0, 0)))
     found = add_fat(own(salt=Target("salt_mg", None, 100)), foods)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -26,9 +27,11 @@ from ratio_solver import (
     recipe_text,
     solve,
 )
+from ratio_solver.commands.shared import plain_text
 from ratio_solver.proposals.nearest import eased
 from ratio_solver.recipes.recipe import Part, Target
 from ratio_solver.recipes.scaling import with_servings
+from ratio_solver.reports.adjust_report import adjustment_report
 from tests.kitchen import dish, drawn, food, table
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
@@ -67,6 +70,108 @@ def planned(written: dict[str, Any], plan: list[float]) -> dict[str, Any]:
     entries = [{key: value for key, value in entry.items() if key != "measure"} | {"grams": grams}
                for entry, grams in zip(written["ingredients"], plan, strict=True)]
     return written | {"ingredients": entries}
+
+
+def poured(written: dict[str, Any], added: dict[str, float], plan: Mapping[str, float]) -> dict[str, Any]:
+    """The recipe as a cook would write it with what is in the bowl as fixed ingredients, and more of each to add."""
+    def grown(group: Any) -> Any:
+        return [name for label in group for name in ([label, f"{label}, more"] if label in added else [label])] \
+            if isinstance(group, list) else group
+
+    entries = []
+    for entry in planned(written, list(plan.values()))["ingredients"]:
+        label = entry.get("label", entry["food"])
+        if label not in added:
+            entries.append(entry)
+            continue
+        inside = added[label]
+        entries.append({key: value for key, value in entry.items() if key not in ("min", "max", "piece", "step")}
+                       | {"label": label, "grams": inside})
+        entries.append(entry | {"label": f"{label}, more", "grams": less(plan[label], inside),
+                                "min": max(0.0, less(entry["min"], inside)), "max": less(entry["max"], inside)})
+    shares = [share | {"of": grown(share["of"]), "to": grown(share["to"])} for share in written.get("proportions", [])]
+    return written | {"ingredients": entries, "proportions": shares}
+
+
+def less(grams: float, inside: float) -> float:
+    """Decimals taken from decimals, as they are written."""
+    return float(Fraction(repr(float(grams))) - Fraction(repr(float(inside))))
+
+
+@pytest.mark.parametrize("seeds", [range(start, start + 25) for start in range(0, 100, 25)], ids=lambda s: f"{s.start}")
+def test_what_is_added_to_the_bowl_is_whole_pieces_and_steps(seeds: range, tmp_path: Path) -> None:
+    """A second opinion has the bowl as fixed ingredients and what is added as others: SCIP moves as few grams."""
+    solved = odd = 0
+    for seed in seeds:
+        rng = random.Random(f"poured {seed}")
+        written, rows, recipe = drawn(seed, tmp_path, kind="whole")
+        plan = solve(recipe)
+        if not isinstance(plan, Proposal):
+            continue
+        chosen = {label for choose in recipe.chooses for label in choose.labels}
+        free = [i.label for i in recipe.ingredients if i.adjustable and plan.grams(i.label) > 1 and
+                i.label not in chosen]
+        added = {label: round(float(plan.grams(label)) * rng.uniform(0.1, 0.9), rng.choice((0, 1, 2)))
+                 for label in rng.sample(free, min(len(free), 3))}
+        found = adjust(recipe, {}, added)
+        grams = {weight.ingredient: float(weight.grams) for weight in plan.weights}
+        apart = poured(written, added, grams)
+        whole = second_opinion.solve_whole(apart, rows)
+        assert whole.status == ("optimal" if isinstance(found.answer, Proposal) else "infeasible"), seed
+        if not isinstance(found.answer, Proposal):
+            assert all(kept(remedy.bowl) for remedy in found.remedies), seed
+            continue
+        solved += 1
+        assert found.bowl is not None and kept(found.bowl), seed
+        for entry in written["ingredients"]:
+            label = entry.get("label", entry["food"])
+            if label in added:
+                size = Fraction(repr(entry.get("piece") or entry.get("step") or 1))
+                more = found.answer.grams(label) - Fraction(repr(added[label]))
+                assert more >= 0 and more % size == 0, (seed, label)
+                odd += bool(Fraction(repr(added[label])) % size)
+        assert float(found.answer.objective.value) == pytest.approx(whole.objective, rel=1e-6, abs=1e-6), seed
+    assert solved >= 8 and odd >= 8
+
+
+def omelette(folder: Path, bowl: float, most: float = 300) -> Adjustment:
+    """2 eggs of 50 g and 100 g of cream planned; `bowl` g of egg are in already. Nothing else is asked for."""
+    foods = table(folder, food("egg", fat=10, protein=10), food("cream", fat=30, protein=2))
+    recipe = recipe_from(dish([{"food": "egg", "grams": 100, "min": 0, "max": most, "piece": 50},
+                               {"food": "cream", "grams": 100, "min": 0, "max": 200}]), foods)
+    return adjust(recipe, {}, {"egg": bowl})
+
+
+@pytest.mark.parametrize(("bowl", "most", "grams", "moved"), [
+    (60, 300, 110, 10),  # one egg more is 10 g above the plan, none 40 g below
+    (88, 300, 88, 12),  # one more is 38 g above it
+    (60, 100, 60, 40),  # one more would be past the most
+    (50, 300, 100, 0), (130, 300, 130, 0), (320, 300, 320, 0),  # what is in above the plan is not moved
+])
+def test_whole_eggs_go_on_by_hand(bowl: float, most: float, grams: int, moved: int, tmp_path: Path) -> None:
+    found = omelette(tmp_path, bowl, most)
+    assert isinstance(found.answer, Proposal)
+    assert (found.answer.grams("egg"), found.answer.objective.value) == (grams, moved)
+    told = "no whole number of pieces"
+    assert any(told in warning for warning in found.answer.warnings) == bool(bowl % 50)
+    text = plain_text(adjustment_report(found))
+    assert ("and 1 piece" in text) == (grams == bowl + 50) and max(map(len, text.splitlines())) <= 80
+
+
+def test_a_bowl_off_the_step_is_added_to_in_steps_and_one_on_it_stays_on_it(tmp_path: Path) -> None:
+    """30 g of lard by the plan: 20.3 g become 30.3 g, and 2:1 then takes 10 + 30.3 >= 2 * 20."""
+    found = adjust(confit(tmp_path), {}, {"lard": 20.3})
+    assert isinstance(found.answer, Proposal) and found.answer.grams("lard") == Fraction("30.3")
+    assert [w for w in found.answer.warnings if "the 20.3 g in the bowl are no whole number of steps of 1 g" in w]
+    even = adjust(confit(tmp_path), {}, {"lard": 20})
+    assert isinstance(even.answer, Proposal) and even.answer.grams("lard") == 30
+    assert not any("bowl" in warning for warning in even.answer.warnings)
+
+
+def test_what_was_weighed_off_the_step_is_added_to_in_steps(tmp_path: Path) -> None:
+    """120 g of meat take 36 g of lard; 30.5 g are in: 6 g more are 36.5 g, 5 g more too few."""
+    found = adjust(confit(tmp_path), {"meat": 120, "lard": 30.5})
+    assert found.remedies[0].raised == (("lard", Fraction("30.5"), Fraction("36.5")),)
 
 
 @pytest.mark.parametrize("seeds", [range(start, start + 25) for start in range(0, 100, 25)], ids=lambda s: f"{s.start}")

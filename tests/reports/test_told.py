@@ -123,7 +123,10 @@ def test_no_allergens_are_stated_where_there_are_no_weights(arguments: list[str]
 
 def test_a_fat_that_breaks_a_limit_tells_its_allergens_too(foods: str, tmp_path: Path) -> None:
     path = recipe(tmp_path, net=1, fat=20)
-    text = run("add-fat", path, "--with", "nutty fat", "--with", "plain fat", "--foods", foods)
+    asked = ["add-fat", path, "--with", "nutty fat", "--with", "plain fat", "--foods", foods]
+    set_aside = run(*asked).stdout.split("breaks no other limit")[1].split("Reckoned")[0]
+    assert "nuts" in set_aside and "unknown: read the label" in " ".join(set_aside.split())
+    text = run(*asked, "--net-carbs", "50", "--target", "fat<=20")
     breaking = text.stdout.split("These reach it and break a limit")[1].split("Reckoned")[0]
     assert "adds nuts" in breaking and "adds unknown: read the label" in " ".join(breaking.split())
     assert max(map(len, text.stdout.splitlines())) <= 80
