@@ -109,17 +109,18 @@ def _together(ground: Ground, limits: Sequence[Limit], among: Sequence[Limit]) -
     best, prices = _least(ground.anywhere, limits, among, _prices(limits, among, starts))
     if not ground.on_steps or not (best or ground.anywhere.feasible(limits)):
         return best
-    return _least(ground, limits, among, prices, _total(best) if best else None)[0]
+    return _least(ground, limits, among, prices, best)[0]
 
 
 def _least(
-    ground: Ground, limits: Sequence[Limit], among: Sequence[Limit], prices: Prices, floor: Fraction | None = None
+    ground: Ground, limits: Sequence[Limit], among: Sequence[Limit], prices: Prices,
+    between: tuple[Repair, ...] = (),
 ) -> tuple[tuple[Repair, ...], Prices]:
     """The least total relative change at these prices or those that its weights make of them, and its prices.
 
-    A total that is near the floor, which none is far below, ends the search.
+    On the steps no limit is moved much farther than between them, and a total near that there ends the search.
     """
-    most = None if floor is None else 1 + floor
+    most = 1 + max(repair.relative for repair in between) if between else None
     best: tuple[Repair, ...] = ()
     tried = [prices]
     for _ in range(ROUNDS_ON_STEPS if ground.on_steps else ROUNDS):
@@ -131,7 +132,7 @@ def _least(
         if repairs and (not best or _total(repairs) < _total(best)):
             best, prices = repairs, tried[-1]
         again = _prices(limits, among, weights)
-        if again in tried or (best and floor is not None and _total(best) <= floor * NEARLY):
+        if again in tried or (best and between and _total(best) <= _total(between) * NEARLY):
             break
         tried.append(again)
     return best, prices
