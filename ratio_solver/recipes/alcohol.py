@@ -22,7 +22,10 @@ NOISE_DECIMALS = 6
 def alcohol_per_serving(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> Fraction:
     """Alcohol in one serving as weighed in, g; at the high end of the table's intervals where it is guaranteed."""
     end = "high" if guaranteed else ""
-    return dot([per_gram(item, ALCOHOL, recipe, end) or ZERO for item in recipe.ingredients], weights) / recipe.servings
+    held = [(item, weight) for item, weight in zip(recipe.ingredients, weights, strict=True)
+            if item.food.amounts.get(ALCOHOL) or item.food.high.get(ALCOHOL)]
+    return dot([per_gram(item, ALCOHOL, recipe, end) or ZERO for item, _ in held],
+               [weight for _, weight in held]) / recipe.servings
 
 
 def alcohol_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:

@@ -118,6 +118,8 @@ def dry_matter(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction:
 
 def _added_in_steps(ingredient: Ingredient) -> str:
     """What to say where the bowl holds no whole number of pieces or steps; else nothing."""
+    if not ingredient.in_bowl:
+        return ""
     size = exact(ingredient.piece or ingredient.step or 1)
     if not exact(ingredient.in_bowl) % size:
         return ""
