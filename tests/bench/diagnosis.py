@@ -2,9 +2,9 @@
 
     python -m tests.bench.diagnosis [RUNS]
 
-Every recipe of `examples/` as it is and with its targets tightened until it has no answer; on the steps and to any
-fraction of a gram. Each is diagnosed RUNS times (5 unless said); the median counts. Prints every one in ms, the
-slowest last.
+Every recipe of `examples/` as it is, with its targets tightened until it has no answer, and with the bounds of what is
+weighed in pieces put between two of them; on the steps and to any fraction of a gram. Each is diagnosed RUNS times (5
+unless said); the median counts. Prints every one in ms, the slowest last.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from __future__ import annotations
 import statistics
 import sys
 import time
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -30,12 +32,25 @@ TIGHTER: tuple[dict[str, Any], ...] = (
 
 
 def failed_solve(recipe: Recipe) -> float:
-    """Seconds until the solver knows that there is no answer."""
+    """Seconds until the solver knows that there is no answer; of pieces in the way only those of what lies between."""
     start = time.perf_counter()
     settled = settle_searched(formulate(recipe).model)
     if not isinstance(settled, Infeasible):
         solve_lp(settled.model)
     return time.perf_counter() - start
+
+
+def asked(base: Recipe, columns: tuple[str, ...]) -> Iterator[tuple[str, Recipe]]:
+    """The recipe asked for more than it can do, in each way, with what was asked for."""
+    for tighter in TIGHTER:
+        yield ", ".join(f"{name} {value}" for name, value in tighter.items()) or "as it is", \
+            override(base, columns, **tighter)
+    for place, item in enumerate(base.ingredients):
+        if item.adjustable and item.piece:
+            least = ((item.minimum or 0) // item.piece + 1.2) * item.piece
+            narrow = replace(item, minimum=least, maximum=least + 0.6 * item.piece)
+            yield f"{item.label} between two pieces", replace(base, ingredients=(
+                *base.ingredients[:place], narrow, *base.ingredients[place + 1:]))
 
 
 def main(runs: int) -> None:
@@ -44,8 +59,7 @@ def main(runs: int) -> None:
     rows = []
     for path in sorted(EXAMPLES.glob("*.toml")):
         base = read_recipe(path, foods)
-        for tighter in TIGHTER:
-            recipe = override(base, foods.columns, **tighter)
+        for said, recipe in asked(base, tuple(foods.columns)):
             for exact in (False, True):
                 if not isinstance(solve(recipe, foods=foods, exact=exact), Impossible):
                     continue
@@ -55,7 +69,6 @@ def main(runs: int) -> None:
                     start = time.perf_counter()
                     solve(recipe, foods=foods, exact=exact)
                     beyond.append(time.perf_counter() - start - failed)
-                said = ", ".join(f"{name} {value}" for name, value in tighter.items()) or "as it is"
                 rows.append((1000 * statistics.median(beyond), f"{path.stem}, {said}{', exact' if exact else ''}"))
     for took, name in sorted(rows):
         print(f"{took:8.0f} ms  {name}")
