@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import spoken
+from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.check import Check
 from ratio_solver.recipes.left_out import left_out
 from ratio_solver.recipes.recipe import RATIO, Ingredient
@@ -77,6 +78,7 @@ class CardView:
     label: Label | None
     allergens: str
     allergens_unknown: str
+    alcohol: str
     method: tuple[str, ...]
     note: str
     warnings: tuple[str, ...]
@@ -90,6 +92,8 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
     targets = [state for state in limits if state.limit.kind == "target"]
     broken = sorted(dish.broken, key=lambda s: s.limit.kind != "target") if isinstance(dish, Check) else []
     groups = ingredient_groups(dish)
+    grams = tuple(weight.grams for weight in dish.weights)
+    alcohol = alcohol_warnings(recipe, grams, guaranteed=dish.guaranteed)
     return CardView(
         title=printable(recipe.title),
         servings=servings_line(dish),
@@ -107,9 +111,10 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         label=None if label == "none" else label_of(dish, label),
         allergens=printable(", ".join(dish.allergens)),
         allergens_unknown=printable(", ".join(i.label for i, _ in used(dish) if i.food.allergens is None)),
+        alcohol=printable(" ".join(alcohol)),
         method=tuple(printable(step) for step in recipe.method),
         note=printable(recipe.note),
-        warnings=tuple(printable(warning) for warning in dish.warnings),
+        warnings=tuple(printable(warning) for warning in dish.warnings if warning not in alcohol),
         cautions=dish.cautions,
         sources=sources(dish),
     )

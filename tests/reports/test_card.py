@@ -317,3 +317,12 @@ def test_sources_of_the_figures() -> None:
     assert "cream NDB 01053" in page.text and "Release 28" in page.text
     assert "mascarpone: from memory" in page.text
     assert "sugar" not in page.text.split("Source of the composition figures")[1], "left out, so not a source"
+
+
+def test_alcohol_stands_with_the_cautions() -> None:
+    """The slice has 30 g of rum in 8 servings, 33.4 g of alcohol in 100 (NDB 14050): 1.2525 g, told as 1.3."""
+    page = card(solve(read_recipe(SLICE, load_foods())))
+    caution = page[page.index('id="cautions"'):page.index("</section>", page.index('id="cautions"'))]
+    assert "<p>Alcohol: one serving holds up to 1.3 g of alcohol" in caution
+    assert '<p class="strong">At 3:1 and above' in caution
+    assert page.count("of alcohol") == 1
