@@ -91,11 +91,6 @@ def raw_grams(ingredient: Ingredient, grams: Fraction) -> Fraction:
     return grams / exact(ingredient.yield_)
 
 
-def prepared_grams(ingredient: Ingredient, raw: Fraction) -> Fraction:
-    """Weight as prepared, g, of so many g before preparation."""
-    return raw * exact(ingredient.yield_)
-
-
 def cooked_batch(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction | None:
     """Weight of the whole batch after cooking, g; None where the recipe does not say."""
     if recipe.finished_grams is not None:
