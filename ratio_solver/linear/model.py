@@ -12,6 +12,7 @@ array over rows the order of `rows`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -131,3 +132,8 @@ class LinearModel:
             replace(variable, lower=bounds[place][0], upper=bounds[place][1]) if place in bounds else variable
             for place, variable in enumerate(self.variables)
         ))
+
+
+def dot(one: Sequence[Fraction], other: Sequence[Fraction]) -> Fraction:
+    """Exact scalar product."""
+    return sum((a * b for a, b in zip(one, other, strict=True) if a and b), Fraction(0))

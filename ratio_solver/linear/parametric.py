@@ -25,7 +25,7 @@ from fractions import Fraction
 
 from ratio_solver.faults import NotProven
 from ratio_solver.linear.basis import Basis, Mark, basis_at
-from ratio_solver.linear.model import LinearModel, Row, Vector
+from ratio_solver.linear.model import LinearModel, Row, Vector, dot
 from ratio_solver.linear.pivots import best_basis
 
 ZERO, ONE = Fraction(0), Fraction(1)
@@ -331,8 +331,3 @@ def _both(one: Span, other: Span) -> Span:
     lows = [low for low in (one[0], other[0]) if low is not None]
     highs = [high for high in (one[1], other[1]) if high is not None]
     return max(lows, default=None), min(highs, default=None)
-
-
-def dot(one: Sequence[Fraction], other: Sequence[Fraction]) -> Fraction:
-    """Exact scalar product."""
-    return sum((a * b for a, b in zip(one, other, strict=True) if a and b), ZERO)

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ratio_solver.linear.basis import Basis, Mark
-from ratio_solver.linear.model import LinearModel, Vector
+from ratio_solver.linear.model import LinearModel, Vector, dot
 
-ZERO, ONE = Fraction(0), Fraction(1)
+ZERO = Fraction(0)
 
 MOST_PIVOTS = 200
 
@@ -64,7 +64,7 @@ def _entering(basis: Basis, model: LinearModel) -> _Entering | None:
             continue
         sign = 1 if basis.held[j] == "lower" else -1
         column = tuple(model.rows[r].coefficients[j] for r in basis.rows)
-        reduced = [cost[j] - _dot(y, column) for cost, y in zip(model.costs[:2], duals, strict=True)]
+        reduced = [cost[j] - dot(y, column) for cost, y in zip(model.costs[:2], duals, strict=True)]
         if _first([sign * value for value in reduced]) < 0:
             move = list(basis.direction(model, tuple(-sign * a for a in column)))
             move[j] = Fraction(sign)
@@ -102,7 +102,7 @@ def _margins(
         yield Mark("upper", j), variable.upper - point[j], -move[j]
     for k, row in enumerate(model.rows):
         if k not in basis.rows:
-            change = _dot(row.coefficients, move)
+            change = dot(row.coefficients, move)
             margin = row.over(point)
             yield Mark("row", k), margin, -abs(change) if row.sense == "==" else \
                 change if row.sense == ">=" else -change
@@ -119,7 +119,3 @@ def _swapped(basis: Basis, gone: Mark, come: Mark) -> Basis:
         held[come.place] = come.kind
     size = len(basis.held) + len(basis.free)
     return Basis(tuple(rows), held, tuple(j for j in range(size) if j not in held))
-
-
-def _dot(one: Sequence[Fraction], other: Sequence[Fraction]) -> Fraction:
-    return sum((a * b for a, b in zip(one, other, strict=True) if a and b), ZERO)

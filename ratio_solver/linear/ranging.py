@@ -34,10 +34,8 @@ from ratio_solver.linear.corner import Corner, corner_of
 from ratio_solver.linear.extremes import is_point, row_ends
 from ratio_solver.linear.knobs import NEAR, Knob, Quotient, Side, Sides
 from ratio_solver.linear.model import Arrays, Floats
+from ratio_solver.linear.quotient import NIL
 from ratio_solver.linear.solve import PRICED, Face, Infeasible, Solution, narrowed, on_face, whole_set
-
-NIL = 1e-9
-"""A denominator of this or less is none."""
 
 FAR = 1e6
 """A multiplier, divisor or bound that is so many times the usual size has no end."""

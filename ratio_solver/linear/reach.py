@@ -6,8 +6,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.faults import NotProven
-from ratio_solver.linear.model import LinearModel, Row, Vector
-from ratio_solver.linear.parametric import Moving, dot, pieces_at
+from ratio_solver.linear.model import LinearModel, Row, Vector, dot
+from ratio_solver.linear.parametric import Moving, pieces_at
 from ratio_solver.linear.solve import Infeasible, solve_lp
 
 ZERO = Fraction(0)

@@ -36,6 +36,7 @@ DEARER = Fraction(21, 20)
 def joint_repair(ground: Ground, limits: Sequence[Limit], members: Sequence[Limit]) -> tuple[Repair, ...]:
     """The changes of several limits together that cure, with the least total relative change.
 
+    On the steps the search ends near the least, and changes in round figures take a little more than that.
     What the recipe says of itself (bounds, parts, proportions, choices) is moved before any target, and every other
     target before the ratio, the net carbs and a least protein, which are prescribed; each time the least is sought
     first among the members, then among all the limits. A ratio and a proportion weigh by what they divide by, which

@@ -21,6 +21,9 @@ NESTED = ("method", "targets", "policy", "ingredients", "parts", "proportions", 
 POLICY_KEYS = ("ratio_formula", "unknown_as_zero")
 LEFT_OUT = ("erythritol", "polyols", "allulose")
 
+BARE = {(RATIO, "min"): "ratio", (NET_CARBS, "max"): "net_carbs"}
+"""Columns of a target that take the other end away where they are past it, as the options of these names do."""
+
 
 @dataclass(frozen=True)
 class MenuColumns:

@@ -11,7 +11,7 @@ from pathlib import Path
 from ratio_solver.faults import BadInput, Fault, shown
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.recipes.menu_columns import BY_FILE, LEFT_OUT, POLICY_KEYS, MenuColumns
+from ratio_solver.recipes.menu_columns import BARE, BY_FILE, LEFT_OUT, POLICY_KEYS, MenuColumns
 from ratio_solver.recipes.recipe import RATIO, Recipe, Target
 from ratio_solver.recipes.scaling import with_servings
 from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value, with_end
@@ -238,7 +238,7 @@ def _by_file(head: Mapping[str, object], columns: MenuColumns, foods: FoodTable,
             if not good or (nutrient == RATIO and value == 0):
                 report.add(0, columns.column_of(nutrient, end), f"expected a number, 0 to {highest:,.0f}")
                 continue
-            if columns.column_of(nutrient, end) in (RATIO, "net_carbs") and len(ends) == 1:
+            if columns.column_of(nutrient, end) == BARE.get((nutrient, end)) and len(ends) == 1:
                 own = with_end(own, end, float(value))  # type: ignore[arg-type]
             else:
                 own = replace(own, **{f"{end}imum": float(value)})  # type: ignore[arg-type]

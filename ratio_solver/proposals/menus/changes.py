@@ -7,17 +7,13 @@ from functools import partial
 
 import pandas as pd
 
-from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.recipes.menu_columns import MenuColumns
+from ratio_solver.recipes.menu_columns import BARE, MenuColumns
 from ratio_solver.recipes.menu_recipe import cell_value
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value
 
 Changes = tuple[tuple[str, str, float | None], ...]
 """Nutrient, end ("min" or "max") and amount; None takes that end away where the other, as given, is past it."""
-
-BARE = {(RATIO, "min"): "ratio", (NET_CARBS, "max"): "net_carbs"}
-"""Columns of a target that take the other end away where they are past it, as the options of these names do."""
 
 
 def changed_menu(
