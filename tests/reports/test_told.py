@@ -16,8 +16,9 @@ from ratio_solver import check, portions, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.proposals.answer import Objective
+from ratio_solver.recipes.cautions import SHORT
 from ratio_solver.recipes.left_out import left_out
-from ratio_solver.recipes.notices import SHORT_CAUTIONS, allergen_words
+from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.recipes.portions import SOLVED_TO
 from ratio_solver.recipes.standing import Weight
 from ratio_solver.reports.solve_text import objective_line
@@ -228,7 +229,7 @@ def test_tables_end_with_the_caution(command: list[str], ratio: float, foods: st
     found = rows(name, recipe(tmp_path, ratio, fat=100), *arguments, "--foods", foods)
     assert found and all(list(row)[-1] == "caution" for row in found)
     strong = ratio >= 3 or name == "curve"  # the curve's own ratios go beyond 3:1
-    assert {row["caution"] for row in found} == {SHORT_CAUTIONS[strong]}
+    assert {row["caution"] for row in found} == {SHORT[strong]}
 
 
 def test_an_impossible_dish_has_its_caution_in_the_table_of_cures(foods: str, tmp_path: Path) -> None:
@@ -341,8 +342,8 @@ def test_the_carbohydrate_of_a_card_adds_up(tmp_path: Path) -> None:
 
 
 def test_no_more_is_left_out_than_there_is(tmp_path: Path) -> None:
-    """15 g erythritol and 12 g allulose of 18 g: net is none, and the card adds up all the same."""
-    own = table(tmp_path, food("odd", 1, 1, 20, 2, polyols_g=15, erythritol_g=15, allulose_g=12))
+    """10.25 g erythritol and 8.2 g allulose of 18 g (each rounded): net is none, and the card adds up all the same."""
+    own = table(tmp_path, food("odd", 1, 1, 20, 2, polyols_g=10.25, erythritol_g=10.25, allulose_g=8.2))
     mine = recipe_from(dish([{"food": "odd", "grams": 100}]), own)
     weights = (Fraction(100),)
     assert left_out(mine, weights) == {"erythritol": 10, "allulose": 8}
