@@ -12,7 +12,7 @@ from fractions import Fraction
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
-from ratio_solver.recipes.limits import per_gram
+from ratio_solver.recipes.limits import CARBS, FIBRE, least_per_gram, per_gram
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 
@@ -39,6 +39,7 @@ def _of(ingredient: Ingredient, recipe: Recipe) -> dict[str, Fraction]:
     for key, amount in amounts_of(ingredient.food).items():
         named = policy.named(BY_KEY[key])
         out[named] = out.get(named, ZERO) + amount * policy.shares[key] / prepared
-    carbs, fibre = (per_gram(ingredient, column, recipe) or ZERO for column in ("carbs_g", "fibre_g"))
-    room, asked = max(ZERO, carbs - fibre), sum(out.values(), ZERO)
+    fibre = per_gram(ingredient, FIBRE, recipe) or ZERO
+    # Where the table leaves fibre out and does not know it, total carbs are unknown and what it has is the room.
+    room, asked = max(ZERO, least_per_gram(ingredient, CARBS, recipe) - fibre), sum(out.values(), ZERO)
     return out if asked <= room else {key: amount * room / asked for key, amount in out.items()}
