@@ -84,6 +84,18 @@ def test_cards_and_json_have_the_whole() -> None:
         assert (f'<p class="strong">{STRONG}</p>' in page) == strong == (STRONG in page)
 
 
+@pytest.mark.parametrize("command", [
+    ["solve", GRATIN], ["check", GRATIN], ["portions", GRATIN], ["curve", GRATIN], ["swap", GRATIN, "butter", "olive oil"],
+    ["swap", GRATIN, "butter", "--try-all", "fat"], ["adjust", GRATIN, "--weighed", "butter=30"],
+    ["add-fat", str(ROOT / "examples" / "drafts" / "herb-soup.toml")], ["solve", GRATIN, "--what-if", "ratio=2.1"],
+], ids=lambda command: " ".join(word.rpartition("/")[2] for word in command))
+def test_energy_reckoned_another_way_is_told_everywhere(command: list[str]) -> None:
+    asked = [*command, "--energy", "9/4/4"]
+    assert "energy = 9 fat + 4 protein + 4 net carbs" in plain(run(*asked, code=None))
+    assert "energy =" not in plain(run(*command, code=None))
+    assert '"energy": "9/4/4"' in run(*asked, "--format", "json", code=None)
+
+
 def test_a_short_line_tells_which_ratio_is_meant(tmp_path: Path) -> None:
     """2:1 by total carbs, 3.4:1 by net: 40 : 10 + 10, of which 8 are fibre."""
     foods = table_file(tmp_path, food("bake", 40, 10, 10, 8.3, allergens="none"))
