@@ -14,7 +14,7 @@ HOMES = {
     "solve": "solving", "check": "solving",
     "add-fat": "exploring", "swap": "exploring", "curve": "exploring",
     "adjust": "kitchen", "portions": "kitchen", "shopping": "kitchen", "card": "kitchen",
-    "menu": "menu", "foods": "table",
+    "menu": "menu", "foods": "table", "cautions": "cautions",
 }
 """Command to the module of `ratio_solver.commands` that has it, loaded when the command is asked for."""
 

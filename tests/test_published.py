@@ -10,7 +10,7 @@ import json
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
 
@@ -126,6 +126,46 @@ def test_share_of_energy_from_fat(tmp_path: Path, ratio: float, percent: float) 
     foods = table(tmp_path, food("meal", fat=10 * ratio, protein=4, carbs=6), food("fat", fat=10 * ratio))
     meal, fat_alone = (energy_by_factors(one) for one in foods)
     assert 100 * float(fat_alone / meal) == pytest.approx(percent, abs=0.005)
+
+
+def test_a_meal_of_a_prescription_as_clinics_reckon(tmp_path: Path) -> None:
+    """4:1, 1,200 kcal in three meals: 40 g fat, 6.2 protein, 3.8 carbohydrate, 400 kcal (same manual, pp. E-15, E-16).
+
+    That is ten dietary units of 40 kcal, 90 % from fat. Fibre and erythritol add nothing to it by 9/4/4, and do by
+    Annex XIV: 2 kcal for each of 5 g of fibre.
+    """
+    (tmp_path / "own.csv").write_text(
+        "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,polyols_g,erythritol_g,energy_kcal\n"
+        "meal,,available,40,6.2,11.8,5,8,8,444\nfat,,available,100,0,0,0,,,884\n", encoding="utf-8")
+    for dish, grams in (("meal", 100), ("fat", 40)):
+        (tmp_path / f"{dish}.toml").write_text(
+            f'title = "{dish}"\nservings = 1\n[[ingredients]]\nfood = "{dish}"\ngrams = {grams}\n', encoding="utf-8")
+
+    def checked(dish: str, *more: str) -> Result:
+        return CliRunner().invoke(main, ["check", str(tmp_path / f"{dish}.toml"), "--foods", str(tmp_path / "own.csv"),
+                                         *more])
+
+    def kcal(dish: str, by: str) -> float:
+        return float(json.loads(checked(dish, "--energy", by, "--format", "json").output)["per_serving"]["energy_kcal"])
+
+    facts = json.loads(checked("meal", "--energy", "9/4/4", "--format", "json").output)
+    assert (facts["per_serving"]["ratio"], facts["per_serving"]["energy_kcal"]) == (4, 400)
+    assert facts["policy"]["energy"] == "9/4/4" and kcal("fat", "9/4/4") / kcal("meal", "9/4/4") == 0.9
+    assert kcal("meal", "annex-xiv") == kcal("meal", "us") == 410
+    assert (kcal("meal", "table"), kcal("fat", "table")) == (444, pytest.approx(353.6))
+    text = " ".join(checked("meal", "--energy", "9/4/4").output.split())
+    assert "energy 400 kcal" in text and "Reckoned: " in text and "; energy = 9 fat + 4 protein + 4 net carbs" in text
+    assert "; energy" not in " ".join(checked("meal").output.split())
+
+
+def test_a_sweet_by_both_labels(tmp_path: Path) -> None:
+    """30 g maltitol, 10 g isomalt: 2.4 kcal/g in the EU (Annex XIV); 2.1 and 2.0 in the US (label rules, read)."""
+    (tmp_path / "sweet.toml").write_text(
+        'title = "sweet"\nservings = 1\n[[ingredients]]\nfood = "maltitol"\ngrams = 30\n'
+        '[[ingredients]]\nfood = "isomalt"\ngrams = 10\n', encoding="utf-8")
+    for by, kcal in (("annex-xiv", 96), ("us", 83), ("9/4/4", 160)):
+        found = CliRunner().invoke(main, ["check", str(tmp_path / "sweet.toml"), "--energy", by, "--format", "json"])
+        assert json.loads(found.output)["per_serving"]["energy_kcal"] == pytest.approx(kcal), by
 
 
 def test_net_carbs_of_a_serving(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ from ratio_solver.foods.table import load_foods
 @click.option("--cluster", metavar="ADDRESS", help="Dask scheduler for many menus; local unless said.")
 @with_options(TARGETS[:3], TARGETS[5:], SOLVING, TABLES)
 def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | None, prefer: str, exact: bool,
-         tables: tuple[str, ...], guaranteed: bool, **targets: Any) -> None:
+         tables: tuple[str, ...], guaranteed: bool, energy: str | None, **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
     A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file
@@ -50,7 +50,7 @@ def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | 
     if files is not None and form == "xlsx":
         raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)
-    options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets))
+    options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy)
     with shown_progress(menu) as progress:
         if files is not None:
             counts = run_menus(files, output, table, options, cluster=cluster, workers=workers, inputs=tables,

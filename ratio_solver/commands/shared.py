@@ -13,6 +13,7 @@ import click
 
 from ratio_solver.commands.files import File, check_paths, write_files
 from ratio_solver.faults import BadInput, Fault, RatioSolverError
+from ratio_solver.foods.policy import ENERGIES
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.scaling import scaled, with_servings
@@ -46,6 +47,8 @@ TARGETS = (
     click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
     click.option("--guaranteed", is_flag=True,
                  help="Keep the targets for every composition within the table's intervals."),
+    click.option("--energy", type=click.Choice(ENERGIES),
+                 help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
 )
 BENCH = (
     click.option("--scale-error", metavar="G|oiml",
@@ -104,7 +107,7 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
     elif options["servings"] is not None:
         recipe = with_servings(recipe, options["servings"])
     changed = override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
-                       targets=options["targets"])
+                       targets=options["targets"], energy=options["energy"])
     if not _reported_here():
         for remark in changed.remarks:
             say(f"Note: {remark}")

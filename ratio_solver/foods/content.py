@@ -6,29 +6,36 @@ without rounding.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from fractions import Fraction
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from ratio_solver.foods.food import exact
+from ratio_solver.foods.food import OTHER_END, exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, kind_untold, weighed
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
-    from ratio_solver.foods.policy import Policy
 
 ZERO = Fraction(0)
+DEFAULT = Policy()
+FAT, PROTEIN, CARBOHYDRATE, FIBRE, ALCOHOL = (Fraction(kcal) for kcal in (9, 4, 4, 2, 7))
+"""kcal per gram: Regulation (EU) 1169/2011, Annex XIV; US label rules have the same but for insoluble fibre, none
+(21 CFR 101.9(c)(1)(i), from memory)."""
 
-FACTORS = {
-    "fat_g": Fraction(9),
-    "protein_g": Fraction(4),
-    "carbohydrate": Fraction(4),
-    "polyols_g": Fraction(12, 5),
-    "erythritol_g": Fraction(0),
-    "fibre_g": Fraction(2),
-    "alcohol_g": Fraction(7),
-    "allulose_g": Fraction(2, 5),
-}
-"""kcal per gram: Regulation (EU) 1169/2011, Annex XIV; allulose 0.4 as US labelling practice has it."""
+SUBSTANCE_FACTORS: Mapping[str, Mapping[str, Fraction]] = MappingProxyType({
+    # Annex XIV has no factor for allulose, so that of carbohydrate is ten times what the body gains from it.
+    "table": {substance.key: substance.eu for substance in SUBSTANCES} | {"allulose": BY_KEY["allulose"].us},
+    "annex-xiv": {substance.key: substance.eu for substance in SUBSTANCES},
+    "us": {substance.key: substance.us for substance in SUBSTANCES},
+})
+"""kcal per gram of each substance by the policy's energy; for "table" where the table has no energy of its own."""
+
+_BEYOND = {by: {key: factor - CARBOHYDRATE for key, factor in factors.items()}
+           for by, factors in SUBSTANCE_FACTORS.items()}
+"""The same beyond what carbohydrate brings."""
 
 
 def content(food: Food, column: str, policy: Policy, end: str = "") -> Fraction | None:
@@ -54,7 +61,7 @@ def content(food: Food, column: str, policy: Policy, end: str = "") -> Fraction 
     if column == "carbs_g":
         return _total_carbs(food, end)
     if column == ENERGY:
-        return _energy(food, end)
+        return _energy(food, policy, end)
     if column in ("soluble_fibre_g", "insoluble_fibre_g") and food.amounts.get("fibre_g") == 0:
         return ZERO
     return _figure(food, column, end)
@@ -72,11 +79,8 @@ def least_content(food: Food, column: str, policy: Policy, end: str = "") -> Fra
 
 
 def _figure(food: Food, column: str, end: str) -> Fraction | None:
-    ends = {"": food.amounts, "low": food.low, "high": food.high}[end]
-    value = ends.get(column, food.amounts.get(column))
-    if value is None:
-        return ZERO if column in NONE_IF_BLANK else None
-    return exact(value)
+    value = food.at(column, end)
+    return ZERO if value is None and column in NONE_IF_BLANK and not kind_untold(food, column) else value
 
 
 def _sure(food: Food, column: str, end: str = "") -> Fraction:
@@ -97,34 +101,26 @@ def _net_carbs(food: Food, policy: Policy, end: str) -> Fraction | None:
     carbs = _figure(food, "carbs_g", end)
     if carbs is None:
         return None
-    other_end = {"": "", "low": "high", "high": "low"}[end]
-    fibre = _sure(food, "fibre_g", other_end) if food.basis == "by_difference" else ZERO
-    erythritol = _sure(food, "erythritol_g", other_end)
-    polyols = max(ZERO, _sure(food, "polyols_g", other_end) - erythritol)
-    left_out = (
-        exact(policy.left_out.get("erythritol", 0.0)) * erythritol
-        + exact(policy.left_out.get("polyols", 0.0)) * polyols
-        + exact(policy.left_out.get("allulose", 0.0)) * _sure(food, "allulose_g", other_end)
-    )
-    return max(ZERO, carbs - fibre - left_out)
+    fibre = _sure(food, "fibre_g", OTHER_END[end]) if food.basis == "by_difference" else ZERO
+    return max(ZERO, carbs - fibre - weighed(food, policy.shares, OTHER_END[end]))
 
 
-def _energy(food: Food, end: str) -> Fraction | None:
-    """The table's energy, else that of the factors.
+def _energy(food: Food, policy: Policy, end: str) -> Fraction | None:
+    """The table's energy, else that of the factors; or that of the factors alone, as the policy has it.
 
     An end that the table does not give lies as far from its figure as the factors put it for the ends of fat,
     protein and the rest.
     """
-    if ENERGY not in food.amounts:
-        return energy_by_factors(food, end)
+    if policy.energy != "table" or ENERGY not in food.amounts:
+        return energy_by_factors(food, end, policy)
     tabled = _figure(food, ENERGY, end)
     if tabled is None or not end or ENERGY in {"low": food.low, "high": food.high}[end]:
         return tabled
-    return max(ZERO, tabled + energy_by_factors(food, end) - energy_by_factors(food))
+    return max(ZERO, tabled + energy_by_factors(food, end, policy) - energy_by_factors(food, "", policy))
 
 
-def energy_by_factors(food: Food, end: str = "") -> Fraction:
-    """Energy per 100 g by the factors of Regulation (EU) 1169/2011, Annex XIV, in kcal.
+def energy_by_factors(food: Food, end: str = "", policy: Policy = DEFAULT) -> Fraction:
+    """Energy per 100 g by factors, in kcal: those of Annex XIV, Regulation (EU) 1169/2011, unless the policy says else.
 
     The same for both carbohydrate bases: the factor for carbohydrate applies to what is not fibre.
 
@@ -135,23 +131,42 @@ def energy_by_factors(food: Food, end: str = "") -> Fraction:
         The least or most that it can be with every figure within its interval. What is taken out of the
         carbohydrate (polyols, allulose, and fibre where the basis includes it) brings less than carbohydrate does,
         so there the other end counts.
+    policy : Policy
+        Its `energy` and `mct_energy`; for "9/4/4" what it leaves out of net carbs too.
     """
-    other_end = {"": "", "low": "high", "high": "low"}[end]
-    inside = food.basis == "by_difference"
-    fibre = _sure(food, "fibre_g", other_end if inside else end)
-    erythritol = _sure(food, "erythritol_g", other_end)
-    polyols = max(erythritol, _sure(food, "polyols_g", other_end))
-    allulose = _sure(food, "allulose_g", other_end)
-    rest = _sure(food, "carbs_g", end) - (fibre if inside else ZERO) - polyols - allulose
     energy = (
-        FACTORS["fat_g"] * _sure(food, "fat_g", end)
-        + FACTORS["protein_g"] * _sure(food, "protein_g", end)
-        # At the low ends parts may exceed their whole, as no food's do; left negative it is a bound for all foods.
-        + FACTORS["carbohydrate"] * (rest if end == "low" else max(ZERO, rest))
-        + FACTORS["polyols_g"] * (polyols - erythritol)
-        + FACTORS["erythritol_g"] * erythritol
-        + FACTORS["fibre_g"] * fibre
-        + FACTORS["alcohol_g"] * _sure(food, "alcohol_g", end)
-        + FACTORS["allulose_g"] * allulose
+        FAT * _sure(food, "fat_g", end)
+        + PROTEIN * _sure(food, "protein_g", end)
+        + ALCOHOL * _sure(food, "alcohol_g", end)
+        + (CARBOHYDRATE * (_net_carbs(food, policy, end) or ZERO) if policy.energy == "9/4/4"
+           else _carbohydrate_energy(food, policy.energy, end))
     )
+    if policy.mct_energy is not None:
+        energy -= (FAT - exact(policy.mct_energy)) * medium_chain(food, OTHER_END[end])
     return max(ZERO, energy)
+
+
+def _carbohydrate_energy(food: Food, by: str, end: str) -> Fraction:
+    """Energy of carbohydrate, of each substance in it by its own factor, and of fibre, kcal per 100 g."""
+    inside = food.basis == "by_difference"
+    fibre_end = OTHER_END[end] if inside else end
+    fibre = _sure(food, "fibre_g", fibre_end)
+    available = _sure(food, "carbs_g", end) - (fibre if inside else ZERO)
+    burnt = fibre - (_insoluble(food, OTHER_END[end], fibre) if by == "us" else ZERO)
+    return CARBOHYDRATE * available + weighed(food, _BEYOND[by], end) + FIBRE * burnt
+
+
+def _insoluble(food: Food, end: str, fibre: Fraction) -> Fraction:
+    """Fibre known to be insoluble, g per 100 g: as tabled, or what is not soluble."""
+    told, soluble = food.at("insoluble_fibre_g", end), food.at("soluble_fibre_g", OTHER_END[end])
+    if told is None:
+        told = ZERO if soluble is None else fibre - soluble
+    return min(fibre, max(ZERO, told))
+
+
+def medium_chain(food: Food, end: str = "") -> Fraction:
+    """Medium-chain fat, g per 100 g: as tabled, else the fatty acids 8:0 and 10:0; what is unknown counts as none."""
+    told = food.at("mct_g", end)
+    if told is None:
+        told = _sure(food, "caprylic_g", end) + _sure(food, "capric_g", end)
+    return min(told, _sure(food, "fat_g", end))

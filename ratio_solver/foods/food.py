@@ -14,6 +14,10 @@ BASES = ("by_difference", "available")
 """Carbohydrate bases: by difference includes fibre (US), available does not (EU, UK)."""
 
 
+OTHER_END = {"": "", "low": "high", "high": "low"}
+"""Ends of an interval to the end of what is taken away from a figure."""
+
+
 @lru_cache(maxsize=65536)
 def exact(value: float) -> Fraction:
     """The decimal number that was written, as a rational: 0.1 is one tenth, not the nearest double.
@@ -64,3 +68,9 @@ class Food:
     role: str = ""
     measures: Mapping[str, float] = field(default_factory=dict)
     source: str = ""
+
+    def at(self, column: str, end: str = "") -> Fraction | None:
+        """A figure of the table, or the low or high end of its interval where it has one; None where unknown."""
+        ends = {"": self.amounts, "low": self.low, "high": self.high}[end]
+        value = ends.get(column, self.amounts.get(column))
+        return None if value is None else exact(value)

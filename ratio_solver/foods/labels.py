@@ -17,6 +17,7 @@ from ratio_solver.foods.content import ZERO, content
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import ENERGY
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.substances import polyols_of
 
 EU_KCAL: Mapping[str, Fraction] = MappingProxyType({
     "carbohydrate": Fraction(4), "polyols": Fraction(12, 5), "erythritol": ZERO, "fibre": Fraction(2),
@@ -53,7 +54,7 @@ def label_content(food: Food, column: str) -> Fraction | None:
         sodium = content(food, "sodium_mg", NO_POLICY)
         return None if sodium is None else salt(sodium)
     if column == POLYOLS:
-        return _polyols(food)
+        return polyols_of(food)
     if column == EU_CARBS:
         return _eu_carbs(food)
     if column in (EU_ENERGY_KCAL, EU_ENERGY_KJ):
@@ -81,11 +82,6 @@ def _inner(food: Food, column: str) -> Fraction | None:
     return content(food, column, NO_POLICY)
 
 
-def _polyols(food: Food) -> Fraction:
-    polyols, erythritol = (exact(food.amounts.get(column) or 0.0) for column in (POLYOLS, "erythritol_g"))
-    return max(polyols, erythritol)
-
-
 def _eu_carbs(food: Food) -> Fraction | None:
     carbs = food.amounts.get("carbs_g")
     if carbs is None or food.basis == "available":
@@ -99,7 +95,7 @@ def _eu_energy(food: Food, factors: Mapping[str, Fraction]) -> Fraction | None:
     fat, protein = (content(food, column, NO_POLICY) for column in ("fat_g", "protein_g"))
     if carbs is None or fibre is None or fat is None or protein is None:
         return None
-    polyols, erythritol = _polyols(food), exact(food.amounts.get("erythritol_g") or 0.0)
+    polyols, erythritol = polyols_of(food), exact(food.amounts.get("erythritol_g") or 0.0)
     return (
         factors["fat"] * fat
         + factors["protein"] * protein

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from ratio_solver.foods.substances import COLUMNS
+
 UNITS = ("kcal", "mg", "ug", "g")
 """Units a nutrient column may end in; per 100 g edible part in the table."""
 
@@ -21,15 +23,15 @@ NEVER_UNKNOWN = ("fat_g", "protein_g", "carbs_g")
 NET_CARBS = "net_carbs_g"
 ENERGY = "energy_kcal"
 
-NONE_IF_BLANK = ("polyols_g", "erythritol_g", "allulose_g", "alcohol_g")
+NONE_IF_BLANK = (*COLUMNS, "alcohol_g")
 """Columns about substances that ordinary foods lack: a blank stands for none.
 
-For polyols and allulose that is the strict reading: nothing is left out of net carbohydrate unless
-the table says so.
+For what may be left out of net carbohydrate that is the strict reading: nothing is left out unless the table says so.
 """
 
 _SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "soluble_fibre": "soluble fibre",
-           "insoluble_fibre": "insoluble fibre", "saturated": "saturated fat"}
+           "insoluble_fibre": "insoluble fibre", "saturated": "saturated fat",
+           "mct": "medium-chain fat", "imo": "isomalto-oligosaccharides"}
 
 
 def unit_of(column: str) -> str | None:

@@ -17,6 +17,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, collected
+from ratio_solver.foods.substances import COLUMNS as SUBSTANCES
 
 NUTRIENTS = {
     "204": "fat_g", "203": "protein_g", "205": "carbs_g", "291": "fibre_g", "208": "energy_kcal",
@@ -30,8 +31,8 @@ WITH_INTERVAL = ("fat_g", "protein_g", "fibre_g")
 
 COLUMNS = (
     "food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g", "energy_kcal", "water_g",
-    "sugars_g", "soluble_fibre_g", "insoluble_fibre_g", "polyols_g", "erythritol_g", "allulose_g",
-    "alcohol_g", "saturated_g", "sodium_mg", "potassium_mg", "magnesium_mg", "calcium_mg",
+    "sugars_g", "soluble_fibre_g", "insoluble_fibre_g", *SUBSTANCES,
+    "alcohol_g", "saturated_g", "mct_g", "sodium_mg", "potassium_mg", "magnesium_mg", "calcium_mg",
     "fat_g_low", "fat_g_high", "protein_g_low", "protein_g_high", "fibre_g_low", "fibre_g_high",
     "refuse_percent", "price_per_kg", "allergens", "role", "measures", "source",
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import sys
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -14,6 +14,7 @@ from ratio_solver.faults import Fault, collected, shown
 from ratio_solver.foods.csv_file import CsvFile, number, read_csv
 from ratio_solver.foods.food import BASES, Food
 from ratio_solver.foods.nutrients import NEVER_UNKNOWN, REQUIRED, unit_of
+from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
 
 ROUNDING = 0.5
 """Grams by which the parts of 100 g may exceed it: each figure in a table is rounded by itself."""
@@ -258,15 +259,27 @@ def _check_sums(row: _Row, food: Food) -> None:
     carbs = food.amounts["carbs_g"]
     fibre_inside = fibre if food.basis == "by_difference" else 0.0
     rest = carbs - fibre_inside
-    wholes = (
-        ("fibre_g", fibre_inside, carbs, "carbs_g by difference"),
-        ("polyols_g", amount("polyols_g", 0.0), rest, "carbs_g less fibre"),
-        ("allulose_g", amount("allulose_g", 0.0), rest, "carbs_g less fibre"),
-        ("erythritol_g", amount("erythritol_g", 0.0), amount("polyols_g", rest), "polyols_g, or carbs_g less fibre"),
-    )
-    for column, part, whole, name in wholes:
-        if part and part > whole + 1e-9:
-            row.fault(column, f"{part:g}", f"expected at most {max(whole, 0):g}, the {name}")
+    told = "polyols_g" in food.amounts
+    held = {column: amount(column, 0.0) for column in COLUMNS} | {"fibre_g": fibre_inside}
+    kinds = [one.column for one in SUBSTANCES if one.kind]
+    for columns, whole, name in (
+        (["fibre_g"], carbs, "carbs_g by difference"),
+        (kinds if told else [], held["polyols_g"], "polyols_g"),
+        ([column for column in COLUMNS if not (told and column in kinds)], rest, "carbs_g less fibre"),
+    ):
+        _check_parts(row, {column: held[column] for column in columns if held[column]}, whole, name)
+
+
+def _check_parts(row: _Row, parts: Mapping[str, float], whole: float, name: str) -> None:
+    """Parts exceed their whole: one alone, or all together by more than their rounding."""
+    over = [column for column, part in parts.items() if part > whole + 1e-9]
+    for column in over:
+        remark = next((f": {one.remark}" for one in SUBSTANCES if one.column == column and one.remark), "")
+        row.fault(column, f"{parts[column]:g}", f"expected at most {max(whole, 0):g}, the {name}{remark}")
+    total = sum(parts.values())
+    if parts and not over and total > whole + ROUNDING + 1e-9:
+        row.fault(next(iter(parts)), f"{total:g} g together",
+                  f"expected {' + '.join(parts)} to be at most {whole:g}, the {name}")
 
 
 def _words(text: str) -> tuple[str, ...] | None:

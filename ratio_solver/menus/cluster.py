@@ -20,7 +20,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.menus.folder import CAUTIONS, refuse_inputs, whole_folder
 from ratio_solver.menus.run import PIECE, Counts, Done, cores, refuse_recipes, solve_piece, write_tables
 from ratio_solver.proposals.menus.menu import DEFAULT, MenuOptions
-from ratio_solver.recipes import notices
+from ratio_solver.recipes.cautions import cautions
 from ratio_solver.recipes.menu_columns import menu_columns
 from ratio_solver.recipes.menu_csv import Opened, Piece, open_menu, pieces
 from ratio_solver.reports.menu_tables import caution_text
@@ -97,7 +97,7 @@ def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: 
             finished = _on_cluster(client, pieces(menu, PIECE), table, own)
             for outcome, more in write_tables(place, f"-part{number:04}", finished, foods, own, told).items():
                 counts[outcome] += more
-        (place / CAUTIONS).write_text(caution_text((notices.CAUTION, notices.STRONG_CAUTION)), encoding="utf-8")
+        (place / CAUTIONS).write_text(caution_text(cautions()), encoding="utf-8")
     return counts
 
 

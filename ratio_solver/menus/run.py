@@ -21,7 +21,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.menus.folder import CAUTIONS, refuse_inputs, whole_folder
 from ratio_solver.proposals.menus.menu import AGAIN, DEFAULT, MenuOptions, solve_menu
 from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
-from ratio_solver.recipes import notices
+from ratio_solver.recipes.cautions import cautions
 from ratio_solver.recipes.menu_columns import menu_columns
 from ratio_solver.recipes.menu_csv import Opened, Piece, files_named, frame_of, open_menu, parsed, pieces
 from ratio_solver.reports.menu_tables import TABLES, caution_text, header_line, rendered, sheet_rows, workbook
@@ -110,7 +110,7 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
             for name in TABLES:
                 (place / f"{name}.csv").unlink()
         (place / "menu.csv").unlink(missing_ok=True)
-        (place / CAUTIONS).write_text(caution_text((notices.CAUTION, notices.STRONG_CAUTION)), encoding="utf-8")
+        (place / CAUTIONS).write_text(caution_text(cautions()), encoding="utf-8")
     return counts
 
 

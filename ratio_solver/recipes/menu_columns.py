@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipes.recipe import RATIO, Recipe
 from ratio_solver.recipes.targets import override
@@ -18,8 +19,10 @@ LONG, BY_FILE = "long", "by file"
 NESTED = ("method", "targets", "policy", "ingredients", "parts", "proportions", "choose")
 """Keys of the recipe file that are tables or lists: a recipe that needs them stands in its own file."""
 
-POLICY_KEYS = ("ratio_formula", "unknown_as_zero")
-LEFT_OUT = ("erythritol", "polyols", "allulose")
+POLICY_KEYS = {"ratio_formula": "ratio_formula", "unknown_as_zero": "unknown_as_zero", "policy_energy": "energy",
+               "mct_energy": "mct_energy"}
+"""Columns of a menu to the key of the policy that each is; a column `energy` would look like a target."""
+LEFT_OUT = tuple(BY_KEY)
 
 BARE = {(RATIO, "min"): "ratio", (NET_CARBS, "max"): "net_carbs"}
 """Columns of a target that take the other end away where they are past it, as the options of these names do."""

@@ -17,7 +17,7 @@ from ratio_solver.recipes.scaling import with_servings
 from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value, with_end
 from ratio_solver.recipes.toml_file import read_recipe, recipe_from
 
-TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "ratio_formula")
+TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "ratio_formula", "policy_energy")
 """Keys whose cells stay text even where they look like a number."""
 
 _INGREDIENT = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")
@@ -161,7 +161,7 @@ class _Report:
                 if nutrient == match[1] and end == (match[2] or end):
                     return 0, column
         key = place.split(".")[-1].split("[")[0]
-        return 0, next((name for name in (key, f"left_out_{key}") if name in header and name), "")
+        return 0, next((name for name in (key, f"left_out_{key}", f"policy_{key}") if name in header and name), "")
 
 
 def _recipe_cells(rows: Sequence[Cells], columns: MenuColumns, decimal_comma: bool,
@@ -195,7 +195,7 @@ def _targets(head: Mapping[str, object], columns: MenuColumns) -> dict[str, dict
 def _long(name: str, head: Mapping[str, object], rows: Sequence[Cells], columns: MenuColumns, foods: FoodTable,
           decimal_comma: bool) -> Recipe:
     targets: dict[str, object] = dict(_targets(head, columns))
-    policy: dict[str, object] = {key: head[key] for key in POLICY_KEYS if key in head}
+    policy: dict[str, object] = {key: head[column] for column, key in POLICY_KEYS.items() if column in head}
     if isinstance(policy.get("unknown_as_zero"), str):
         names = str(policy["unknown_as_zero"]).replace(";", " ").replace(",", " ").split()
         policy["unknown_as_zero"] = names

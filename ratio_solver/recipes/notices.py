@@ -6,37 +6,19 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO, content
-from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipes.alcohol import alcohol_warnings
+from ratio_solver.recipes.cautions import BY_GRAMS, STRONG, WHOLE
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import FIBRE
 from ratio_solver.recipes.preparing import preparation_warnings
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe
 
-CAUTION = (
-    "Figures are computed from composition tables; they are no medical advice. Anyone on a prescribed diet, "
-    "on insulin or other medicines, pregnant, or with kidney, liver, pancreas or metabolic disease, and "
-    "anyone feeding a child, asks the prescribing physician and dietitian first."
-)
-STRONG_CAUTION = (
-    "At 3:1 and above this is the range of prescribed ketogenic therapy: it is used only under a physician "
-    "and dietitian who have ordered this ratio, with their own composition figures. A published ratio holds "
-    "only with the figures it was computed from."
-)
 STRONG_FROM = Fraction(3)
-
-BY_GRAMS_CAUTION = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG_CAUTION}"
-"""The same where the recipe's own formula gives less: its reader must not think that it is about another dish."""
 
 LARGE_SHARE = 5.0
 """From here on a share of one group beside another is asked about: 8 may mean eight times as much, or 8 %."""
-
-SHORT_CAUTIONS = (
-    "no medical advice; physician and dietitian first",
-    "no medical advice; at 3:1 and above only under a physician and dietitian who ordered this ratio",
-)
-"""For a cell beside figures: the usual caution, and the stronger one."""
 
 
 def cautions(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
@@ -54,8 +36,8 @@ def cautions(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
     target = recipe.target(RATIO)
     wanted = max((end for end in (target.minimum, target.maximum) if end is not None), default=0.0) if target else 0
     if wanted >= STRONG_FROM or any(facts.ratio is None or facts.ratio >= STRONG_FROM for facts in servings):
-        return CAUTION, STRONG_CAUTION
-    return (CAUTION, BY_GRAMS_CAUTION) if any(map(_strong_by_grams, servings)) else (CAUTION,)
+        return *WHOLE, STRONG
+    return (*WHOLE, BY_GRAMS) if any(map(_strong_by_grams, servings)) else WHOLE
 
 
 def _strong_by_grams(facts: Facts) -> bool:
@@ -132,7 +114,7 @@ def _fibre_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> list[str]:
 
 
 def _unknown(column: str, amounts: object) -> bool:
-    derived = ("net_carbs_g", "energy_kcal", "carbs_g", "polyols_g", "erythritol_g", "allulose_g", "alcohol_g")
+    derived = (NET_CARBS, ENERGY, "carbs_g", *NONE_IF_BLANK)
     return column not in derived and isinstance(amounts, dict) and column not in amounts
 
 
@@ -164,8 +146,3 @@ def allergen_words(known: Iterable[str], unknown: Iterable[str]) -> str:
     if not missing:
         return named or "none known"
     return "; ".join(filter(None, (named, f"unknown for {missing}: read the label")))
-
-
-def short_caution(told: Sequence[str]) -> str:
-    """The cautions that go with an answer, short enough for a cell."""
-    return SHORT_CAUTIONS[len(told) > 1]

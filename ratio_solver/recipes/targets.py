@@ -92,7 +92,7 @@ def _ratio_target(reader: Reader, value: object) -> Target:
 
 
 def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None,
-             net_carbs: float | None = None, targets: Sequence[str] = ()) -> Recipe:
+             net_carbs: float | None = None, targets: Sequence[str] = (), energy: str | None = None) -> Recipe:
     """The recipe held to other targets, as the command line gives them.
 
     Parameters
@@ -103,6 +103,8 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
         At most so many g per serving, instead of the recipe's most; its least stays unless it is above.
     targets : sequence of str
         "protein>=18", "energy<=650": each replaces that end of the target.
+    energy : str, optional
+        Whence energy, instead of the recipe's policy (`ratio_solver.foods.policy.ENERGIES`).
 
     Raises
     ------
@@ -128,9 +130,14 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
             faults.append(Fault("targets", stem_of(target.nutrient), f"{target.minimum:g}",
                                 f"expected a minimum of at most the maximum, {target.maximum:g}"))
     collected(faults)
-    held = replace(recipe, targets=tuple(changed.values()))
+    held = with_energy(replace(recipe, targets=tuple(changed.values())), energy)
     dropped = tuple(_dropped_ends(recipe, held, {RATIO: ratio is not None, NET_CARBS: net_carbs is not None}))
     return replace(held, remarks=(*recipe.remarks, *dropped))
+
+
+def with_energy(recipe: Recipe, energy: str | None) -> Recipe:
+    """The recipe with its energy reckoned another way; as it is where nothing is asked for."""
+    return recipe if energy is None else replace(recipe, policy=replace(recipe.policy, energy=energy))
 
 
 def with_end(target: Target, end: str, amount: float) -> Target:

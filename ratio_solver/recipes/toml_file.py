@@ -12,7 +12,8 @@ from ratio_solver.faults import BadInput, Fault, collected
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import column_named
-from ratio_solver.foods.policy import RATIO_FORMULAS, Policy
+from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Policy
+from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipes.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipes.measures import measured
@@ -200,17 +201,13 @@ def _measure_name(reader: Reader, measures: Mapping[str, float]) -> str:
 def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
     if reader is None:
         return Policy()
-    reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero"))
-    formula = reader.text("ratio_formula") or "net"
-    if formula not in RATIO_FORMULAS:
-        reader.fault("ratio_formula", formula, f"expected one of {', '.join(RATIO_FORMULAS)}"
-                     + suggestion(formula, RATIO_FORMULAS))
-        formula = "net"
+    reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero", "energy", "mct_energy"))
+    formula = _one_of(reader, "ratio_formula", RATIO_FORMULAS)
     left_out = dict(Policy().left_out)
     inner = reader.inner("left_out")
     if inner is not None:
-        inner.known_keys(tuple(left_out))
-        shares = {key: inner.number(key, 0.0, 1.0, "the share left out of net carbs") for key in left_out}
+        inner.known_keys(tuple(BY_KEY))
+        shares = {key: inner.number(key, 0.0, 1.0, "the share left out of net carbs") for key in BY_KEY}
         left_out |= {key: share for key, share in shares.items() if share is not None}
     unknown = []
     for name in reader.texts("unknown_as_zero"):
@@ -219,4 +216,14 @@ def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
             reader.fault("unknown_as_zero", name, "expected nutrients of the composition table")
         else:
             unknown.append(column)
-    return Policy(formula, left_out, tuple(unknown))
+    return Policy(formula, left_out, tuple(unknown), _one_of(reader, "energy", ENERGIES),
+                  reader.number("mct_energy", *MCT_ENERGIES, "kcal per g of medium-chain fat"))
+
+
+def _one_of(reader: Reader, key: str, names: Sequence[str]) -> str:
+    """A word out of a few; the first where it is not there, or none of them."""
+    name = reader.text(key) or names[0]
+    if name in names:
+        return name
+    reader.fault(key, name, f"expected one of {', '.join(names)}" + suggestion(name, names))
+    return names[0]

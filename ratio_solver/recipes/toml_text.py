@@ -84,7 +84,8 @@ def _group(labels: tuple[str, ...], name: str, recipe: Recipe) -> Value:
 
 def _policy(policy: Policy) -> list[tuple[str, Value | None]]:
     return [("ratio_formula", policy.ratio_formula), ("left_out", dict(policy.left_out)),
-            ("unknown_as_zero", list(policy.unknown_as_zero) or None)]
+            ("unknown_as_zero", list(policy.unknown_as_zero) or None),
+            ("energy", None if policy.energy == Policy().energy else policy.energy), ("mct_energy", policy.mct_energy)]
 
 
 def _lines(pairs: Iterable[tuple[str, Value | None]]) -> str:

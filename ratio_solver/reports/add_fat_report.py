@@ -11,7 +11,8 @@ from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.proposals.addition import BREAKS, CANNOT, KEEPS, UNKNOWN
-from ratio_solver.recipes.notices import allergen_words, short_caution
+from ratio_solver.recipes.cautions import in_a_cell
+from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.reports.data import Data, facts_data, limit_data, policy_data
 from ratio_solver.reports.figures import decimal, honest, plain, ratio, short
 from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, batch_line, grid, headline, notes, section
@@ -72,7 +73,7 @@ def candidate_rows(found: AddFat) -> Iterator[Data]:
         row: Data = {
             "food": candidate.name, "outcome": candidate.outcome,
             "brings": "; ".join(candidate.brings), "reason": candidate.reason,
-            "warnings": "; ".join(found.warnings), "caution": short_caution(found.cautions),
+            "warnings": "; ".join(found.warnings), "caution": in_a_cell(found.cautions),
         }
         if candidate.least is not None and candidate.weighed is not None:
             facts = facts_data(candidate.weighed.facts, candidate.weighed.limits)

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.reports.data import Data, facts_data, limit_data
+from ratio_solver.reports.data import Data, facts_data, limit_data, policy_data
 from ratio_solver.reports.figures import plain
 
 if TYPE_CHECKING:
@@ -60,6 +60,7 @@ def portions_data(found: Portions) -> Data:
         "portion_breaks": [limit_data(state) for state in found.portion_broken],
         "recipe_serving_breaks": [limit_data(state) for state in found.own_broken],
         "guaranteed": found.guaranteed,
+        "policy": policy_data(found.recipe, found.guaranteed),
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),
         "warnings": list(found.warnings),

@@ -10,6 +10,7 @@ from fractions import Fraction
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.recipes.alcohol import alcohol_warnings
+from ratio_solver.recipes.cautions import is_strong
 from ratio_solver.recipes.check import Check
 from ratio_solver.recipes.left_out import left_out
 from ratio_solver.recipes.recipe import RATIO, Ingredient
@@ -83,6 +84,7 @@ class CardView:
     note: str
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    strong: tuple[str, ...]
     sources: tuple[str, ...]
 
 
@@ -116,6 +118,7 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         note=printable(recipe.note),
         warnings=tuple(printable(warning) for warning in dish.warnings if warning not in alcohol),
         cautions=dish.cautions,
+        strong=tuple(caution for caution in dish.cautions if is_strong([caution])),
         sources=sources(dish),
     )
 

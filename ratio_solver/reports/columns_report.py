@@ -10,8 +10,9 @@ from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, spoken, unit_of
 from ratio_solver.proposals.answer import Answer, Impossible, Proposal
+from ratio_solver.recipes.cautions import in_a_cell
 from ratio_solver.recipes.check import Check
-from ratio_solver.recipes.notices import allergen_words, short_caution
+from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.data import Data, answer_data, check_data, facts_data, unknown_allergens
 from ratio_solver.reports.figures import decimal, plain, ratio, weight
@@ -79,7 +80,7 @@ def swap_data(found: Swap) -> Data:
 
 def column_rows(columns: Sequence[Column]) -> Iterator[Data]:
     """Rows of a CSV: what, unit, then one value for each column under its heading."""
-    caution = short_caution(strongest([side for _, side in columns]))
+    caution = in_a_cell(strongest([side for _, side in columns]))
     for what, unit, value in _csv_figures(columns):
         yield {"what": what, "unit": unit, **{name: value(side) for name, side in columns}, "caution": caution}
 

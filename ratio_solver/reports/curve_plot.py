@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.proposals.curve_answer import Curve, Curves, Point
+from ratio_solver.recipes.cautions import on_screen
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.figures import decimal
 
@@ -147,7 +148,7 @@ def _cut(value: Fraction) -> str:
 def _footnote(axes: Axes, found: Curves) -> None:
     """How the figures are reckoned, and the cautions that go with a stated ratio."""
     axes.axis("off")
-    lines = [f"Reckoned: {found.recipe.policy.described()}.", *found.cautions]
+    lines = [f"Reckoned: {found.recipe.policy.described()}.", *on_screen(found.cautions)]
     text = "\n".join(line for paragraph in lines for line in fill(paragraph, 178).splitlines())
     axes.text(0, 1, text, transform=axes.transAxes, ha="left", va="top", fontsize=6.5, color=FAINT, linespacing=1.3)
 

@@ -10,11 +10,11 @@ from rich.text import Text
 
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.proposals.curve_answer import Curve, Curves, Point
-from ratio_solver.recipes.notices import short_caution
+from ratio_solver.recipes.cautions import in_a_cell
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.data import Data, policy_data
 from ratio_solver.reports.figures import decimal, plain, short
-from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, grid, headline
+from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, caution_lines, grid, headline
 
 AXES = {
     "net-carbs": (("net-carb ceiling", "g per serving"), ("highest ratio", ":1")),
@@ -88,7 +88,7 @@ def curve_rows(found: Curves) -> Iterator[Data]:
             yield {
                 "against": one.of, "x": plain(point.x), "x_unit": x_unit, "y": plain(point.y), "y_unit": y_unit,
                 "here": here_words(one, place), "binding_from_here": "; ".join(binding),
-                **_weights(found, point), "caution": short_caution(found.cautions),
+                **_weights(found, point), "caution": in_a_cell(found.cautions),
             }
 
 
@@ -190,5 +190,4 @@ def _notes(found: Curves) -> Iterator[RenderableType]:
     yield Text(f"Weights to any fraction of a gram. Reckoned: {found.recipe.policy.described()}.", QUIET)
     for warning in found.warnings:
         yield Text(f"Note: {warning}.", "yellow")
-    for k, caution in enumerate(found.cautions):
-        yield Text(f"Caution: {caution}", QUIET if k == 0 else STRONG)
+    yield from caution_lines(found.cautions)

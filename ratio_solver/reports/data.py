@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from ratio_solver.foods.content import content
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.yields import bundled_yields
-from ratio_solver.recipes.notices import allergens_unknown, short_caution
+from ratio_solver.recipes.cautions import in_a_cell
+from ratio_solver.recipes.notices import allergens_unknown
 from ratio_solver.reports.figures import plain
 from ratio_solver.reports.remedy_data import remedy_data
 
@@ -44,7 +45,7 @@ def as_csv(rows: Iterable[Mapping[str, object]], columns: Sequence[str]) -> str:
 def with_caution(rows: Iterable[Mapping[str, object]], columns: Sequence[str],
                  dish: Answer | Check) -> tuple[list[Data], tuple[str, ...]]:
     """Rows and columns of a CSV with warnings and caution in the last columns: a CSV has no room for a note."""
-    told = {"warnings": "; ".join(dish.warnings), "caution": short_caution(dish.cautions)}
+    told = {"warnings": "; ".join(dish.warnings), "caution": in_a_cell(dish.cautions)}
     return [{**row, **told} for row in rows], (*columns, "warnings", "caution")
 
 
@@ -215,6 +216,8 @@ def policy_data(recipe: Recipe, guaranteed: bool) -> Data:
         "ratio_formula": recipe.policy.ratio_formula,
         "left_out": dict(recipe.policy.left_out),
         "unknown_as_zero": list(recipe.policy.unknown_as_zero),
+        "energy": recipe.policy.energy,
+        "mct_energy": recipe.policy.mct_energy,
         "guaranteed": guaranteed,
         "described": recipe.policy.described(),
     }
@@ -231,7 +234,7 @@ def food_data(food: Food) -> Data:
         "id": food.id,
         "carb_basis": food.basis,
         **food.amounts,
-        "net_carbs_g": plain(content(food, "net_carbs_g", Policy())),
+        **{column: plain(content(food, column, Policy())) for column in ("net_carbs_g", "energy_kcal")},
         "low": dict(food.low),
         "high": dict(food.high),
         "refuse_percent": food.refuse,

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.foods.content import content
+from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
-from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
@@ -53,6 +53,8 @@ def food_report(food: Food) -> RenderableType:
         amount = content(food, column, Policy())
         if amount is not None:
             derived.add_row(name, f"{short(amount, 3)} {unit_of(column)}")
+    for by, name in zip(ENERGIES[1:], ("by Annex XIV (EU)", "by US factors", "by 9/4/4"), strict=True):
+        derived.add_row(f"energy {name}", f"{short(energy_by_factors(food, '', Policy(energy=by)), 3)} kcal")
     basis = {"by_difference": "by difference: the table's figure includes fibre",
              "available": "available: the table's figure leaves fibre out"}[food.basis]
     about = grid(("", "left"), ("", "left"), header=False)

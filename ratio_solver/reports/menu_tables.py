@@ -27,7 +27,8 @@ NUMBERS = {
 }
 """Columns whose cells are numbers in a workbook; of the servings it is all but `TEXTS`."""
 
-TEXTS = ("recipe", "outcome", "unit", "proven", "message", "at_least", "allergens", "warnings", "caution")
+TEXTS = ("recipe", "outcome", "unit", "proven", "message", "at_least", "allergens", "warnings",
+         "reckoned", "caution")
 
 SHEET_ROWS = 1_048_576
 """Rows that a worksheet can hold."""

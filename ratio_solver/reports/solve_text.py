@@ -21,9 +21,9 @@ from ratio_solver.reports.text import (
     BAD,
     GOOD,
     QUIET,
-    STRONG,
     allergens_of,
     batch_line,
+    caution_lines,
     could_be_fits,
     grid,
     headline,
@@ -150,6 +150,4 @@ def notes_without_figures(recipe: Recipe, answer: Impossible) -> Group:
     """Policy and cautions where no dish came out (so no allergens are stated)."""
     lines: list[RenderableType] = [Text(""), Text(f"Reckoned: {recipe.policy.described()}.", QUIET)]
     lines.extend(Text(f"Note: {warning}.", "yellow") for warning in answer.warnings)
-    lines.extend(Text(f"Caution: {caution}", QUIET if k == 0 else STRONG)
-                 for k, caution in enumerate(answer.cautions))
-    return Group(*lines)
+    return Group(*lines, *caution_lines(answer.cautions))

@@ -11,6 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from ratio_solver.recipes.cautions import cautions, on_screen
 from ratio_solver.recipes.notices import allergen_words, allergens_unknown
 from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, weight
 from ratio_solver.reports.ranges_text import could_be, loosening
@@ -253,5 +254,15 @@ def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautio
     if allergens is not None:
         lines.append(Text.assemble(f"Allergens{of}: ", (allergens, STRONG)))
     lines.extend(Text(f"Note: {warning}.", "yellow") for warning in warnings)
-    lines.extend(Text(f"Caution: {caution}", QUIET if k == 0 else STRONG) for k, caution in enumerate(cautions))
-    return Group(*lines)
+    return Group(*lines, *caution_lines(cautions))
+
+
+def cautions_report() -> RenderableType:
+    """All cautions, a paragraph each."""
+    *usual, strong = cautions()
+    return Group(*(part for text in usual for part in (Text(text), Text(""))), Text(strong, STRONG))
+
+
+def caution_lines(cautions: Sequence[str]) -> list[Text]:
+    """The cautions as a screen has them: short, with where the whole can be read."""
+    return [Text(line, QUIET if k == 0 else STRONG) for k, line in enumerate(on_screen(cautions))]

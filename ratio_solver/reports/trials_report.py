@@ -10,7 +10,7 @@ from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.proposals.answer import Impossible, Proposal
-from ratio_solver.recipes.notices import short_caution
+from ratio_solver.recipes.cautions import in_a_cell
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.columns_report import Side, ratio_cell, side_data, state, strongest
 from ratio_solver.reports.data import Data, facts_data, unknown_allergens
@@ -35,14 +35,14 @@ def trials_data(found: Trials) -> Data:
 def trial_data(found: Trials, trial: Trial) -> Data:
     """One food tried, a row of the CSV."""
     data: Data = {"food": trial.food.name, "id": trial.food.id, "outcome": trial.outcome,
-                  "reason": trial.reason or None, "caution": short_caution(found.before.cautions)}
+                  "reason": trial.reason or None, "caution": in_a_cell(found.before.cautions)}
     side = trial.side
     if side is None:
         return data
     facts = facts_data(side.facts, side.limits)
     data |= {"grams": plain(side.weights[found.place].grams), "allergens": "; ".join(side.allergens),
              "allergens_unknown": "; ".join(unknown_allergens(side)), "warnings": "; ".join(side.warnings),
-             "caution": short_caution(side.cautions),
+             "caution": in_a_cell(side.cautions),
              "left_out": trial.left_out(found.place),
              **{key: facts.get(key) for key in (RATIO, NET_CARBS, "fat_g", "protein_g", ENERGY)}}
     if isinstance(side, Proposal):

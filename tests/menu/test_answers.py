@@ -50,7 +50,7 @@ def recipe_groups(frame: pd.DataFrame) -> Iterator[tuple[str, list[dict[str, str
         yield str(name), part.to_dict("records")
 
 
-def written(name: str, rows: list[dict[str, str]]) -> dict[str, object]:
+def written(name: str, rows: list[dict[str, str]], energy: str | None = None) -> dict[str, object]:
     """The recipe file that says the same, put together here and not by the menu's own reader."""
     plain = {key: number(value) for key, value in rows[0].items() if value}
     targets: dict[str, dict[str, float]] = {}
@@ -64,7 +64,8 @@ def written(name: str, rows: list[dict[str, str]]) -> dict[str, object]:
         {key: row[key] if key in ("food", "label", "part") else float(row[key]) for key in keys[2:] if row.get(key)}
         for row in rows
     ]
-    return {"title": name, "servings": int(plain["servings"] or 0), "targets": targets, "ingredients": ingredients}
+    return {"title": name, "servings": int(plain["servings"] or 0), "targets": targets, "ingredients": ingredients,
+            "policy": {"energy": energy} if energy else {}}
 
 
 def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[str, int]:
@@ -75,8 +76,8 @@ def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[st
     weights, limits = found.weights.groupby("recipe"), found.limits.groupby("recipe")
     counts: dict[str, int] = {"solved": 0, "impossible": 0}
     for name, rows in recipe_groups(frame):
-        answer = solve(recipe_from(written(name, rows), foods), options.prefer, guaranteed=options.guaranteed,
-                       exact=options.exact)
+        answer = solve(recipe_from(written(name, rows, options.energy), foods), options.prefer,
+                       guaranteed=options.guaranteed, exact=options.exact)
         counts[answer.outcome] += 1
         row = servings.loc[name]
         assert row["outcome"] == answer.outcome
@@ -115,6 +116,9 @@ def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[st
     (5, 12 * TIMES, MenuOptions("even", exact=True)),
     (6, 16 * TIMES, MenuOptions(guaranteed=True, exact=True)),
     (7, 10 * TIMES, MenuOptions()),
+    (8, 16 * TIMES, MenuOptions("lightest", exact=True, energy="9/4/4")),
+    (9, 16 * TIMES, MenuOptions("lightest", exact=True, energy="us")),
+    (10, 10 * TIMES, MenuOptions(guaranteed=True, energy="annex-xiv")),
 ], ids=lambda value: value.prefer if isinstance(value, MenuOptions) else str(value))
 def test_menu_equals_solve(seed: int, count: int, options: MenuOptions, foods: FoodTable) -> None:
     counts = same(drawn_menu(seed, count, ROWS), foods, options)
@@ -203,7 +207,7 @@ def test_an_empty_menu_has_empty_tables(foods: FoodTable) -> None:
 
 
 @pytest.mark.parametrize("options", [MenuOptions(exact=True), MenuOptions("lightest", guaranteed=True, exact=True),
-                                     MenuOptions(guaranteed=True)], ids=str)
+                                     MenuOptions(guaranteed=True, energy="9/4/4")], ids=str)
 def test_every_cell_is_that_of_the_single_path(options: MenuOptions, monkeypatch: pytest.MonkeyPatch) -> None:
     """Warnings, allergens, cautions, unknown figures too; dishes of the bundled table, with its gaps."""
     frame = menu_of_dishes(list(dishes(16 * TIMES, 9, bundled_path())))

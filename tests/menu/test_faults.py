@@ -357,6 +357,28 @@ def test_a_file_that_is_no_csv_stops_the_run(workers: int, tmp_path: Path, foods
     assert [item.name for item in tmp_path.iterdir()] == ["menu.csv"]
 
 
+def test_every_key_of_the_policy_is_a_column(tmp_path: Path, foods: FoodTable) -> None:
+    """Left out and energy for one dish of three; a wrong word is told at its cell, and how figures are reckoned."""
+    own = [*HEADER, "policy_energy", "mct_energy", "left_out_xylitol"]
+    rows, plain, wrong = good("a"), good("b"), good("c")
+    rows[0] |= {"policy_energy": "9/4/4", "mct_energy": "8.3", "left_out_xylitol": "0.5"}
+    wrong[0]["policy_energy"] = "944"
+    with (tmp_path / "menu.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, own, restval="", lineterminator="\n")
+        writer.writeheader()
+        writer.writerows([*rows, *plain, *wrong])
+    run_menu(tmp_path / "menu.csv", tmp_path / "out", foods)
+    servings = {row["recipe"]: row for row in read(tmp_path / "out", "servings")}
+    a, b = servings["a"], servings["b"]
+    energy = 9 * float(a["fat_g"]) + 4 * float(a["protein_g"]) + 4 * float(a["net_carbs_g"])
+    assert energy == pytest.approx(float(a["energy_kcal"]), abs=1e-4)
+    assert a["fat_g"] == b["fat_g"] and a["energy_kcal"] != b["energy_kcal"]
+    assert "50 % of xylitol" in a["reckoned"] and "9 fat + 4 protein + 4 net carbs" in a["reckoned"]
+    assert b["reckoned"] == ""
+    problems = read(tmp_path / "out", "problems")
+    assert [(row["line"], row["column"], row["value"]) for row in problems] == [("8", "policy_energy", "944")]
+
+
 def test_policy_notes_and_other_keys_of_the_recipe_file(tmp_path: Path, foods: FoodTable) -> None:
     """What arrays do not express takes the single path, with its own answer."""
     own = [*HEADER, "ratio_formula", "left_out_erythritol", "measure", "note"]

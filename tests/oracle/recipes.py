@@ -45,7 +45,28 @@ def random_table(seed: int, n_foods: int) -> list[dict[str, str]]:
     """
     rng = random.Random(f"table {seed}")
     kinds = list(CLASSES)
-    return [_food(rng, kinds[i % len(kinds)], i) for i in range(n_foods)]
+    rows = [_food(rng, kinds[i % len(kinds)], i) for i in range(n_foods)]
+    return [row | _substances(random.Random(f"{seed} {row['food']}"), row) for row in rows]
+
+
+POLYOL_KINDS = ("xylitol_g", "maltitol_g", "sorbitol_g", "mannitol_g", "isomalt_g", "lactitol_g", "glycerol_g")
+SUGARS = ("tagatose_g", "isomaltulose_g", "imo_g")
+
+
+def _substances(rng: random.Random, row: Mapping[str, str]) -> dict[str, str]:
+    """Kinds of polyols, other sweet substances, kinds of fibre and medium-chain fat that a food may be made of."""
+    cells = dict.fromkeys((*POLYOL_KINDS, *SUGARS, "insoluble_fibre_g", "mct_g"), "")
+    other = _cell(row, "polyols_g") - _cell(row, "erythritol_g")
+    for column in rng.sample(POLYOL_KINDS, rng.randint(0, 2)) if other > 1 else ():
+        cells[column] = f"{other * rng.uniform(0.2, 0.5):.2f}"
+    if _cell(row, "allulose_g") and rng.random() < 0.6:  # part of the allulose is something else
+        cells[rng.choice(SUGARS)] = f"{_cell(row, 'allulose_g') * 0.5:.2f}"
+        cells["allulose_g"] = f"{_cell(row, 'allulose_g') * 0.45:.2f}"
+    if rng.random() < 0.5 and row["fibre_g"]:
+        cells["insoluble_fibre_g"] = f"{_cell(row, 'fibre_g') * rng.uniform(0, 0.99):.2f}"
+    if row["food"].startswith("fat") and rng.random() < 0.4:
+        cells["mct_g"] = f"{_cell(row, 'fat_g') * rng.uniform(0.1, 1):.2f}"
+    return cells
 
 
 def _food(rng: random.Random, kind: str, number: int) -> dict[str, str]:
@@ -157,7 +178,25 @@ def random_recipe(rng: random.Random, foods: Rows, *, kind: str = "mixed") -> di
             recipe["proportions"] = proportions
         if kind == "choose" or rng.random() < 0.2:
             recipe["choose"] = _choose(rng, entries, free)
+        policy = _policy(random.Random(title))
+        if policy:
+            recipe["policy"] = policy
     return recipe
+
+
+def _policy(rng: random.Random) -> dict[str, Any]:
+    """What is left out of net carbs and whence energy, in two recipes of five not as usual."""
+    if rng.random() < 0.6:
+        return {}
+    policy: dict[str, Any] = {}
+    keys = [*(column.removesuffix("_g") for column in (*POLYOL_KINDS, *SUGARS)), "polyols", "erythritol", "allulose"]
+    if rng.random() < 0.7:
+        policy["left_out"] = {key: rng.choice((0, 0.25, 0.5, 1, 1.0)) for key in rng.sample(keys, rng.randint(1, 6))}
+    if rng.random() < 0.8:
+        policy["energy"] = rng.choice(("table", "annex-xiv", "us", "9/4/4"))
+    if rng.random() < 0.3:
+        policy["mct_energy"] = 8.3
+    return policy
 
 
 def _pick_foods(rng: random.Random, foods: Rows, n: int) -> list[Mapping[str, str]]:

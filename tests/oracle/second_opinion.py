@@ -33,8 +33,17 @@ Recipe = Mapping[str, Any]
 Rows = Sequence[Mapping[str, str]]
 Number = float | Fraction
 
+NO_POLICY: Mapping[str, Any] = {}
 UNIT_SUFFIXES = ("_g", "_mg", "_ug", "_kcal")
-BLANK_IS_NONE = ("fibre_g", "polyols_g", "erythritol_g", "allulose_g", "alcohol_g")
+# kcal per g in the EU (Regulation (EU) No 1169/2011, Annex XIV: polyols 2.4, erythritol 0, else carbohydrate 4) and in
+# the US (label rules as read: xylitol to lactitol; erythritol, glycerol, tagatose from memory; allulose FDA guidance).
+# A polyol whose kind is not told has no US factor; the EU's stands in.
+POLYOL_KCAL = {
+    "erythritol": ("0", "0"), "xylitol": ("2.4", "2.4"), "maltitol": ("2.4", "2.1"), "sorbitol": ("2.4", "2.6"),
+    "mannitol": ("2.4", "1.6"), "isomalt": ("2.4", "2.0"), "lactitol": ("2.4", "2.0"), "glycerol": ("2.4", "4.32"),
+}
+OTHER_KCAL = {"allulose": ("4", "0.4"), "tagatose": ("4", "1.5"), "isomaltulose": ("4", "4"), "imo": ("4", "4")}
+BLANK_IS_NONE = ("fibre_g", "polyols_g", "alcohol_g", *(f"{name}_g" for name in (*POLYOL_KCAL, *OTHER_KCAL)))
 BARE_MINIMUM = ("protein", "fat", "fibre", "ratio")
 BARE_MAXIMUM = ("net_carbs", "carbs")
 GLOP_PARAMETERS = (
@@ -191,8 +200,11 @@ def written(number: Any) -> Fraction:
     return Fraction(str(number).strip())
 
 
-def per_100g(row: Mapping[str, str], nutrient: str) -> Fraction:
-    """Amount of `nutrient` (a target name: ``net_carbs``, ``energy``, ``sodium``, ...) in 100 g of a food."""
+def per_100g(row: Mapping[str, str], nutrient: str, policy: Mapping[str, Any] = NO_POLICY) -> Fraction:
+    """Amount of `nutrient` (a target name: ``net_carbs``, ``energy``, ``sodium``, ...) in 100 g of a food.
+
+    `policy` is the recipe's table of that name: what is left out of net carbs, and whence energy.
+    """
 
     def cell(column: str) -> Fraction:
         text = (row.get(column) or "").strip()
@@ -205,29 +217,49 @@ def per_100g(row: Mapping[str, str], nutrient: str) -> Fraction:
     basis = row["carb_basis"].strip()
     if basis not in ("by_difference", "available"):
         raise ValueError(f"{row['food']}: carb_basis is {basis!r}")
-    fibre, erythritol, allulose = cell("fibre_g"), cell("erythritol_g"), cell("allulose_g")
-    available = cell("carbs_g") - (fibre if basis == "by_difference" else 0)
+    available = cell("carbs_g") - (cell("fibre_g") if basis == "by_difference" else 0)
+    polyols = {name: cell(f"{name}_g") for name in POLYOL_KCAL}
+    polyols["other"] = max(cell("polyols_g") - sum(polyols.values()), Fraction(0))
+    others = {name: cell(f"{name}_g") for name in OTHER_KCAL}
     if nutrient == "net_carbs":
-        return available - erythritol - allulose
+        return available - left_out(polyols, others, policy.get("left_out", {}))
     if nutrient == "carbs":
-        return available + fibre
+        return available + cell("fibre_g")
     if nutrient == "energy":
-        if (row.get("energy_kcal") or "").strip():
+        how = policy.get("energy", "table")
+        if how == "table" and (row.get("energy_kcal") or "").strip():
             return cell("energy_kcal")
-        polyols = max(cell("polyols_g"), erythritol)
-        return (  # Regulation (EU) No 1169/2011, Annex XIV; allulose 0.4 kcal/g
-            9 * cell("fat_g")
-            + 4 * cell("protein_g")
-            + 2 * fibre
-            + 7 * cell("alcohol_g")
-            + 4 * (available - polyols - allulose)
-            + Fraction(12, 5) * (polyols - erythritol)
-            + Fraction(2, 5) * allulose
-        )
+        fat_and_so_on = 9 * cell("fat_g") + 4 * cell("protein_g") + 7 * cell("alcohol_g")
+        fat_and_so_on -= (9 - written(policy.get("mct_energy", 9))) * written(row.get("mct_g") or 0)
+        if how == "9/4/4":
+            return fat_and_so_on + 4 * per_100g(row, "net_carbs", policy)
+        place = how == "us"
+        digested = available - sum(polyols.values()) - sum(others.values())
+        kcal = {name: written(both[place]) for name, both in (POLYOL_KCAL | OTHER_KCAL).items()}
+        kcal["other"] = Fraction(12, 5)
+        if how == "table":  # not in Annex XIV: the US figure
+            kcal["allulose"] = Fraction(2, 5)
+        fibre = cell("fibre_g")
+        if how == "us" and (row.get("insoluble_fibre_g") or "").strip():  # 21 CFR 101.9(c)(1)(i), from memory: none
+            fibre -= cell("insoluble_fibre_g")
+        return fat_and_so_on + 4 * digested + 2 * fibre + sum(kcal[k] * g for k, g in (polyols | others).items())
     columns = [nutrient + suffix for suffix in UNIT_SUFFIXES if nutrient + suffix in row]
     if len(columns) != 1:
         raise ValueError(f"{nutrient}: {len(columns)} columns of that name")
     return cell(columns[0])
+
+
+def left_out(polyols: Mapping[str, Fraction], others: Mapping[str, Fraction], asked: Mapping[str, Any]) -> Fraction:
+    """Carbohydrate that does not count: erythritol and allulose in full unless said otherwise, the rest where said.
+
+    A polyol that is not named goes with "polyols"; glycerol does not, as the body makes glucose of it.
+    """
+    said = {"erythritol": 1, "allulose": 1} | dict(asked)
+    total = Fraction(0)
+    for name, grams in polyols.items():
+        unnamed = 0 if name == "glycerol" else said.get("polyols", 0)
+        total += written(said.get(name, unnamed)) * grams
+    return total + sum((written(said.get(name, 0)) * grams for name, grams in others.items()), Fraction(0))
 
 
 # --- from a recipe to limits --------------------------------------------------------------------------
@@ -260,10 +292,11 @@ class Ingredient:
     keep: Fraction
     recovery: Fraction  # "yield": prepared weight / weight before
     grid: Fraction | None  # piece or step, g
+    policy: Mapping[str, Any] = field(default_factory=dict)
 
     def amount(self, nutrient: str) -> Fraction:
         """Amount of a nutrient in one gram as weighed."""
-        return per_100g(self.row, nutrient) / 100 / self.recovery
+        return per_100g(self.row, nutrient, self.policy) / 100 / self.recovery
 
     @property
     def always_used(self) -> bool:
@@ -287,9 +320,10 @@ class Dish:
     def __init__(self, recipe: Recipe, rows: Rows):
         by_name = {row["id"]: row for row in rows if row.get("id")} | {row["food"]: row for row in rows}
         self.servings = written(recipe["servings"])
-        formula = recipe.get("policy", {}).get("ratio_formula", "net")
+        policy = recipe.get("policy", {})
+        formula = policy.get("ratio_formula", "net")
         self.ratio_carbs = {"net": "net_carbs", "total": "carbs"}[formula]
-        self.ingredients = [self._ingredient(entry, by_name) for entry in recipe["ingredients"]]
+        self.ingredients = [replace(self._ingredient(entry, by_name), policy=policy) for entry in recipe["ingredients"]]
         self.labels = [ingredient.label for ingredient in self.ingredients]
         if len(set(self.labels)) < len(self.labels):
             raise ValueError("two ingredients have the same label")

@@ -112,6 +112,12 @@ def changed(path: str, value: object) -> dict[str, Any]:
     ("choose.0.at_most", 2, "choose[1].at_most", "at most 1, as many as it chooses from"),
     ("policy.ratio_formula", "nett", "policy.ratio_formula", "did you mean net"),
     ("policy.left_out", {"polyols": 2}, "policy.left_out.polyols", "0 to 1"),
+    ("policy.left_out", {"xylitol": -1}, "policy.left_out.xylitol", "0 to 1"),
+    ("policy.left_out", {"glycerine": 1}, "policy.left_out.glycerine", "did you mean glycerol"),
+    ("policy.energy", "9/4", "policy.energy", "expected one of table, annex-xiv, us, 9/4/4"),
+    ("policy.energy", 944, "policy.energy", "a text"),
+    ("policy.mct_energy", 83, "policy.mct_energy", "5 to 9"),
+    ("policy.mct_energy", "8.3", "policy.mct_energy", "5 to 9"),
     ("policy.unknown_as_zero", ["wax"], "policy.unknown_as_zero", "nutrients"),
 ])
 def test_one_fault_is_named(path: str, value: object, place: str, word: str, foods: FoodTable) -> None:

@@ -34,7 +34,9 @@ def test_drawn_recipes_read_back_the_same(seed: int, tmp_path: Path) -> None:
     dish = replace(
         recipe, ingredients=items, title='A "dish" \\ of \x7f é', note="two lines", method=("one", "two 'x'"),
         pieces=rng.choice((None, 4)), finished_grams=rng.choice((None, 812.5)),
-        policy=rng.choice((Policy(), Policy("total", {"erythritol": 1.0, "polyols": 0.5, "allulose": 0.0}))),
+        policy=rng.choice((recipe.policy, Policy("total", {"erythritol": 1.0, "polyols": 0.5, "allulose": 0.0}),
+                           Policy(left_out={"erythritol": 0.0, "polyols": 0.0, "allulose": 1.0, "xylitol": 0.25},
+                                  energy="9/4/4", mct_energy=8.3))),
     )
     assert again(dish, table(tmp_path, *rows)) == dish
 

@@ -18,8 +18,8 @@ from click.testing import CliRunner, Result
 
 from ratio_solver import BadInput, card, check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
+from ratio_solver.recipes.cautions import STRONG, WHOLE
 from ratio_solver.recipes.limits import Limit
-from ratio_solver.recipes.notices import CAUTION, STRONG_CAUTION
 from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.card_view import measure_beside
 from ratio_solver.reports.figures import ratio
@@ -119,9 +119,9 @@ def test_weights_are_on_the_steps_unless_exact() -> None:
 
 def test_the_strong_caution_from_three_to_one() -> None:
     page = Page(run("card", str(SLICE)).stdout)
-    assert CAUTION in page.text and STRONG_CAUTION in page.text
+    assert all(caution in page.text for caution in (*WHOLE, STRONG))
     milder = Page(run("card", str(ROOT / "examples/salmon-soup.toml")).stdout)
-    assert CAUTION in milder.text and STRONG_CAUTION not in milder.text
+    assert all(caution in milder.text for caution in WHOLE) and STRONG not in milder.text
 
 
 def test_pieces_and_servings() -> None:

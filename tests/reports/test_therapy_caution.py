@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.recipes.notices import BY_GRAMS_CAUTION, CAUTION, SHORT_CAUTIONS, STRONG_CAUTION
+from ratio_solver.recipes.cautions import BY_GRAMS, SHORT, STRONG, WHOLE
 from tests.kitchen import food, table_file
 
 DISH = """
@@ -79,15 +79,17 @@ def test_the_stronger_caution_looks_at_grams_whatever_the_formula(
     path = recipe(tmp_path, formula, **dish)
     for command in (["check"], ["solve"], ["portions", "--as-written"], ["swap", "syrup", "seed meal"]):
         text = run(command[0], path, *command[1:], "--foods", foods)
-        assert "At 3:1 and above" in " ".join(text.stdout.split()), text.output
+        assert "\nCaution: At 3:1 and above " in text.stdout, text.output
         assert max(map(len, text.stdout.splitlines())) <= 80
+    assert "\nCaution: At 3:1 and above by grams of net carbs: only if a physician ordered it.\n" in \
+        run("check", path, "--foods", foods).stdout
     assert f"ratio  {stated}" in run("check", path, "--foods", foods).stdout
     assert f"ratio {stated}" in run("portions", path, "--as-written", "--foods", foods).stdout
-    assert told("check", path, "--foods", foods) == [CAUTION, BY_GRAMS_CAUTION]
+    assert told("check", path, "--foods", foods) == [*WHOLE, BY_GRAMS]
     for command in ("check", "solve"):
-        assert SHORT_CAUTIONS[1] in run(command, path, "--foods", foods, "--format", "csv").stdout
+        assert SHORT[1] in run(command, path, "--foods", foods, "--format", "csv").stdout
     page = run("card", path, "--as-written", "--foods", foods).stdout
-    assert BY_GRAMS_CAUTION in page and f"ratio<span class=\"food\"> ({stated.partition(' (')[2]}</span>" in page
+    assert BY_GRAMS in page and f"ratio<span class=\"food\"> ({stated.partition(' (')[2]}</span>" in page
 
 
 @pytest.mark.parametrize(("formula", "dish"), [
@@ -96,30 +98,30 @@ def test_the_stronger_caution_looks_at_grams_whatever_the_formula(
     ("net", {"meal": 100, "fat": 44.99}),
 ])
 def test_it_does_not_come_below_3_to_1(formula: str, dish: dict[str, float], foods: str, tmp_path: Path) -> None:
-    assert told("check", recipe(tmp_path, formula, **dish), "--foods", foods) == [CAUTION]
+    assert told("check", recipe(tmp_path, formula, **dish), "--foods", foods) == [*WHOLE]
 
 
 def test_a_formula_that_reaches_3_is_enough(foods: str, tmp_path: Path) -> None:
     """45 : 15 exactly; and of 10 g protein with 25 g fat, 2.5:1, the quotient is 27.1 : 8.3, 3.26."""
     plain = recipe(tmp_path, "net", 45, meal=100)
-    assert told("check", plain, "--foods", foods) == [CAUTION, STRONG_CAUTION]
+    assert told("check", plain, "--foods", foods) == [*WHOLE, STRONG]
     assert "ratio  3.00:1\n" in run("check", plain, "--foods", foods).stdout
     lean = Path(recipe(tmp_path, "ketogenic-quotient", 25, syrup=100))
     lean.write_text(lean.read_text(encoding="utf-8").replace("syrup", "egg white"), encoding="utf-8")
-    assert told("check", str(lean), "--foods", foods) == [CAUTION, STRONG_CAUTION]
+    assert told("check", str(lean), "--foods", foods) == [*WHOLE, STRONG]
     wanted = recipe(tmp_path, "total", 0, meal=100, ratio=3)
-    assert told("check", wanted, "--foods", foods) == [CAUTION, STRONG_CAUTION]
+    assert told("check", wanted, "--foods", foods) == [*WHOLE, STRONG]
 
 
 def test_fat_that_lifts_a_dish_so_far_and_its_curve_tell_too(foods: str, tmp_path: Path) -> None:
     """To reach 2:1 by total carbs 60 g of fat are added: 4:1 by net carbs. The curve goes up to 4:1 as well."""
     path = recipe(tmp_path, "total", 0, meal=100, ratio=2, most=60)
-    assert told("add-fat", path, "--with", "fat", "--foods", foods) == [CAUTION, BY_GRAMS_CAUTION]
-    assert SHORT_CAUTIONS[1] in run("add-fat", path, "--with", "fat", "--foods", foods, "--format", "csv").stdout
-    assert told("curve", path, "--foods", foods) == [CAUTION, BY_GRAMS_CAUTION]
+    assert told("add-fat", path, "--with", "fat", "--foods", foods) == [*WHOLE, BY_GRAMS]
+    assert SHORT[1] in run("add-fat", path, "--with", "fat", "--foods", foods, "--format", "csv").stdout
+    assert told("curve", path, "--foods", foods) == [*WHOLE, BY_GRAMS]
     modest = recipe(tmp_path, "total", 0, meal=100, ratio=1, most=40)
-    assert told("add-fat", modest, "--with", "fat", "--foods", foods) == [CAUTION]
-    assert told("curve", modest, "--foods", foods) == [CAUTION]
+    assert told("add-fat", modest, "--with", "fat", "--foods", foods) == [*WHOLE]
+    assert told("curve", modest, "--foods", foods) == [*WHOLE]
 
 
 def test_a_menu_of_recipe_files_tells_it(foods: str, tmp_path: Path) -> None:

@@ -14,15 +14,17 @@ from click.testing import CliRunner, Result
 
 from ratio_solver import check, portions, recipe_from, solve
 from ratio_solver.cli import main
+from ratio_solver.foods.food import exact
 from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.proposals.answer import Objective
+from ratio_solver.recipes.cautions import SHORT
 from ratio_solver.recipes.left_out import left_out
-from ratio_solver.recipes.notices import SHORT_CAUTIONS, allergen_words
+from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.recipes.portions import SOLVED_TO
 from ratio_solver.recipes.standing import Weight
 from ratio_solver.reports.solve_text import objective_line
 from ratio_solver.reports.text import pieces_of
-from tests.kitchen import dish, food, table, table_file
+from tests.kitchen import dish, drawn, food, table, table_file
 
 TOLD = "unknown for lupin dumpling meal: read the label"
 
@@ -228,7 +230,7 @@ def test_tables_end_with_the_caution(command: list[str], ratio: float, foods: st
     found = rows(name, recipe(tmp_path, ratio, fat=100), *arguments, "--foods", foods)
     assert found and all(list(row)[-1] == "caution" for row in found)
     strong = ratio >= 3 or name == "curve"  # the curve's own ratios go beyond 3:1
-    assert {row["caution"] for row in found} == {SHORT_CAUTIONS[strong]}
+    assert {row["caution"] for row in found} == {SHORT[strong]}
 
 
 def test_an_impossible_dish_has_its_caution_in_the_table_of_cures(foods: str, tmp_path: Path) -> None:
@@ -341,13 +343,37 @@ def test_the_carbohydrate_of_a_card_adds_up(tmp_path: Path) -> None:
 
 
 def test_no_more_is_left_out_than_there_is(tmp_path: Path) -> None:
-    """15 g erythritol and 12 g allulose of 18 g: net is none, and the card adds up all the same."""
-    own = table(tmp_path, food("odd", 1, 1, 20, 2, polyols_g=15, erythritol_g=15, allulose_g=12))
+    """10.25 g erythritol and 8.2 g allulose of 18 g (each rounded): net is none, and the card adds up all the same."""
+    own = table(tmp_path, food("odd", 1, 1, 20, 2, polyols_g=10.25, erythritol_g=10.25, allulose_g=8.2))
     mine = recipe_from(dish([{"food": "odd", "grams": 100}]), own)
     weights = (Fraction(100),)
     assert left_out(mine, weights) == {"erythritol": 10, "allulose": 8}
     amounts = check(mine).facts.amounts
     assert amounts["carbs_g"] - amounts["fibre_g"] - 18 == amounts["net_carbs_g"] == 0
+
+
+def test_what_is_left_out_is_told_by_the_keys_of_the_policy(tmp_path: Path) -> None:
+    """A named kind by its name; unnamed kinds together as other polyols; glycerol and IMO only where named."""
+    own = table(tmp_path, food("sweet", 0, 0, 90, 10, polyols_g=50, xylitol_g=20, maltitol_g=15, glycerol_g=5, imo_g=8))
+    for policy, told in (
+        ({"polyols": 0.5}, {"other polyols": Fraction("22.5")}),  # xylitol, maltitol and 10 g untold
+        ({"polyols": 0.5, "xylitol": 1.0}, {"xylitol": 20, "other polyols": Fraction("12.5")}),
+        ({"maltitol": 0.2, "glycerol": 1.0, "imo": 0.25},
+         {"maltitol": 3, "glycerol": 5, "isomalto-oligosaccharides": 2}),
+        ({}, {}),
+    ):
+        mine = recipe_from(dish([{"food": "sweet", "grams": 100}], policy={"left_out": policy}), own)
+        assert left_out(mine, (Fraction(100),)) == told, policy
+        assert check(mine).facts.amounts["net_carbs_g"] == 80 - sum(told.values()), policy
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_carbohydrate_adds_up_by_any_policy(seed: int, tmp_path: Path) -> None:
+    """total - fibre - what is told to be left out = net, of drawn dishes and policies."""
+    _, _, recipe = drawn(seed, tmp_path)
+    facts = check(recipe).facts.amounts
+    told = left_out(recipe, tuple(exact(item.start) for item in recipe.ingredients))
+    assert facts["carbs_g"] - facts["fibre_g"] - sum(told.values()) == facts["net_carbs_g"]
 
 
 def test_portions_in_the_library_hold_the_states(tmp_path: Path) -> None:

@@ -31,7 +31,7 @@ class FoodArrays:
 
     def amounts(self, column: str, policy: Policy, end: str = "") -> Floats:
         """A nutrient per g of each food, shape (foods,)."""
-        key = (column, end, tuple(sorted(policy.left_out.items())))
+        key = (column, end, policy.key)
         if key not in self._amounts:
             self._amounts[key] = np.array([np.nan if value is None else float(value)
                                            for value in self.exact_amounts(column, policy, end)])
@@ -39,7 +39,7 @@ class FoodArrays:
 
     def exact_amounts(self, column: str, policy: Policy, end: str = "") -> tuple[Fraction | None, ...]:
         """The same in rationals; None where unknown."""
-        key = (column, end, tuple(sorted(policy.left_out.items())))
+        key = (column, end, policy.key)
         if key not in self._exact:
             found = (content(food, column, policy, end) for food in self.foods)
             self._exact[key] = tuple(None if value is None else value / 100 for value in found)
@@ -47,14 +47,14 @@ class FoodArrays:
 
     def least(self, column: str, policy: Policy, end: str = "") -> Floats:
         """The same, and where it is unknown the least that it can be."""
-        key = (f"least {column}", end, tuple(sorted(policy.left_out.items())))
+        key = (f"least {column}", end, policy.key)
         if key not in self._amounts:
             self._amounts[key] = np.array([float(value) for value in self.exact_least(column, policy, end)])
         return self._amounts[key]
 
     def exact_least(self, column: str, policy: Policy, end: str = "") -> tuple[Fraction, ...]:
         """The same in rationals."""
-        key = (f"least {column}", end, tuple(sorted(policy.left_out.items())))
+        key = (f"least {column}", end, policy.key)
         if key not in self._exact:
             pairs = zip(self.foods, self.exact_amounts(column, policy, end), strict=True)
             self._exact[key] = tuple(least_content(food, column, policy, end) / 100 if known is None else known
@@ -63,7 +63,7 @@ class FoodArrays:
 
     def exact_ratio(self, policy: Policy, above: bool, end: str = "") -> tuple[Fraction, ...]:
         """Numerator or denominator of the ratio per g of each food, in rationals."""
-        key = (RATIO, f"{policy.ratio_formula} {above} {end}", tuple(sorted(policy.left_out.items())))
+        key = (RATIO, f"{above} {end}", policy.key)
         if key not in self._exact:
             terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
             columns = [(Fraction(share), self.exact_least(column, policy, end)) for column, share in terms.items()]

@@ -29,6 +29,7 @@ from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
 from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
 from ratio_solver.recipes.recipe import Recipe
+from ratio_solver.recipes.targets import with_energy
 
 AGAIN = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
@@ -53,6 +54,8 @@ class MenuOptions:
     changed : tuple of (nutrient, "min" or "max", amount or None)
         Ends of targets that are put in place of those of every recipe; None takes an end away from the recipes
         where the other end, as given here, is past it.
+    energy : str or None
+        Whence energy, in place of the policy of every recipe.
     """
 
     prefer: str = "closest"
@@ -61,6 +64,7 @@ class MenuOptions:
     decimal_comma: bool = False
     folder: str = ""
     changed: Changes = ()
+    energy: str | None = None
 
 
 DEFAULT = MenuOptions()
@@ -211,7 +215,7 @@ def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays,
     if options.prefer not in (STACKED if options.exact else ON_STEPS) or not plain.any():
         return None, settled
     part = selected(menu, plain)
-    policy = Policy()
+    policy = Policy() if options.energy is None else Policy(energy=options.energy)
     rows = rows_of(part, foods, policy, options.guaranteed)
     found = solved(part, rows, foods, policy, options.prefer)
     if not options.exact:
@@ -265,8 +269,9 @@ def _read(name: str, lines: Sequence[int], cells: Sequence[Mapping[Any, object]]
         wrong.append(Problem(lines[0], name, "recipe", name, asked.refused.get(name, AGAIN)))
     if wrong:
         raise BadRecipe(wrong)
-    return recipe_of_rows(name, lines, cells, asked.columns, asked.foods, asked.options.decimal_comma,
-                          Path(asked.options.folder))
+    recipe = recipe_of_rows(name, lines, cells, asked.columns, asked.foods, asked.options.decimal_comma,
+                            Path(asked.options.folder))
+    return with_energy(recipe, asked.options.energy)
 
 
 def _together(done: list[MenuTables], rows: _Rows, foods: FoodTable) -> MenuTables:

@@ -41,11 +41,16 @@ def fact_columns(foods: FoodTable) -> tuple[str, ...]:
 def serving_columns(foods: FoodTable) -> tuple[str, ...]:
     """Columns of the servings table."""
     return ("recipe", "outcome", "ratio", *fact_columns(foods), "weight_g", "objective", "unit", "proven", "message",
-            "at_least", "allergens", "warnings", "caution")
+            "at_least", "allergens", "warnings", "reckoned", "caution")
 
 
 CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
-"""Short forms of `notices.CAUTION` and `notices.STRONG_CAUTION` for a cell; the full text goes beside the tables."""
+"""The usual caution and the stronger one for a cell; the whole of `recipes.cautions` goes beside the tables."""
+
+
+def reckoned(policy: Policy) -> str:
+    """How figures are reckoned, for a cell; nothing where it is as usual."""
+    return "" if policy == Policy() else policy.described()
 
 
 @dataclass(frozen=True)
@@ -119,6 +124,9 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     table["ratio"] = ratio
     partly: dict[str, Bools] = {}
     for column in fact_columns(foods.foods):
+        if column not in LEADING and not foods.given(column)[menu.food].any():
+            table[column] = np.full(menu.count, np.nan)
+            continue
         unknown = np.isnan(foods.amounts(column, policy)[menu.food])
         total = by_recipe.sum(foods.least(column, policy)[menu.food] / menu.yield_ * weights) / menu.servings
         shown, unsure = printed_all(total, NEAR * total)
@@ -145,6 +153,7 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     table["at_least"] = _at_least(partly, menu.count)
     table["allergens"] = _allergens(menu, foods, weights)
     table["warnings"] = _warnings(menu, rows, found, foods, policy, weights, guaranteed)
+    table["reckoned"] = np.full(menu.count, reckoned(policy), dtype=object)
     wanted = np.zeros(menu.count)
     is_ratio = np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]
     np.maximum.at(wanted, rows.owner[is_ratio], rows.bound[is_ratio])

@@ -9,7 +9,8 @@ from ratio_solver.faults import NotProven
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Proposal
 from ratio_solver.proposals.menus.figures import allergens_cell, printed
-from ratio_solver.proposals.menus.results import CAUTIONS, fact_columns
+from ratio_solver.proposals.menus.results import CAUTIONS, fact_columns, reckoned
+from ratio_solver.recipes.cautions import is_strong
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import Limit
 from ratio_solver.recipes.menu_recipe import Problem
@@ -56,7 +57,7 @@ def _solved(name: str, answer: Proposal, foods: FoodTable) -> RowData:
         "at_least": "; ".join(column for column in fact_columns(foods) if column in facts.unknown),
         "allergens": allergens_cell(answer.allergens, _unknown_allergens(answer)),
         "warnings": "; ".join(answer.warnings),
-        "caution": CAUTIONS[len(answer.cautions) - 1],
+        "reckoned": reckoned(answer.recipe.policy), "caution": CAUTIONS[is_strong(answer.cautions)],
     }
 
 
@@ -77,7 +78,8 @@ def _ratio(facts: Facts, limits: Sequence[LimitState]) -> float | None:
 def _impossible(name: str, answer: Impossible) -> RowData:
     return {
         "recipe": name, "outcome": "impossible", "message": impossible_message(answer),
-        "warnings": "; ".join(answer.warnings), "caution": CAUTIONS[len(answer.cautions) - 1],
+        "warnings": "; ".join(answer.warnings),
+        "reckoned": reckoned(answer.recipe.policy), "caution": CAUTIONS[is_strong(answer.cautions)],
     }
 
 

@@ -1,0 +1,69 @@
+"""Cautions that go with a stated ratio: the whole of them, what fits a screen, and what fits a cell."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+COMMAND = "ratio-solver cautions"
+"""Where the whole can be read."""
+
+WHOLE = (
+    "Figures are computed from composition tables; they are no medical advice. For anyone on a prescribed "
+    "diet the prescribing physician and dietitian come first.",
+    "No ketogenic diet with any of these (contraindications, Kossoff et al., Epilepsia Open 2018;3:175-192): primary "
+    "carnitine deficiency; carnitine palmitoyltransferase (CPT) I or II deficiency; carnitine translocase deficiency; "
+    "beta-oxidation defects (of fatty acids); pyruvate carboxylase deficiency; porphyria.",
+    "Only with a physician who watches over it (from memory, not read in a source): anyone who takes SGLT2 inhibitors "
+    "(ketoacidosis, even when blood sugar is not high), insulin or sulfonylureas (low blood sugar), carbonic anhydrase "
+    "inhibitors such as topiramate, zonisamide or acetazolamide (acidosis, kidney stones) or other medicines, which "
+    "may have to be changed; anyone pregnant or breastfeeding; children; anyone who has or had kidney stones, a "
+    "disease of kidneys, liver, pancreas or gallbladder, diabetes, epilepsy, a metabolic disease or an eating "
+    "disorder.",
+)
+"""Told wherever there is room: on cards, in JSON, in the README, by the command. A paragraph each."""
+
+STRONG = (
+    "At 3:1 and above this is the range of prescribed ketogenic therapy: it is used only under a physician "
+    "and dietitian who have ordered this ratio, with their own composition figures. A published ratio holds "
+    "only with the figures it was computed from."
+)
+BY_GRAMS = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG}"
+"""The same where the recipe's own formula gives less: its reader must not think that it is about another dish."""
+
+SCREEN = (
+    "Caution: no medical advice. Some illnesses and medicines forbid this diet. Ill, pregnant or a child: "
+    f"physician and dietitian first. All: {COMMAND}"
+)
+"""The whole in two lines of 80 columns, with where the whole is."""
+
+STRONG_SCREEN = {
+    STRONG: "Caution: At 3:1 and above only under a physician and dietitian who ordered it.",
+    BY_GRAMS: "Caution: At 3:1 and above by grams of net carbs: only if a physician ordered it.",
+}
+"""The stronger cautions in a line of 80 columns."""
+
+SHORT = (
+    "no medical advice; physician and dietitian first",
+    "no medical advice; at 3:1 and above only under a physician and dietitian who ordered this ratio",
+)
+"""For a cell beside figures: the usual caution, and the stronger one."""
+
+
+def cautions() -> tuple[str, ...]:
+    """All that is to be said beside a ratio, a paragraph each; the last one from 3:1 up."""
+    return (*WHOLE, STRONG)
+
+
+def is_strong(told: Sequence[str]) -> bool:
+    """Whether the stronger caution is among those that go with an answer."""
+    return any(caution in STRONG_SCREEN for caution in told)
+
+
+def on_screen(told: Sequence[str]) -> tuple[str, ...]:
+    """The cautions that go with an answer, short enough for a screen: two lines, and one more from 3:1 up."""
+    return (SCREEN, *(STRONG_SCREEN[caution] for caution in told if caution in STRONG_SCREEN)) if told else ()
+
+
+def in_a_cell(told: Sequence[str]) -> str:
+    """The same, short enough for a cell."""
+    return SHORT[is_strong(told)]
