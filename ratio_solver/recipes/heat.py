@@ -7,6 +7,7 @@ yields has. Where none is known all its fat counts, and the warning says how muc
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -84,12 +85,16 @@ def prepare(food: Food, yield_: float | None = None, prepared: str | None = None
     if not row and share == 1 and drippings is None:
         return Preparation(food)
     way = row or _like(food, share, drippings)
-    dripped = food if way is None or way.fat_kept is None else \
-        after_heat(food, way.fat_kept, f"{_stays(way.fat_kept)} when {way.prepared}")
+    dripped = food if way is None else after_heat(food, _left(way), f"{_stays(way)} when {way.prepared}")
     if drippings == KEPT:
-        note = _note(named, share, "drippings kept, so all its fat and juices stay in the dish", row)
-        return Preparation(food, share, named, note, _too_full(_at_leanest(food) if way is None else dripped, share))
-    return Preparation(dripped, share, named, _note(named, share, _said(way, row), way), _too_full(dripped, share))
+        inside = dripped if way else _at_leanest(food)  # what is beside it in the pan is no part of its weight
+        return Preparation(food, share, named, _note(named, share, "drippings kept, so all its fat and juices stay in "
+                                                     "the dish", row), _too_full(inside, share))
+    said = "what heat takes of its fat is not known, so all of it counts" if way is None else _stays(way)
+    if way and not row:
+        nearest = "nearest" if share < 1 else "leanest"
+        said += f" as when {way.prepared} (yield {way.share:g}), the {nearest} way known"
+    return Preparation(dripped, share, named, _note(named, share, said, way), _too_full(dripped, share))
 
 
 def _like(food: Food, share: float, drippings: str | None) -> Yield | None:
@@ -102,18 +107,19 @@ def _like(food: Food, share: float, drippings: str | None) -> Yield | None:
 def _at_leanest(food: Food) -> Food:
     """The food with the least of its fat that any way leaves in a food of its role."""
     way = bundled_yields().leanest_of(food.role)
-    return food if way is None or way.fat_kept is None else after_heat(food, way.fat_kept)
+    return after_heat(food, _left(way)) if way else food
 
 
-def _said(way: Yield | None, row: Yield | None) -> str:
-    if way is None or way.fat_kept is None:
-        return "what heat takes of its fat is not known, so all of it counts"
-    return _stays(way.fat_kept) if row else \
-        f"{_stays(way.fat_kept)} as when {way.prepared} (yield {way.share:g}), the nearest way known"
+def _left(way: Yield) -> float:
+    return 1.0 if way.fat_kept is None else way.fat_kept
 
 
-def _stays(fat_kept: float) -> str:
-    return "all of its fat stays" if fat_kept == 1 else f"{_per_cent(fat_kept)} of its fat stays"
+def _stays(way: Yield) -> str:
+    return "all of its fat stays" if _left(way) == 1 else f"{_per_cent(_left(way))} of its fat stays"
+
+
+def _per_cent(share: float) -> str:
+    return f"{float(100 * exact(share)):g} %"
 
 
 def _note(named: str | None, share: float, said: str, way: Yield | None) -> str:
@@ -128,9 +134,9 @@ def _too_full(food: Food, share: float) -> str:
     held = as_weighed(food, share)
     if share == 1 or held <= FULL:
         return ""
-    least = float(held * exact(share) / FULL)
+    least = math.ceil(held * exact(share) / FULL * 1000) / 1000
     return (f"100 g of {food.name} as weighed would hold {float(held):.1f} g of fat, protein and carbohydrate; "
-            f"expected 100 g at most, which is a yield of {least:.3f}")
+            f"expected 100 g at most, which is a yield of {least:g} or more")
 
 
 def heat_warnings(recipe: Recipe, weights: Sequence[Fraction], *, settled: bool = True) -> tuple[str, ...]:
@@ -183,11 +189,3 @@ def _dripped(recipe: Recipe, doubts: Mapping[int, Yield]) -> Recipe:
 def _ratio(recipe: Recipe, weights: Sequence[Fraction]) -> str:
     above, below = (dot(vector, weights) for vector in ratio_vectors(recipe))
     return f"{float(above / below):.2f}:1" if below else "without end"
-
-
-def _left(way: Yield) -> float:
-    return 1.0 if way.fat_kept is None else way.fat_kept
-
-
-def _per_cent(share: float) -> str:
-    return f"{float(100 * exact(share)):g} %"
