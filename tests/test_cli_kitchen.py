@@ -151,7 +151,8 @@ def test_a_solved_dish_written_keeps_its_limits(tart: str, tmp_path: Path) -> No
 
 
 def test_foods_tell_the_ways_they_may_be_prepared() -> None:
-    assert "prepared      broiled 0.667, pan-browned 0.636" in run("foods", "show", "ndb:23572").stdout
+    shown = " ".join(run("foods", "show", "ndb:23572").stdout.split())
+    assert "prepared share of its weight: broiled 0.667 (59 % of its fat), pan-browned 0.636 (55 % of its fat)" in shown
     assert data("foods", "show", "ndb:23572")["yields"]["broiled"]["fat_kept"] == 0.59
     assert data("foods", "show", "butter, salted")["yields"] == {}
 

@@ -106,7 +106,8 @@ def rows_from_release(folder: Path, selection: Iterable[Mapping[str, str]]) -> l
     folder : Path
         Holds FOOD_DES.txt, NUT_DATA.txt and WEIGHT.txt of the release.
     selection : iterable of mapping
-        Each with `food` (name in the table), `id` ("ndb:01001"), `role` and `allergens`.
+        Each with `food` (name in the table), `id` ("ndb:01001"), `role` and `allergens`; a `refuse_percent` that is
+        not blank stands for the release's own (with `refuse_why` for the reader of the selection).
 
     Returns
     -------
@@ -225,7 +226,7 @@ def _row(choice: Mapping[str, str], release: Chosen) -> Row:
         "food": choice["food"],
         "id": choice["id"],
         "carb_basis": "by_difference",
-        "refuse_percent": release.refuse[number],
+        "refuse_percent": choice.get("refuse_percent") or release.refuse[number],
         "allergens": choice["allergens"],
         "role": choice["role"],
         "measures": _measures(release.measures.get(number, [])),

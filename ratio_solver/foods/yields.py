@@ -1,23 +1,26 @@
-"""Yields: what a food weighs after preparation, as a share of its weight before.
+"""Yields: what a food weighs after preparation, as a share of its weight before, and what stays of its fat.
 
 Water is lost or taken up; protein stays. So protein before / protein after, per 100 g each, is the yield
-(the release's raw and cooked foods are other samples, so it is an estimate). Fat does not stay in meat:
-`fat_kept` says how much of it does.
+(the release's raw and cooked foods are other samples, so it is an estimate). Fat does not stay in meat: `fat_kept`
+says how much of it does, at most all of it.
+
+Plants are boiled, and what leaves with the water makes the yield by protein too high, as it does that by dry matter.
+Where these differ by more than a tenth the smaller counts. What is more than half water gains no weight: there a
+yield above 1 is taken as 1. Each row's source says so.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from fractions import Fraction
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault, collected, shown
+from ratio_solver.faults import Fault, collected, shown
 from ratio_solver.foods.csv_file import number, read_csv
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.table import bundled_path
 
-COLUMNS = ("food", "id", "prepared", "yield", "fat_kept", "cooked_food", "cooked_id", "source")
+COLUMNS = ("food", "id", "role", "prepared", "yield", "fat_kept", "cooked_food", "cooked_id", "source")
 
 LOSES_FAT = ("meat", "poultry", "fish", "shellfish")
 """Roles of foods whose fat runs out when they are cooked."""
@@ -29,14 +32,14 @@ class Yield:
 
     Attributes
     ----------
-    food, id : str
+    food, id, role : str
         The food before preparation.
     prepared : str
         "roasted", "boiled", "cooked", ...
     share : float
         Prepared weight / weight before.
     fat_kept : float or None
-        Share of the fat that is still there; None where it is not stated.
+        Share of the fat that is still there, 0 to 1; None where it is not stated.
     cooked_food, cooked_id : str
         The prepared food in the composition table; may be empty.
     source : str
@@ -44,6 +47,7 @@ class Yield:
 
     food: str
     id: str
+    role: str
     prepared: str
     share: float
     fat_kept: float | None
@@ -60,8 +64,11 @@ class YieldTable:
 
     @cached_property
     def _by_food(self) -> dict[str, tuple[Yield, ...]]:
-        keys = {key for row in self.rows for key in (row.food, row.id)}
-        return {key: tuple(row for row in self.rows if key in (row.food, row.id)) for key in keys}
+        found: dict[str, list[Yield]] = {}
+        for row in self.rows:
+            for key in dict.fromkeys((row.food, row.id)):
+                found.setdefault(key, []).append(row)
+        return {key: tuple(rows) for key, rows in found.items()}
 
     def of(self, food: Food) -> tuple[Yield, ...]:
         """All the ways of preparing a food that the table has."""
@@ -72,25 +79,23 @@ class YieldTable:
         wanted = " ".join(prepared.lower().split())
         return next((row for row in self.of(food) if row.prepared == wanted), None)
 
+    def nearest(self, food: Food, share: float) -> Yield | None:
+        """The way of preparing a food whose yield is nearest, the first of two; None where none tells of its fat."""
+        known = [row for row in self.of(food) if row.fat_kept is not None]
+        return min(known, key=lambda row: abs(exact(row.share) - exact(share)), default=None)
 
-def share_by_protein(before: Food, after: Food) -> Fraction:
-    """Prepared weight / weight before, from the protein of both: it neither leaves nor comes.
+    def leanest(self, food: Food) -> Yield | None:
+        """The way of preparing a food that leaves the least of its fat; None where none tells of it."""
+        return min((row for row in self.of(food) if row.fat_kept is not None), key=_fat_kept, default=None)
 
-    Raises
-    ------
-    BadInput
-        Where the prepared food has no protein to go by.
-    """
-    kept = exact(after.amounts["protein_g"])
-    if not kept:
-        raise BadInput([Fault(after.name, "protein_g", "0", "expected protein to reckon a yield by")])
-    return exact(before.amounts["protein_g"]) / kept
+    def leanest_of(self, role: str) -> Yield | None:
+        """The way of preparing any food of a role that leaves the least of its fat."""
+        return min((row for row in self.rows if row.role == role and row.fat_kept is not None),
+                   key=_fat_kept, default=None)
 
 
-def fat_kept(before: Food, after: Food) -> Fraction | None:
-    """Share of the fat that stays, when the yield is that by protein; None where there was none."""
-    had = exact(before.amounts["fat_g"])
-    return share_by_protein(before, after) * exact(after.amounts["fat_g"]) / had if had else None
+def _fat_kept(row: Yield) -> float:
+    return 1.0 if row.fat_kept is None else row.fat_kept
 
 
 @lru_cache(maxsize=1)
@@ -108,23 +113,26 @@ def load_yields(path: str | Path) -> YieldTable:
         With every fault of the table.
     """
     file = read_csv(path)
-    missing = [column for column in COLUMNS[:4] if column not in file.header]
+    missing = [column for column in ("food", "id", "prepared", "yield") if column not in file.header]
     collected([Fault(file.source, "line 1", "", f"expected the columns {', '.join(missing)}")] if missing else [])
     rows: list[Yield] = []
     faults: list[Fault] = []
     seen: set[tuple[str, str]] = set()
     for line, cells in file.rows:
         share = number(cells["yield"], file.decimal_comma)
-        kept = number(cells.get("fat_kept", ""), file.decimal_comma)
+        kept_text = cells.get("fat_kept", "")
+        kept = number(kept_text, file.decimal_comma)
         name, prepared = cells["food"].lower(), cells["prepared"].lower()
         place = f"line {line}"
         if share is None or not 0 < share <= 20:
             faults.append(Fault(file.source, f"{place}, yield", shown(cells["yield"]), "expected a share, 0 to 20"))
+        if kept_text and (kept is None or not 0 <= kept <= 1):
+            faults.append(Fault(file.source, f"{place}, fat_kept", shown(kept_text), "expected a share, 0 to 1"))
         if not name or not prepared or (name, prepared) in seen:
             faults.append(Fault(file.source, f"{place}, prepared", shown(prepared),
                                 "expected each food and preparation once"))
         seen.add((name, prepared))
-        rows.append(Yield(name, cells["id"].lower(), prepared, share or 1.0, kept, cells.get("cooked_food", ""),
-                          cells.get("cooked_id", ""), cells.get("source", "")))
+        rows.append(Yield(name, cells["id"].lower(), cells.get("role", "").lower(), prepared, share or 1.0, kept,
+                          cells.get("cooked_food", ""), cells.get("cooked_id", ""), cells.get("source", "")))
     collected(faults)
     return YieldTable(tuple(rows))

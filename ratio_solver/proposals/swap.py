@@ -11,12 +11,13 @@ from ratio_solver.faults import Fault, collected, shown
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.proposals.answer import Answer
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.check import Check, check
+from ratio_solver.recipes.heat import prepare
 from ratio_solver.recipes.limits import per_gram
 from ratio_solver.recipes.naming import place_named
-from ratio_solver.recipes.preparing import prepared_yield, yield_warning
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 CARRIED: Mapping[str, str | None] = MappingProxyType({
@@ -109,7 +110,7 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
     kept = {i.label.lower() for k, i in enumerate(recipe.ingredients) if k not in chosen}
     for place, food in chosen.items():
         old = recipe.ingredients[place]
-        new = _in_place_of(old, food)
+        new = _in_place_of(old, food, faults)
         factor = _factor(recipe, old, new, by, faults)
         label = food.name if food.name.lower() not in kept else f"{food.name} for {old.label}"
         kept.add(label.lower())
@@ -137,16 +138,19 @@ def _food(foods: FoodTable, name: str, faults: list[Fault]) -> Food | None:
     return food
 
 
-def _in_place_of(old: Ingredient, food: Food) -> Ingredient:
+def _in_place_of(old: Ingredient, food: Food, faults: list[Fault]) -> Ingredient:
     """The food as it stands where the old one stood, prepared as that was: with its own yield where that is known.
 
     A piece and a measure are the old food's own.
     """
-    new = replace(old, food=food, piece=None, measure="", prepared=None, yield_note="")
-    found = prepared_yield(food, old.prepared) if old.prepared else None
-    if found:
-        return replace(new, yield_=found[0], prepared=found[1], yield_note=found[2])
-    return new if old.yield_ == 1 else replace(new, yield_note=yield_warning(food))
+    drippings = old.drippings if food.role in LOSES_FAT else None
+    made = (prepare(food, prepared=old.prepared, drippings=drippings) if old.prepared else None) or \
+        prepare(food, old.yield_, drippings=drippings)
+    assert made is not None  # without a way that the table may lack there is always one
+    if made.fault:
+        faults.append(Fault("swap", "", shown(food.name), made.fault))
+    return replace(old, food=made.food, yield_=made.yield_, piece=None, measure="", prepared=made.prepared,
+                   yield_note=made.note, drippings=drippings)
 
 
 def _factor(recipe: Recipe, old: Ingredient, new: Ingredient, by: str, faults: list[Fault]) -> Fraction:

@@ -17,7 +17,8 @@ from ratio_solver.recipes.scaling import with_servings
 from ratio_solver.recipes.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value, with_end
 from ratio_solver.recipes.toml_file import read_recipe, recipe_from
 
-TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "ratio_formula", "policy_energy")
+TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "drippings", "ratio_formula",
+             "policy_energy")
 """Keys whose cells stay text even where they look like a number."""
 
 _INGREDIENT = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")

@@ -70,7 +70,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
     found.extend(_idle_warnings(recipe))
     alcohol = alcohol_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
-    return (*recipe.remarks, *found, *alcohol, *preparation_warnings(recipe, weights))
+    return (*recipe.remarks, *found, *alcohol, *preparation_warnings(recipe, weights, settled=settled))
 
 
 def _idle_warnings(recipe: Recipe) -> list[str]:

@@ -1,8 +1,7 @@
 """Prepared weights: yields of ingredients, the finished dish, and what a reader must know of both.
 
 Water leaves or comes, macronutrients stay: a weight before preparation times the yield is the weight as
-prepared, and the nutrients of one are those of the other. Meat also loses fat, which a yield on the raw
-food does not show: where the table has the cooked food the reader is told to take that.
+prepared, and the nutrients of one are those of the other. Meat also loses fat (`ratio_solver.recipes.heat`).
 """
 
 from __future__ import annotations
@@ -13,8 +12,10 @@ from typing import TypedDict
 
 from ratio_solver.foods.content import ZERO, content
 from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.heat import WATER, as_weighed
 from ratio_solver.foods.table import suggestion
-from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
+from ratio_solver.foods.yields import LOSES_FAT, bundled_yields
+from ratio_solver.recipes.heat import DRIPPINGS, Preparation, heat_warnings, prepare
 from ratio_solver.recipes.reading import HEAVIEST, Reader
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
@@ -35,55 +36,36 @@ def read_finished(top: Reader) -> Finished:
     return {"finished_grams": grams, "cooking_loss": loss}
 
 
-def read_yield(reader: Reader, food: Food | None) -> tuple[float, str | None, str]:
-    """The yield of an ingredient, how it was prepared, and what to know about that.
+def read_preparation(reader: Reader, food: Food | None) -> tuple[Preparation | None, str | None]:
+    """An ingredient as it is prepared, and what becomes of its drippings; no preparation where that has a fault.
 
     ``yield = 0.8`` is taken as it is; ``prepared = "roasted"`` is looked up in the table of yields.
     """
     own = reader.number("yield", 0.0, 20.0, "prepared weight / weight before", above=True)
     prepared = reader.text("prepared")
+    drippings = reader.text("drippings")
+    if drippings is not None and drippings not in DRIPPINGS:
+        reader.fault("drippings", drippings,
+                     f"expected one of {', '.join(DRIPPINGS)}{suggestion(drippings, DRIPPINGS)}")
+        drippings = None
     if prepared is not None and "yield" in reader.table:
         reader.fault("prepared", prepared, "expected prepared or yield, not both")
-        return 1.0, None, ""
-    if food is None or (prepared is None and (own is None or own == 1)):
-        return own or 1.0, None, ""
-    ways = bundled_yields().of(food)
-    if prepared is None:
-        return own or 1.0, None, yield_warning(food)
-    known_yield = prepared_yield(food, prepared)
-    if known_yield is None:
-        known = [way.prepared for way in ways]
-        hint = f"one of {', '.join(known)}{suggestion(prepared, known)}" if known else \
+        return None, drippings
+    if food is None:
+        return None, drippings
+    if drippings is not None and food.role not in LOSES_FAT:
+        reader.fault("drippings", drippings,
+                     f"is said of {', '.join(LOSES_FAT)}; the role of {food.name} is {food.role or 'not known'}")
+        return None, None
+    found = prepare(food, own, prepared, drippings)
+    if found is None:
+        known = [way.prepared for way in bundled_yields().of(food)]
+        hint = f"one of {', '.join(known)}{suggestion(prepared or '', known)}" if known else \
             "a food that the table of yields has; give its yield instead"
         reader.fault("prepared", prepared, f"has no yield for {food.name}; expected {hint}")
-        return 1.0, None, ""
-    return known_yield
-
-
-def prepared_yield(food: Food, prepared: str) -> tuple[float, str, str] | None:
-    """Yield of a food prepared this way, the way, and what to know of both; None where the table has none."""
-    row = bundled_yields().get(food, prepared)
-    if row is None:
-        return None
-    source = f"{row.prepared}, yield {row.share:g}, {row.source}"
-    return row.share, row.prepared, "; ".join(filter(None, (source, _fat_warning(food, (row,), row))))
-
-
-def yield_warning(food: Food) -> str:
-    """What to know where a cook gives the yield of a food."""
-    return _fat_warning(food, bundled_yields().of(food), None)
-
-
-def _fat_warning(food: Food, ways: Sequence[Yield], row: Yield | None) -> str:
-    """Meat loses fat: take the cooked food where the table has it."""
-    if food.role not in LOSES_FAT:
-        return ""
-    cooked = " or ".join(f"'{way.cooked_food}'" for way in ways if way.cooked_food)
-    share = row.fat_kept if row else None
-    kept = "its fat may run out" if share is None or share >= 0.98 else f"about {100 * share:.0f} % of its fat stays"
-    advice = f"use {cooked}, which the table has, rather than a yield on the raw food" if cooked else \
-        "the figures count all the fat that was in it"
-    return f"{kept}: {advice}"
+    elif found.fault:
+        reader.fault("prepared" if prepared else "yield", prepared or own, found.fault)
+    return found, drippings
 
 
 def raw_grams(ingredient: Ingredient, grams: Fraction) -> Fraction:
@@ -101,13 +83,12 @@ def cooked_batch(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction | None
 
 
 def dry_matter(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction:
-    """What of the batch cannot boil away, g: all but water and alcohol; unknown water counts as all water."""
+    """What of the batch cannot boil away, g: all but water and alcohol, or what is known where the water is not."""
     total = ZERO
     for ingredient, weight in zip(recipe.ingredients, weights, strict=True):
-        water = content(ingredient.food, "water_g", recipe.policy)
-        alcohol = content(ingredient.food, "alcohol_g", recipe.policy) or ZERO
-        if water is not None:
-            total += raw_grams(ingredient, weight) * max(ZERO, 100 - water - alcohol) / 100
+        water, alcohol = (content(ingredient.food, column, recipe.policy) for column in (WATER, "alcohol_g"))
+        dry = as_weighed(ingredient.food, 1) if water is None else 100 - water
+        total += raw_grams(ingredient, weight) * max(ZERO, dry - (alcohol or ZERO)) / 100
     return total
 
 
@@ -123,10 +104,14 @@ def _added_in_steps(ingredient: Ingredient) -> str:
             "what is added is")
 
 
-def preparation_warnings(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
-    """What the reader must know of yields, whole pieces and the finished weight."""
+def preparation_warnings(recipe: Recipe, weights: Sequence[Fraction], *, settled: bool = True) -> tuple[str, ...]:
+    """What the reader must know of yields, drippings, whole pieces and the finished weight.
+
+    `settled` says that the weights are those of a dish: without, no ratio is told.
+    """
     used = [(i, w) for i, w in zip(recipe.ingredients, weights, strict=True) if w or i.adjustable]
     found = [f"{i.label}: {i.yield_note}" for i, _ in used if i.yield_note]
+    found += heat_warnings(recipe, weights, settled=settled)
     found += [
         f"{i.label} is no whole number of pieces: {float(w):g} g is {float(w / exact(i.piece)):.4g} of {i.piece:g} g"
         for i, w in used if i.piece and not i.adjustable and w % exact(i.piece)

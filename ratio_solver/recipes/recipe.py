@@ -26,6 +26,7 @@ class Ingredient:
     label : str
         What the recipe calls it, unique in the recipe.
     food : Food
+        What of it is in the dish, per 100 g before preparation: a meat without the fat that its drippings took.
     start : float
         Weight in the traditional or first-draft recipe, g for the whole batch.
     minimum, maximum : float or None
@@ -46,6 +47,8 @@ class Ingredient:
         Name of the household measure that the cook wrote ("large", "tbsp"); may be empty.
     in_bowl : float
         What is there already and is added to, g: where that is off the step or piece, what is added keeps to it.
+    drippings : {"kept", "lost"} or None
+        Whether the fat and juices that run out of it stay in the dish, where the cook says so.
     """
 
     label: str
@@ -62,6 +65,7 @@ class Ingredient:
     yield_note: str = ""
     measure: str = field(default="", compare=False)  # how it is told, not what it is
     in_bowl: float = 0.0
+    drippings: str | None = None
 
     @property
     def adjustable(self) -> bool:

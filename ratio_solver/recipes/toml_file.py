@@ -17,7 +17,7 @@ from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipes.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipes.measures import measured
-from ratio_solver.recipes.preparing import read_finished, read_yield
+from ratio_solver.recipes.preparing import read_finished, read_preparation
 from ratio_solver.recipes.reading import HEAVIEST, Reader
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 from ratio_solver.recipes.targets import read_targets
@@ -25,7 +25,7 @@ from ratio_solver.recipes.targets import read_targets
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
             "proportions", "choose", "finished_grams", "cooking_loss")
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
-                   "prepared")
+                   "prepared", "drippings")
 
 
 def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
@@ -161,16 +161,16 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     elif "grams" not in reader.table:
         reader.fault("grams", None, f"expected the weight of {label} in g (0 for a candidate)")
     part = reader.text("part")
-    yield_, prepared, yield_note = read_yield(reader, food)
+    made, drippings = read_preparation(reader, food)
     step = reader.number("step", 0.0, 10_000.0, "a step in g", above=True)
     own_piece = reader.number("piece", 0.0, 10_000.0, "the weight of a piece in g", above=True)
     keep = reader.number("keep", 0.001, 1000.0, "how dear a gram of change is")
     if own_piece is not None and step is not None:
         reader.fault("piece", own_piece, "expected step or piece, not both")
-    if food is None or (low is None) != (high is None):
+    if made is None or (low is None) != (high is None):
         return None
-    return Ingredient(label, food, start or 0.0, low, high, part, yield_, step, own_piece or piece,
-                      1.0 if keep is None else keep, prepared, yield_note)
+    return Ingredient(label, made.food, start or 0.0, low, high, part, made.yield_, step, own_piece or piece,
+                      1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings)
 
 
 def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None]:

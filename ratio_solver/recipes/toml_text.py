@@ -59,7 +59,7 @@ def _ingredient(ingredient: Ingredient) -> list[tuple[str, Value | None]]:
         ("grams", ingredient.start), ("min", ingredient.minimum), ("max", ingredient.maximum),
         ("part", ingredient.part), ("prepared", ingredient.prepared),
         ("yield", None if ingredient.prepared or ingredient.yield_ == 1 else ingredient.yield_),
-        ("step", ingredient.step), ("piece", ingredient.piece),
+        ("drippings", ingredient.drippings), ("step", ingredient.step), ("piece", ingredient.piece),
         ("keep", None if ingredient.keep == 1 else ingredient.keep),
     ]
 

@@ -11,7 +11,7 @@ from rich.text import Text
 from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
-from ratio_solver.foods.yields import bundled_yields
+from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
 
@@ -68,8 +68,7 @@ def food_report(food: Food) -> RenderableType:
         about.add_row("measures", Text(", ".join(f"1 {name} = {grams:g} g" for name, grams in food.measures.items())))
     ways = bundled_yields().of(food)
     if ways:
-        about.add_row("prepared", Text(", ".join(f"{way.prepared} {way.share:g}" for way in ways)
-                                       + " of its weight (yields computed by protein)"))
+        about.add_row("prepared", Text(f"share of its weight: {', '.join(map(_way, ways))}"))
     about.add_row("source", Text(food.source or "unknown"))
     return Group(
         Text.assemble((food.name, STRONG), "  ", (food.id, QUIET)),
@@ -77,3 +76,9 @@ def food_report(food: Food) -> RenderableType:
         section("As reckoned (default policy)", derived),
         section("About", about),
     )
+
+
+def _way(way: Yield) -> str:
+    """A preparation and its yield; of meat also the share of its fat that stays."""
+    fat = f" ({100 * way.fat_kept:.0f} % of its fat)" if way.role in LOSES_FAT and way.fat_kept is not None else ""
+    return f"{way.prepared} {way.share:g}{fat}"

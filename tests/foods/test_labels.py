@@ -147,13 +147,13 @@ def test_unknown_stays_unknown_unless_it_is_part_of_nothing() -> None:
 
 @pytest.fixture
 def own(tmp_path: Path) -> FoodTable:
-    return table(tmp_path, food("butter", 80, 1, 0, 0, sodium_mg=400, saturated_g=50, sugars_g=0, energy_kcal=724),
+    return table(tmp_path, food("butter", 40, 0.5, 0, 0, sodium_mg=200, saturated_g=25, sugars_g=0, energy_kcal=362),
                  food("seeds", 40, 20, 30, 20, sodium_mg="", saturated_g=4, sugars_g=2, energy_kcal=520))
 
 
 def test_declared_figures_of_a_serving(own: FoodTable) -> None:
-    """Two servings of 50 g butter (yield 0.5: as 100 g) and 20 g seeds, by hand."""
-    recipe = recipe_from(dish([{"food": "butter", "grams": 50, "yield": 0.5}, {"food": "seeds", "grams": 20}], 2), own)
+    """Two servings of 100 g boiled-down butter (yield 0.5: as 200 g) and 20 g seeds, by hand."""
+    recipe = recipe_from(dish([{"food": "butter", "grams": 100, "yield": 0.5}, {"food": "seeds", "grams": 20}], 2), own)
     weights = tuple(weight.grams for weight in check(recipe).weights)
     us = {figure.name: figure.text for figure in declared(recipe, weights, "us")}
     eu = {figure.name: figure.text for figure in declared(recipe, weights, "eu")}

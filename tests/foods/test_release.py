@@ -112,14 +112,50 @@ def test_every_interval_is_two_standard_errors_wide(
     assert wrong == []
 
 
-def test_refuse_is_the_release_s_own(table: list[dict[str, str]]) -> None:
+@pytest.fixture(scope="module")
+def overrides() -> dict[str, dict[str, str]]:
+    """Rows of the selection with a share of refuse of their own, by food number."""
+    with TABLE.with_name("selection.csv").open(encoding="utf-8", newline="") as file:
+        return {row["id"].removeprefix("ndb:"): row for row in csv.DictReader(file) if row["refuse_percent"]}
+
+
+@pytest.fixture(scope="module")
+def descriptions() -> dict[str, list[str]]:
+    """Fields of every food of the release by its number: 7 describes the refuse, 8 is its share."""
     folder = release_folder()
     if folder is None:
         pytest.skip("the release is not here: name its folder in SR28_DIR to compare the table with it")
     lines = (folder / "FOOD_DES.txt").read_text(encoding="cp1252").splitlines()
-    refuse = {fields[0].strip("~"): fields[8] for line in lines if (fields := line.split("^"))}
-    assert [row["food"] for number, row in numbered(table)
-            if row["id"].startswith("ndb:") and row["refuse_percent"] != refuse[number]] == []
+    return {fields[0]: fields for line in lines if (fields := [part.strip("~") for part in line.split("^")])}
+
+
+def test_refuse_is_the_release_s_own_but_where_the_selection_says_why(
+    table: list[dict[str, str]], overrides: dict[str, dict[str, str]], descriptions: dict[str, list[str]]
+) -> None:
+    for number, row in numbered(table):
+        if row["id"].startswith("ndb:"):
+            own = overrides.get(number)
+            assert row["refuse_percent"] == (own["refuse_percent"] if own else descriptions[number][8]), row["food"]
+            assert not own or (own["refuse_why"] and own["refuse_percent"] != descriptions[number][8]), row["food"]
+
+
+def test_nuts_seeds_and_meats_come_as_a_cook_buys_them(
+    table: list[dict[str, str]], descriptions: dict[str, list[str]]
+) -> None:
+    """What the release counts as shell, hull or bone: shelled kernels have none of it, and bone counts once.
+
+    Whole birds stripped of skin and fat, a fresh coconut and roasted chestnuts are bought with what is thrown away
+    (common practice, no source).
+    """
+    whole = {"coconut, fresh, raw", "chestnuts, roasted"}
+    for number, row in numbered(table):
+        if row["role"] in ("nut", "seed") and row["food"] not in whole:
+            assert float(row["refuse_percent"] or 0) == 0, row["food"]
+        if row["role"] in ("meat", "poultry") and row["id"].startswith("ndb:"):
+            told = re.findall(r"(bone[a-z ]*?)\s*(\d+)\s*%", descriptions[number][7].lower())
+            assert len(told) < 2 or float(row["refuse_percent"]) <= max(float(share) for _, share in told), row["food"]
+        if "skinless" in row["food"]:
+            assert row["refuse_percent"] == "0", row["food"]
 
 
 def test_the_table_is_what_the_selection_gives(table: list[dict[str, str]]) -> None:

@@ -123,6 +123,12 @@ def _food(rng: random.Random, kind: str, number: int) -> dict[str, str]:
 # --- recipes ------------------------------------------------------------------------------------------
 
 
+def _macros(row: Mapping[str, str]) -> float:
+    """Grams of fat, protein and carbohydrate in 100 g: prepared, they cannot weigh more than all of it."""
+    fibre = float(row["fibre_g"] or 0) if row["carb_basis"] == "available" else 0
+    return fibre + sum(float(row[column]) for column in ("fat_g", "protein_g", "carbs_g"))
+
+
 def random_recipe(rng: random.Random, foods: Rows, *, kind: str = "mixed") -> dict[str, Any]:
     """A recipe as `tomllib` would read it; about three in four have weights that keep every limit.
 
@@ -154,7 +160,8 @@ def random_recipe(rng: random.Random, foods: Rows, *, kind: str = "mixed") -> di
             entry["grams"] = _fixed_grams(rng, row)
             witness.append(float(entry["grams"]))
         if kind != "plain" and rng.random() < 0.12:
-            entry["yield"] = rng.choice((0.7, 0.725, 0.85, 0.9, 1.2, 2.4))
+            drawn = rng.choice((0.7, 0.725, 0.85, 0.9, 1.2, 2.4))
+            entry["yield"] = drawn if _macros(row) / drawn <= 100 else 1.2
         entries.append(entry)
     goal = rng.uniform(1.2, 3.6)
     witness[0] = _fat_for(goal, entries, chosen, witness)

@@ -52,10 +52,10 @@ def test_a_cooked_food_is_bought_raw_where_its_yield_is_known(foods: FoodTable) 
     """Bacon bakes to 0.353 of its weight (USDA SR28 10123 and 10860): 353 g take 1,000 g."""
     (bacon,) = bought(foods, {"food": "bacon, baked", "grams": 353}).purchases
     assert (bacon.food, bacon.raw, bacon.note) == ("bacon, raw", 1000, "baked: yield 0.353")
-    (pressed,) = bought(foods, {"food": "bacon, baked", "grams": 353, "yield": 0.5}).purchases
-    assert pressed.raw == 2000
-    (celeriac,) = bought(foods, {"food": "celeriac, boiled", "grams": 300}).purchases
-    assert (celeriac.food, celeriac.note) == ("celeriac, boiled", "weight as cooked; no yield known")
+    (pressed,) = bought(foods, {"food": "bacon, baked", "grams": 353, "yield": 0.8}).purchases
+    assert pressed.raw == 1250
+    (ham,) = bought(foods, {"food": "ham, boneless, extra lean, roasted", "grams": 300}).purchases
+    assert (ham.food, ham.note) == ("ham, boneless, extra lean, roasted", "weight as cooked; no yield known")
     (roasted,) = bought(foods, {"food": "almonds, dry roasted", "grams": 30}).purchases
     assert roasted.note == ""
 

@@ -27,7 +27,7 @@ def test_drawn_recipes_read_back_the_same(seed: int, tmp_path: Path) -> None:
     _, rows, recipe = drawn(seed, tmp_path)
     items = tuple(
         replace(i, label=rng.choice((i.label, f'{i.label} "o\\x" \t#é')), keep=rng.choice((1.0, 0.5, 2.0)),
-                yield_=rng.choice((1.0, 0.725, 2.6)), step=rng.choice((None, 0.1, 1e-05, 5.0)))
+                yield_=rng.choice((1.0, 1.25, 2.6)), step=rng.choice((None, 0.1, 1e-05, 5.0)))
         for i in recipe.ingredients
     ) if not recipe.proportions and not recipe.chooses else recipe.ingredients
     items = tuple(replace(i, label=" ".join(i.label.split())) for i in items)

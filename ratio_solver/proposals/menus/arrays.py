@@ -14,7 +14,9 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.heat import FULL, as_weighed
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.recipes.menu_columns import MenuColumns
@@ -101,6 +103,7 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     good &= ~np.isnan(start) & (adjustable == ~np.isnan(low)) & ~(low > high)
     keep = cells.numbers("keep", 0.001, 1000.0, good)
     yield_ = cells.numbers("yield", 0.0, 20.0, good, above=True)
+    good &= _only_divided(yield_, food, foods)
     step = cells.numbers("step", 0.0, 10_000.0, good, above=True)
     for key in columns.ingredient:
         if key not in PLAIN_KEYS:
@@ -219,6 +222,16 @@ def _foods(cells: _Cells, foods: FoodTable) -> tuple[Ints, Bools]:
 
     found: Ints = cells.mapped("food", look_up, -1, np.int64)
     return found, found >= 0
+
+
+def _only_divided(yield_: Floats, food: Ints, foods: FoodTable) -> Bools:
+    """Whether a yield does no more than divide: heat takes no fat along, and 100 g hold what would be in them."""
+    divided = ~np.isnan(yield_) & (yield_ != 1) & (food >= 0)
+    least = np.zeros(len(foods))
+    for place in np.unique(food[divided]):
+        item = foods.foods[place]
+        least[place] = np.inf if item.role in LOSES_FAT else as_weighed(item, 1) / FULL
+    return np.asarray(~divided | (yield_ > least[food]))
 
 
 def _labels(cells: _Cells, food: Ints, foods: FoodTable) -> Texts:
