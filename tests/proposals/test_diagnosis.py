@@ -182,14 +182,14 @@ def check_best_ratio(written: Written, rows: list[dict[str, str]], recipe: Recip
 
 def check_joint_repair(written: Written, rows: list[dict[str, str]], recipe: Recipe, foods: FoodTable,
                        diagnosis: Diagnosis, what: str) -> None:
-    """All together solve; all of them 5 % smaller do not."""
+    """All together solve; all of them 5 % smaller do not (of choices alone nothing is 5 % smaller)."""
     changes = [(repair.limit, repair.to) for repair in diagnosis.joint_repair]
     assert changes, what
     enough = moved(written, recipe, changes)
     assert isinstance(solve(recipe_from(enough, foods), exact=True), Proposal), what
     assert possible(enough, rows), what
     less = [(limit, to if limit.kind == "choose" else to - (to - limit.bound) / 20) for limit, to in changes]
-    assert not possible(moved(written, recipe, less), rows), what
+    assert less == changes or not possible(moved(written, recipe, less), rows), what
     for left in diagnosis.joint_repair:  # none is idle
         others = [(repair.limit, repair.to) for repair in diagnosis.joint_repair if repair is not left]
         assert not possible(moved(written, recipe, others), rows), (what, left.limit.name)

@@ -179,16 +179,16 @@ def test_guaranteed_holds_at_every_corner_of_the_intervals(tmp_path: Path) -> No
 
 
 def test_cheapest_counts_refuse_and_yield(tmp_path: Path) -> None:
-    """1 kg of A at 4 with half refuse costs 8 as eaten; B costs 5 per kg, 10 at a yield of one half."""
-    foods = table(tmp_path, food("A", 100, price_per_kg=4, refuse_percent=50), food("B", 100, price_per_kg=5),
+    """1 kg of A at 4 with half refuse costs 8 as eaten; B costs 2.5 per kg, 5 at a yield of one half."""
+    foods = table(tmp_path, food("A", 100, price_per_kg=4, refuse_percent=50), food("B", 50, price_per_kg=2.5),
                   food("veg", 0, 2, 8, price_per_kg=1))
     entries = [{"food": "veg", "grams": 500}, {"food": "B", "grams": 0, "min": 0, "max": 300, "yield": 0.5},
                {"food": "A", "grams": 0, "min": 0, "max": 300}]
     answer = solve(recipe_from(dish(entries, targets={"fat": {"min": 100}}), foods), "cheapest", exact=True)
-    # per gram of fat: A 8/1000, B (5/1000/0.5) for 2 g of fat = 5/1000, so B comes first, up to its maximum
+    # per gram of fat: A 8/1000, B (2.5/1000/0.5) for 1 g of fat = 5/1000, so B comes first, up to its maximum
     assert isinstance(answer, Proposal)
-    assert float(answer.grams("B")) == pytest.approx(50, abs=1e-6)
-    assert float(answer.objective.value) == pytest.approx(0.5 + 50 / 0.5 * 5 / 1000, abs=1e-9)
+    assert float(answer.grams("B")) == pytest.approx(100, abs=1e-6)
+    assert float(answer.objective.value) == pytest.approx(0.5 + 100 / 0.5 * 2.5 / 1000, abs=1e-9)
 
 
 def test_a_conflict_is_named(tmp_path: Path) -> None:
