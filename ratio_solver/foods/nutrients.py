@@ -29,7 +29,8 @@ the table says so.
 """
 
 _SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "soluble_fibre": "soluble fibre",
-           "insoluble_fibre": "insoluble fibre", "saturated": "saturated fat"}
+           "insoluble_fibre": "insoluble fibre", "saturated": "saturated fat",
+           "vitamin_a": "vitamin A", "erucic": "erucic acid"}
 
 
 def unit_of(column: str) -> str | None:
