@@ -163,11 +163,16 @@ def test_the_mix_is_the_best_of_all_pairs_that_a_person_may_eat() -> None:
 
 
 def test_a_dish_beyond_the_most_of_one_fat_may_have_a_mix_of_others() -> None:
-    """90 g of an oil in a serving where 30 g is the most: no more of it, and the mix is of the two others."""
-    oil, one, two = fat("oil", 10, 30), fat("one", 100, 30), fat("two", 90, 30)
-    found = add_fat(plate(Ingredient("oil in it", oil, 180)), FoodTable((oil, one, two)))
-    assert [c.name for c in found.not_offered] == ["one", "two", "oil"] and found.mix is not None
+    """90 g of an oil in a serving where 80 g is the most: the 60 g of fat that 6:1 lacks are of the two others.
+
+    30 and 33.4 g in a serving are more than 20 and 30 g. At most 40 g of one and 60 of two: 62 g hold 59.8 g of fat at
+    most, 63 g may hold 60 (33 and 30).
+    """
+    oil, one, two = fat("oil", 100, 80), fat("one", 100, 20), fat("two", 90, 30)
+    found = add_fat(plate(Ingredient("oil in it", oil, 180), ratio=6), FoodTable((oil, one, two)))
+    assert {c.name for c in found.not_offered} == {"one", "two", "oil"} and found.mix is not None
     assert {food.name for food in found.mix.foods} == {"one", "two"}
+    assert found.mix.weighed is not None and found.mix.weighed.total == 63 and found.mix.beyond == ()
 
 
 def test_one_more_fat_is_none_that_a_person_may_not_eat(tmp_path: Path) -> None:
