@@ -47,13 +47,19 @@ class Food:
     price : float or None
         Price per kg as bought, in the user's own currency.
     allergens : tuple of str or None
-        None is unknown; an empty tuple is none known.
+        Those that are known; None where nothing is, an empty tuple where there are none.
+    allergens_complete : bool
+        Whether there are no others: a sauce of milk and whatever its maker added has some that nobody has said.
     role : str
         What it does in a dish: fat, binder, sweetener, ...; may be empty.
     measures : mapping of str to float
         Household measure to grams for one of it.
     source : str
         Where the figures come from.
+    most : float or None
+        The most of it that a serving may hold, g: what an adult may have in a day, or at once.
+    most_because : str
+        Why, with the source; without `most` what to know wherever it is eaten.
     """
 
     name: str
@@ -68,6 +74,14 @@ class Food:
     role: str = ""
     measures: Mapping[str, float] = field(default_factory=dict)
     source: str = ""
+    allergens_complete: bool = True
+    most: float | None = None
+    most_because: str = ""
+
+    @property
+    def allergens_unknown(self) -> bool:
+        """Whether it may have allergens that nobody has said: the label must be read."""
+        return self.allergens is None or not self.allergens_complete
 
     def at(self, column: str, end: str = "") -> Fraction | None:
         """A figure of the table, or the low or high end of its interval where it has one; None where unknown."""

@@ -31,7 +31,7 @@ For what may be left out of net carbohydrate that is the strict reading: nothing
 
 _SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "soluble_fibre": "soluble fibre",
            "insoluble_fibre": "insoluble fibre", "saturated": "saturated fat",
-           "mct": "medium-chain fat", "imo": "isomalto-oligosaccharides"}
+           "mct": "medium-chain fat", "imo": "isomalto-oligosaccharides", "vitamin_a": "vitamin A", "erucic": "erucic acid"}
 
 
 def unit_of(column: str) -> str | None:

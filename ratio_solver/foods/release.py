@@ -11,7 +11,7 @@ Three of its files are read: ``FOOD_DES`` (the foods), ``NUT_DATA`` (36 MB, read
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from pathlib import Path
@@ -22,9 +22,14 @@ from ratio_solver.foods.substances import COLUMNS as SUBSTANCES
 NUTRIENTS = {
     "204": "fat_g", "203": "protein_g", "205": "carbs_g", "291": "fibre_g", "208": "energy_kcal",
     "255": "water_g", "269": "sugars_g", "221": "alcohol_g", "606": "saturated_g", "307": "sodium_mg",
-    "306": "potassium_mg", "304": "magnesium_mg", "301": "calcium_mg",
+    "306": "potassium_mg", "304": "magnesium_mg", "301": "calcium_mg", "320": "vitamin_a_ug", "319": "retinol_ug",
+    "317": "selenium_ug", "630": "erucic_g",
 }
-"""Nutrient number of the release to column of the table, per 100 g edible part."""
+"""Nutrient number of the release to column of the table, per 100 g edible part.
+
+Vitamin A is in retinol activity equivalents (RAE), plants' carotenes among them; erucic acid is all 22:1 that the
+release does not tell apart: in fish that is mostly another one (`ratio_solver.foods.levels`).
+"""
 
 WITH_INTERVAL = ("fat_g", "protein_g", "fibre_g")
 """Columns whose standard errors are turned into a low and a high."""
@@ -33,10 +38,14 @@ COLUMNS = (
     "food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g", "energy_kcal", "water_g",
     "sugars_g", "soluble_fibre_g", "insoluble_fibre_g", *SUBSTANCES,
     "alcohol_g", "saturated_g", "mct_g", "sodium_mg", "potassium_mg", "magnesium_mg", "calcium_mg",
+    "vitamin_a_ug", "retinol_ug", "selenium_ug", "erucic_g",
     "fat_g_low", "fat_g_high", "protein_g_low", "protein_g_high", "fibre_g_low", "fibre_g_high",
-    "refuse_percent", "price_per_kg", "allergens", "role", "measures", "source",
+    "refuse_percent", "price_per_kg", "allergens", "role", "measures", "most_per_serving", "most_because", "source",
 )
 """Columns of the table, in the order in which they are written."""
+
+MOST = ("most_per_serving", "most_because")
+"""Columns that say how much of a food a serving may hold."""
 
 Z_95 = Decimal("1.96")
 """Standard errors to either side of the mean within which it lies in 95 of 100 samples (normal)."""
@@ -141,6 +150,31 @@ def read_rows(path: Path) -> list[Row]:
     """Rows of a CSV file as they stand: a selection, or foods that the release lacks."""
     with path.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))
+
+
+def with_most(rows: Iterable[Mapping[str, str]], most: Sequence[Mapping[str, str]]) -> list[Row]:
+    """Rows of a table with the most that a serving may hold of a food, and why, joined by the food's id.
+
+    Parameters
+    ----------
+    rows : iterable of mapping
+        Rows of the table; a cell that one lacks is blank.
+    most : sequence of mapping
+        Each with `id`, `food` (for the reader), `most_per_serving` (g; blank where no figure is known) and
+        `most_because`.
+
+    Raises
+    ------
+    BadInput
+        For every id that no row of the table has.
+    """
+    joined = [dict.fromkeys(COLUMNS, "") | dict(row) for row in rows]
+    by_id = {row["id"]: row for row in joined}
+    collected(Fault("most.csv", "id", said["id"], "expected the id of a food in the table")
+              for said in most if said["id"] not in by_id)
+    for said in most:
+        by_id[said["id"]] |= {column: said[column] for column in MOST}
+    return joined
 
 
 def write_table(path: Path, rows: Iterable[Mapping[str, str]]) -> None:

@@ -6,7 +6,7 @@ import difflib
 import sys
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -15,6 +15,9 @@ from ratio_solver.foods.csv_file import CsvFile, number, read_csv
 from ratio_solver.foods.food import BASES, Food
 from ratio_solver.foods.nutrients import NEVER_UNKNOWN, REQUIRED, unit_of
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
+
+NONE, UNKNOWN = "none", "unknown"
+"""Words of the allergens' cell beside the allergens: there are none; there may be more than those named."""
 
 ROUNDING = 0.5
 """Grams by which the parts of 100 g may exceed it: each figure in a table is rounded by itself."""
@@ -101,6 +104,7 @@ def load_foods(*paths: str | Path, bundled: bool = True) -> FoodTable:
         With every fault of every table.
     """
     foods: dict[str, Food] = {}
+    mosts: dict[str, Food] = {}
     faults: list[Fault] = []
     for path in [*([bundled_path()] if bundled else []), *paths]:
         table, found = foods_in(read_csv(path))
@@ -111,9 +115,20 @@ def load_foods(*paths: str | Path, bundled: bool = True) -> FoodTable:
             key: food for key, food in foods.items()
             if food.name.lower() not in names and food.id.lower() not in ids
         }
-        foods |= {food.name.lower(): food for food in table}
+        foods |= {food.name.lower(): _with_most(food, mosts.get(food.id.lower())) for food in table}
+        mosts |= {food.id.lower(): food for food in foods.values() if food.most is not None or food.most_because}
     collected(faults)
     return FoodTable(tuple(foods.values()))
+
+
+def _with_most(food: Food, earlier: Food | None) -> Food:
+    """The food with what an earlier table says of the most of it, where its own says nothing of that.
+
+    A table of prices, say, takes no warning away.
+    """
+    if earlier is None or food.most is not None or food.most_because:
+        return food
+    return replace(food, most=earlier.most, most_because=earlier.most_because)
 
 
 def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
@@ -214,6 +229,7 @@ def _food(row: _Row, nutrients: dict[str, float], ends: dict[str, tuple[str, str
         if not row.text(column):
             row.fault(column, "", "expected a figure: no ratio can be stated without it")
     low, high = _intervals(row, ends, amounts)
+    allergens, complete = _allergens(row)
     food = Food(
         name=name,
         id=row.text("id") or f"own:{name.lower()}",
@@ -223,10 +239,13 @@ def _food(row: _Row, nutrients: dict[str, float], ends: dict[str, tuple[str, str
         high=high,
         refuse=row.amount("refuse_percent", 99.9),
         price=row.amount("price_per_kg"),
-        allergens=_words(row.text("allergens")),
+        allergens=allergens,
+        allergens_complete=complete,
         role=row.text("role").lower(),
         measures=_measures(row),
         source=row.text("source"),
+        most=row.amount("most_per_serving"),
+        most_because=row.text("most_because").rstrip(". "),
     )
     if not row.faults:
         _check_sums(row, food)
@@ -282,12 +301,14 @@ def _check_parts(row: _Row, parts: Mapping[str, float], whole: float, name: str)
                   f"expected {' + '.join(parts)} to be at most {whole:g}, the {name}")
 
 
-def _words(text: str) -> tuple[str, ...] | None:
-    """Allergens of a cell: None where it is blank (unknown), () where it says none."""
+def _allergens(row: _Row) -> tuple[tuple[str, ...] | None, bool]:
+    """The allergens of a food, and whether they are all: None where none is named, () where there are none."""
+    text = row.text("allergens")
     words = [word.strip().lower() for word in text.split(";") if word.strip()]
-    if not words:
-        return None
-    return tuple(word for word in words if word != "none")
+    named = tuple(word for word in words if word not in (NONE, UNKNOWN))
+    if NONE in words and UNKNOWN in words:
+        row.fault("allergens", text, f"expected {NONE} or {UNKNOWN}, not both")
+    return named if named or NONE in words else None, bool(words) and UNKNOWN not in words
 
 
 def _measures(row: _Row) -> dict[str, float]:

@@ -14,13 +14,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.addition import (
+    BEYOND,
     BREAKS,
     CANNOT,
     KEEPS,
@@ -29,12 +29,17 @@ from ratio_solver.proposals.addition import (
     AddFat,
     Addition,
     Candidate,
+    beyond_with,
+    is_batch,
+    most_of_added,
+    with_added,
 )
 from ratio_solver.proposals.mix import best_mix
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.limits import MORE, Limit, Vector, limits_of
-from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
+from ratio_solver.recipes.most import most_of
+from ratio_solver.recipes.recipe import RATIO, Recipe
 from ratio_solver.recipes.standing import state_of
 
 ZERO = Fraction(0)
@@ -52,7 +57,8 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         With a least ratio among its targets. Nothing in it is moved, adjustable or not.
     foods : FoodTable
     names : sequence of str
-        Foods to try; the table's foods of role "fat" where none are named.
+        Foods to try; the table's foods of role "fat" where none are named, but none of which a serving would hold more
+        than a person may eat.
     step : float
         Of the scale, g: the second figure of each candidate is a multiple of it.
     guaranteed : bool
@@ -72,44 +78,24 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         faults.append(Fault("--step", "", f"{step:g}", "expected a step in g, above 0 and at most 1000"))
     if faults or target is None:
         raise BadInput(faults)
-    starts = tuple(exact(start) for start in recipe.starts)
+    starts = _starts(recipe)
     written = _addition(recipe, (), (), guaranteed)
     mended = {(RATIO, MORE)}.union(*(_mended(recipe, food, guaranteed) for food in tried))
     beyond = tuple(state for state in written.limits
                    if state.limit.margin(starts) < 0 and state.limit.key not in mended)
-    candidates = sorted((_candidate(recipe, food, exact(step), guaranteed) for food in tried), key=_rank)
+    ranked = sorted((_candidate(recipe, food, exact(step), guaranteed) for food in tried), key=_rank)
+    not_offered = () if names else tuple(candidate for candidate in ranked if candidate.outcome == BEYOND)
+    candidates = [candidate for candidate in ranked if candidate not in not_offered]
     mix = None
     if not any(candidate.outcome == KEEPS for candidate in candidates):
-        mix = _mix(recipe, [c.foods[0] for c in candidates if c.outcome != UNKNOWN], exact(step), guaranteed)
+        mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNKNOWN], exact(step), guaranteed)
     told = [addition.facts for candidate in (*candidates, mix) if candidate
             for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
         recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
         notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed),
         notices.cautions(recipe, written.facts, *told), guaranteed, notices.allergens_unknown(recipe, starts),
-    )
-
-
-def with_added(recipe: Recipe, foods: Sequence[Food], grams: Sequence[float] = ()) -> Recipe:
-    """The recipe with fixed ingredients added at its end (of no part; a proportion to the batch counts them)."""
-    weights = grams or (0.0,) * len(foods)
-    taken = {ingredient.label.lower() for ingredient in recipe.ingredients}
-    added = tuple(
-        Ingredient(f"{food.name}, added" if food.name.lower() in taken else food.name, food, weight)
-        for food, weight in zip(foods, weights, strict=True)
-    )
-    labels = tuple(ingredient.label for ingredient in added)
-
-    def grown(group: tuple[str, ...], name: str) -> tuple[str, ...]:
-        return (*group, *labels) if _is_batch(name) else group
-
-    return replace(
-        recipe,
-        ingredients=(*recipe.ingredients, *added),
-        proportions=tuple(
-            replace(share, of=grown(share.of, share.of_name), to=grown(share.to, share.to_name))
-            for share in recipe.proportions
-        ),
+        not_offered,
     )
 
 
@@ -128,20 +114,20 @@ def _foods(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     return tuple({food.id.lower(): food for food in found}.values()) or foods.with_role(ROLE)
 
 
+def _starts(recipe: Recipe) -> Vector:
+    return tuple(exact(start) for start in recipe.starts)
+
+
 def _concerned(limit: Limit, recipe: Recipe) -> bool:
     """Whether something added to the batch can change a limit: a target, or a share of the batch."""
     shares = {f"{share.of_name} in {share.to_name}" for share in recipe.proportions
-              if _is_batch(share.of_name) or _is_batch(share.to_name)}
+              if is_batch(share.of_name) or is_batch(share.to_name)}
     return limit.kind == "target" or (limit.kind == "proportion" and limit.name in shares)
-
-
-def _is_batch(name: str) -> bool:
-    return BATCH in name.lower().split(" + ")
 
 
 def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: bool) -> Addition:
     grown = with_added(recipe, foods)
-    weights = (*(exact(start) for start in recipe.starts), *grams)
+    weights = (*_starts(recipe), *grams)
     limits = limits_of(grown, guaranteed)
     states = tuple(state_of(limit, weights) for limit in limits)
     broken = tuple(state for state in states
@@ -158,7 +144,7 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: bool) -> 
     target = next(limit for limit in limits if limit.key == (RATIO, MORE))
     n, d = target.numerator[-1], target.denominator[-1]
     own = n / d if d else None
-    need = grams_needed(target, tuple(exact(start) for start in recipe.starts))
+    need = grams_needed(target, _starts(recipe))
     if need is None:
         return Candidate((food,), CANNOT, own, None, None, "its own ratio is not above the one to be reached",
                          _brings(recipe, [food]))
@@ -170,8 +156,9 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: bool) -> 
         if not more.broken:
             names = ", ".join(state.limit.name for state in weighed.broken)
             weighed, why = more, f"more than the ratio needs, to keep {names}"
-    return Candidate((food,), BREAKS if weighed.broken else KEEPS, own, least, weighed, why,
-                     _brings(recipe, [food]))
+    beyond = beyond_with(recipe, [food], _starts(recipe), weighed.grams, guaranteed)
+    outcome = BEYOND if beyond else BREAKS if weighed.broken else KEEPS
+    return Candidate((food,), outcome, own, least, weighed, why, _brings(recipe, [food]), beyond)
 
 
 def _rounded_up(grams: Fraction, step: Fraction) -> Fraction:
@@ -204,14 +191,23 @@ def _mended(recipe: Recipe, food: Food, guaranteed: bool) -> set[tuple[str, str]
 def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: bool) -> list[tuple[Vector, Fraction]]:
     """Limits that an addition can change as rows over its grams: gain per g, and what they must come to."""
     grown = with_added(recipe, foods)
-    starts = (*(exact(start) for start in recipe.starts), *[ZERO] * len(foods))
+    return _over_grams([limit for limit in limits_of(grown, guaranteed) if _concerned(limit, grown)], recipe, foods)
+
+
+def _over_grams(limits: Sequence[Limit], recipe: Recipe, foods: Sequence[Food]) -> list[tuple[Vector, Fraction]]:
+    starts = (*_starts(recipe), *[ZERO] * len(foods))
     rows = []
-    for limit in limits_of(grown, guaranteed):
-        if _concerned(limit, grown):
-            sign = 1 if limit.sense == MORE else -1
-            coefficients, _ = limit.row()
-            rows.append((tuple(sign * c for c in coefficients[-len(foods):]), -limit.margin(starts)))
+    for limit in limits:
+        sign = 1 if limit.sense == MORE else -1
+        coefficients, _ = limit.row()
+        rows.append((tuple(sign * c for c in coefficients[-len(foods):]), -limit.margin(starts)))
     return rows
+
+
+def _most_rows(recipe: Recipe, foods: Sequence[Food], guaranteed: bool) -> list[tuple[Vector, Fraction]]:
+    """The same for what a person may eat; without what the dish as written is beyond by itself."""
+    added = most_of_added(with_added(recipe, foods), len(foods), guaranteed)
+    return [row for row in _over_grams([most.limit for most in added], recipe, foods) if row[1] <= 0]
 
 
 def grams_needed(ratio: Limit, weights: Vector) -> Fraction | None:
@@ -228,21 +224,32 @@ def grams_needed(ratio: Limit, weights: Vector) -> Fraction | None:
 
 def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: bool) -> Candidate | None:
     """The mix of two with the fewest grams that keeps every limit an addition can change."""
-    found = best_mix(_rows(recipe, foods, guaranteed), len(foods), step)
+    foods = [food for food in foods if food.most is None or _room(recipe, food)]
+    rows = [*_rows(recipe, foods, guaranteed), *_most_rows(recipe, foods, guaranteed)] if foods else []
+    found = best_mix(rows, len(foods), step)
     if found is None:
         return None
     pair = [foods[place] for place in found.places]
     least = _addition(recipe, pair, found.least, guaranteed)
     whole = found.weighed or tuple(_rounded_up(g, step) for g in found.least)
     weighed = _addition(recipe, pair, whole, guaranteed)
+    if beyond_with(recipe, pair, _starts(recipe), whole, guaranteed):
+        return None
     return Candidate(tuple(pair), BREAKS if weighed.broken else KEEPS, None, least, weighed,
                      brings=_brings(recipe, pair))
 
 
+def _room(recipe: Recipe, food: Food) -> bool:
+    """Whether the dish as written has less of a food than a serving may hold."""
+    own = next(most for most in most_of(with_added(recipe, [food])) if most.food and most.limit.numerator[-1])
+    return own.limit.margin((*_starts(recipe), ZERO)) > 0
+
+
 def _brings(recipe: Recipe, foods: Sequence[Food]) -> tuple[str, ...]:
-    have = notices.allergens(recipe, tuple(exact(start) for start in recipe.starts))
+    have = notices.allergens(recipe, _starts(recipe))
     known = sorted({a for food in foods for a in food.allergens or ()} - set(have))
-    return (*known, *(("unknown: read the label",) if any(food.allergens is None for food in foods) else ()))
+    unknown = any(food.allergens_unknown for food in foods)
+    return (*known, *((f"others {notices.NOT_KNOWN}" if known else notices.NOT_KNOWN,) if unknown else ()))
 
 
 def _without_place(bad: BadInput) -> str:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import MORE, Vector
-from ratio_solver.recipes.recipe import RATIO, Recipe
+from ratio_solver.recipes.most import Most, most_of
+from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
 from ratio_solver.recipes.standing import LimitState
 
 ZERO = Fraction(0)
 
 KEEPS, BREAKS, UNKNOWN, CANNOT = "keeps every limit", "breaks a limit", "cannot be judged", "cannot reach it"
-OUTCOMES = (KEEPS, BREAKS, UNKNOWN, CANNOT)
+BEYOND = "more than a person may eat"
+OUTCOMES = (KEEPS, BREAKS, BEYOND, UNKNOWN, CANNOT)
 """From the best to the worst."""
 
 
@@ -64,6 +67,8 @@ class Candidate:
         Why there is no addition, or why it is more than the ratio needs.
     brings : tuple of str
         Allergens that the dish as written does not have.
+    beyond : tuple of str
+        What a serving with it would hold beyond the most that a person may eat.
     """
 
     foods: tuple[Food, ...]
@@ -73,6 +78,7 @@ class Candidate:
     weighed: Addition | None
     reason: str = ""
     brings: tuple[str, ...] = ()
+    beyond: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -101,6 +107,8 @@ class AddFat:
         The mix of two that needs the fewest grams, where no fat alone keeps every limit.
     allergens, allergens_unknown : tuple of str
         Of the dish as written; and the labels of the ingredients whose allergens are not known.
+    not_offered : tuple of Candidate
+        Fats of the table that would reach the ratio, but of which a serving would hold more than a person may eat.
     """
 
     recipe: Recipe
@@ -115,6 +123,7 @@ class AddFat:
     cautions: tuple[str, ...]
     guaranteed: bool = False
     allergens_unknown: tuple[str, ...] = ()
+    not_offered: tuple[Candidate, ...] = ()
 
     @property
     def reached(self) -> bool:
@@ -147,3 +156,57 @@ class AddFat:
     def solved(self) -> bool:
         """Whether a fat or a mix of two keeps every limit on the scale, those beyond reach set aside."""
         return self.best is not None and self.best.outcome == KEEPS
+
+
+def with_added(recipe: Recipe, foods: Sequence[Food], grams: Sequence[float] = ()) -> Recipe:
+    """The recipe with fixed ingredients added at its end (of no part; a proportion to the batch counts them)."""
+    weights = grams or (0.0,) * len(foods)
+    taken = {ingredient.label.lower() for ingredient in recipe.ingredients}
+    added = tuple(
+        Ingredient(f"{food.name}, added" if food.name.lower() in taken else food.name, food, weight)
+        for food, weight in zip(foods, weights, strict=True)
+    )
+    labels = tuple(ingredient.label for ingredient in added)
+
+    def grown(group: tuple[str, ...], name: str) -> tuple[str, ...]:
+        return (*group, *labels) if is_batch(name) else group
+
+    return replace(
+        recipe,
+        ingredients=(*recipe.ingredients, *added),
+        proportions=tuple(
+            replace(share, of=grown(share.of, share.of_name), to=grown(share.to, share.to_name))
+            for share in recipe.proportions
+        ),
+    )
+
+
+def is_batch(name: str) -> bool:
+    return BATCH in name.lower().split(" + ")
+
+
+def beyond_with(recipe: Recipe, foods: Sequence[Food], weights: Vector, grams: Vector,
+                guaranteed: bool) -> tuple[str, ...]:
+    """What a serving would hold beyond the most that a person may eat, where foods are added to a recipe.
+
+    Of a food that is added, with what the dish has of it already; of a substance, where the dish without has not too
+    much of it by itself.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    foods : sequence of Food
+    weights, grams : tuple of Fraction
+        Of the recipe's ingredients, and of the foods, g for the batch.
+    guaranteed : bool
+        Reckon substances at the high end of the table's intervals.
+    """
+    grown = with_added(recipe, foods)
+    before, after = (*weights, *[ZERO] * len(foods)), (*weights, *grams)
+    return tuple(most.told(grown, after) for most in most_of_added(grown, len(foods), guaranteed)
+                 if most.passed(after) and (most.food or not most.passed(before)))
+
+
+def most_of_added(grown: Recipe, added: int, guaranteed: bool) -> list[Most]:
+    """The most of each food and substance that the last ingredients of a recipe, which are added, bring some of."""
+    return [most for most in most_of(grown, guaranteed=guaranteed) if any(most.limit.numerator[-added:])]

@@ -9,13 +9,14 @@ from fractions import Fraction
 
 from ratio_solver.faults import BadInput
 from ratio_solver.foods.content import ZERO
-from ratio_solver.foods.food import Food
+from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.elastic import proven_infeasible
 from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
 from ratio_solver.linear.search import minimum
+from ratio_solver.proposals.addition import beyond_with
 from ratio_solver.proposals.answer import CuringFat, Diagnosis
 from ratio_solver.proposals.diagnose import bounded_model, limits_model
 from ratio_solver.proposals.formulate import Formulation
@@ -83,7 +84,8 @@ def curing(
 ) -> tuple[CuringFat, ...]:
     """The foods that cure with the fewest grams as one more ingredient, started at 0 and without a maximum.
 
-    A food that lacks a figure which a maximum needs is passed over.
+    A food that lacks a figure which a maximum needs is passed over, and so is one of which a serving would then hold
+    more than a person may eat.
     """
     recipe = ground.recipe
     model = limits_model(recipe, list(limits))
@@ -95,17 +97,29 @@ def curing(
             continue
     cost = floats([ONE, *[ZERO] * len(model.variables)])
     found = [(_with_column(model, column), group) for column, group in alike.items()]
-    reached = [(float(values[0]), added, group) for added, group in found
-               if (values := minimise(added, cost)) is not None]
-    reached.sort(key=lambda entry: entry[0])
+    reached = [(values, added, group) for added, group in found if (values := minimise(added, cost)) is not None]
+    reached.sort(key=lambda entry: float(entry[0][0]))
     if ground.on_steps:
-        return _on_steps(recipe, reached, most)
-    return tuple(CuringFat(food, Fraction(math.ceil(round(grams * 100, 6)), 100))
-                 for grams, _, group in reached for food in group)[:most]
+        lowest = [(float(values[0]), added, group) for values, added, group in reached]
+        return _on_steps(recipe, lowest, most, guaranteed)
+    return tuple(CuringFat(food, Fraction(math.ceil(round(float(values[0]) * 100, 6)), 100))
+                 for values, _, group in reached
+                 for food in _eatable(recipe, group, tuple(map(Fraction, values.tolist())), guaranteed))[:most]
+
+
+def _eatable(recipe: Recipe, foods: Iterable[Food], values: Vector, guaranteed: bool) -> list[Food]:
+    """Those of some foods of which a serving holds no more than a person may eat.
+
+    `values` are of the model: g added to the batch, then the adjustable weights.
+    """
+    added, *rest = values
+    adjusted = iter(rest)
+    weights = tuple(next(adjusted) if item.adjustable else exact(item.start) for item in recipe.ingredients)
+    return [food for food in foods if not beyond_with(recipe, [food], weights, (added,), guaranteed)]
 
 
 def _on_steps(
-    recipe: Recipe, reached: Sequence[tuple[float, LinearModel, list[Food]]], most: int
+    recipe: Recipe, reached: Sequence[tuple[float, LinearModel, list[Food]]], most: int, guaranteed: bool
 ) -> tuple[CuringFat, ...]:
     """The same in whole grams; the grams between the steps, which come in rising order, are never more."""
     best: list[CuringFat] = []
@@ -115,7 +129,8 @@ def _on_steps(
         cost = (ONE, *[ZERO] * (len(model.variables) - 1))
         point = minimum(whole_of(model, ((ONE, ZERO), *steps_of(recipe))), cost)
         if point is not None:
-            best += [CuringFat(food, point.values[0]) for food in group]
+            best += [CuringFat(food, point.values[0])
+                     for food in _eatable(recipe, group, point.values, guaranteed)]
             best = sorted(best, key=lambda addition: addition.grams)[:most]
     return tuple(best)
 

@@ -159,14 +159,16 @@ def _fats(bowl: Recipe) -> list[int]:
 
 
 def _freed(bowl: Recipe, places: Sequence[int], recipe: Recipe) -> Recipe:
-    """The bowl with a higher maximum on these fats; what is in it of them stays in."""
+    """The bowl with a higher maximum on these fats, as far as a person may eat them; what is in it of them stays in."""
     items = list(bowl.ingredients)
     tenth = sum(item.start for item in items) / 10
     for place in places:
         item, allowed = items[place], recipe.ingredients[place].maximum
         least = item.minimum if item.minimum is not None else item.start
         most = max(least, allowed or 0.0)
-        items[place] = replace(item, minimum=least, maximum=round(min(most + max(most / 2, tenth), HEAVIEST), 6))
+        eaten = HEAVIEST if item.food.most is None else item.food.most * item.yield_ * bowl.servings
+        freed = min(most + max(most / 2, tenth), max(most, eaten), HEAVIEST)
+        items[place] = replace(item, minimum=least, maximum=round(freed, 6))
     return replace(bowl, ingredients=tuple(items))
 
 

@@ -8,16 +8,17 @@ that is left can come before those that are wanted. The order is that of solving
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.faults import BadInput, Fault, collected, shown
-from ratio_solver.foods.food import Food
+from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.linear.certificate import dual_bound
 from ratio_solver.linear.rounding import rounded_point
 from ratio_solver.linear.search import raised
 from ratio_solver.linear.solve import Infeasible, on_face, whole_set
+from ratio_solver.proposals.addition import BEYOND
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.diagnose import bounded_model, feasible
 from ratio_solver.proposals.formulate import Formulation, formulate
@@ -25,11 +26,13 @@ from ratio_solver.proposals.propose import solve
 from ratio_solver.proposals.swap import CARRIED, Side, adjustable, side_of, swapped
 from ratio_solver.proposals.whole import feasible_on_steps, steps_of, whole_model, whole_of
 from ratio_solver.recipes.check import Check, check
+from ratio_solver.recipes.limits import Vector
+from ratio_solver.recipes.most import most_of
 from ratio_solver.recipes.naming import place_named
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 SOLVED, KEEPS, WOULD_DO = "solved", "keeps every limit", "would do"
-OUTCOMES = (SOLVED, KEEPS, WOULD_DO, "breaks a limit", "impossible", "cannot be tried")
+OUTCOMES = (SOLVED, KEEPS, WOULD_DO, "breaks a limit", BEYOND, "impossible", "cannot be tried")
 """From the best to the worst."""
 
 NOISE = Fraction(1, 10**6)
@@ -45,10 +48,11 @@ class Trial:
     food : Food
     side : Proposal, Check or None
         None where no weights satisfy the limits, where it cannot be tried, or where it was not solved to the end.
-    outcome : {"solved", "keeps every limit", "would do", "breaks a limit", "impossible", "cannot be tried"}
-        "would do": there are weights, but none that come before those of the foods that were wanted.
+    outcome : str
+        One of `OUTCOMES`. "would do": there are weights, but none that come before those of the foods that were wanted.
     reason : str
-        Why it cannot be tried.
+        Why it cannot be tried; what of it a serving would hold beyond what a person may eat; within how much of it
+        there are no weights.
     """
 
     food: Food
@@ -88,16 +92,18 @@ class _Screened:
 
     turn: int
     food: Food
+    place: int
     formulation: Formulation
     bound: Fraction
+    within: str
 
 
 def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "weight",
             prefer: str = "closest", *, most: int | None = None, **how: bool) -> Trials:
     """Every food of a role in the place of an ingredient, the least objective first, impossible ones last.
 
-    A dish without adjustable ingredients is judged as written: those that keep every limit first, then by
-    net carbs. Parameters and faults as in `swap`.
+    Of each no more is used than a serving may hold. A dish without adjustable ingredients is judged as written: those
+    that keep every limit first, then by net carbs. Parameters and faults as in `swap`.
 
     Parameters
     ----------
@@ -139,7 +145,12 @@ def _screen(recipe: Recipe, foods: FoodTable, old: Ingredient, food: Food, turn:
             how: Mapping[str, bool]) -> Trial | _Screened:
     """What is known of a food after one linear programme; without adjustable ingredients all is."""
     try:
-        changed, _ = swapped(recipe, foods, [(old.label, food.name)], by)
+        free, _ = swapped(recipe, foods, [(old.label, food.name)], by)
+        place = recipe.ingredients.index(old)
+        changed, within = _within_most(free, place)
+        beyond = _beyond(changed, place, _lowest(changed), how)
+        if beyond and not adjustable(changed):
+            return Trial(food, None, BEYOND, beyond)
         if not adjustable(changed):
             side = check(changed, guaranteed=how.get("guaranteed", False))
             return Trial(food, side, KEEPS if side.kept else "breaks a limit")
@@ -149,13 +160,41 @@ def _screen(recipe: Recipe, foods: FoodTable, old: Ingredient, food: Food, turn:
     model = formulation.model
     relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
     if isinstance(relaxed, Infeasible):
-        return Trial(food, None, "impossible")
+        return Trial(food, None, "impossible", within)
+    if beyond:
+        return Trial(food, None, BEYOND, beyond)
     bound = dual_bound(model, model.costs[0], relaxed.row_prices.tolist())
     if how.get("exact", False):
         bound -= NOISE * max(Fraction(1), abs(bound))
     else:
         bound = raised(bound, whole_model(formulation).grid(model.costs[0]))
-    return _Screened(turn, food, formulation, bound + formulation.constant)
+    return _Screened(turn, food, place, formulation, bound + formulation.constant, within)
+
+
+def _within_most(recipe: Recipe, place: int) -> tuple[Recipe, str]:
+    """The recipe with no more of an ingredient than a serving may hold, and what to say where that is less."""
+    items = list(recipe.ingredients)
+    item = items[place]
+    if item.food.most is None or item.maximum is None:
+        return recipe, ""
+    most = round(item.food.most * item.yield_ * recipe.servings, 6)
+    if not (item.minimum or 0.0) <= most < item.maximum:
+        return recipe, ""
+    items[place] = replace(item, maximum=most)
+    return replace(recipe, ingredients=tuple(items)), f"with at most {item.food.most:g} g of it in a serving"
+
+
+def _lowest(recipe: Recipe) -> Vector:
+    """The least that every ingredient may weigh, g."""
+    return tuple(exact(item.start if item.minimum is None else item.minimum) for item in recipe.ingredients)
+
+
+def _beyond(recipe: Recipe, place: int, weights: Vector, how: Mapping[str, bool]) -> str:
+    """What of the food at a place, or by it, a serving holds beyond the most that a person may eat; else nothing."""
+    without = (*weights[:place], Fraction(0), *weights[place + 1:])
+    return "; ".join(most.told(recipe, weights) for most in most_of(recipe, guaranteed=how.get("guaranteed", False))
+                     if most.limit.numerator[place] and most.passed(weights)
+                     and (most.food or not most.passed(without)))
 
 
 def _settled(screened: Sequence[_Screened], prefer: str, most: int | None, how: Mapping[str, bool]) -> Iterator[Trial]:
@@ -163,15 +202,18 @@ def _settled(screened: Sequence[_Screened], prefer: str, most: int | None, how: 
     best: list[tuple[Fraction, int]] = []
     for one in sorted(screened, key=lambda one: (one.bound, one.turn)):
         if most is not None and len(best) >= most and (one.bound, one.turn) > best[most - 1]:
-            yield Trial(one.food, None, WOULD_DO if _does(one, how) else "impossible")
+            does = _does(one, how)
+            yield Trial(one.food, None, WOULD_DO if does else "impossible", "" if does else one.within)
             continue
         # Whether there are weights at all is told at once: a diagnosis of each food without would take long.
         answer = solve(one.formulation.recipe, prefer, foods=None, **how) if _does(one, how) else None
-        if isinstance(answer, Proposal):
+        if not isinstance(answer, Proposal):
+            yield Trial(one.food, None, "impossible", one.within)
+        elif beyond := _beyond(answer.recipe, one.place, tuple(weight.grams for weight in answer.weights), how):
+            yield Trial(one.food, None, BEYOND, beyond)
+        else:
             best = sorted([*best, (answer.objective.value, one.turn)])
             yield Trial(one.food, answer, SOLVED)
-        else:
-            yield Trial(one.food, None, "impossible")
 
 
 def _does(one: _Screened, how: Mapping[str, bool]) -> bool:

@@ -6,12 +6,14 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO, content
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.cautions import BY_GRAMS, STRONG, WHOLE
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import FIBRE
+from ratio_solver.recipes.most import most_warnings
 from ratio_solver.recipes.preparing import preparation_warnings
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe
 
@@ -19,6 +21,10 @@ STRONG_FROM = Fraction(3)
 
 LARGE_SHARE = 5.0
 """From here on a share of one group beside another is asked about: 8 may mean eight times as much, or 8 %."""
+
+ALLERGENS_ARE = "allergens are "
+NOT_KNOWN = "not known: read the label"
+"""What is said of the allergens of one food that the table does not tell."""
 
 
 def cautions(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
@@ -48,7 +54,7 @@ def _strong_by_grams(facts: Facts) -> bool:
 
 def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False,
              settled: bool = True) -> tuple[str, ...]:
-    """Targets that no longer hold, figures that are missing where they matter, and the alcohol that a serving holds.
+    """Targets that no longer hold, figures that are missing where they matter, and what a person must know who eats it.
 
     `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving.
     """
@@ -61,16 +67,23 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
         missing = [i.label for i in used if _unknown(target.nutrient, i.food.amounts)]
         if missing:
             found.append(f"{spoken(target.nutrient)} is unknown for {', '.join(missing)} and counts as none")
-    unknown_allergens = [i.label for i in used if i.food.allergens is None]
+    unknown_allergens = [i.label for i, weight in zip(recipe.ingredients, weights, strict=True)
+                         if i.food.allergens_unknown and (weight or (not settled and i.maximum))]
     if unknown_allergens:
-        found.append(f"allergens are unknown for {', '.join(unknown_allergens)}: read the label")
+        found.append(allergen_warning(unknown_allergens))
     if guaranteed:
         points = [said for i in used if (said := _taken_as_exact(recipe, i))]
         if points:
             found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
     found.extend(_idle_warnings(recipe))
-    alcohol = alcohol_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
-    return (*recipe.remarks, *found, *alcohol, *preparation_warnings(recipe, weights, settled=settled))
+    eaten = eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
+    return (*recipe.remarks, *found, *eaten, *preparation_warnings(recipe, weights, settled=settled))
+
+
+def eating_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
+    """What whoever eats a serving must know of it: what is beyond the most that a person may eat, and alcohol."""
+    return (*most_warnings(recipe, weights, guaranteed=guaranteed),
+            *alcohol_warnings(recipe, weights, guaranteed=guaranteed))
 
 
 def _idle_warnings(recipe: Recipe) -> list[str]:
@@ -128,11 +141,11 @@ def allergens(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
 
 
 def allergens_unknown(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
-    """Labels of the ingredients that are used and whose allergens the table does not tell."""
+    """Labels of the ingredients that are used and of whose allergens the table does not tell all."""
     return tuple(
         ingredient.label
         for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
-        if weight and ingredient.food.allergens is None
+        if weight and ingredient.food.allergens_unknown
     )
 
 
@@ -140,9 +153,31 @@ def allergen_words(known: Iterable[str], unknown: Iterable[str]) -> str:
     """Allergens as they are told everywhere: "none known" only where they are known of every ingredient.
 
     >>> allergen_words(["eggs", "milk"], ["dumpling meal"]), allergen_words([], [])
-    ('eggs, milk; unknown for dumpling meal: read the label', 'none known')
+    ('eggs, milk; not known for dumpling meal: read the label', 'none known')
     """
-    named, missing = ", ".join(known), ", ".join(unknown)
+    named, missing = ", ".join(known), list(unknown)
     if not missing:
         return named or "none known"
-    return "; ".join(filter(None, (named, f"unknown for {missing}: read the label")))
+    return "; ".join(filter(None, (named, not_known(missing))))
+
+
+def not_known(labels: Iterable[str]) -> str:
+    """What is said everywhere of ingredients of whose allergens the table does not tell all."""
+    return f"not known for {', '.join(labels)}: read the label"
+
+
+def allergen_warning(labels: Iterable[str]) -> str:
+    """The same as a warning, where no line of allergens says it."""
+    return f"{ALLERGENS_ARE}{not_known(labels)}"
+
+
+def allergens_of_food(food: Food) -> str:
+    """The allergens of one food, in the same words.
+
+    >>> allergens_of_food(Food("salsa", "salsa", "available", {}, allergens=("celery",), allergens_complete=False))
+    'celery; others not known: read the label'
+    """
+    named = ", ".join(food.allergens or ())
+    if not food.allergens_unknown:
+        return named or "none known"
+    return f"{named}; others {NOT_KNOWN}" if named else NOT_KNOWN

@@ -16,7 +16,6 @@ from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
 from ratio_solver.recipes import notices
-from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.facts import Facts, facts_of
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.preparing import cooked_batch
@@ -166,7 +165,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         allergens=notices.allergens(recipe, weights),
         allergens_unknown=notices.allergens_unknown(recipe, weights),
         warnings=(*notices.warnings(own, weights, guaranteed=guaranteed, settled=False),
-                  *alcohol_warnings(recipe, used, guaranteed=guaranteed)),
+                  *notices.eating_warnings(recipe, used, guaranteed=guaranteed)),
         cautions=notices.cautions(recipe, facts),
     )
 

@@ -17,7 +17,7 @@ from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import Yield, bundled_yields
-from ratio_solver.recipes.notices import allergens, allergens_unknown
+from ratio_solver.recipes.notices import allergens, allergens_unknown, eating_warnings
 from ratio_solver.recipes.preparing import raw_grams
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
@@ -30,7 +30,7 @@ SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType({
     "nuts and seeds": ("nut", "seed"),
     "flours, grains and bread": ("flour", "grain", "pasta", "bread", "leavening"),
     "beans and soy": ("legume", "soy"),
-    "fibres, binders and powders": ("fibre", "binder", "protein powder"),
+    "fibres, binders and powders": ("fibre", "binder", "protein powder", "supplement"),
     "sweet": ("sweetener", "sugar", "chocolate"),
     "seasonings and stocks": ("condiment", "stock", "spice"),
     "drinks": ("drink",),
@@ -100,6 +100,8 @@ class ShoppingList:
         By section, then in the order of the recipe.
     allergens, allergens_unknown : tuple of str
         Of what is used; and the labels of the ingredients whose allergens are not known.
+    warnings : tuple of str
+        What whoever eats a serving must know.
     """
 
     recipe: Recipe
@@ -107,6 +109,7 @@ class ShoppingList:
     purchases: tuple[Purchase, ...]
     allergens: tuple[str, ...] = ()
     allergens_unknown: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
     @property
     def price(self) -> Fraction | None:
@@ -163,7 +166,7 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
     order = [*SECTIONS, _WATER]
     purchases = sorted(map(_purchase, needs.values()), key=lambda purchase: order.index(purchase.section))
     return ShoppingList(recipe, wanted, tuple(purchases), allergens(recipe, weights),
-                        allergens_unknown(recipe, weights))
+                        allergens_unknown(recipe, weights), eating_warnings(recipe, weights))
 
 
 def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _Need:

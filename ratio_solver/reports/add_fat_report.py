@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
-from ratio_solver.proposals.addition import BREAKS, CANNOT, KEEPS, UNKNOWN
+from ratio_solver.proposals.addition import BEYOND, BREAKS, CANNOT, KEEPS, UNKNOWN
 from ratio_solver.recipes.cautions import in_a_cell
 from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.reports.data import Data, facts_data, limit_data, policy_data
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipes.standing import LimitState
 
 CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_carbs_g", "energy_kcal", "protein_g",
-                     "fat_g", "serving_g", "breaks", "brings", "reason", "warnings", "caution")
+                     "fat_g", "serving_g", "breaks", "brings", "reason", "beyond", "warnings", "caution")
 
 
 def add_fat_data(found: AddFat) -> Data:
@@ -37,6 +37,8 @@ def add_fat_data(found: AddFat) -> Data:
         "broken_whatever_is_added": [limit_data(state) for state in found.beyond],
         "candidates": [_candidate_data(candidate) for candidate in found.candidates],
         "mix": None if found.mix is None else _candidate_data(found.mix),
+        "not_offered": [{"food": candidate.name, "id": candidate.foods[0].id, "outcome": candidate.outcome}
+                        for candidate in found.not_offered],
         "policy": policy_data(found.recipe, found.guaranteed),
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),
@@ -55,6 +57,7 @@ def _candidate_data(candidate: Candidate) -> Data:
         "weighed": None if candidate.weighed is None else _addition_data(candidate.weighed),
         "brings": list(candidate.brings),
         "reason": candidate.reason or None,
+        "beyond": list(candidate.beyond),
     }
 
 
@@ -73,6 +76,7 @@ def candidate_rows(found: AddFat) -> Iterator[Data]:
         row: Data = {
             "food": candidate.name, "outcome": candidate.outcome,
             "brings": "; ".join(candidate.brings), "reason": candidate.reason,
+            "beyond": "; ".join(candidate.beyond),
             "warnings": "; ".join(found.warnings), "caution": in_a_cell(found.cautions),
         }
         if candidate.least is not None and candidate.weighed is not None:
@@ -143,7 +147,8 @@ def _sections(found: AddFat, most: int) -> list[RenderableType]:
     parts: list[RenderableType] = []
     for heading, outcome, chosen in _grouped(found):
         if chosen:
-            parts.append(section(heading, _table(found, chosen[:most], outcome), *_more(chosen, most)))
+            told = [Text(f"{words}.", "yellow") for words in _told(chosen[:most])]
+            parts.append(section(heading, _table(found, chosen[:most], outcome), *told, *_more(chosen, most)))
     if found.mix is not None:
         heading = "The mix of two with the fewest grams that keeps every limit" if found.mix.outcome == KEEPS \
             else f"A mix of two keeps every limit, but not in steps of {short(found.step)} g"
@@ -156,6 +161,9 @@ def _sections(found: AddFat, most: int) -> list[RenderableType]:
         others = [c for c in found.candidates if c.outcome == outcome]
         if others:
             parts.append(section(heading, _without_grams(others[:most], outcome), *_more(others, most)))
+    if found.not_offered:
+        names = "; ".join(candidate.name for candidate in found.not_offered)
+        parts.append(section(f"Not offered, as a serving would hold {BEYOND}", Text(names)))
     return parts
 
 
@@ -175,6 +183,13 @@ def _grouped(found: AddFat) -> Iterator[tuple[str, str, list[Candidate]]]:
     yield ("These break another limit" if found.reached else
            f"These reach it and break {'another' if _hopeless(found) else 'a'} limit", BREAKS,
            [candidate for candidate in breaking if broken[candidate.name]])
+    yield (f"With these a serving would hold {BEYOND}", BREAKS,
+           [candidate for candidate in found.candidates if candidate.outcome == BEYOND])
+
+
+def _told(chosen: Sequence[Candidate]) -> list[str]:
+    """What a serving would hold beyond the most of it, by the name of what is added."""
+    return [f"{candidate.name}: {words}" for candidate in chosen for words in candidate.beyond]
 
 
 def _hopeless(found: AddFat) -> bool:

@@ -13,6 +13,8 @@ from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.cautions import is_strong
 from ratio_solver.recipes.check import Check
 from ratio_solver.recipes.left_out import left_out
+from ratio_solver.recipes.most import most_warnings
+from ratio_solver.recipes.notices import allergen_warning, not_known
 from ratio_solver.recipes.recipe import RATIO, Ingredient
 from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.card_label import Dish, Figure, Label, label_of, printable
@@ -80,6 +82,7 @@ class CardView:
     allergens: str
     allergens_unknown: str
     alcohol: str
+    eaten: tuple[str, ...]
     method: tuple[str, ...]
     note: str
     warnings: tuple[str, ...]
@@ -96,6 +99,9 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
     groups = ingredient_groups(dish)
     grams = tuple(weight.grams for weight in dish.weights)
     alcohol = alcohol_warnings(recipe, grams, guaranteed=dish.guaranteed)
+    unknown = [ingredient.label for ingredient, _ in used(dish) if ingredient.food.allergens_unknown]
+    eaten = most_warnings(recipe, grams, guaranteed=dish.guaranteed)
+    told = (*alcohol, *eaten, allergen_warning(unknown))  # each where it belongs, and not among the notes
     return CardView(
         title=printable(recipe.title),
         servings=servings_line(dish),
@@ -112,11 +118,12 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         reckoned=recipe.policy.described(),
         label=None if label == "none" else label_of(dish, label),
         allergens=printable(", ".join(dish.allergens)),
-        allergens_unknown=printable(", ".join(i.label for i, _ in used(dish) if i.food.allergens is None)),
+        allergens_unknown=printable(not_known(unknown)) if unknown else "",
         alcohol=printable(" ".join(alcohol)),
+        eaten=tuple(map(printable, eaten)),
         method=tuple(printable(step) for step in recipe.method),
         note=printable(recipe.note),
-        warnings=tuple(printable(warning) for warning in dish.warnings if warning not in alcohol),
+        warnings=tuple(printable(warning) for warning in dish.warnings if warning not in told),
         cautions=dish.cautions,
         strong=tuple(caution for caution in dish.cautions if is_strong([caution])),
         sources=sources(dish),

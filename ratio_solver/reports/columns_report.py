@@ -12,7 +12,7 @@ from ratio_solver.foods.nutrients import ENERGY, spoken, unit_of
 from ratio_solver.proposals.answer import Answer, Impossible, Proposal
 from ratio_solver.recipes.cautions import in_a_cell
 from ratio_solver.recipes.check import Check
-from ratio_solver.recipes.notices import allergen_words
+from ratio_solver.recipes.notices import allergen_words, not_known
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.reports.data import Data, answer_data, check_data, facts_data, unknown_allergens
 from ratio_solver.reports.figures import decimal, plain, ratio, weight
@@ -207,8 +207,8 @@ def _allergen_change(found: Swap) -> RenderableType:
     before, after = set(found.before.allergens), set(found.after.allergens)
     not_before, not_after = set(unknown_allergens(found.before)), set(unknown_allergens(found.after))
     words = [f"{word}: {', '.join(sorted(some))}" for word, some in
-             (("new", after - before), ("no longer", before - after), ("not known for", not_after - not_before))
-             if some]
+             (("new", after - before), ("no longer", before - after)) if some]
+    words += [not_known(sorted(not_after - not_before))] if not_after - not_before else []
     return Group(Text(""), Text(f"Allergens, {'; '.join(words)}", "yellow")) if words else Group()
 
 

@@ -12,6 +12,7 @@ from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
+from ratio_solver.recipes.notices import allergens_of_food
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
 
@@ -60,7 +61,12 @@ def food_report(food: Food) -> RenderableType:
     about = grid(("", "left"), ("", "left"), header=False)
     about.add_row("carbohydrate", basis)
     about.add_row("role", food.role or "unknown")
-    about.add_row("allergens", "unknown" if food.allergens is None else ", ".join(food.allergens) or "none known")
+    about.add_row("allergens", Text(allergens_of_food(food)))
+    if food.most is not None:
+        why = f", because of {food.most_because}" if food.most_because else ""
+        about.add_row("in a serving", Text(f"at most {food.most:g} g{why}"))
+    elif food.most_because:
+        about.add_row("to know", Text(food.most_because))
     about.add_row("refuse", "unknown" if food.refuse is None else f"{food.refuse:g} % of the weight bought")
     if food.price is not None:
         about.add_row("price", f"{food.price:g} per kg as bought")

@@ -46,7 +46,8 @@ def addition_data(addition: CuringFat) -> dict[str, object]:
     """One food added, g for the batch."""
     food = addition.food
     return {"food": food.name, "id": food.id, "grams": plain(addition.grams),
-            "allergens": None if food.allergens is None else list(food.allergens)}
+            "allergens": None if food.allergens is None else list(food.allergens),
+            "allergens_complete": not food.allergens_unknown}
 
 
 def remedy_rows(diagnosis: Diagnosis) -> Iterator[dict[str, object]]:

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from ratio_solver.proposals.answer import CuringFat, Diagnosis, Impossible, Repair
 from ratio_solver.recipes.limits import prescribed
+from ratio_solver.recipes.notices import allergens_of_food
 from ratio_solver.reports.figures import decimal, short, weight
 from ratio_solver.reports.remedy_words import listed, told
 from ratio_solver.reports.text import QUIET, STRONG, grid, section
@@ -87,7 +88,8 @@ def _fats(diagnosis: Diagnosis) -> list[RenderableType]:
     if diagnosis.fats is None:
         return []
     if not diagnosis.fats:
-        return [section("One more fat", Text("no fat of the table cures it as one more ingredient", QUIET))]
+        return [section("One more fat", Text("no fat of the table cures it as one more ingredient, with no more of it "
+                                             "than a person may eat", QUIET))]
     return [section("Or one more fat in the batch, the fewest grams first", fats_table(diagnosis.fats))]
 
 
@@ -95,7 +97,5 @@ def fats_table(fats: Sequence[CuringFat]) -> Table:
     """Foods with the least grams that cure, and what they may do to a guest."""
     table = grid(("fat", "left"), ("at least g", "right"), ("allergens", "left"))
     for addition in fats:
-        allergens = addition.food.allergens
-        told_of = "unknown: read the label" if allergens is None else ", ".join(allergens) or "none known"
-        table.add_row(Text(addition.food.name), weight(addition.grams), Text(told_of))
+        table.add_row(Text(addition.food.name), weight(addition.grams), Text(allergens_of_food(addition.food)))
     return table

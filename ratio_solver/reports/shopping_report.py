@@ -40,6 +40,7 @@ def shopping_report(found: ShoppingList) -> RenderableType:
         lines.append(Text(f"Price of the {priced} of {len(found.purchases)} foods that have one: "
                           f"{decimal(found.price, 2)}"))
     lines.append(Text.assemble("Allergens: ", (allergen_words(found.allergens, found.allergens_unknown), STRONG)))
+    lines += [Text(f"Note: {warning}.", "yellow") for warning in found.warnings]
     lines.append(Text("Weights are as bought: before preparation, with peel, bone or shell.", QUIET))
     return Group(*lines)
 
@@ -61,6 +62,7 @@ def shopping_data(found: ShoppingList) -> Data:
         "unpriced": list(found.unpriced),
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),
+        "warnings": list(found.warnings),
     }
 
 

@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ratio_solver.recipes.cautions import cautions, on_screen
-from ratio_solver.recipes.notices import allergen_words, allergens_unknown
+from ratio_solver.recipes.notices import ALLERGENS_ARE, allergen_words, allergens_unknown
 from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, weight
 from ratio_solver.reports.ranges_text import could_be, loosening
 
@@ -247,13 +247,15 @@ def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautio
           of: str = "") -> Group:
     """Policy, allergens, warnings and cautions, at the foot of every report that states a ratio.
 
-    `allergens` are those of the dish in words, None where there are no weights; `of` says which dish.
+    `allergens` are those of the dish in words, None where there are no weights; `of` says which dish. A warning that
+    says no more than they do is left out.
     """
     lines: list[RenderableType] = [Text("")]
     lines.append(Text(f"Reckoned: {recipe.policy.described()}.", QUIET))
     if allergens is not None:
         lines.append(Text.assemble(f"Allergens{of}: ", (allergens, STRONG)))
-    lines.extend(Text(f"Note: {warning}.", "yellow") for warning in warnings)
+    lines.extend(Text(f"Note: {warning}.", "yellow") for warning in warnings
+                 if not (allergens or "").endswith(warning.removeprefix(ALLERGENS_ARE)))
     return Group(*lines, *caution_lines(cautions))
 
 

@@ -9,6 +9,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.proposals.addition import BEYOND
 from ratio_solver.proposals.answer import Impossible, Proposal
 from ratio_solver.recipes.cautions import in_a_cell
 from ratio_solver.recipes.recipe import RATIO
@@ -94,10 +95,11 @@ def _cells(side: Proposal | Check, grams: str) -> list[RenderableType]:
 
 def _others(found: Trials, most: int) -> Iterator[RenderableType]:
     """The foods that do not do, by name; names have commas in them, so semicolons part them."""
-    for outcome, words in (("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):
+    for outcome, words in ((BEYOND, f"Not offered, as a serving would hold {BEYOND}"),
+                           ("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):
         others = [trial for trial in found.trials if trial.outcome == outcome]
         if others:
-            named = "; ".join(trial.food.name + (f" ({trial.reason})" if trial.reason else "")
+            named = "; ".join(trial.food.name + (f" ({trial.reason})" if trial.reason and outcome != BEYOND else "")
                               for trial in others[:most])
             left = f"; and {len(others) - most} more" if len(others) > most else ""
             yield section(f"{words}:", Text(named + left))

@@ -33,11 +33,11 @@ def test_allergens_of_a_menu(own: FoodTable, monkeypatch: pytest.MonkeyPatch) ->
     """By hand: every one that is there, also past the 62nd of the alphabet, and of whom they are unknown."""
     expected = {
         "soup": "milk",
-        "loaf": "milk; unknown for: lupin meal",
-        "meal": "unknown for: lupin meal",
+        "loaf": "milk; not known for lupin meal: read the label",
+        "meal": "not known for lupin meal: read the label",
         "oil": "none known",
         "all": "; ".join(MANY),
-        "twice": "; ".join([*MANY, "milk", "unknown for: lupin meal", "unknown for: second"]),
+        "twice": "; ".join([*MANY, "milk", "not known for lupin meal, second: read the label"]),
     }
     second = {"recipe": "twice", "food": "lupin meal", "label": "second", "grams": "5"}
     unused = {"recipe": "soup", "food": "lupin meal", "grams": "0"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -29,13 +30,25 @@ STRICT = {"ratio": 2.6, "net_carbs": 8.0}
 
 
 def in_full(recipe: Recipe, old: str, role: str, prefer: str) -> tuple[list[tuple[str, Fraction]], set[str]]:
-    """Name and objective of every food that does, each solved by itself, the best first; and those that do not."""
+    """Name and objective of every food that does, each solved by itself, the best first; and those that do not.
+
+    Of none more is used than the table says that a serving may hold.
+    """
     found: list[tuple[str, Fraction]] = []
     others = set()
     held = next(i.food for i in recipe.ingredients if i.label == old)
     for food in FOODS.with_role(role):
         if food is not held:
-            answer = solve(swapped(recipe, FOODS, [(old, food.name)])[0], prefer)
+            changed = swapped(recipe, FOODS, [(old, food.name)])[0]
+            if food.most is not None:
+                within, place = food.most * recipe.servings, [i.food for i in changed.ingredients].index(food)
+                items = list(changed.ingredients)
+                items[place] = replace(items[place], maximum=min(items[place].maximum or 0, within))
+                if within < (items[place].minimum or 0):
+                    others.add(food.name)
+                    continue
+                changed = replace(changed, ingredients=tuple(items))
+            answer = solve(changed, prefer)
             if isinstance(answer, Proposal):
                 found.append((food.name, answer.objective.value))
             else:

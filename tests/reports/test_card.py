@@ -246,7 +246,7 @@ def test_what_a_label_does_not_know_is_said(tmp_path: Path) -> None:
     assert [row[1] for row in page.rows if row[0] == "fat"] == ["8.00 g", "8.0 g"]
     assert "Not known for seeds: energy, saturates, carbohydrate, fibre left out" in page.text
     assert "fibre is unknown for seeds" in page.text
-    assert "Allergens unknown for seeds" in page.text and "none known" not in page.text
+    assert "Allergens not known for seeds: read the label" in page.text and "none known" not in page.text
 
 
 def test_options_are_shared_and_reach_the_card() -> None:

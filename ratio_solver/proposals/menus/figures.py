@@ -13,6 +13,7 @@ import numpy as np
 from ratio_solver.linear.bounded_vertices import UNIT
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
+from ratio_solver.recipes.notices import not_known
 
 DECIMALS = 6
 """Decimals of every computed figure in a menu's tables, half to even."""
@@ -45,12 +46,12 @@ def allergens_cell(known: Sequence[str], unknown: Sequence[str] = ()) -> str:
     known : sequence of str
         Allergens of the ingredients that are used.
     unknown : sequence of str
-        Labels of the used ingredients of which nobody has said.
+        Labels of the used ingredients of which nobody has told all.
 
-    >>> allergens_cell(["eggs", "milk"], ["lupin meal"]), allergens_cell([], ["lupin meal"]), allergens_cell([])
-    ('eggs; milk; unknown for: lupin meal', 'unknown for: lupin meal', 'none known')
+    >>> allergens_cell(["eggs", "milk"], ["lupin meal"]), allergens_cell([])
+    ('eggs; milk; not known for lupin meal: read the label', 'none known')
     """
-    return "; ".join((*known, *(f"unknown for: {label}" for label in unknown))) or "none known"
+    return "; ".join((*known, *((not_known(unknown),) if unknown else ()))) or "none known"
 
 
 def quotient(above: Ints, below: Ints) -> Floats:

@@ -8,11 +8,15 @@ from fractions import Fraction
 import numpy as np
 
 from ratio_solver.foods.content import content, least_content
+from ratio_solver.foods.levels import Level
 from ratio_solver.foods.policy import RATIO_TERMS, Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools
 from ratio_solver.recipes.recipe import RATIO
+
+BEYOND = 1e15
+"""Share of its most that 1 g of a food is of which a serving may hold nothing."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +91,7 @@ class FoodArrays:
     def allergens(self) -> tuple[Bools, tuple[str, ...]]:
         """Which food has which allergen, shape (foods, allergens), and the allergens in the order of the alphabet.
 
-        A food whose allergens are unknown has none here: see `allergens_unknown`.
+        Those that are known: which foods may have others, `allergens_unknown` tells.
         """
         if "has" not in self._allergens:
             names = tuple(sorted({name for food in self.foods for name in food.allergens or ()}))
@@ -98,6 +102,25 @@ class FoodArrays:
             self._allergens["has"] = has, names
         return self._allergens["has"]
 
+    def most_used(self) -> Floats:
+        """Share of the most of each food that 1 g of it is, shape (foods,); 0 where there is no most."""
+        key = ("most", "", None)
+        if key not in self._amounts:
+            mosts = [food.most for food in self.foods]
+            self._amounts[key] = np.array([0.0 if most is None else 1 / most if most else BEYOND for most in mosts])
+        return self._amounts[key]
+
+    def noted(self) -> Bools:
+        """Foods of which something must be known however little is eaten, shape (foods,)."""
+        return np.array([food.most is None and bool(food.most_because) for food in self.foods], dtype=bool)
+
+    def of_level(self, level: Level, policy: Policy, end: str = "") -> Floats:
+        """What each food holds of a substance, per g, shape (foods,); unknown counts as none."""
+        key = (f"level {level.name}", end, tuple(sorted(policy.left_out.items())))
+        if key not in self._amounts:
+            self._amounts[key] = np.array([float(level.held(food, policy, end) or 0) / 100 for food in self.foods])
+        return self._amounts[key]
+
     def allergens_unknown(self) -> Bools:
-        """Foods of which nobody has said what allergens they have, shape (foods,)."""
-        return np.array([food.allergens is None for food in self.foods], dtype=bool)
+        """Foods of whose allergens nobody has told all, shape (foods,)."""
+        return np.array([food.allergens_unknown for food in self.foods], dtype=bool)

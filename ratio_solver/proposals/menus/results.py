@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.foods.food import exact
+from ratio_solver.foods.levels import LEVELS
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
@@ -43,6 +44,9 @@ def serving_columns(foods: FoodTable) -> tuple[str, ...]:
     return ("recipe", "outcome", "ratio", *fact_columns(foods), "weight_g", "objective", "unit", "proven", "message",
             "at_least", "allergens", "warnings", "reckoned", "caution")
 
+
+ALMOST = 1 - 1e-6
+"""From this share of the most on, the exact sum says whether it is passed."""
 
 CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
 """The usual caution and the stronger one for a cell; the whole of `recipes.cautions` goes beside the tables."""
@@ -211,6 +215,23 @@ def _allergens(menu: MenuArrays, foods: FoodArrays, weights: Floats) -> np.ndarr
     return found
 
 
+def _much(menu: MenuArrays, foods: FoodArrays, policy: Policy, weights: Floats, guaranteed: bool) -> Bools:
+    """Recipes of which a serving may hold more than the most of a food or a substance, shape (recipes,).
+
+    A few that do not are among them: `notices.warnings` has the last word. Of foods with a most the shares that are
+    used of it are added up, as if all were one food.
+    """
+    raw = weights / menu.yield_
+    share = np.where(weights > 0, raw * foods.most_used()[menu.food], 0.0)
+    # Also where nothing is beyond: what to know of a food wherever it is eaten.
+    found = np.logical_or.reduceat((weights > 0) & foods.noted()[menu.food], menu.first[:-1])
+    found |= np.add.reduceat(share, menu.first[:-1]) > menu.servings * ALMOST
+    for level in LEVELS:
+        held = foods.of_level(level, policy, "high" if guaranteed else "")[menu.food]
+        found |= np.add.reduceat(held * raw, menu.first[:-1]) > menu.servings * (ALMOST * float(level.most))
+    return found
+
+
 def _warnings(menu: MenuArrays, rows: MenuRows, solution: MenuSolution, foods: FoodArrays, policy: Policy,
               weights: Floats, guaranteed: bool) -> np.ndarray:
     """Warnings, worded by `notices.warnings` for the recipes that have any."""
@@ -220,7 +241,7 @@ def _warnings(menu: MenuArrays, rows: MenuRows, solution: MenuSolution, foods: F
     flagged |= (weights > 0) & (foods.amounts(ALCOHOL, policy)[menu.food] > 0)
     if guaranteed:
         flagged |= used
-    recipes = np.logical_or.reduceat(flagged, menu.first[:-1])
+    recipes = np.logical_or.reduceat(flagged, menu.first[:-1]) | _much(menu, foods, policy, weights, guaranteed)
     for place, column in enumerate(rows.columns):
         if column.nutrient not in (RATIO, "fibre_g", ENERGY, NET_CARBS, "carbs_g"):
             has = np.zeros(menu.count, dtype=bool)

@@ -64,7 +64,7 @@ def _solved(name: str, answer: Proposal, foods: FoodTable) -> RowData:
 def _unknown_allergens(answer: Proposal) -> list[str]:
     """Ingredients that are used and whose allergens nobody has said."""
     return [weight.ingredient for item, weight in zip(answer.recipe.ingredients, answer.weights, strict=True)
-            if weight.grams and item.food.allergens is None]
+            if weight.grams and item.food.allergens_unknown]
 
 
 def _ratio(facts: Facts, limits: Sequence[LimitState]) -> float | None:
