@@ -11,15 +11,11 @@ from pathlib import Path
 import pytest
 
 from ratio_solver.faults import BadInput
-from ratio_solver.foods.release import (
-    COLUMNS,
-    Figure,
-    interval,
-    measure_name,
-    read_rows,
-    rows_from_release,
-    write_table,
-)
+from tools.composition.__main__ import main
+from tools.composition.cells import interval
+from tools.composition.measures import measure_name
+from tools.composition.release import Figure
+from tools.composition.table import COLUMNS, read_rows, rows_from_release, rows_of, write_table
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLE = ROOT / "data" / "foods.csv"
@@ -126,8 +122,7 @@ def test_the_table_is_what_the_selection_gives(table: list[dict[str, str]]) -> N
     folder = release_folder()
     if folder is None:
         pytest.skip("the release is not here: name its folder in SR28_DIR to build the table again")
-    selection = read_rows(ROOT / "data" / "selection.csv")
-    assert rows_from_release(folder, selection) + read_rows(ROOT / "data" / "other_foods.csv") == table
+    assert rows_of(ROOT / "data", folder) == table
 
 
 # --- the table by itself ---------------------------------------------------------------------------------
@@ -322,3 +317,16 @@ def test_a_table_written_is_read_back(tiny: Path, tmp_path: Path) -> None:
     write_table(path, rows)
     assert read_rows(path) == rows
     assert b"\r" not in path.read_bytes()
+
+
+def test_the_command_writes_the_table_whole_or_not_at_all(tiny: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    write_table(tiny / "other_foods.csv", [{"food": "salt of the sea", "id": "other:salt"}])
+    (tiny / "selection.csv").write_text("food,id,role,allergens\ncream,ndb:90001,dairy,milk\n", encoding="utf-8")
+    assert main([str(tiny), str(tiny)]) == 0
+    assert [row["food"] for row in read_rows(tiny / "foods.csv")] == ["cream", "salt of the sea"]
+    (tiny / "foods.csv").unlink()
+    (tiny / "NUT_DATA.txt").unlink()
+    assert main([str(tiny), str(tiny)]) == 1
+    assert "NUT_DATA" in capsys.readouterr().err
+    assert not (tiny / "foods.csv").exists()
+    assert main([]) == 2
