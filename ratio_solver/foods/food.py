@@ -7,6 +7,8 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from ratio_solver.foods.ends import STANDS_IN, End
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -37,7 +39,10 @@ class Food:
     amounts : mapping of str to float
         Nutrient column to amount per 100 g edible part, in the column's unit; absent is unknown.
     low, high : mapping of str to float
-        Ends of the interval in which the figure lies, where known; same keys and units.
+        Ends of the interval in which the mean lies, where known; same units. A column that has them and no figure
+        is known to lie between them, and no more: below a limit of detection.
+    lowest, highest : mapping of str to float
+        Ends of the interval in which the one food on the table lies.
     refuse : float or None
         Share of the bought weight that is thrown away, percent.
     price : float or None
@@ -58,9 +63,25 @@ class Food:
     amounts: Mapping[str, float]
     low: Mapping[str, float] = field(default_factory=dict)
     high: Mapping[str, float] = field(default_factory=dict)
+    lowest: Mapping[str, float] = field(default_factory=dict)
+    highest: Mapping[str, float] = field(default_factory=dict)
     refuse: float | None = None
     price: float | None = None
     allergens: tuple[str, ...] | None = None
     role: str = ""
     measures: Mapping[str, float] = field(default_factory=dict)
     source: str = ""
+
+    def at(self, column: str, end: End) -> float | None:
+        """A figure at an end of its interval: of the other kind where the table gives only that, else the figure."""
+        for given in (end, STANDS_IN[end]):
+            if given and (value := self._ends(given).get(column)) is not None:
+                return value
+        return self.amounts.get(column)
+
+    def has_end(self, column: str, end: End) -> bool:
+        """Whether the table gives an end of a figure's interval, of this kind or of the other."""
+        return any(column in self._ends(given) for given in (end, STANDS_IN[end]) if given)
+
+    def _ends(self, end: End) -> Mapping[str, float]:
+        return {"low": self.low, "high": self.high, "lowest": self.lowest, "highest": self.highest}[end]

@@ -18,6 +18,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.addition import (
@@ -43,7 +44,7 @@ ROLE = "fat"
 
 
 def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step: float = 1.0,
-            guaranteed: bool = False) -> AddFat:
+            guaranteed: Guaranteed = None) -> AddFat:
     """Fats that lift a recipe as written to its least ratio, the best first.
 
     Parameters
@@ -55,7 +56,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         Foods to try; the table's foods of role "fat" where none are named.
     step : float
         Of the scale, g: the second figure of each candidate is a multiple of it.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Judge by the safe-side ends of the table's intervals.
 
     Raises
@@ -85,7 +86,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
             for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
         recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
-        notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed),
+        notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed, added=tried),
         notices.cautions(recipe, written.facts, *told), guaranteed, notices.allergens_unknown(recipe, starts),
     )
 
@@ -139,7 +140,7 @@ def _is_batch(name: str) -> bool:
     return BATCH in name.lower().split(" + ")
 
 
-def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: bool) -> Addition:
+def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: Guaranteed) -> Addition:
     grown = with_added(recipe, foods)
     weights = (*(exact(start) for start in recipe.starts), *grams)
     limits = limits_of(grown, guaranteed)
@@ -149,7 +150,7 @@ def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: 
     return Addition(grams, facts_of(grown, weights), states, broken)
 
 
-def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: bool) -> Candidate:
+def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guaranteed) -> Candidate:
     """One fat alone: the closed form, then the same rounded up to the scale's step."""
     try:
         limits = limits_of(with_added(recipe, [food]), guaranteed)
@@ -178,7 +179,7 @@ def _rounded_up(grams: Fraction, step: Fraction) -> Fraction:
     return math.ceil(grams / step) * step
 
 
-def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: bool) -> Fraction:
+def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: Guaranteed) -> Fraction:
     """Grams that lift every limit which more of the food can lift, at least `need`."""
     grams = need
     for (gain,), missing in _rows(recipe, [food], guaranteed):
@@ -187,7 +188,7 @@ def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: bool) -> Fra
     return grams
 
 
-def _mended(recipe: Recipe, food: Food, guaranteed: bool) -> set[tuple[str, str]]:
+def _mended(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> set[tuple[str, str]]:
     """Keys of the limits that come nearer to being kept with each gram of a food; of the ratio nothing is said.
 
     Where a figure is unknown that a maximum needs there are none: nothing that is added lowers what a serving holds.
@@ -201,7 +202,7 @@ def _mended(recipe: Recipe, food: Food, guaranteed: bool) -> set[tuple[str, str]
             and (limit.row()[0][-1] > 0) == (limit.sense == MORE) and limit.row()[0][-1]}
 
 
-def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: bool) -> list[tuple[Vector, Fraction]]:
+def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> list[tuple[Vector, Fraction]]:
     """Limits that an addition can change as rows over its grams: gain per g, and what they must come to."""
     grown = with_added(recipe, foods)
     starts = (*(exact(start) for start in recipe.starts), *[ZERO] * len(foods))
@@ -226,7 +227,7 @@ def grams_needed(ratio: Limit, weights: Vector) -> Fraction | None:
     return short / gain if gain > 0 else None
 
 
-def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: bool) -> Candidate | None:
+def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: Guaranteed) -> Candidate | None:
     """The mix of two with the fewest grams that keeps every limit an addition can change."""
     found = best_mix(_rows(recipe, foods, guaranteed), len(foods), step)
     if found is None:

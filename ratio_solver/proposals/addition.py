@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import MORE, Vector
@@ -113,7 +114,7 @@ class AddFat:
     allergens: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
     allergens_unknown: tuple[str, ...] = ()
 
     @property

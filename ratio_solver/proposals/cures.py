@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from ratio_solver.faults import BadInput
 from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
@@ -79,7 +80,8 @@ def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense:
 
 
 def curing(
-    ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False, most: int = FATS_SHOWN
+    ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: Guaranteed = None,
+    most: int = FATS_SHOWN,
 ) -> tuple[CuringFat, ...]:
     """The foods that cure with the fewest grams as one more ingredient, started at 0 and without a maximum.
 
@@ -120,7 +122,7 @@ def _on_steps(
     return tuple(best)
 
 
-def _alone(recipe: Recipe, food: Food, guaranteed: bool) -> dict[tuple[str, str, int], Limit]:
+def _alone(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> dict[tuple[str, str, int], Limit]:
     """The recipe's targets and proportions as they look at one more ingredient, by name, sense and turn."""
     candidate = Ingredient(food.name, food, 0.0, 0.0, HEAVIEST)
     shares = tuple(

@@ -36,7 +36,7 @@ def add_fat_data(found: AddFat) -> Data:
         "broken_whatever_is_added": [limit_data(state) for state in found.beyond],
         "candidates": [_candidate_data(candidate) for candidate in found.candidates],
         "mix": None if found.mix is None else _candidate_data(found.mix),
-        "policy": policy_data(found.recipe, found.guaranteed),
+        "policy": policy_data(found.recipe, found.guaranteed) | {"guaranteed": False},  # not for what is added
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),
         "warnings": list(found.warnings),

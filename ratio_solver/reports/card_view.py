@@ -11,6 +11,7 @@ from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.check import Check
+from ratio_solver.recipes.intervals import guaranteed_for, kept_for
 from ratio_solver.recipes.left_out import left_out
 from ratio_solver.recipes.recipe import RATIO, Ingredient
 from ratio_solver.recipes.standing import LimitState
@@ -72,7 +73,9 @@ class CardView:
     facts: tuple[Figure, ...]
     ratio: str
     formula: str
-    guaranteed: str
+    at_ends: str
+    sure: bool
+    kept_for: str
     kept: tuple[str, ...]
     reckoned: str
     label: Label | None
@@ -94,6 +97,7 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
     groups = ingredient_groups(dish)
     grams = tuple(weight.grams for weight in dish.weights)
     alcohol = alcohol_warnings(recipe, grams, guaranteed=dish.guaranteed)
+    sure = guaranteed_for(recipe, grams, dish.guaranteed)
     return CardView(
         title=printable(recipe.title),
         servings=servings_line(dish),
@@ -105,7 +109,9 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         facts=fact_figures(dish),
         ratio=stated_ratio(facts.ratio, () if dish.guaranteed else targets),
         formula=recipe.policy.formula,
-        guaranteed=guaranteed_ratio(targets) if dish.guaranteed else "",
+        at_ends=ratio_at_ends(targets) if dish.guaranteed else "",
+        sure=sure is not None,
+        kept_for=kept_for(dish.guaranteed, sure),
         kept=() if broken else tuple(f"{state.limit.name} {limit_words(state.limit)}" for state in targets),
         reckoned=recipe.policy.described(),
         label=None if label == "none" else label_of(dish, label),
@@ -136,8 +142,8 @@ def stated_ratio(value: Fraction | None, targets: Sequence[LimitState]) -> str:
     return ratio(value if bound is None else bound, decimals=1)
 
 
-def guaranteed_ratio(targets: Sequence[LimitState]) -> str:
-    """The ratio that every composition within the table's intervals keeps."""
+def ratio_at_ends(targets: Sequence[LimitState]) -> str:
+    """The ratio at the ends of the table's intervals."""
     for state in targets:
         if state.limit.name == RATIO and state.actual is not None:
             return stated_ratio(state.actual, [state])

@@ -8,8 +8,9 @@ table, add a function here and the names of its columns to `tools.composition.ta
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from decimal import Decimal
 
+from tools.composition.intervals import food_interval, mean_interval
 from tools.composition.measures import measures_cell
 from tools.composition.release import Figure, ReleaseFood
 
@@ -17,20 +18,26 @@ Row = dict[str, str]
 Choice = Mapping[str, str]
 
 NUTRIENTS = {
-    "204": "fat_g", "203": "protein_g", "205": "carbs_g", "291": "fibre_g", "208": "energy_kcal",
-    "255": "water_g", "269": "sugars_g", "221": "alcohol_g", "606": "saturated_g", "307": "sodium_mg",
-    "306": "potassium_mg", "304": "magnesium_mg", "301": "calcium_mg",
+    "fat_g": ("204",), "protein_g": ("203",), "carbs_g": ("205",), "fibre_g": ("291",), "energy_kcal": ("208",),
+    "water_g": ("255",), "ash_g": ("207",), "sugars_g": ("269",), "starch_g": ("209",), "alcohol_g": ("221",),
+    "saturated_g": ("606",), "trans_g": ("605",), "caprylic_g": ("609",), "capric_g": ("610",),
+    "erucic_g": ("676", "630"), "cholesterol_mg": ("601",), "sodium_mg": ("307",), "potassium_mg": ("306",),
+    "magnesium_mg": ("304",), "calcium_mg": ("301",), "phosphorus_mg": ("305",), "iron_mg": ("303",),
+    "zinc_mg": ("309",), "selenium_ug": ("317",), "vitamin_d_ug": ("328",), "vitamin_a_ug": ("320",),
+    "retinol_ug": ("319",),
 }
-"""Nutrient number of the release to column of the table, per 100 g edible part."""
+"""Column of the table to the numbers of the release, the first that it has; per 100 g edible part.
 
-WITH_INTERVAL = ("fat_g", "protein_g", "fibre_g")
-"""Columns whose standard errors are turned into a low and a high."""
+Fatty acids by carbon atoms and double bonds: caprylic 8:0, capric 10:0; erucic 22:1 cis, else 22:1 undifferentiated.
+Vitamin D is D2 + D3, vitamin A in retinol activity equivalents.
+"""
 
-Z_95 = Decimal("1.96")
-"""Standard errors to either side of the mean within which it lies in 95 of 100 samples (normal)."""
+WITH_INTERVAL = ("fat_g", "protein_g", "fibre_g", "water_g", "ash_g", "alcohol_g", "sugars_g", "saturated_g",
+                 "sodium_mg")
+"""Columns that have intervals."""
 
-FEWEST_POINTS = 3
-"""A standard error from fewer data points than this says nothing."""
+ENDS = ("low", "high", "lowest", "highest")
+"""What the ends of an interval are called: of the mean, of the one food."""
 
 
 def chosen_cells(food: ReleaseFood, choice: Choice) -> Row:
@@ -43,16 +50,23 @@ def chosen_cells(food: ReleaseFood, choice: Choice) -> Row:
 
 def figure_cells(food: ReleaseFood, choice: Choice) -> Row:
     """The release's own figures, digit by digit; blank where it gives none."""
-    return {column: food.figures[number].value for number, column in NUTRIENTS.items() if number in food.figures}
+    return {column: figure.value for column in NUTRIENTS if (figure := figure_of(food, column))}
 
 
 def interval_cells(food: ReleaseFood, choice: Choice) -> Row:
     """The ends of the intervals of `WITH_INTERVAL`."""
     cells: Row = {}
-    for number, column in NUTRIENTS.items():
-        if column in WITH_INTERVAL and number in food.figures:
-            cells[f"{column}_low"], cells[f"{column}_high"] = interval(food.figures[number])
+    for column in WITH_INTERVAL:
+        if figure := figure_of(food, column):
+            most = Decimal(100) if column.endswith("_g") else None
+            ends = (*mean_interval(figure, most), *food_interval(figure, most))
+            cells |= {f"{column}_{end}": cell for end, cell in zip(ENDS, ends, strict=True)}
     return cells
+
+
+def figure_of(food: ReleaseFood, column: str) -> Figure | None:
+    """The figure of a column, or None where the release has none."""
+    return next((food.figures[number] for number in NUTRIENTS[column] if number in food.figures), None)
 
 
 def refuse_cells(food: ReleaseFood, choice: Choice) -> Row:
@@ -69,19 +83,3 @@ FOOD_CELLS: tuple[Callable[[ReleaseFood, Choice], Row], ...] = (
     chosen_cells, figure_cells, interval_cells, refuse_cells, measure_cells,
 )
 """In order; a later one wins."""
-
-
-def interval(figure: Figure) -> tuple[str, str]:
-    """Where the mean lies with 95 % confidence: 1.96 standard errors either way, within 0 and 100 g.
-
-    Rounded outward to 3 decimals; two empty texts where the release gives no usable standard error.
-
-    >>> interval(Figure("81.11", 580, "0.065"))
-    ('80.982', '81.238')
-    """
-    if not figure.error or figure.points < FEWEST_POINTS:
-        return "", ""
-    value, reach = Decimal(figure.value), Z_95 * Decimal(figure.error)
-    low, high = max(value - reach, Decimal(0)), min(value + reach, Decimal(100))
-    step = Decimal("0.001")
-    return str(low.quantize(step, ROUND_FLOOR)), str(high.quantize(step, ROUND_CEILING))

@@ -31,11 +31,21 @@ class Figure:
         Number of data points behind it.
     error : str
         Standard error of the mean in the same unit; empty where there is none.
+    least, most : str
+        The lowest and highest of what was measured; empty where it is not told.
+    freedom : float or None
+        Degrees of freedom of the standard error.
+    bounds : (str, str) or None
+        Lower and upper bound of the mean at 95 %.
     """
 
     value: str
     points: int
     error: str
+    least: str = ""
+    most: str = ""
+    freedom: float | None = None
+    bounds: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -81,9 +91,9 @@ def read_release(folder: Path, numbers: frozenset[str]) -> dict[str, ReleaseFood
         for number in sorted(numbers - set(refuse))
     )
     figures: dict[str, dict[str, Figure]] = {}
-    for number, nutrient, value, points, error, *_ in _records(folder / "NUT_DATA.txt"):
-        if number in numbers:
-            figures.setdefault(number, {})[nutrient] = Figure(value, int(points or 0), error)
+    for record in _records(folder / "NUT_DATA.txt"):
+        if record[0] in numbers:
+            figures.setdefault(record[0], {})[record[1]] = _figure(record)
     measures: dict[str, list[tuple[str, Decimal]]] = {}
     for number, _, count, description, grams, *_ in _records(folder / "WEIGHT.txt"):
         if number in numbers:
@@ -92,6 +102,14 @@ def read_release(folder: Path, numbers: frozenset[str]) -> dict[str, ReleaseFood
         number: ReleaseFood(number, share, figures.get(number, {}), tuple(measures.get(number, ())))
         for number, share in refuse.items()
     }
+
+
+def _figure(record: list[str]) -> Figure:
+    """A figure from the fields of NUT_DATA: food, nutrient, value, points, error, then 5 others, and the statistics."""
+    value, points, error = record[2:5]
+    least, most, freedom, lower, upper = record[10:15]
+    return Figure(value, int(points or 0), error, least, most, float(freedom) if freedom else None,
+                  (lower, upper) if lower and upper else None)
 
 
 def _records(path: Path) -> Iterator[list[str]]:

@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 import pandas as pd
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.policy import Policy
@@ -64,7 +65,7 @@ class MenuTables:
 
 
 def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
-           guaranteed: bool, numbers: Ints, costs: Floats | None, tolerance: float) -> tuple[MenuTables, Bools]:
+           guaranteed: Guaranteed, numbers: Ints, costs: Floats | None, tolerance: float) -> tuple[MenuTables, Bools]:
     """Tables of the settled recipes, and the recipes for which a digit is left open.
 
     Parameters
@@ -106,7 +107,7 @@ def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: 
 
 
 def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
-              guaranteed: bool, costs: Floats | None, weights: Floats) -> tuple[dict[str, np.ndarray], Bools]:
+              guaranteed: Guaranteed, costs: Floats | None, weights: Floats) -> tuple[dict[str, np.ndarray], Bools]:
     open_ = np.zeros(menu.count, dtype=bool)
     by_recipe = Sums(menu, found.nano)
     table: dict[str, np.ndarray] = {
@@ -203,7 +204,7 @@ def _allergens(menu: MenuArrays, foods: FoodArrays, weights: Floats) -> np.ndarr
 
 
 def _warnings(menu: MenuArrays, rows: MenuRows, solution: MenuSolution, foods: FoodArrays, policy: Policy,
-              weights: Floats, guaranteed: bool) -> np.ndarray:
+              weights: Floats, guaranteed: Guaranteed) -> np.ndarray:
     """Warnings, worded by `notices.warnings` for the recipes that have any."""
     used = (weights > 0) | ~np.isnan(menu.high)
     flagged = used & (foods.given("fibre_g")[menu.food] == 0)
