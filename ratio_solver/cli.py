@@ -10,6 +10,8 @@ from typing import Any
 
 import click
 
+from ratio_solver.commands.shared import spelt_out
+
 HOMES = {
     "solve": "solving", "check": "solving",
     "add-fat": "exploring", "swap": "exploring", "curve": "exploring",
@@ -34,6 +36,10 @@ class Commands(click.Group):
         command = getattr(module, cmd_name.replace("-", "_"))
         assert isinstance(command, click.Command)
         return command
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Arguments as click takes them."""
+        return super().parse_args(ctx, spelt_out(args))
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run a command; where its output cannot be written (a full disk) that is one line on stderr, exit 1."""

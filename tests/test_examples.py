@@ -211,13 +211,13 @@ def test_the_house_s_own_foods_are_the_sums_of_their_recipes() -> None:
             assert float(row[column]) == pytest.approx(total, abs=0.006), (row["food"], column)
 
 
-def test_the_own_column_is_a_target_and_the_own_prices_a_preference() -> None:
+def test_iron_is_a_target_and_the_own_prices_are_a_preference() -> None:
     recipe = recipe_of("stuffed-peppers")
     answer = in_fractions(recipe)
     assert isinstance(answer, Proposal)
     assert answer.facts.amounts["iron_mg"] >= 5 - Fraction(1, 10**6)
     without = run("solve", str(path_of("stuffed-peppers")))
-    assert without.exit_code == 1 and "iron" in without.stderr and "house chorizo" in without.stderr
+    assert without.exit_code == 1 and "house chorizo" in without.stderr
     cheapest = solve(recipe, "cheapest")
     assert isinstance(cheapest, Proposal)
 

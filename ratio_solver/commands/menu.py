@@ -15,6 +15,7 @@ from ratio_solver.commands.shared import (
     finish,
     with_options,
 )
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.table import load_foods
 
 
@@ -28,7 +29,7 @@ from ratio_solver.foods.table import load_foods
 @click.option("--cluster", metavar="ADDRESS", help="Dask scheduler for many menus; local unless said.")
 @with_options(TARGETS[:3], TARGETS[5:], SOLVING, TABLES)
 def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | None, prefer: str, exact: bool,
-         tables: tuple[str, ...], guaranteed: bool, energy: str | None, **targets: Any) -> None:
+         tables: tuple[str, ...], guaranteed: Guaranteed, energy: str | None, **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
     A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file

@@ -13,6 +13,7 @@ import click
 
 from ratio_solver.commands.files import File, check_paths, write_files
 from ratio_solver.faults import BadInput, Fault, RatioSolverError
+from ratio_solver.foods.ends import KINDS
 from ratio_solver.foods.policy import ENERGIES
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.recipe import Recipe
@@ -45,8 +46,9 @@ TARGETS = (
                  help="A target per serving, NAME>=X or NAME<=X; may be repeated."),
     click.option("--servings", type=click.IntRange(1, 100_000), help="The same batch in so many servings."),
     click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
-    click.option("--guaranteed", is_flag=True,
-                 help="Keep the targets for every composition within the table's intervals."),
+    click.option("--guaranteed", type=click.Choice(KINDS), metavar="[mean|food]",
+                 help="Keep the targets at the ends of the table's intervals: those of its means (unless said), or the "
+                 "wider ones of single foods."),
     click.option("--energy", type=click.Choice(ENERGIES),
                  help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
 )
@@ -67,6 +69,24 @@ SOLVING = (
                  help="What to minimise; for cheapest a table of your own (--foods) gives the prices, price_per_kg."),
     click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
 )
+
+
+def spelt_out(arguments: Sequence[str]) -> list[str]:
+    """Arguments in which `--guaranteed`, that may stand alone, says which intervals: what follows is not swallowed.
+
+    >>> spelt_out(["--guaranteed", "dish.toml"]), spelt_out(["--guaranteed", "food", "dish.toml"])
+    (['--guaranteed=mean', 'dish.toml'], ['--guaranteed=food', 'dish.toml'])
+    """
+    found: list[str] = []
+    rest = list(arguments)
+    while rest:
+        word = rest.pop(0)
+        if word == "--":
+            return [*found, word, *rest]
+        if word == "--guaranteed":
+            word += f"={rest.pop(0) if rest and rest[0] in KINDS else KINDS[0]}"
+        found.append(word)
+    return found
 
 
 def with_options(*groups: tuple[Callable[[Command], Command], ...]) -> Callable[[Command], Command]:

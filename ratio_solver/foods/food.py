@@ -7,15 +7,13 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from ratio_solver.foods.ends import STANDS_IN, End
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 BASES = ("by_difference", "available")
 """Carbohydrate bases: by difference includes fibre (US), available does not (EU, UK)."""
-
-
-OTHER_END = {"": "", "low": "high", "high": "low"}
-"""Ends of an interval to the end of what is taken away from a figure."""
 
 
 @lru_cache(maxsize=65536)
@@ -41,7 +39,10 @@ class Food:
     amounts : mapping of str to float
         Nutrient column to amount per 100 g edible part, in the column's unit; absent is unknown.
     low, high : mapping of str to float
-        Ends of the interval in which the figure lies, where known; same keys and units.
+        Ends of the interval in which the mean lies, where known; same units. A column that has them and no figure
+        is known to lie between them, and no more: below a limit of detection.
+    lowest, highest : mapping of str to float
+        Ends of the interval in which the one food on the table lies.
     refuse : float or None
         Share of the bought weight that is thrown away, percent.
     price : float or None
@@ -68,6 +69,8 @@ class Food:
     amounts: Mapping[str, float]
     low: Mapping[str, float] = field(default_factory=dict)
     high: Mapping[str, float] = field(default_factory=dict)
+    lowest: Mapping[str, float] = field(default_factory=dict)
+    highest: Mapping[str, float] = field(default_factory=dict)
     refuse: float | None = None
     price: float | None = None
     allergens: tuple[str, ...] | None = None
@@ -83,8 +86,21 @@ class Food:
         """Whether it may have allergens that nobody has said: the label must be read."""
         return self.allergens is None or not self.allergens_complete
 
-    def at(self, column: str, end: str = "") -> Fraction | None:
-        """A figure of the table, or the low or high end of its interval where it has one; None where unknown."""
-        ends = {"": self.amounts, "low": self.low, "high": self.high}[end]
-        value = ends.get(column, self.amounts.get(column))
+    def at(self, column: str, end: End = "") -> Fraction | None:
+        """A figure, or an end of its interval (of the other kind where the table gives only that), exact.
+
+        None where it is unknown.
+        """
+        for given in (end, STANDS_IN[end]):
+            if given and (value := self.ends(given).get(column)) is not None:
+                return exact(value)
+        value = self.amounts.get(column)
         return None if value is None else exact(value)
+
+    def has_end(self, column: str, end: End) -> bool:
+        """Whether the table gives an end of a figure's interval, of this kind or of the other."""
+        return any(column in self.ends(given) for given in (end, STANDS_IN[end]) if given)
+
+    def ends(self, end: End) -> Mapping[str, float]:
+        """The figures that the table gives at an end of their intervals."""
+        return {"low": self.low, "high": self.high, "lowest": self.lowest, "highest": self.highest}[end]

@@ -12,11 +12,13 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.foods.content import ZERO, energy_by_factors
+from ratio_solver.foods.content import DEFAULT, ZERO, content, derived_carbs, energy_by_factors
+from ratio_solver.foods.ends import ENDS, End
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import ENERGY, stem_of
 
 FAT = "fat_g"
+CARBS = "carbs_g"
 WATER = "water_g"
 
 PARTS_OF_FAT = ("saturated", "monounsaturated", "polyunsaturated", "trans", "omega", "mct", "erucic", "caprylic",
@@ -46,12 +48,18 @@ def after_heat(food: Food, fat_kept: float, said: str = "") -> Food:
         1169/2011, Annex XIV); each end of an interval is treated as its figure.
     """
     share = exact(fat_kept)
-    kept = replace(
-        food, amounts=_kept(food.amounts, share), low=_kept(food.low, share), high=_kept(food.high, share),
-        source="; ".join(filter(None, (food.source, said))),
-    )
+    ends = {end: _kept({**food.ends(end), **_carbohydrate(food, end)}, share) for end in ENDS}
+    kept = replace(food, amounts=_kept(food.amounts, share), low=ends["low"], high=ends["high"], lowest=ends["lowest"],
+                   highest=ends["highest"], source="; ".join(filter(None, (food.source, said))))
     return replace(kept, amounts=_cooler(food, kept, ""), low=_cooler(food, kept, "low"),
-                   high=_cooler(food, kept, "high"))
+                   high=_cooler(food, kept, "high"), lowest=_cooler(food, kept, "lowest"),
+                   highest=_cooler(food, kept, "highest"))
+
+
+def _carbohydrate(food: Food, end: End) -> dict[str, float]:
+    """An end of the carbohydrate's interval as the raw food has it: what it is the difference of is no longer there."""
+    carbs = content(food, CARBS, DEFAULT, end) if derived_carbs(food, end) else None
+    return {} if carbs is None or carbs == food.at(CARBS) else {CARBS: float(carbs)}
 
 
 def as_weighed(food: Food, yield_: float) -> Fraction:
@@ -71,9 +79,9 @@ def _part_of_fat(column: str) -> bool:
     return column == FAT or first in PARTS_OF_FAT or (first[:1] == "c" and first[1:].isdigit())
 
 
-def _cooler(food: Food, kept: Food, end: str) -> dict[str, float]:
+def _cooler(food: Food, kept: Food, end: End) -> dict[str, float]:
     """The figures of one end, with the energy less by what the lost fat brought."""
-    figures = {"": kept.amounts, "low": kept.low, "high": kept.high}[end]
+    figures = kept.ends(end) if end else kept.amounts
     if ENERGY not in figures:
         return dict(figures)
     lost = energy_by_factors(food, end) - energy_by_factors(kept, end)

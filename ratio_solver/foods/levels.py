@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ratio_solver.foods.content import content
+from ratio_solver.foods.ends import End, other_end
 from ratio_solver.foods.nutrients import unit_of
 
 if TYPE_CHECKING:
@@ -57,15 +58,14 @@ class Level:
         """Unit of the amounts."""
         return unit_of(self.column) or "g"
 
-    def held(self, food: Food, policy: Policy, end: str = "") -> Fraction | None:
+    def held(self, food: Food, policy: Policy, end: End = "") -> Fraction | None:
         """What 100 g of a food hold, or None where that is unknown; at an end of the table's interval where asked."""
         if food.role in self.passed_over:
             return Fraction(0)
         amount = content(food, self.column, policy, end)
         if amount is None or not self.less:
             return amount
-        other_end = {"": "", "low": "high", "high": "low"}[end]
-        return max(Fraction(0), amount - (content(food, self.less, policy, other_end) or Fraction(0)))
+        return max(Fraction(0), amount - (content(food, self.less, policy, other_end(end)) or Fraction(0)))
 
 
 LEVELS = (

@@ -20,6 +20,10 @@ REQUIRED = ("food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_
 NEVER_UNKNOWN = ("fat_g", "protein_g", "carbs_g")
 """Without these no ratio can be stated: a blank is a fault."""
 
+COUNTS_FOR = ("fat_g",)
+"""Of these the less is the safer figure, where a table says only that there is less than so much: a ratio counts
+them for itself, and protein and carbohydrate against."""
+
 NET_CARBS = "net_carbs_g"
 ENERGY = "energy_kcal"
 
@@ -29,9 +33,10 @@ NONE_IF_BLANK = (*COLUMNS, "alcohol_g")
 For what may be left out of net carbohydrate that is the strict reading: nothing is left out unless the table says so.
 """
 
-_SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "soluble_fibre": "soluble fibre",
-           "insoluble_fibre": "insoluble fibre", "saturated": "saturated fat",
-           "mct": "medium-chain fat", "imo": "isomalto-oligosaccharides", "vitamin_a": "vitamin A", "erucic": "erucic acid"}
+_SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "saturated": "saturated fat", "trans": "trans fat",
+           "caprylic": "caprylic acid", "capric": "capric acid", "erucic": "erucic acid",
+           "mct": "medium-chain fat", "imo": "isomalto-oligosaccharides",
+           "vitamin_a": "vitamin A", "vitamin_d": "vitamin D"}
 
 
 def unit_of(column: str) -> str | None:
@@ -64,16 +69,18 @@ def spoken(column: str) -> str:
 
 
 def column_named(name: str, columns: Iterable[str]) -> str | None:
-    """The column that a target's name means: the full name, or the name without its unit.
+    """The column that a target's name means: the full name, the name without its unit, or what a cook calls it.
 
     Returns None where there is none, or where the bare name fits several.
 
-    >>> column_named("sodium", ["fat_g", "sodium_mg"])
-    'sodium_mg'
+    >>> column_named("sodium", ["fat_g", "sodium_mg"]), column_named("trans fat", ["fat_g", "trans_g"])
+    ('sodium_mg', 'trans_g')
     """
     wanted = name.strip().lower().replace(" ", "_").replace("-", "_")
     known = [*columns, NET_CARBS, ENERGY]
     if wanted in known:
         return wanted
-    fitting = sorted({column for column in known if stem_of(column) == wanted})
+    called = wanted.replace("_", " ")
+    fitting = sorted({column for column in known if stem_of(column) == wanted}
+                     or {column for column in known if spoken(column).lower() == called})
     return fitting[0] if len(fitting) == 1 else None

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
-from ratio_solver.foods.food import OTHER_END, Food
+from ratio_solver.foods.ends import End, other_end
+from ratio_solver.foods.food import Food
 
 POLYOLS = "polyols"
 ZERO = Fraction(0)
@@ -92,7 +93,7 @@ KINDS = tuple(substance for substance in SUBSTANCES if substance.kind)
 COLUMNS = tuple(substance.column for substance in SUBSTANCES)
 
 
-def polyols_of(food: Food, end: str = "") -> Fraction:
+def polyols_of(food: Food, end: End = "") -> Fraction:
     """All polyols of a food, g per 100 g: those of its column, and at least the kinds that it has."""
     kinds = sum((food.at(kind.column, end) or ZERO for kind in KINDS if kind.column in food.amounts), ZERO)
     return max(kinds, food.at(BY_KEY[POLYOLS].column, end) or ZERO)
@@ -103,7 +104,7 @@ def kind_untold(food: Food, column: str) -> bool:
     return any(kind.column == column for kind in KINDS) and column not in food.amounts and amounts_of(food)[POLYOLS] > 0
 
 
-def weighed(food: Food, weight: Mapping[str, Fraction], end: str = "") -> Fraction:
+def weighed(food: Food, weight: Mapping[str, Fraction], end: End = "") -> Fraction:
     """Sum of a food's substances, each times its weight: the least (end "low") or most ("high") that it can be.
 
     Parameters
@@ -111,7 +112,7 @@ def weighed(food: Food, weight: Mapping[str, Fraction], end: str = "") -> Fracti
     food : Food
     weight : mapping of str to Fraction
         For every key of `SUBSTANCES` what 1 g of it adds; of polyols: 1 g of a kind that has no column.
-    end : {"", "low", "high"}
+    end : End
 
     Returns
     -------
@@ -125,7 +126,7 @@ def weighed(food: Food, weight: Mapping[str, Fraction], end: str = "") -> Fracti
     for substance in SUBSTANCES:
         size = weight[substance.key] - (weight[POLYOLS] if substance.kind else ZERO)
         if size:
-            at = end if size > 0 else OTHER_END[end]
+            at: End = end if size > 0 else other_end(end)
             amount = polyols_of(food, at) if substance.key == POLYOLS else food.at(substance.column, at)
             total += size * (amount or ZERO)
     return total

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import sys
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
@@ -12,12 +13,17 @@ from pathlib import Path
 
 from ratio_solver.faults import Fault, collected, shown
 from ratio_solver.foods.csv_file import CsvFile, number, read_csv
+from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
 from ratio_solver.foods.food import BASES, Food
-from ratio_solver.foods.nutrients import NEVER_UNKNOWN, REQUIRED, unit_of
+from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
 
 NONE, UNKNOWN = "none", "unknown"
 """Words of the allergens' cell beside the allergens: there are none; there may be more than those named."""
+
+TRACE = 0.5
+"""Grams in 100 g below which a trace is; from memory: what an EU label may state as "< 0.5 g" (Commission guidance on
+tolerances, December 2012). A trace in another unit is unknown."""
 
 ROUNDING = 0.5
 """Grams by which the parts of 100 g may exceed it: each figure in a table is rounded by itself."""
@@ -71,8 +77,8 @@ class FoodTable:
 
     @cached_property
     def columns(self) -> tuple[str, ...]:
-        """Nutrient columns that at least one food has, in the table's order."""
-        return tuple(dict.fromkeys(column for food in self.foods for column in food.amounts))
+        """Nutrient columns that at least one food has, a figure or a bound, in the table's order."""
+        return tuple(dict.fromkeys(column for food in self.foods for column in (*food.amounts, *food.high)))
 
     def __iter__(self) -> Iterator[Food]:
         return iter(self.foods)
@@ -144,8 +150,8 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     foods: list[Food] = []
     seen: dict[str, int] = {}
     for line, cells in file.rows:
-        row = _Row(file, line, cells)
-        food = _food(row, nutrients, ends)
+        row = _Row(file, line, cells, nutrients)
+        food = _food(row, ends)
         name = food.name.lower()
         for key in dict.fromkeys((name, food.id.lower())):
             if key in seen:
@@ -157,29 +163,42 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     return foods, faults
 
 
-def _interval_columns(file: CsvFile) -> tuple[dict[str, tuple[str, str]], list[Fault]]:
-    """Columns ``fat_g_low`` or ``fat_low`` -> (nutrient column, "low" or "high")."""
+def _interval_columns(file: CsvFile) -> tuple[dict[str, tuple[str, End]], list[Fault]]:
+    """Columns ``fat_g_low`` or ``fat_low`` -> (nutrient column, which end)."""
     columns = [name for name in file.header if unit_of(name)]
-    found: dict[str, tuple[str, str]] = {}
+    found: dict[str, tuple[str, End]] = {}
     faults: list[Fault] = []
     for name in file.header:
-        base, _, end = name.rpartition("_")
-        if end not in ("low", "high"):
+        base, _, last = name.rpartition("_")
+        end = next((end for end in ENDS if end == last), None)
+        if end is None:
             continue
         fitting = [column for column in columns if column == base or column.rpartition("_")[0] == base]
         if len(fitting) == 1:
             found[name] = (fitting[0], end)
         else:
             faults.append(Fault(file.source, "line 1", shown(name),
-                                "expected the name of one nutrient column before _low or _high"))
+                                f"expected the name of one nutrient column before _{end}"))
     return found, faults
+
+
+MARKS = "<tT"
+"""First letters of the cells that tell of what was looked for and not found."""
+
+
+def _bound(text: str, unit: str | None, decimal_comma: bool) -> float | None:
+    """The most that a cell such as "< 0.5" or "trace" says; None where it is no such cell."""
+    if text.lower().rstrip("s") == "trace" and unit:
+        return TRACE if unit == "g" else math.inf
+    bound = number(text[1:].strip(), decimal_comma) if text.startswith("<") and unit else None
+    return bound if bound is not None and bound >= 0 else None
 
 
 class _Row:
     """Cells of one row, read with their faults gathered."""
 
-    def __init__(self, file: CsvFile, line: int, cells: dict[str, str]) -> None:
-        self.file, self.line, self.cells = file, line, cells
+    def __init__(self, file: CsvFile, line: int, cells: dict[str, str], nutrients: dict[str, float]) -> None:
+        self.file, self.line, self.cells, self.nutrients = file, line, cells, nutrients
         self.decimal_comma = file.decimal_comma
         self.faults: list[Fault] = []
 
@@ -189,7 +208,17 @@ class _Row:
     def text(self, column: str) -> str:
         return self.cells.get(column, "")
 
-    def amounts(self, columns: dict[str, float]) -> dict[str, float]:
+    @cached_property
+    def bounds(self) -> dict[str, float]:
+        """Nutrients that were looked for and not found, and the most that each can be; infinite where that is not said.
+
+        Cells such as "< 0.5" or "trace".
+        """
+        marked = {column: text for column in self.nutrients if (text := self.cells[column])[:1] in MARKS and text}
+        found = {column: _bound(text, unit_of(column), self.decimal_comma) for column, text in marked.items()}
+        return {column: bound for column, bound in found.items() if bound is not None}
+
+    def amounts(self, columns: Mapping[str, float]) -> dict[str, float]:
         """Amounts of all these columns; together where nothing is wrong, for a table has very many."""
         given = {column: text for column in columns if (text := self.cells[column])}
         together = "".join(given.values())
@@ -201,7 +230,7 @@ class _Row:
             else:
                 if all(0 <= value <= columns[column] for column, value in found.items()):
                     return found
-        one_by_one = {column: self.amount(column, columns[column]) for column in given}
+        one_by_one = {column: self.amount(column, columns[column]) for column in given if column not in self.bounds}
         return {column: value for column, value in one_by_one.items() if value is not None}
 
     def amount(self, column: str, most: float = sys.float_info.max) -> float | None:
@@ -217,26 +246,30 @@ class _Row:
         return value
 
 
-def _food(row: _Row, nutrients: dict[str, float], ends: dict[str, tuple[str, str]]) -> Food:
+def _food(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
     name = " ".join(row.text("food").split())
     if not name:
         row.fault("food", "", "expected a name")
     basis = row.text("carb_basis").lower()
     if basis not in BASES:
         row.fault("carb_basis", basis, "expected by_difference (fibre included) or available (not included)")
-    amounts = row.amounts(nutrients)
+    amounts = row.amounts(row.nutrients)
     for column in NEVER_UNKNOWN:
         if not row.text(column):
             row.fault(column, "", "expected a figure: no ratio can be stated without it")
-    low, high = _intervals(row, ends, amounts)
+        elif column in row.bounds:
+            amounts[column] = 0.0 if column in COUNTS_FOR else row.bounds[column]
+    found = _intervals(row, ends, amounts)
     allergens, complete = _allergens(row)
     food = Food(
         name=name,
         id=row.text("id") or f"own:{name.lower()}",
         basis=basis,
         amounts=amounts,
-        low=low,
-        high=high,
+        low=found["low"],
+        high=found["high"],
+        lowest=found["lowest"],
+        highest=found["highest"],
         refuse=row.amount("refuse_percent", 99.9),
         price=row.amount("price_per_kg"),
         allergens=allergens,
@@ -252,17 +285,30 @@ def _food(row: _Row, nutrients: dict[str, float], ends: dict[str, tuple[str, str
     return food
 
 
-def _intervals(
-    row: _Row, ends: dict[str, tuple[str, str]], amounts: dict[str, float]
-) -> tuple[dict[str, float], dict[str, float]]:
-    found: dict[str, dict[str, float]] = {"low": {}, "high": {}}
+def _intervals(row: _Row, ends: dict[str, tuple[str, End]], amounts: dict[str, float]) -> dict[End, dict[str, float]]:
+    """Ends of the intervals by column: as the table gives them; of what was not found, 0 and the most there can be."""
+    found: dict[End, dict[str, float]] = {end: {} for end in ENDS}
     for name, value in row.amounts(dict.fromkeys(ends, sys.float_info.max)).items():
         column, end = ends[name]
         found[end][column] = value
         middle = amounts.get(column)
-        if middle is None or (value > middle if end == "low" else value < middle):
+        if column in row.bounds:
+            continue
+        if middle is None or (value > middle if lower(end) else value < middle):
             row.fault(name, row.text(name), f"expected the {end} end of the interval around {column}")
-    return found["low"], found["high"]
+    for outer in ("lowest", "highest"):
+        inner = STANDS_IN[outer]
+        for column in found[outer].keys() & found[inner].keys():
+            wide, narrow = found[outer][column], found[inner][column]
+            if wide > narrow if lower(outer) else wide < narrow:
+                row.fault(f"{column}_{outer}", f"{wide:g}", f"expected the {inner} end, {narrow:g}, to lie within")
+    for column, bound in row.bounds.items():
+        if row.nutrients[column] < bound < math.inf:
+            row.fault(column, row.text(column), f"expected at most {row.nutrients[column]:g} after <")
+        if bound != math.inf:
+            found["low"].setdefault(column, 0.0)
+            found["high"].setdefault(column, bound)
+    return found
 
 
 def _check_sums(row: _Row, food: Food) -> None:

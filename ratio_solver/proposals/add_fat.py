@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.addition import (
@@ -48,7 +49,7 @@ ROLE = "fat"
 
 
 def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step: float = 1.0,
-            guaranteed: bool = False) -> AddFat:
+            guaranteed: Guaranteed = None) -> AddFat:
     """Fats that lift a recipe as written to its least ratio, the best first.
 
     Parameters
@@ -61,7 +62,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         than a person may eat.
     step : float
         Of the scale, g: the second figure of each candidate is a multiple of it.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Judge by the safe-side ends of the table's intervals.
 
     Raises
@@ -93,7 +94,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
             for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
         recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
-        notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed),
+        notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed, added=tried),
         notices.cautions(recipe, written.facts, *told), guaranteed, notices.allergens_unknown(recipe, starts),
         not_offered,
     )
@@ -125,7 +126,7 @@ def _concerned(limit: Limit, recipe: Recipe) -> bool:
     return limit.kind == "target" or (limit.kind == "proportion" and limit.name in shares)
 
 
-def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: bool) -> Addition:
+def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: Guaranteed) -> Addition:
     grown = with_added(recipe, foods)
     weights = (*_starts(recipe), *grams)
     limits = limits_of(grown, guaranteed)
@@ -135,7 +136,7 @@ def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: 
     return Addition(grams, facts_of(grown, weights), states, broken)
 
 
-def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: bool) -> Candidate:
+def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guaranteed) -> Candidate:
     """One fat alone: the closed form, then the same rounded up to the scale's step."""
     try:
         limits = limits_of(with_added(recipe, [food]), guaranteed)
@@ -165,7 +166,7 @@ def _rounded_up(grams: Fraction, step: Fraction) -> Fraction:
     return math.ceil(grams / step) * step
 
 
-def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: bool) -> Fraction:
+def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: Guaranteed) -> Fraction:
     """Grams that lift every limit which more of the food can lift, at least `need`."""
     grams = need
     for (gain,), missing in _rows(recipe, [food], guaranteed):
@@ -174,7 +175,7 @@ def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: bool) -> Fra
     return grams
 
 
-def _mended(recipe: Recipe, food: Food, guaranteed: bool) -> set[tuple[str, str]]:
+def _mended(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> set[tuple[str, str]]:
     """Keys of the limits that come nearer to being kept with each gram of a food; of the ratio nothing is said.
 
     Where a figure is unknown that a maximum needs there are none: nothing that is added lowers what a serving holds.
@@ -188,7 +189,7 @@ def _mended(recipe: Recipe, food: Food, guaranteed: bool) -> set[tuple[str, str]
             and (limit.row()[0][-1] > 0) == (limit.sense == MORE) and limit.row()[0][-1]}
 
 
-def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: bool) -> list[tuple[Vector, Fraction]]:
+def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> list[tuple[Vector, Fraction]]:
     """Limits that an addition can change as rows over its grams: gain per g, and what they must come to."""
     grown = with_added(recipe, foods)
     return _over_grams([limit for limit in limits_of(grown, guaranteed) if _concerned(limit, grown)], recipe, foods)
@@ -204,7 +205,7 @@ def _over_grams(limits: Sequence[Limit], recipe: Recipe, foods: Sequence[Food]) 
     return rows
 
 
-def _most_rows(recipe: Recipe, foods: Sequence[Food], guaranteed: bool) -> list[tuple[Vector, Fraction]]:
+def _most_rows(recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> list[tuple[Vector, Fraction]]:
     """The same for what a person may eat; without what the dish as written is beyond by itself."""
     added = most_of_added(with_added(recipe, foods), len(foods), guaranteed)
     return [row for row in _over_grams([most.limit for most in added], recipe, foods) if row[1] <= 0]
@@ -222,7 +223,7 @@ def grams_needed(ratio: Limit, weights: Vector) -> Fraction | None:
     return short / gain if gain > 0 else None
 
 
-def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: bool) -> Candidate | None:
+def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: Guaranteed) -> Candidate | None:
     """The mix of two with the fewest grams that keeps every limit an addition can change."""
     foods = [food for food in foods if food.most is None or _room(recipe, food)]
     rows = [*_rows(recipe, foods, guaranteed), *_most_rows(recipe, foods, guaranteed)] if foods else []

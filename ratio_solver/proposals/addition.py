@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import MORE, Vector
@@ -121,7 +122,7 @@ class AddFat:
     allergens: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
     allergens_unknown: tuple[str, ...] = ()
     not_offered: tuple[Candidate, ...] = ()
 
@@ -186,7 +187,7 @@ def is_batch(name: str) -> bool:
 
 
 def beyond_with(recipe: Recipe, foods: Sequence[Food], weights: Vector, grams: Vector,
-                guaranteed: bool) -> tuple[str, ...]:
+                guaranteed: Guaranteed) -> tuple[str, ...]:
     """What a serving would hold beyond the most that a person may eat, where foods are added to a recipe.
 
     Of a food that is added, with what the dish has of it already; of a substance, where the dish without has not too
@@ -207,6 +208,6 @@ def beyond_with(recipe: Recipe, foods: Sequence[Food], weights: Vector, grams: V
                  if most.passed(after) and (most.food or not most.passed(before)))
 
 
-def most_of_added(grown: Recipe, added: int, guaranteed: bool) -> list[Most]:
+def most_of_added(grown: Recipe, added: int, guaranteed: Guaranteed) -> list[Most]:
     """The most of each food and substance that the last ingredients of a recipe, which are added, bring some of."""
     return [most for most in most_of(grown, guaranteed=guaranteed) if any(most.limit.numerator[-added:])]

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.faults import BadInput, Fault, collected
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.proposals.answer import Answer, Impossible, Proposal
 from ratio_solver.proposals.propose import solve
@@ -83,7 +84,7 @@ class Adjustment:
 
 
 def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[str, float | None] | None = None, *,
-           guaranteed: bool = False) -> Adjustment:
+           guaranteed: Guaranteed = None) -> Adjustment:
     """Solve the rest of a dish around what is already in the bowl.
 
     Parameters
@@ -93,7 +94,7 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
         Ingredient (label, food or a part of either that fits one) to the grams the scale said: fixed.
     added : mapping of str to float or None, optional
         Ingredient to the grams that are in the bowl and may only be added to; None: the planned weight is.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
     Raises

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.linear.certificate import Certificate
 from ratio_solver.recipes.facts import Facts
@@ -74,7 +75,7 @@ class Proposal:
     allergens: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
     exact: bool = True
 
     outcome = "solved"
@@ -198,7 +199,7 @@ class Impossible:
     diagnosis: Diagnosis
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
 
     outcome = "impossible"
 

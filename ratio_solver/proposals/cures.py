@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from ratio_solver.faults import BadInput
 from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
@@ -80,7 +81,8 @@ def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense:
 
 
 def curing(
-    ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False, most: int = FATS_SHOWN
+    ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: Guaranteed = None,
+    most: int = FATS_SHOWN,
 ) -> tuple[CuringFat, ...]:
     """The foods that cure with the fewest grams as one more ingredient, started at 0 and without a maximum.
 
@@ -107,7 +109,7 @@ def curing(
                  for food in _eatable(recipe, group, tuple(map(Fraction, values.tolist())), guaranteed))[:most]
 
 
-def _eatable(recipe: Recipe, foods: Iterable[Food], values: Vector, guaranteed: bool) -> list[Food]:
+def _eatable(recipe: Recipe, foods: Iterable[Food], values: Vector, guaranteed: Guaranteed) -> list[Food]:
     """Those of some foods of which a serving holds no more than a person may eat.
 
     `values` are of the model: g added to the batch, then the adjustable weights.
@@ -119,7 +121,7 @@ def _eatable(recipe: Recipe, foods: Iterable[Food], values: Vector, guaranteed: 
 
 
 def _on_steps(
-    recipe: Recipe, reached: Sequence[tuple[float, LinearModel, list[Food]]], most: int, guaranteed: bool
+    recipe: Recipe, reached: Sequence[tuple[float, LinearModel, list[Food]]], most: int, guaranteed: Guaranteed
 ) -> tuple[CuringFat, ...]:
     """The same in whole grams; the grams between the steps, which come in rising order, are never more."""
     best: list[CuringFat] = []
@@ -135,7 +137,7 @@ def _on_steps(
     return tuple(best)
 
 
-def _alone(recipe: Recipe, food: Food, guaranteed: bool) -> dict[tuple[str, str, int], Limit]:
+def _alone(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> dict[tuple[str, str, int], Limit]:
     """The recipe's targets and proportions as they look at one more ingredient, by name, sense and turn."""
     candidate = Ingredient(food.name, food, 0.0, 0.0, HEAVIEST)
     shares = tuple(

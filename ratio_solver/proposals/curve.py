@@ -18,6 +18,7 @@ from fractions import Fraction
 from itertools import combinations, dropwhile
 
 from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.linear.envelope import Stretch
@@ -37,7 +38,7 @@ SHOWN_WITHOUT_END = Fraction(10)
 
 
 def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None, end: float | None = None,
-          guaranteed: bool = False) -> Curves:
+          guaranteed: Guaranteed = None) -> Curves:
     """The curves of a dish, exact, weights to any fraction of a gram.
 
     Parameters
@@ -49,7 +50,7 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
     start, end : float, optional
         Range of the axis (g per serving, or the ratio), for one curve. Unless given: from the fewest net
         carbs to where the ratio no longer rises; from the ratio of the dish nearest the start to the best.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
     Raises

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.linear.envelope import Stretch
 from ratio_solver.proposals.drawing import Formula
 from ratio_solver.recipes.limits import Vector
@@ -118,4 +119,4 @@ class Curves:
     best_ratio: Fraction | None
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.linear.envelope import Stretch, lowest, ways
@@ -136,7 +137,7 @@ class Drawing:
         )
 
 
-def drawing(recipe: Recipe, ceiling: bool, guaranteed: bool) -> Drawing:
+def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
     """The parametric model of a recipe. Raises BadInput where a figure that a limit needs is unknown."""
     ratio, net = recipe.target(RATIO), recipe.target(NET_CARBS)
     held = recipe.with_targets(Target(RATIO, 1.0, ratio.maximum if ratio else None))

@@ -18,6 +18,7 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from ratio_solver.faults import BadInput, Fault
+from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.linear.model import LinearModel, Row, Variable
@@ -65,7 +66,7 @@ class Formulation:
     adjustable: tuple[int, ...]
     row_of: tuple[int | None, ...]
     constant: Fraction
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
 
     def weights(self, values: Sequence[Fraction]) -> Vector:
         """Weights of all ingredients, g, from values of the model's variables."""
@@ -90,7 +91,7 @@ class Formulation:
         return tuple(found)
 
 
-def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False) -> Formulation:
+def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None) -> Formulation:
     """The linear model of a recipe (weights continuous).
 
     Parameters
@@ -98,7 +99,7 @@ def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = Fal
     recipe : Recipe
     prefer : str
         One of `PREFERENCES`; ties are broken by "closest", then by listing order.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Hold the targets for every composition within the table's intervals.
 
     Raises
@@ -119,7 +120,7 @@ def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = Fal
         rows.append(shape.choice_row(limit) if limit.members else shape.limit_row(limit))
     cost, constant = shape.preferred()
     model = LinearModel(shape.variables(), tuple(rows), (*cost, shape.moved(), shape.listed()))
-    return Formulation(recipe, limits, prefer, model, places, tuple(row_of), constant, guaranteed)
+    return Formulation(recipe, limits, prefer, model, places, tuple(row_of), constant, kind_of(guaranteed))
 
 
 class _Shape:

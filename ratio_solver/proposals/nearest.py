@@ -7,6 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TypeVar
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.proposals.ground import Ground
@@ -27,7 +28,7 @@ STEPS = {"kcal": Fraction(1), "mg": Fraction(1), "ug": Fraction(1), "share": Fra
 """What a limit is eased in steps of, by its unit; a hundredth for the others, 1 g for the weight of a part."""
 
 
-def nearest(recipe: Recipe, limit: Limit, *, guaranteed: bool = False) -> tuple[Fraction, Proposal] | None:
+def nearest(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> tuple[Fraction, Proposal] | None:
     """The nearest value of a limit that can be reached, on its safe side, and the dish that has it.
 
     Parameters
@@ -35,7 +36,7 @@ def nearest(recipe: Recipe, limit: Limit, *, guaranteed: bool = False) -> tuple[
     recipe : Recipe
     limit : Limit
         A target, the weight of a part or a proportion of the recipe.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
     Returns

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ratio_solver.faults import NotProven
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
@@ -26,7 +27,7 @@ DIGITS = 9
 
 
 def solve(
-    recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, exact: bool = False,
+    recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
     foods: FoodTable | None = None,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
@@ -37,7 +38,7 @@ def solve(
     prefer : {"closest", "even", "cheapest", "lightest", "lowest-carb"}
         What to minimise: grams moved, the largest relative move, the price, the energy, the net carbs.
         Ties go to fewer grams moved, then to moving what is listed first.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
     exact : bool
         Weights to any fraction of a gram; else each is a multiple of its step or piece (1 g unless said).
@@ -62,7 +63,7 @@ def solve(
     return replace(answer, diagnosis=_cured(formulation, answer.diagnosis, foods, on_steps=not exact))
 
 
-def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: bool = False, exact: bool = False) -> Answer:
+def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False) -> Answer:
     """The same, without what would cure a recipe that has no answer: for whoever only tries whether there is one."""
     return _answer(formulate(recipe, prefer, guaranteed=guaranteed), exact)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.proposals.answer import Proposal
@@ -61,7 +62,7 @@ class Remedy:
 
 
 def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
-                 guaranteed: bool) -> tuple[Remedy, ...]:
+                 guaranteed: Guaranteed) -> tuple[Remedy, ...]:
     """What would do: more servings or more of one fat, else both; then the nearest value of each limit in the way.
 
     The ratio comes first, also where it is only in the way at another number of servings.
@@ -76,14 +77,14 @@ def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
     return found or _fat_and_easing(bowl, recipe, guaranteed) or _several_eased(bowl, recipe, guaranteed)
 
 
-def _fat_and_easing(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Remedy, ...]:
+def _fat_and_easing(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tuple[Remedy, ...]:
     """More fat and one limit eased together, for each limit that then does."""
     free = _freed(bowl, _fats(bowl), recipe)
     found = [_eased(free, limit, guaranteed) for limit in limits_of(bowl, guaranteed) if limit.kind in EASED]
     return tuple(replace(remedy, raised=_raised(bowl, remedy.proposal, None).raised) for remedy in found if remedy)
 
 
-def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Remedy, ...]:
+def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tuple[Remedy, ...]:
     """As many limits eased as it takes, with more fat: given up one by one, then each held as near as can be."""
     trial = _freed(bowl, _fats(bowl), recipe)
     given_up: list[Limit] = []
@@ -105,7 +106,7 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> tuple[Reme
     return (replace(_raised(bowl, final, None), eased=tuple(values)),)
 
 
-def _solved(recipe: Recipe, guaranteed: bool) -> Proposal | None:
+def _solved(recipe: Recipe, guaranteed: Guaranteed) -> Proposal | None:
     """The answer where there is one; whether there can be is asked first, as that costs little."""
     if not feasible(recipe, list(limits_of(recipe, guaranteed))):
         return None
@@ -118,7 +119,7 @@ def _servings(bowl: Recipe) -> Iterator[int]:
     return iter(range(bowl.servings + 1, min(MOST_SERVINGS * bowl.servings, bowl.servings + 30) + 1))
 
 
-def _more_servings(bowl: Recipe, guaranteed: bool) -> Remedy | None:
+def _more_servings(bowl: Recipe, guaranteed: Guaranteed) -> Remedy | None:
     for servings in _servings(bowl):
         proposal = _solved(with_servings(bowl, servings), guaranteed)
         if proposal:
@@ -126,7 +127,7 @@ def _more_servings(bowl: Recipe, guaranteed: bool) -> Remedy | None:
     return None
 
 
-def _more_fat(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> Remedy | None:
+def _more_fat(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> Remedy | None:
     """One fat beyond its maximum (or beyond what was weighed in); the one that takes the least."""
     found = []
     for place in _fats(bowl):
@@ -137,7 +138,7 @@ def _more_fat(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> Remedy | None:
     return min(found, key=_overshoot, default=None)
 
 
-def _fat_and_servings(bowl: Recipe, recipe: Recipe, guaranteed: bool) -> Remedy | None:
+def _fat_and_servings(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> Remedy | None:
     """The fewest servings at which one fat beyond its maximum does, then all of them together."""
     fats = _fats(bowl)
     for servings in _servings(bowl):
@@ -186,7 +187,7 @@ def _overshoot(remedy: Remedy) -> Fraction:
     return sum((grams - most for _, most, grams in remedy.raised), ZERO)
 
 
-def _nearest_ratio(bowl: Recipe, guaranteed: bool) -> Remedy | None:
+def _nearest_ratio(bowl: Recipe, guaranteed: Guaranteed) -> Remedy | None:
     """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
     asked = [limit for limit in limits_of(bowl, guaranteed) if limit.name == RATIO]
     for servings in (bowl.servings, *_servings(bowl)) if asked else ():
@@ -197,7 +198,7 @@ def _nearest_ratio(bowl: Recipe, guaranteed: bool) -> Remedy | None:
     return None
 
 
-def _eased(bowl: Recipe, limit: Limit, guaranteed: bool) -> Remedy | None:
+def _eased(bowl: Recipe, limit: Limit, guaranteed: Guaranteed) -> Remedy | None:
     """The dish at the nearest value of one limit, everything else kept."""
     found = nearest(bowl, limit, guaranteed=guaranteed)
     return Remedy(found[1], eased=((limit, found[0]),)) if found else None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.recipes.limits import dot, per_gram
 from ratio_solver.recipes.recipe import Recipe
 
@@ -19,16 +20,16 @@ NOISE_DECIMALS = 6
 """Decimals of a gram beyond which weights to any fraction of a gram are a solver's noise, and are not rounded up."""
 
 
-def alcohol_per_serving(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> Fraction:
-    """Alcohol in one serving as weighed in, g; at the high end of the table's intervals where it is guaranteed."""
-    end = "high" if guaranteed else ""
+def alcohol_per_serving(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> Fraction:
+    """Alcohol in one serving as weighed in, g; at the upper end of the intervals at which targets are held."""
+    end = most(kind_of(guaranteed))
     held = [(item, weight) for item, weight in zip(recipe.ingredients, weights, strict=True)
-            if item.food.amounts.get(ALCOHOL) or item.food.high.get(ALCOHOL)]
+            if item.food.at(ALCOHOL, end or "high")]
     return dot([per_gram(item, ALCOHOL, recipe, end) or ZERO for item, _ in held],
                [weight for _, weight in held]) / recipe.servings
 
 
-def alcohol_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
+def alcohol_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> tuple[str, ...]:
     """What one serving holds at most, rounded up to a tenth of a gram; nothing where it is under `TOLD_FROM`.
 
     How much stays in the dish depends on how and how long it cooks: from a few per cent after hours to most of it

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.food import exact
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import Facts, facts_of
@@ -34,7 +35,7 @@ class Check:
     allergens: tuple[str, ...]
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
 
     @property
     def kept(self) -> bool:
@@ -48,13 +49,13 @@ class Check:
         return tuple(state for state in self.limits if state.limit.margin(weights) < 0)
 
 
-def check(recipe: Recipe, *, guaranteed: bool = False) -> Check:
+def check(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Check:
     """Facts of the recipe as written and how far each limit is from binding or broken.
 
     Parameters
     ----------
     recipe : Recipe
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Judge the targets by the safe-side ends of the table's intervals.
 
     Raises
@@ -62,6 +63,7 @@ def check(recipe: Recipe, *, guaranteed: bool = False) -> Check:
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
     """
+    guaranteed = kind_of(guaranteed)
     weights = tuple(exact(start) for start in recipe.starts)
     facts = facts_of(recipe, weights)
     return Check(

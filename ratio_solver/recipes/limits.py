@@ -14,13 +14,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from types import MappingProxyType
 
 from ratio_solver.faults import BadInput, Fault
-from ratio_solver.foods.content import ZERO, content, least_content
+from ratio_solver.foods.content import FREE, ZERO, Held, content, least_content
+from ratio_solver.foods.ends import End, Guaranteed, Kind, kind_of, least, most
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.worst import FIGURES, Corner, worst_corner
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 
 ONE = Fraction(1)
@@ -29,9 +30,6 @@ FIBRE = "fibre_g"
 """Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
 where a table leaves fibre out, so there it counts as unknown."""
 CARBS = "carbs_g"
-
-MIDDLES: Mapping[str, str] = MappingProxyType({})
-"""No nutrient at an end of its interval: each as the table has it."""
 
 Vector = tuple[Fraction, ...]
 
@@ -111,15 +109,16 @@ def dot(coefficients: Sequence[Fraction], weights: Sequence[Fraction]) -> Fracti
     return sum((a * w for a, w in zip(coefficients, weights, strict=True) if a and w), ZERO)
 
 
-def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: str = "") -> Fraction | None:
+def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "", held: Held = FREE) -> Fraction | None:
     """Amount of a nutrient in 1 g of the ingredient as weighed, or None where it is unknown."""
-    amount = content(ingredient.food, column, recipe.policy, end)
+    amount = content(ingredient.food, column, recipe.policy, end, held)
     return None if amount is None else amount / 100 / exact(ingredient.yield_)
 
 
-def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: str = "") -> Fraction:
+def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "",
+                   held: Held = FREE) -> Fraction:
     """The same, and where it is unknown the least that it can be."""
-    return least_content(ingredient.food, column, recipe.policy, end) / 100 / exact(ingredient.yield_)
+    return least_content(ingredient.food, column, recipe.policy, end, held) / 100 / exact(ingredient.yield_)
 
 
 def prescribed(limit: Limit) -> bool:
@@ -127,15 +126,15 @@ def prescribed(limit: Limit) -> bool:
     return limit.kind == "target" and (limit.name in (RATIO, spoken(NET_CARBS)) or limit.key == ("protein", MORE))
 
 
-def limits_of(recipe: Recipe, guaranteed: bool = False) -> tuple[Limit, ...]:
+def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...]:
     """All limits of a recipe: targets, parts, proportions, choices, then the ingredients' bounds.
 
     Parameters
     ----------
     recipe : Recipe
-    guaranteed : bool
-        Hold every target at the safe-side ends of the composition's intervals (fat at its low, protein
-        and net carbs at their high for a least ratio), so that it is kept by every food within them.
+    guaranteed : {"mean", "food"}, optional
+        Hold every target at the safe-side ends of these intervals (fat at its low, protein and net carbs at their
+        high for a least ratio), so that it is kept by every composition within them.
 
     Raises
     ------
@@ -143,8 +142,9 @@ def limits_of(recipe: Recipe, guaranteed: bool = False) -> tuple[Limit, ...]:
         Where a maximum is set on a nutrient that is unknown for an ingredient.
     """
     faults: list[Fault] = []
+    kind = kind_of(guaranteed)
     limits = [
-        *(limit for target in recipe.targets for limit in _target(recipe, target, guaranteed, faults)),
+        *(limit for target in recipe.targets for limit in _target(recipe, target, kind, faults)),
         *_parts(recipe),
         *_proportions(recipe),
         *_chooses(recipe),
@@ -159,55 +159,41 @@ def _ends(low: float | None, high: float | None) -> list[tuple[str, Fraction]]:
     return [(sense, exact(end)) for sense, end in ((MORE, low), (LESS, high)) if end is not None]
 
 
-def _target(recipe: Recipe, target: Target, guaranteed: bool, faults: list[Fault]) -> list[Limit]:
+def _target(recipe: Recipe, target: Target, kind: Kind | None, faults: list[Fault]) -> list[Limit]:
     found: list[Limit] = []
     for sense, bound in _ends(target.minimum, target.maximum):
         if target.nutrient == RATIO:
-            above, below = ratio_vectors(recipe, _ratio_ends(recipe, sense, bound) if guaranteed else MIDDLES)
+            corners = None if kind is None else [
+                worst_corner(item.food, recipe.policy, sense == MORE, bound, kind) for item in recipe.ingredients]
+            above, below = ratio_vectors(recipe, corners)
             found.append(Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO))
             if sense == MORE:
                 faults.extend(_unsure_ratio(recipe))
         else:
-            amounts = _amounts(recipe, target.nutrient, sense, guaranteed, faults)
+            amounts = _amounts(recipe, target.nutrient, sense, kind, faults)
             found.append(Limit(spoken(target.nutrient), "target", sense, bound,
                                unit_of(target.nutrient) or "g", amounts, zeros(recipe),
                                Fraction(recipe.servings)))
     return found
 
 
-def _safe(sense: str, guaranteed: bool) -> str:
-    return {MORE: "low", LESS: "high"}[sense] if guaranteed else ""
-
-
-def _ratio_ends(recipe: Recipe, sense: str, bound: Fraction) -> dict[str, str]:
-    """Per nutrient of the ratio the end of its interval at which a limit on it is hardest to keep.
-
-    A nutrient both above and below counts in the limit's row with ``above share - bound * below share``; a food
-    has one amount of it, so both take the same end.
-    """
-    above, below = RATIO_TERMS[recipe.policy.ratio_formula]
-    worth = {column: Fraction(above.get(column, 0)) - bound * Fraction(below.get(column, 0))
-             for column in (*above, *below)}
-    helps, hurts = ("low", "high") if sense == MORE else ("high", "low")
-    return {column: helps if share > 0 else hurts for column, share in worth.items()}
-
-
-def ratio_vectors(recipe: Recipe, ends: Mapping[str, str] = MIDDLES) -> tuple[Vector, Vector]:
+def ratio_vectors(recipe: Recipe, corners: Sequence[Corner] | None = None) -> tuple[Vector, Vector]:
     """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula.
 
     Parameters
     ----------
     recipe : Recipe
-    ends : mapping of str to {"low", "high"}
-        Nutrient columns that are taken at an end of their interval.
+    corners : sequence of Corner, one per ingredient, optional
+        Where each is taken; else each figure as the table has it.
     """
     above_terms, below_terms = RATIO_TERMS[recipe.policy.ratio_formula]
+    places = corners or [FIGURES] * len(recipe.ingredients)
 
     def vector(terms: Mapping[str, str]) -> Vector:
         return tuple(
-            sum((Fraction(share) * least_per_gram(ingredient, column, recipe, ends.get(column, ""))
+            sum((Fraction(share) * least_per_gram(item, column, recipe, corner.ends.get(column, ""), corner.held)
                  for column, share in terms.items()), ZERO)
-            for ingredient in recipe.ingredients
+            for item, corner in zip(recipe.ingredients, places, strict=True)
         )
 
     return vector(above_terms), vector(below_terms)
@@ -238,14 +224,21 @@ def _unknown(recipe: Recipe, place: int, column: str, what: str) -> Fault:
     )
 
 
-def _amounts(recipe: Recipe, column: str, sense: str, guaranteed: bool, faults: list[Fault]) -> Vector:
-    """Per g of each ingredient; unknown counts as none for a minimum and is a fault for a maximum."""
+def _amounts(recipe: Recipe, column: str, sense: str, kind: Kind | None, faults: list[Fault]) -> Vector:
+    """Per g of each ingredient, at the safe-side end of its interval.
+
+    Unknown counts as none for a minimum; for a maximum as the most that it can be, where the table has a limit of
+    detection, and else it is a fault.
+    """
+    end = least(kind) if sense == MORE else most(kind)
     found = []
     for place, ingredient in enumerate(recipe.ingredients, 1):
-        end = _safe(sense, guaranteed)
-        if per_gram(ingredient, column, recipe, end) is None and not _counted(recipe, column, sense):
+        amount = per_gram(ingredient, column, recipe, end)
+        if amount is None and sense == LESS:
+            amount = per_gram(ingredient, column, recipe, "high")
+        if amount is None and not _counted(recipe, column, sense):
             faults.append(_unknown(recipe, place, column, f"a maximum on {spoken(column)}"))
-        found.append(least_per_gram(ingredient, column, recipe, end))
+        found.append(least_per_gram(ingredient, column, recipe, end) if amount is None else amount)
     return tuple(found)
 
 

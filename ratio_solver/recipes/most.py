@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.ends import End, Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.levels import LEVELS, Level
 from ratio_solver.recipes.limits import LESS, Limit, zeros
@@ -83,19 +84,19 @@ class Most:
         return f"at least {with_commas(least, places)}"
 
 
-def most_of(recipe: Recipe, *, guaranteed: bool = False) -> tuple[Most, ...]:
+def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...]:
     """The most of every food and substance that a serving of a recipe may hold, foods first in listing order.
 
     Parameters
     ----------
     recipe : Recipe
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Reckon substances at the high end of the table's intervals.
     """
     foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
     found = [_of_food(recipe, food) for food in foods.values()]
-    levels = (_of_substance(recipe, level, "high" if guaranteed else "") for level in LEVELS)
-    return (*found, *(most for most in levels if any(most.limit.numerator)))
+    levels = (_of_substance(recipe, level, most(kind_of(guaranteed))) for level in LEVELS)
+    return (*found, *(level for level in levels if any(level.limit.numerator)))
 
 
 def _of_food(recipe: Recipe, food: Food) -> Most:
@@ -107,7 +108,7 @@ def _of_food(recipe: Recipe, food: Food) -> Most:
     return Most(limit, food.most_because, food=food)
 
 
-def _of_substance(recipe: Recipe, level: Level, end: str) -> Most:
+def _of_substance(recipe: Recipe, level: Level, end: End) -> Most:
     held = [level.held(item.food, recipe.policy, end) for item in recipe.ingredients]
     amounts = tuple((amount or ZERO) / 100 / exact(item.yield_)
                     for amount, item in zip(held, recipe.ingredients, strict=True))
@@ -117,7 +118,7 @@ def _of_substance(recipe: Recipe, level: Level, end: str) -> Most:
                 unknown=tuple(place for place, amount in enumerate(held) if amount is None))
 
 
-def most_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
+def most_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> tuple[str, ...]:
     """What one serving holds beyond the most of it; and what to know of a food wherever it is eaten."""
     known = dict.fromkeys(
         f"{item.label}: {item.food.most_because}" for item, weight in zip(recipe.ingredients, weights, strict=True)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
-from ratio_solver.foods.content import ZERO, content
+from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK, spoken
-from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK, spoken, unit_of
 from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.cautions import BY_GRAMS, STRONG, WHOLE
 from ratio_solver.recipes.facts import Facts
+from ratio_solver.recipes.intervals import interval_notes, most_weights
 from ratio_solver.recipes.limits import FIBRE
 from ratio_solver.recipes.most import most_warnings
 from ratio_solver.recipes.preparing import preparation_warnings
@@ -52,11 +53,12 @@ def _strong_by_grams(facts: Facts) -> bool:
     return fat >= STRONG_FROM * (protein + net)
 
 
-def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False,
-             settled: bool = True) -> tuple[str, ...]:
+def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None,
+             settled: bool = True, added: Sequence[Food] = ()) -> tuple[str, ...]:
     """Targets that no longer hold, figures that are missing where they matter, and what a person must know who eats it.
 
-    `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving.
+    `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving;
+    `added` are foods that are tried beside the ingredients.
     """
     used = [i for i, weight in zip(recipe.ingredients, weights, strict=True) if weight or i.adjustable]
     found = []
@@ -64,23 +66,27 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = 
     for target in recipe.targets:
         if target.nutrient == RATIO or target.nutrient == "fibre_g":
             continue
-        missing = [i.label for i in used if _unknown(target.nutrient, i.food.amounts)]
+        column = target.nutrient
+        lacking = [i for i in used if _unknown(column, i.food.amounts)]
+        missing = [i.label for i in lacking if column not in i.food.high]
+        below = [f"{i.food.high[column]:g} {unit_of(column)} in 100 g of {i.label}" for i in lacking
+                 if column in i.food.high]
         if missing:
-            found.append(f"{spoken(target.nutrient)} is unknown for {', '.join(missing)} and counts as none")
+            found.append(f"{spoken(column)} is unknown for {', '.join(missing)} and counts as none")
+        if below:
+            found.append(f"{spoken(column)} is only known to be at most {', '.join(below)}: a maximum counts it as "
+                         f"that, a minimum as none")
     unknown_allergens = [i.label for i, weight in zip(recipe.ingredients, weights, strict=True)
                          if i.food.allergens_unknown and (weight or (not settled and i.maximum))]
     if unknown_allergens:
         found.append(allergen_warning(unknown_allergens))
-    if guaranteed:
-        points = [said for i in used if (said := _taken_as_exact(recipe, i))]
-        if points:
-            found.append(f"no interval in the table for {', '.join(points)}: taken as exact")
+    found.extend(interval_notes(recipe, weights if settled else most_weights(recipe), guaranteed, added))
     found.extend(_idle_warnings(recipe))
     eaten = eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
     return (*recipe.remarks, *found, *eaten, *preparation_warnings(recipe, weights, settled=settled))
 
 
-def eating_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: bool = False) -> tuple[str, ...]:
+def eating_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> tuple[str, ...]:
     """What whoever eats a serving must know of it: what is beyond the most that a person may eat, and alcohol."""
     return (*most_warnings(recipe, weights, guaranteed=guaranteed),
             *alcohol_warnings(recipe, weights, guaranteed=guaranteed))
@@ -94,24 +100,6 @@ def _idle_warnings(recipe: Recipe) -> list[str]:
              for share, end in shares]
     return found + [f"the choice of {choose.at_most} from {', '.join(choose.labels)} allows them all"
                     for choose in recipe.chooses if choose.at_most >= len(choose.labels)]
-
-
-def _taken_as_exact(recipe: Recipe, item: Ingredient) -> str:
-    """An ingredient and which of its figures that the targets use have no interval; empty where all have one.
-
-    A figure of none needs no interval.
-    """
-    terms = RATIO_TERMS[recipe.policy.ratio_formula]
-    columns = dict.fromkeys(
-        column for target in recipe.targets
-        for column in ((*terms[0], *terms[1]) if target.nutrient == RATIO else (target.nutrient,)))
-    figures = {column: [content(item.food, column, recipe.policy, end) for end in ("", "low", "high")]
-               for column in columns}
-    points = [column for column, ends in figures.items() if ends[0] and len(set(ends)) == 1]
-    if not points:
-        return ""
-    some = any(len(set(ends)) > 1 for ends in figures.values())
-    return f"{item.label} ({', '.join(spoken(column) for column in points)})" if some else item.label
 
 
 def _fibre_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> list[str]:

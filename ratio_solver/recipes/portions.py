@@ -14,9 +14,11 @@ from fractions import Fraction
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.ends import Guaranteed, Kind, kind_of
 from ratio_solver.foods.food import exact
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import Facts, facts_of
+from ratio_solver.recipes.intervals import guaranteed_for, interval_notes
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.preparing import cooked_batch
 from ratio_solver.recipes.recipe import Recipe
@@ -40,7 +42,7 @@ class Serving:
 class Judged:
     """How targets are judged: at the safe-side ends of intervals or not, and with which tolerance."""
 
-    guaranteed: bool
+    guaranteed: Guaranteed
     tolerance: Fraction
 
 
@@ -80,6 +82,10 @@ class Portions:
         Limits of every kind that the dish does not keep in servings of the recipe's own size.
     own_weight : Fraction or None
         g of a serving of the recipe (cooked where it says), where the portion is another.
+    guaranteed : {"mean", "food"}, optional
+        The intervals at whose ends the targets are judged.
+    sure : {"mean", "food"}, optional
+        The same where no figure is taken as exact.
     allergens, allergens_unknown, warnings, cautions : tuple of str
     """
 
@@ -99,7 +105,8 @@ class Portions:
     portion_broken: tuple[LimitState, ...] = ()
     own_broken: tuple[LimitState, ...] = ()
     own_weight: Fraction | None = None
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
+    sure: Kind | None = None
     allergens: tuple[str, ...] = ()
     allergens_unknown: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -107,7 +114,7 @@ class Portions:
 
 
 def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: float | None = None,
-             guaranteed: bool = False, tolerance: Fraction = ZERO) -> Portions:
+             guaranteed: Guaranteed = None, tolerance: Fraction = ZERO) -> Portions:
     """The batch in the recipe's servings, or in as many portions of a stated weight as it makes.
 
     Parameters
@@ -119,7 +126,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         Weight of a portion, cooked where the recipe says what the batch then weighs: a batch of 700 g in
         portions of 100 g makes 7 (common practice, no source). It is then that portion which is weighed out
         and held to the targets, and pieces are not counted: they are those of the recipe's serving.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Judge the targets by the safe-side ends of the table's intervals.
     tolerance : Fraction
         A target that is missed by no more than this, in units of its largest coefficient, is met: weights that
@@ -161,10 +168,11 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         portion_broken=broken,
         own_broken=_broken(own, weights, how, all_kinds=True),
         own_weight=own_weight if portion is not None and portion != own_weight else None,
-        guaranteed=guaranteed,
+        guaranteed=kind_of(guaranteed),
+        sure=guaranteed_for(own, weights, guaranteed),
         allergens=notices.allergens(recipe, weights),
         allergens_unknown=notices.allergens_unknown(recipe, weights),
-        warnings=(*notices.warnings(own, weights, guaranteed=guaranteed, settled=False),
+        warnings=(*notices.warnings(own, weights, settled=False), *interval_notes(own, weights, guaranteed),
                   *notices.eating_warnings(recipe, used, guaranteed=guaranteed)),
         cautions=notices.cautions(recipe, facts),
     )

@@ -19,6 +19,7 @@ from fractions import Fraction
 from ratio_solver.faults import BadInput, Fault, shown
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.csv_file import number
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.recipes.limits import Limit, Vector, dot, limits_of, per_gram, ratio_vectors, zeros
@@ -121,7 +122,8 @@ def scale_named(text: str) -> Scale:
     return Scale(f"± {grams:g} g on each weight", exact(grams))
 
 
-def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *, guaranteed: bool = False) -> ScaleError:
+def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *,
+                guaranteed: Guaranteed = None) -> ScaleError:
     """Ratio, net carbs and every target at the worst that the scale's error can make of these weights.
 
     Parameters
@@ -130,7 +132,7 @@ def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *, gu
     weights : sequence of Fraction
         g for the batch, one per ingredient, as read off the scale.
     scale : Scale
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Judge the targets by the safe-side ends of the table's intervals as well.
     """
     errors = tuple(scale.error(i, weight) for i, weight in zip(recipe.ingredients, weights, strict=True))

@@ -39,7 +39,7 @@ def add_fat_data(found: AddFat) -> Data:
         "mix": None if found.mix is None else _candidate_data(found.mix),
         "not_offered": [{"food": candidate.name, "id": candidate.foods[0].id, "outcome": candidate.outcome}
                         for candidate in found.not_offered],
-        "policy": policy_data(found.recipe, found.guaranteed),
+        "policy": policy_data(found.recipe, found.guaranteed) | {"guaranteed": False},  # not for what is added
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),
         "warnings": list(found.warnings),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ratio_solver.foods.ends import kind_of
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.reports.data import Data, facts_data, limit_data, policy_data
 from ratio_solver.reports.figures import plain
@@ -59,7 +60,8 @@ def portions_data(found: Portions) -> Data:
         "breaks": [limit_data(state) for state in found.broken],
         "portion_breaks": [limit_data(state) for state in found.portion_broken],
         "recipe_serving_breaks": [limit_data(state) for state in found.own_broken],
-        "guaranteed": found.guaranteed,
+        "guaranteed": found.sure or False,
+        "intervals": kind_of(found.guaranteed),
         "policy": policy_data(found.recipe, found.guaranteed),
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),

@@ -11,6 +11,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.recipes.intervals import kept_for
 from ratio_solver.recipes.limits import Limit
 from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.recipes.recipe import RATIO
@@ -191,7 +192,7 @@ def _range_text(found: Portions) -> RenderableType:
         lines.append(Text(f"Not every {_unit(found)} as weighed out keeps every target, as shares are rounded to the "
                           f"step: {_told(rounded)}.", "yellow"))
     elif found.kept and found.limits and not found.broken:
-        held = " for every composition within the table's intervals" if found.guaranteed else ""
+        held = kept_for(found.guaranteed, found.sure)
         lines.append(Text(f"Every {_unit(found)} as weighed out keeps every target{held}.", GOOD))
     over = ", with what is left," if found.left else ""
     lines.append(Text(f"The shares of every line{over} add up to its batch weight exactly.", QUIET))

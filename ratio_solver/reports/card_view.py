@@ -12,6 +12,7 @@ from ratio_solver.foods.nutrients import spoken
 from ratio_solver.recipes.alcohol import alcohol_warnings
 from ratio_solver.recipes.cautions import is_strong
 from ratio_solver.recipes.check import Check
+from ratio_solver.recipes.intervals import guaranteed_for, kept_for
 from ratio_solver.recipes.left_out import left_out
 from ratio_solver.recipes.most import most_warnings
 from ratio_solver.recipes.notices import allergen_warning, not_known
@@ -75,7 +76,9 @@ class CardView:
     facts: tuple[Figure, ...]
     ratio: str
     formula: str
-    guaranteed: str
+    at_ends: str
+    sure: bool
+    kept_for: str
     kept: tuple[str, ...]
     reckoned: str
     label: Label | None
@@ -102,6 +105,7 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
     unknown = [ingredient.label for ingredient, _ in used(dish) if ingredient.food.allergens_unknown]
     eaten = most_warnings(recipe, grams, guaranteed=dish.guaranteed)
     told = (*alcohol, *eaten, allergen_warning(unknown))  # each where it belongs, and not among the notes
+    sure = guaranteed_for(recipe, grams, dish.guaranteed)
     return CardView(
         title=printable(recipe.title),
         servings=servings_line(dish),
@@ -113,7 +117,9 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         facts=fact_figures(dish),
         ratio=stated_ratio(facts.ratio, () if dish.guaranteed else targets),
         formula=recipe.policy.formula,
-        guaranteed=guaranteed_ratio(targets) if dish.guaranteed else "",
+        at_ends=ratio_at_ends(targets) if dish.guaranteed else "",
+        sure=sure is not None,
+        kept_for=kept_for(dish.guaranteed, sure),
         kept=() if broken else tuple(f"{state.limit.name} {limit_words(state.limit)}" for state in targets),
         reckoned=recipe.policy.described(),
         label=None if label == "none" else label_of(dish, label),
@@ -146,8 +152,8 @@ def stated_ratio(value: Fraction | None, targets: Sequence[LimitState]) -> str:
     return ratio(value if bound is None else bound, decimals=1)
 
 
-def guaranteed_ratio(targets: Sequence[LimitState]) -> str:
-    """The ratio that every composition within the table's intervals keeps."""
+def ratio_at_ends(targets: Sequence[LimitState]) -> str:
+    """The ratio at the ends of the table's intervals."""
     for state in targets:
         if state.limit.name == RATIO and state.actual is not None:
             return stated_ratio(state.actual, [state])

@@ -6,12 +6,15 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ratio_solver.foods.content import content
+from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.recipes.cautions import in_a_cell
+from ratio_solver.recipes.intervals import guaranteed_for, most_weights, taken_as_exact
 from ratio_solver.recipes.notices import allergens_unknown
 from ratio_solver.reports.figures import plain
 from ratio_solver.reports.remedy_data import remedy_data
@@ -76,7 +79,7 @@ def answer_data(answer: Answer) -> Data:
         data |= {"objective": None, "weights": [], "per_serving": None, "limits": [],
                  "diagnosis": diagnosis_data(answer.diagnosis)}  # type: ignore[union-attr]
     return data | {
-        "policy": policy_data(answer.recipe, answer.guaranteed),
+        "policy": policy_data(answer.recipe, answer.guaranteed, grams_of(answer)),
         "warnings": list(answer.warnings),
         "cautions": list(answer.cautions),
     }
@@ -136,10 +139,15 @@ def check_data(found: Check) -> Data:
         "limits": [limit_data(state) for state in found.limits],
         "allergens": list(found.allergens),
         "allergens_unknown": unknown_allergens(found),
-        "policy": policy_data(found.recipe, found.guaranteed),
+        "policy": policy_data(found.recipe, found.guaranteed, grams_of(found)),
         "warnings": list(found.warnings),
         "cautions": list(found.cautions),
     }
+
+
+def grams_of(dish: Answer | Check) -> tuple[Fraction, ...] | None:
+    """Weights of a dish, g for the batch; None where there are none."""
+    return tuple(weight.grams for weight in dish.weights) if hasattr(dish, "weights") else None
 
 
 def unknown_allergens(dish: Proposal | Check) -> list[str]:
@@ -210,15 +218,18 @@ def limit_data(state: LimitState) -> Data:
     }
 
 
-def policy_data(recipe: Recipe, guaranteed: bool) -> Data:
-    """The choices behind the figures."""
+def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fraction] | None = None) -> Data:
+    """The choices behind the figures; of a dish whose weights are not settled, for all that may be in it."""
+    kind, grams = kind_of(guaranteed), most_weights(recipe) if weights is None else weights
     return {
         "ratio_formula": recipe.policy.ratio_formula,
         "left_out": dict(recipe.policy.left_out),
         "unknown_as_zero": list(recipe.policy.unknown_as_zero),
         "energy": recipe.policy.energy,
         "mct_energy": recipe.policy.mct_energy,
-        "guaranteed": guaranteed,
+        "guaranteed": guaranteed_for(recipe, grams, kind) or False,
+        "intervals": kind,
+        "taken_as_exact": list(taken_as_exact(recipe, grams, kind)) if kind else [],
         "described": recipe.policy.described(),
     }
 
@@ -237,6 +248,8 @@ def food_data(food: Food) -> Data:
         **{column: plain(content(food, column, Policy())) for column in ("net_carbs_g", "energy_kcal")},
         "low": dict(food.low),
         "high": dict(food.high),
+        "lowest": dict(food.lowest),
+        "highest": dict(food.highest),
         "refuse_percent": food.refuse,
         "price_per_kg": food.price,
         "allergens": None if food.allergens is None else list(food.allergens),

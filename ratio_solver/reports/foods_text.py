@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.foods.content import content, energy_by_factors
+from ratio_solver.foods.ends import ENDS
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
@@ -20,6 +22,13 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
 
 LISTED = ("fat_g", "protein_g", NET_CARBS)
+
+
+INTERVALS = (("mean within", "left"), ("one food within", "left"))
+
+
+def _interval(low: float | Fraction | None, high: float | Fraction | None) -> str:
+    return "" if low is None or high is None else f"{short(low, 3)} to {short(high, 3)}"
 
 
 def search_report(foods: Sequence[Food], words: str, most: int) -> RenderableType:
@@ -43,19 +52,23 @@ def search_report(foods: Sequence[Food], words: str, most: int) -> RenderableTyp
 
 def food_report(food: Food) -> RenderableType:
     """One food: every figure of the table, and what follows from it."""
-    table = grid(("per 100 g edible part", "left"), ("", "right"), ("interval", "left"))
-    for column, value in food.amounts.items():
-        ends = [food.low.get(column), food.high.get(column)]
-        interval = "" if ends == [None, None] else f"{short(ends[0], 4)} to {short(ends[1], 4)}"
+    table = grid(("per 100 g edible part", "left"), ("", "right"), *INTERVALS)
+    for column in dict.fromkeys([*food.amounts, *food.high]):
+        value = food.amounts.get(column)
+        figure = f"< {food.high[column]:g}" if value is None else f"{value:g}"
+        intervals = [_interval(*(ends.get(column) for ends in pair))
+                     for pair in ((food.low, food.high), (food.lowest, food.highest))]
         name = "carbs as tabled" if column == "carbs_g" else spoken(column)
-        table.add_row(name, f"{value:g} {unit_of(column)}", Text(interval, QUIET))
-    derived = grid(("", "left"), ("", "right"), header=False)
+        table.add_row(name, f"{figure} {unit_of(column)}", *(Text(interval, QUIET) for interval in intervals))
+    derived = grid(("", "left"), ("", "right"), *INTERVALS)
     for column, name in (("carbs_g", "total carbs"), (NET_CARBS, "net carbs"), (ENERGY, "energy")):
         amount = content(food, column, Policy())
         if amount is not None:
-            derived.add_row(name, f"{short(amount, 3)} {unit_of(column)}")
+            ends = [[content(food, column, Policy(), end) for end in pair] for pair in (ENDS[:2], ENDS[2:])]
+            derived.add_row(name, f"{short(amount, 3)} {unit_of(column)}", *(
+                Text(_interval(*pair) if pair[0] != pair[1] else "", QUIET) for pair in ends))
     for by, name in zip(ENERGIES[1:], ("by Annex XIV (EU)", "by US factors", "by 9/4/4"), strict=True):
-        derived.add_row(f"energy {name}", f"{short(energy_by_factors(food, '', Policy(energy=by)), 3)} kcal")
+        derived.add_row(f"energy {name}", f"{short(energy_by_factors(food, '', Policy(energy=by)), 3)} kcal", "", "")
     basis = {"by_difference": "by difference: the table's figure includes fibre",
              "available": "available: the table's figure leaves fibre out"}[food.basis]
     about = grid(("", "left"), ("", "left"), header=False)

@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.recipes.intervals import guaranteed_for
 from ratio_solver.recipes.left_out import left_out
 from ratio_solver.reports.figures import honest, ratio
 from ratio_solver.reports.text import STRONG, section, visible
@@ -66,10 +67,12 @@ def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
 
 
 def _ratio_line(dish: Check | Proposal) -> Text:
-    """The ratio, and the one that is guaranteed."""
+    """The ratio, and the one that is kept at the ends of the intervals."""
     kept = [state for state in dish.limits if state.limit.name == "ratio"]
     text = Text.assemble("ratio  ", (ratio(dish.facts.ratio, [] if dish.guaranteed else kept), STRONG))
     if dish.guaranteed and kept and kept[0].actual is not None:
-        text.append(f"  (guaranteed {ratio(kept[0].actual, kept[:1])})")
+        least = ratio(kept[0].actual, kept[:1])
+        sure = guaranteed_for(dish.recipe, tuple(weight.grams for weight in dish.weights), dish.guaranteed)
+        text.append(f"  (guaranteed {least})" if sure else f"  ({least} at the ends of the intervals)")
     text.append(dish.recipe.policy.formula)
     return text

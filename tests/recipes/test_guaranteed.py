@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import itertools
+import json
 import random
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 import ratio_solver as rs
+from ratio_solver.cli import main
 from ratio_solver.foods.content import content
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.recipe import Ingredient, Recipe, Target
+from tests.kitchen import food, table_file
 
 PARTS = ("fat_g", "protein_g", "carbs_g", "fibre_g", "polyols_g", "erythritol_g", "allulose_g", "alcohol_g")
 
@@ -51,10 +55,11 @@ def test_energy_ends_enclose_every_composition_and_are_reached(basis: str) -> No
 
 
 def test_tabled_energy_without_an_interval_moves_with_fat() -> None:
+    """By difference 2 g of fat less are 2 g of carbohydrate more: -18 + 8; 2 g more cannot make it less than 0."""
     food = Food("paste", "own:paste", "by_difference",
                 {"fat_g": 50.0, "protein_g": 0.0, "carbs_g": 0.0, "fibre_g": 0.0, "energy_kcal": 460.0},
                 {"fat_g": 48.0}, {"fat_g": 52.0})
-    assert [content(food, "energy_kcal", Policy(), end) for end in ("", "low", "high")] == [460, 442, 478]
+    assert [content(food, "energy_kcal", Policy(), end) for end in ("", "low", "high")] == [460, 450, 478]
     own = Food("paste", "own:paste", "by_difference", food.amounts, food.low, {**food.high, "energy_kcal": 465.0})
     assert content(own, "energy_kcal", Policy(), "high") == 465
 
@@ -102,4 +107,76 @@ def test_what_is_taken_as_exact_is_judged_by_the_columns_of_the_targets(tmp_path
         encoding="utf-8")
     found = rs.check(rs.read_recipe(dish, rs.load_foods(table, bundled=False)), guaranteed=True)
     assert [w for w in found.warnings if "taken as exact" in w] == [
-        "no interval in the table for curd (protein, net carbs), salted root: taken as exact"]
+        "targets are held at the ends of the intervals of the table's means: kept for every figure that has an "
+        "interval, taken as exact: curd (protein, carbs), salted root"]
+
+
+WIDE = ("fat_low", "fat_high", "fat_lowest", "fat_highest", "protein_low", "protein_high", "carbs_low", "carbs_high")
+
+
+def served(folder: Path, *names: str) -> list[str]:
+    """A dish of these foods and the table that has them, as arguments: fat 20 (19 to 21; one food 15 to 25)."""
+    ends = dict(zip(WIDE, (19, 21, 15, 25, 5, 6, 4, 5), strict=True))
+    rows = [*(food(name, 20, 5, 5, 0, "available", allergens="none", **ends) for name in ("cream", "curd")),
+            food("salt", allergens="none"), food("lean", 0, 10, 0, 0, allergens="none")]
+    own = table_file(folder, *rows)
+    path = folder / "dish.toml"
+    path.write_text('title = "D"\nservings = 1\n[targets]\nratio = 1.2\n' + "".join(
+        f'[[ingredients]]\nfood = "{name}"\ngrams = 100\n' for name in names) + "min = 100\nmax = 101\n",
+        encoding="utf-8")
+    return [str(path), "--foods", str(own)]
+
+
+@pytest.mark.parametrize(("words", "ratio"), [
+    (["--guaranteed"], "1.72"), (["--guaranteed", "mean"], "1.72"), (["--guaranteed=mean"], "1.72"),
+    (["--guaranteed", "food"], "1.36"), (["--guaranteed=food"], "1.36"),
+])
+@pytest.mark.parametrize("command", ["solve", "check"])
+def test_which_intervals_may_be_said_and_no_argument_is_swallowed(
+    command: str, words: list[str], ratio: str, tmp_path: Path
+) -> None:
+    """19 : (6 + 5) and 15 : (6 + 5), whichever way it is written and wherever it stands."""
+    dish = served(tmp_path, "cream", "curd")
+    for arguments in ([*words, *dish], [*dish, *words], [dish[0], *words, *dish[1:]]):
+        result = CliRunner().invoke(main, [command, *arguments])
+        assert result.exit_code == 0, result.output
+        assert f"(guaranteed {ratio}:1)" in result.output
+
+
+@pytest.mark.parametrize("words", [["--guaranteed=most"], ["--guaranteed", "most"]])
+def test_other_intervals_are_a_usage_error(words: list[str], tmp_path: Path) -> None:
+    result = CliRunner().invoke(main, ["check", *words, *served(tmp_path, "cream")])
+    assert result.exit_code == 2 and "Traceback" not in result.output
+
+
+@pytest.mark.parametrize("command", [
+    ["solve"], ["check"], ["solve", "--format", "csv"], ["card", "--as-written"], ["portions", "--as-written"],
+    ["add-fat", "--with", "lean"], ["adjust", "--weighed", "curd=101"], ["swap", "curd", "lean"], ["curve"],
+])
+def test_guaranteed_is_said_of_a_dish_whose_every_figure_has_an_interval(command: list[str], tmp_path: Path) -> None:
+    name, *options = command
+    told = {}
+    for dish in (("cream", "curd", "salt"), ("cream", "curd", "lean")):
+        path, *tables = served(tmp_path, *dish)
+        result = CliRunner().invoke(main, [name, path, *options, *tables, "--guaranteed"])
+        assert (result.exit_code in (0, 3) and result.exception is None) or isinstance(result.exception, SystemExit)
+        told[dish[-1]] = " ".join(result.output.split())
+    assert "guaranteed" not in told["lean"]
+    assert "kept for every figure that has an interval" in told["lean"]
+    assert "taken as exact" in told["lean"]
+    if name in ("solve", "check", "card"):
+        assert "guaranteed" in told["salt"] and "taken as exact" not in told["salt"]
+
+
+def test_json_says_for_which_intervals_and_what_is_exact(tmp_path: Path) -> None:
+    for dish, expected in ((("cream", "salt"), ("food", "food", [])), (("cream", "lean"), (False, "food", ["lean"]))):
+        result = CliRunner().invoke(main, ["check", *served(tmp_path, *dish), "--format", "json", "--guaranteed=food"])
+        policy = json.loads(result.stdout)["policy"]
+        assert (policy["guaranteed"], policy["intervals"], policy["taken_as_exact"]) == expected
+
+
+def test_an_unused_ingredient_is_not_taken_as_anything(tmp_path: Path) -> None:
+    path, *tables = served(tmp_path, "cream")
+    with open(path, "a", encoding="utf-8") as file:
+        file.write('[[ingredients]]\nfood = "lean"\ngrams = 0\nmin = 0\nmax = 50\n')
+    assert "(guaranteed" in CliRunner().invoke(main, ["solve", path, *tables, "--guaranteed"]).output

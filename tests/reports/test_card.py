@@ -253,8 +253,9 @@ def test_options_are_shared_and_reach_the_card() -> None:
     page = Page(run("card", str(SLICE), "--ratio", "3.2", "--servings", "7", "--net-carbs", "6").stdout)
     assert "7 servings" in page.text and "ratio at least 3.20:1; net carbs at most 6 g" in page.text
     assert float(page.values["ratio"].removesuffix(":1")) >= 3.2
-    sure = Page(run("card", str(SLICE), "--guaranteed", "--ratio", "2").stdout)
-    assert "for every composition within" in sure.text and sure.values["ratio, guaranteed"].endswith(":1")
+    held = Page(run("card", str(SLICE), "--guaranteed", "--ratio", "1.8", "--net-carbs", "9").stdout)
+    assert "Kept for every figure that has an interval: ratio" in held.text and "guaranteed" not in held.text
+    assert held.values["ratio, at the ends of the intervals"].endswith(":1")
 
 
 @pytest.mark.parametrize("arguments", [

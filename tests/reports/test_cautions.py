@@ -85,7 +85,8 @@ def test_cards_and_json_have_the_whole() -> None:
 
 
 @pytest.mark.parametrize("command", [
-    ["solve", GRATIN], ["check", GRATIN], ["portions", GRATIN], ["curve", GRATIN], ["swap", GRATIN, "butter", "olive oil"],
+    ["solve", GRATIN], ["check", GRATIN], ["portions", GRATIN], ["curve", GRATIN],
+    ["swap", GRATIN, "butter", "olive oil"],
     ["swap", GRATIN, "butter", "--try-all", "fat"], ["adjust", GRATIN, "--weighed", "butter=30"],
     ["add-fat", str(ROOT / "examples" / "drafts" / "herb-soup.toml")], ["solve", GRATIN, "--what-if", "ratio=2.1"],
 ], ids=lambda command: " ".join(word.rpartition("/")[2] for word in command))

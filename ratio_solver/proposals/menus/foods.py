@@ -8,15 +8,27 @@ from fractions import Fraction
 import numpy as np
 
 from ratio_solver.foods.content import content, least_content
+from ratio_solver.foods.ends import End, Kind
 from ratio_solver.foods.levels import Level
 from ratio_solver.foods.policy import RATIO_TERMS, Policy
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.worst import FIGURES, worst_corner
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools
 from ratio_solver.recipes.recipe import RATIO
 
 BEYOND = 1e15
 """Share of its most that 1 g of a food is of which a serving may hold nothing."""
+ONE = Fraction(1)
+"""Any bound: of the stacked formula, fat : (protein + net carbs), the corner does not depend on it."""
+
+
+@dataclass(frozen=True)
+class Worst:
+    """The corner of the intervals at which a limit on the ratio is hardest to keep."""
+
+    at_least: bool
+    kind: Kind
 
 
 @dataclass(frozen=True)
@@ -33,7 +45,7 @@ class FoodArrays:
     _exact: dict[tuple[str, str, object], tuple[Fraction | None, ...]] = field(default_factory=dict)
     _allergens: dict[str, tuple[Bools, tuple[str, ...]]] = field(default_factory=dict)
 
-    def amounts(self, column: str, policy: Policy, end: str = "") -> Floats:
+    def amounts(self, column: str, policy: Policy, end: End = "") -> Floats:
         """A nutrient per g of each food, shape (foods,)."""
         key = (column, end, policy.key)
         if key not in self._amounts:
@@ -41,7 +53,7 @@ class FoodArrays:
                                            for value in self.exact_amounts(column, policy, end)])
         return self._amounts[key]
 
-    def exact_amounts(self, column: str, policy: Policy, end: str = "") -> tuple[Fraction | None, ...]:
+    def exact_amounts(self, column: str, policy: Policy, end: End = "") -> tuple[Fraction | None, ...]:
         """The same in rationals; None where unknown."""
         key = (column, end, policy.key)
         if key not in self._exact:
@@ -49,14 +61,14 @@ class FoodArrays:
             self._exact[key] = tuple(None if value is None else value / 100 for value in found)
         return self._exact[key]
 
-    def least(self, column: str, policy: Policy, end: str = "") -> Floats:
+    def least(self, column: str, policy: Policy, end: End = "") -> Floats:
         """The same, and where it is unknown the least that it can be."""
         key = (f"least {column}", end, policy.key)
         if key not in self._amounts:
             self._amounts[key] = np.array([float(value) for value in self.exact_least(column, policy, end)])
         return self._amounts[key]
 
-    def exact_least(self, column: str, policy: Policy, end: str = "") -> tuple[Fraction, ...]:
+    def exact_least(self, column: str, policy: Policy, end: End = "") -> tuple[Fraction, ...]:
         """The same in rationals."""
         key = (f"least {column}", end, policy.key)
         if key not in self._exact:
@@ -65,21 +77,28 @@ class FoodArrays:
                                      for food, known in pairs)
         return self._exact[key]  # type: ignore[return-value]
 
-    def exact_ratio(self, policy: Policy, above: bool, end: str = "") -> tuple[Fraction, ...]:
-        """Numerator or denominator of the ratio per g of each food, in rationals."""
-        key = (RATIO, f"{above} {end}", policy.key)
+    def exact_ratio(self, policy: Policy, above: bool, at: Worst | None = None) -> tuple[Fraction, ...]:
+        """Numerator or denominator of the ratio per g of each food, in rationals; unknown counts as none.
+
+        Without an end of their intervals each figure is as the table has it.
+        """
+        key = (RATIO, f"{above} {at}", policy.key)
         if key not in self._exact:
             terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
-            columns = [(Fraction(share), self.exact_least(column, policy, end)) for column, share in terms.items()]
-            self._exact[key] = tuple(sum((share * amounts[place] for share, amounts in columns), Fraction(0))
-                                     for place in range(len(self.foods)))
+            corners = [FIGURES if at is None else worst_corner(food, policy, at.at_least, ONE, at.kind)
+                       for food in self.foods]
+            self._exact[key] = tuple(
+                sum((Fraction(share) * least_content(food, column, policy, corner.ends.get(column, ""), corner.held)
+                     for column, share in terms.items()), Fraction(0)) / 100
+                for food, corner in zip(self.foods, corners, strict=True))
         return self._exact[key]  # type: ignore[return-value]
 
-    def ratio(self, policy: Policy, above: bool, end: str = "") -> Floats:
-        """Numerator (above) or denominator of the ratio per g of each food; unknown counts as none."""
-        terms = RATIO_TERMS[policy.ratio_formula][0 if above else 1]
-        return np.asarray(np.sum([float(share) * self.least(column, policy, end)
-                       for column, share in terms.items()], axis=0))
+    def ratio(self, policy: Policy, above: bool, at: Worst | None = None) -> Floats:
+        """The same as doubles."""
+        key = (RATIO, f"{above} {at}", policy.key)
+        if key not in self._amounts:
+            self._amounts[key] = np.array([float(value) for value in self.exact_ratio(policy, above, at)])
+        return self._amounts[key]
 
     def given(self, column: str) -> Floats:
         """Which foods have a figure of their own for a column, shape (foods,)."""
@@ -114,7 +133,7 @@ class FoodArrays:
         """Foods of which something must be known however little is eaten, shape (foods,)."""
         return np.array([food.most is None and bool(food.most_because) for food in self.foods], dtype=bool)
 
-    def of_level(self, level: Level, policy: Policy, end: str = "") -> Floats:
+    def of_level(self, level: Level, policy: Policy, end: End = "") -> Floats:
         """What each food holds of a substance, per g, shape (foods,); unknown counts as none."""
         key = (f"level {level.name}", end, tuple(sorted(policy.left_out.items())))
         if key not in self._amounts:

@@ -10,17 +10,15 @@ from fractions import Fraction
 
 import numpy as np
 
+from ratio_solver.foods.ends import End, Guaranteed, Kind, kind_of, least, most
 from ratio_solver.foods.nutrients import spoken, unit_of
 from ratio_solver.foods.policy import Policy
 from ratio_solver.linear.model import Floats
 from ratio_solver.linear.stack import Bools, Ints
 from ratio_solver.proposals.menus.arrays import MenuArrays
-from ratio_solver.proposals.menus.foods import FoodArrays
+from ratio_solver.proposals.menus.foods import FoodArrays, Worst
 from ratio_solver.recipes.limits import FIBRE, LESS, MORE
 from ratio_solver.recipes.recipe import RATIO
-
-SAFE_ENDS = {MORE: ("low", "high"), LESS: ("high", "low")}
-"""Per sense the ends of numerator and denominator on the safe side."""
 
 
 @dataclass(frozen=True)
@@ -29,7 +27,7 @@ class Column:
 
     nutrient: str
     sense: str
-    guaranteed: bool = False
+    kind: Kind | None = None
 
     @property
     def name(self) -> str:
@@ -42,16 +40,21 @@ class Column:
         return ":1" if self.nutrient == RATIO else unit_of(self.nutrient) or "g"
 
     @property
-    def ends(self) -> tuple[str, str]:
-        """Ends of the intervals that numerator and denominator are taken at."""
-        return SAFE_ENDS[self.sense] if self.guaranteed else ("", "")
+    def end(self) -> End:
+        """The end of its interval that a nutrient is taken at."""
+        return least(self.kind) if self.sense == MORE else most(self.kind)
+
+    @property
+    def worst(self) -> Worst | None:
+        """The corner of the intervals that the ratio is taken at; None for the figures themselves."""
+        return Worst(self.sense == MORE, self.kind) if self.kind else None
 
     def exact_terms(self, foods: FoodArrays, policy: Policy, food: int) -> tuple[Fraction, Fraction]:
         """Numerator and denominator per g of a food, exact."""
-        above, below = self.ends
         if self.nutrient != RATIO:
-            return foods.exact_least(self.nutrient, policy, above)[food], Fraction(0)
-        return foods.exact_ratio(policy, True, above)[food], foods.exact_ratio(policy, False, below)[food]
+            return foods.exact_least(self.nutrient, policy, self.end)[food], Fraction(0)
+        return (foods.exact_ratio(policy, True, self.worst)[food],
+                foods.exact_ratio(policy, False, self.worst)[food])
 
 
 @dataclass(frozen=True)
@@ -98,10 +101,11 @@ class MenuRows:
         return np.bincount(self.row, entries, minlength=len(self.owner)).astype(float)
 
 
-def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: bool) -> MenuRows:
+def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: Guaranteed) -> MenuRows:
     """The rows of a menu's targets."""
+    kind = kind_of(guaranteed)
     order = list(dict.fromkeys(nutrient for nutrient, _ in menu.targets))
-    keys = [(Column(nutrient, sense, guaranteed), menu.targets[nutrient, end])
+    keys = [(Column(nutrient, sense, kind), menu.targets[nutrient, end])
             for nutrient in order for end, sense in (("min", MORE), ("max", LESS)) if (nutrient, end) in menu.targets]
     columns = tuple(column for column, _ in keys)
     count, rows = menu.count, len(menu.owner)
@@ -109,16 +113,15 @@ def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: boo
     above, below = np.zeros((len(keys), rows)), np.zeros((len(keys), rows))
     undecided = np.zeros(count, dtype=bool)
     for place, column in enumerate(columns):
-        ends = column.ends
         if column.nutrient == RATIO:
-            above[place] = foods.ratio(policy, True, ends[0])[menu.food] / menu.yield_
-            below[place] = foods.ratio(policy, False, ends[1])[menu.food] / menu.yield_
+            above[place] = foods.ratio(policy, True, column.worst)[menu.food] / menu.yield_
+            below[place] = foods.ratio(policy, False, column.worst)[menu.food] / menu.yield_
             continue
-        amounts = foods.amounts(column.nutrient, policy, ends[0])[menu.food] / menu.yield_
+        amounts = foods.amounts(column.nutrient, policy, column.end)[menu.food] / menu.yield_
         if column.sense == LESS and column.nutrient != FIBRE and column.nutrient not in policy.unknown_as_zero:
             unknown = np.bincount(menu.owner[np.isnan(amounts)], minlength=count) > 0
             undecided |= unknown & ~np.isnan(bounds[place])
-        above[place] = foods.least(column.nutrient, policy, ends[0])[menu.food] / menu.yield_
+        above[place] = foods.least(column.nutrient, policy, column.end)[menu.food] / menu.yield_
     owner, which = np.nonzero(~np.isnan(bounds.T))
     sign = np.array([1.0 if column.sense == MORE else -1.0 for column in columns])[which] if keys else np.zeros(0)
     bound = bounds[which, owner]

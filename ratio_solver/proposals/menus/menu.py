@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.faults import BadInput, NotProven
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.linear.certificate import TOLERANCE
@@ -45,7 +46,9 @@ class MenuOptions:
     ----------
     prefer : str
         As in `solve`.
-    guaranteed, exact : bool
+    guaranteed : {"mean", "food"}, optional
+        As in `solve`.
+    exact : bool
         As in `solve`.
     decimal_comma : bool
         Whether text cells have a comma as decimal sign.
@@ -59,7 +62,7 @@ class MenuOptions:
     """
 
     prefer: str = "closest"
-    guaranteed: bool = False
+    guaranteed: Guaranteed = None
     exact: bool = False
     decimal_comma: bool = False
     folder: str = ""

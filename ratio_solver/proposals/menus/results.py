@@ -8,6 +8,7 @@ from fractions import Fraction
 import numpy as np
 import pandas as pd
 
+from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.levels import LEVELS
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
@@ -73,7 +74,7 @@ class MenuTables:
 
 
 def tables(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
-           guaranteed: bool, numbers: Ints, costs: Floats | None, tolerance: float) -> tuple[MenuTables, Bools]:
+           guaranteed: Guaranteed, numbers: Ints, costs: Floats | None, tolerance: float) -> tuple[MenuTables, Bools]:
     """Tables of the settled recipes, and the recipes for which a digit is left open.
 
     Parameters
@@ -115,7 +116,7 @@ def _weights(menu: MenuArrays, found: MenuSolution, foods: FoodArrays, weights: 
 
 
 def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: FoodArrays, policy: Policy, prefer: str,
-              guaranteed: bool, costs: Floats | None, weights: Floats) -> tuple[dict[str, np.ndarray], Bools]:
+              guaranteed: Guaranteed, costs: Floats | None, weights: Floats) -> tuple[dict[str, np.ndarray], Bools]:
     open_ = np.zeros(menu.count, dtype=bool)
     by_recipe = Sums(menu, found.nano)
     table: dict[str, np.ndarray] = {
@@ -215,7 +216,7 @@ def _allergens(menu: MenuArrays, foods: FoodArrays, weights: Floats) -> np.ndarr
     return found
 
 
-def _much(menu: MenuArrays, foods: FoodArrays, policy: Policy, weights: Floats, guaranteed: bool) -> Bools:
+def _much(menu: MenuArrays, foods: FoodArrays, policy: Policy, weights: Floats, guaranteed: Guaranteed) -> Bools:
     """Recipes of which a serving may hold more than the most of a food or a substance, shape (recipes,).
 
     A few that do not are among them: `notices.warnings` has the last word. Of foods with a most the shares that are
@@ -227,13 +228,13 @@ def _much(menu: MenuArrays, foods: FoodArrays, policy: Policy, weights: Floats, 
     found = np.logical_or.reduceat((weights > 0) & foods.noted()[menu.food], menu.first[:-1])
     found |= np.add.reduceat(share, menu.first[:-1]) > menu.servings * ALMOST
     for level in LEVELS:
-        held = foods.of_level(level, policy, "high" if guaranteed else "")[menu.food]
+        held = foods.of_level(level, policy, most(kind_of(guaranteed)))[menu.food]
         found |= np.add.reduceat(held * raw, menu.first[:-1]) > menu.servings * (ALMOST * float(level.most))
     return found
 
 
 def _warnings(menu: MenuArrays, rows: MenuRows, solution: MenuSolution, foods: FoodArrays, policy: Policy,
-              weights: Floats, guaranteed: bool) -> np.ndarray:
+              weights: Floats, guaranteed: Guaranteed) -> np.ndarray:
     """Warnings, worded by `notices.warnings` for the recipes that have any."""
     used = (weights > 0) | ~np.isnan(menu.high)
     flagged = used & (foods.given("fibre_g")[menu.food] == 0)

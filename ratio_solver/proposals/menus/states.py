@@ -57,12 +57,11 @@ def _exact_state(line: int, menu: MenuArrays, rows: MenuRows, foods: FoodArrays,
                  sums: Sums) -> tuple[Fraction, Fraction]:
     """Actual value and slack of a limit, computed in rationals."""
     column, bound, recipe = rows.columns[rows.column[line]], exact(float(rows.bound[line])), int(rows.owner[line])
-    above_end, below_end = column.ends
     if column.nutrient == RATIO:
-        actual = sums.exactly(recipe, foods.exact_ratio(policy, True, above_end)) / \
-            sums.exactly(recipe, foods.exact_ratio(policy, False, below_end))
+        actual = sums.exactly(recipe, foods.exact_ratio(policy, True, column.worst)) / \
+            sums.exactly(recipe, foods.exact_ratio(policy, False, column.worst))
     else:
-        actual = sums.exactly(recipe, foods.exact_least(column.nutrient, policy, above_end)) / \
+        actual = sums.exactly(recipe, foods.exact_least(column.nutrient, policy, column.end)) / \
             int(menu.servings[recipe])
     return actual, actual - bound if column.sense == MORE else bound - actual
 
