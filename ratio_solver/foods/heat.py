@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.foods.content import DEFAULT, ZERO, content, derived_carbs, energy_by_factors
+from ratio_solver.foods.content import DEFAULT, ZERO, content, derived_carbs
+from ratio_solver.foods.content import FAT as FAT_ENERGY
 from ratio_solver.foods.ends import ENDS, End
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import ENERGY, stem_of
@@ -84,5 +85,5 @@ def _cooler(food: Food, kept: Food, end: End) -> dict[str, float]:
     figures = kept.ends(end) if end else kept.amounts
     if ENERGY not in figures:
         return dict(figures)
-    lost = energy_by_factors(food, end) - energy_by_factors(kept, end)
+    lost = FAT_ENERGY * ((food.at(FAT, end) or ZERO) - (kept.at(FAT, end) or ZERO))
     return {**figures, ENERGY: float(max(ZERO, exact(figures[ENERGY]) - lost))}

@@ -27,10 +27,12 @@ def test_fat_leaves_and_takes_along_what_is_part_of_it() -> None:
         "fat_g": 10.0, "protein_g": 15.0, "carbs_g": 1.0, "fibre_g": 0.0, "energy_kcal": 160.0, "saturated_g": 3.5,
         "trans_g": 0.075, "c8_g": 0.025, "caprylic_g": 0.025, "cholesterol_mg": 70.0, "sodium_mg": 60.0,
         "calcium_mg": 5.0}
-    assert left.low == {"fat_g": 9.5, "protein_g": 14.5, "energy_kcal": 400 - 9 * 28.5}
-    assert left.high == {"fat_g": 10.5, "energy_kcal": 450 - 9 * 31.5}
+    # Carbohydrate's interval stays that of the raw food, of whose fat, protein and water it is the difference.
+    assert left.low == {"fat_g": 9.5, "protein_g": 14.5, "carbs_g": 0.0, "energy_kcal": 400 - 9 * 28.5}
+    assert left.high == {"fat_g": 10.5, "carbs_g": 4.5, "energy_kcal": 450 - 9 * 31.5}
     assert left.source == "invented; 25 % of its fat stays when fried"
-    assert replace(left, amounts=RAW.amounts, low=RAW.low, high=RAW.high, source=RAW.source) == RAW
+    assert replace(left, amounts=RAW.amounts, low=RAW.low, high=RAW.high, lowest=RAW.lowest, highest=RAW.highest,
+                   source=RAW.source) == RAW
 
 
 @pytest.mark.parametrize("kept", [0.33, 0.39, 0.07, 1.0])

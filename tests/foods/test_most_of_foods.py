@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from ratio_solver.faults import BadInput
-from ratio_solver.foods.release import with_most
+from tools.composition.table import with_most
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -104,7 +104,7 @@ def test_no_medicine_and_no_additive_is_a_fat() -> None:
     assert roles == {"cod liver oil": "supplement", "lecithin, soy": "binder"} and "mustard oil" not in FOODS
 
 
-def test_a_most_of_no_food_is_a_fault() -> None:
-    stray = {"id": "ndb:00000", "food": "no such food", "most_per_serving": "1", "most_because": ""}
+def test_a_most_of_no_food_is_a_fault(tmp_path: Path) -> None:
+    (tmp_path / "most.csv").write_text("id,food,most_per_serving,most_because\nndb:00000,no such food,1,\n")
     with pytest.raises(BadInput, match="ndb:00000"):
-        with_most([FOODS["lard"]], [stray])
+        with_most([FOODS["lard"]], tmp_path)

@@ -135,7 +135,7 @@ class FoodArrays:
 
     def of_level(self, level: Level, policy: Policy, end: End = "") -> Floats:
         """What each food holds of a substance, per g, shape (foods,); unknown counts as none."""
-        key = (f"level {level.name}", end, tuple(sorted(policy.left_out.items())))
+        key = (f"level {level.name}", end, policy.key)
         if key not in self._amounts:
             self._amounts[key] = np.array([float(level.held(food, policy, end) or 0) / 100 for food in self.foods])
         return self._amounts[key]
