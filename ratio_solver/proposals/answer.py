@@ -169,6 +169,10 @@ class Diagnosis:
         Whether exact arithmetic shows that there is no answer (else the solver's search says so).
     stepped : tuple of Stepped
         Where only the steps are in the way: ingredients of the conflict in pieces, or in other steps than 1 g.
+    empty : bool
+        The best weights are those of an empty dish, which keeps every limit but has no ratio: a least weight of the
+        batch is missing. Without a conflict other dishes keep the limits, the better the less there is of them; the
+        best ratio is that of a dish that is not empty.
     """
 
     conflict: tuple[Limit, ...]
@@ -180,12 +184,13 @@ class Diagnosis:
     fats: tuple[CuringFat, ...] | None = None
     proven: bool = False
     stepped: tuple[Stepped, ...] = ()
+    empty: bool = False
 
     @property
     def stuck(self) -> tuple[Limit, ...]:
         """Members of the conflict that no change of their own cures (where changes were looked for)."""
-        if self.steps and not (self.repairs or self.joint_repair):
-            return ()  # a search that ended at its limit says nothing of them
+        if self.empty or (self.steps and not (self.repairs or self.joint_repair)):
+            return ()  # none was looked for, or a search that ended at its limit says nothing of them
         return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 

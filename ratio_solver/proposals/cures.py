@@ -12,7 +12,7 @@ from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.linear.elastic import proven_infeasible
+from ratio_solver.linear.feasibility import proven_infeasible
 from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
 from ratio_solver.linear.search import minimum
@@ -50,6 +50,10 @@ def with_cures(
     """
     recipe, limits = formulation.recipe, formulation.limits
     ground = Ground(recipe, on_steps)
+    if diagnosis.empty:  # a change that cures would have the same end: it takes a least weight of the batch
+        asked = [(limit, reachable(ground.anywhere, limits, limit)) for limit in limits if limit.key == (RATIO, MORE)]
+        return replace(diagnosis, best_ratio=_reached(asked, RATIO, MORE),
+                       proven=proven_infeasible(bounded_model(recipe, limits)))
     reached = [(limit, reachable(ground, limits, limit)) for limit in diagnosis.conflict]
     repairs = single_repairs(ground, limits, reached)
     fats = () if foods is None else curing(ground, limits, foods.with_role("fat"), formulation.guaranteed)
@@ -86,7 +90,7 @@ def curing(
     A food that lacks a figure which a maximum needs is passed over.
     """
     recipe = ground.recipe
-    model = limits_model(recipe, list(limits))
+    model = limits_model(recipe, limits)
     alike: dict[Vector, list[Food]] = {}
     for food in foods:
         try:

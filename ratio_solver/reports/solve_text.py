@@ -15,7 +15,7 @@ from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.ranges_text import best_line, could_be_lines
 from ratio_solver.reports.remedy_text import remedy_sections
-from ratio_solver.reports.remedy_words import sentence, steps_sentence
+from ratio_solver.reports.remedy_words import empty_sentence, sentence, steps_sentence
 from ratio_solver.reports.serving_text import serving_section
 from ratio_solver.reports.text import (
     BAD,
@@ -113,12 +113,14 @@ def prices_note(proposal: Proposal) -> tuple[Text, ...]:
 
 def impossible_report(answer: Impossible) -> RenderableType:
     """Why no weights satisfy the limits; no number here looks like an answer."""
+    diagnosis = answer.diagnosis
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
-        Text(sentence(answer.diagnosis)),
-        *steps_line(answer.diagnosis),
-        *proof_line(answer.diagnosis),
-        conflict_section(answer.diagnosis),
+        Text(sentence(diagnosis)),
+        *steps_line(diagnosis),
+        *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
+        *proof_line(diagnosis),
+        *([conflict_section(diagnosis)] if diagnosis.conflict else []),
         *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )
@@ -140,10 +142,11 @@ def steps_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
 
 def proof_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
     """How surely there are no weights at all."""
-    if diagnosis.steps:
+    if not diagnosis.conflict:
         return ()
+    searched = "Found by search on the steps" if diagnosis.steps else "Found by the solver's search"
     return (Text("Proven in exact arithmetic." if diagnosis.proven else
-                 "Found by the solver's search, not proven in exact arithmetic.", QUIET),)
+                 f"{searched}, not proven in exact arithmetic.", QUIET),)
 
 
 def notes_without_figures(recipe: Recipe, answer: Impossible) -> Group:
