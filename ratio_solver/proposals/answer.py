@@ -151,7 +151,7 @@ class Diagnosis:
     Attributes
     ----------
     conflict : tuple of Limit
-        They cannot be kept together; without any one of them the rest can.
+        They cannot be kept together; without any one of them the rest can, where the conflict is `minimal`.
     steps : bool
         They can be kept, but not by weights that are multiples of the steps.
     repairs : tuple of Repair
@@ -167,6 +167,8 @@ class Diagnosis:
         was given to look in.
     proven : bool
         Whether exact arithmetic shows that there is no answer (else the solver's search says so).
+    minimal : bool
+        False where a search on the steps ended at its limit, so that fewer limits may be in conflict than are named.
     stepped : tuple of Stepped
         Where only the steps are in the way: ingredients of the conflict in pieces, or in other steps than 1 g.
     empty : bool
@@ -185,6 +187,7 @@ class Diagnosis:
     proven: bool = False
     stepped: tuple[Stepped, ...] = ()
     empty: bool = False
+    minimal: bool = True
 
     @property
     def stuck(self) -> tuple[Limit, ...]:

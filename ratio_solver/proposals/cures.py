@@ -12,7 +12,7 @@ from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.linear.feasibility import proven_infeasible
+from ratio_solver.linear.feasibility import has_point, proven_infeasible
 from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
 from ratio_solver.linear.search import minimum
@@ -30,6 +30,9 @@ from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
 
 FATS_SHOWN = 5
 REACH_DECIMALS = 6
+
+MOST_PARTS = 64
+"""Parts into which a proof that there are no weights is split at most; on the steps more would take too long."""
 
 
 def with_cures(
@@ -56,7 +59,7 @@ def with_cures(
                        proven=proven_infeasible(bounded_model(recipe, limits)))
     reached = [(limit, reachable(ground, limits, limit)) for limit in diagnosis.conflict]
     repairs = single_repairs(ground, limits, reached)
-    fats = () if foods is None else curing(ground, limits, foods.with_role("fat"), formulation.guaranteed)
+    fats = () if foods is None else curing_fats(ground, limits, foods.with_role("fat"), formulation.guaranteed)
     return replace(
         diagnosis,
         repairs=repairs,
@@ -64,8 +67,16 @@ def with_cures(
         best_ratio=_reached(reached, RATIO, MORE),
         least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
         fats=None if foods is None else fats,
-        proven=proven_infeasible(bounded_model(recipe, limits)),
+        proven=_proven(ground, limits),
     )
+
+
+def _proven(ground: Ground, limits: Sequence[Limit]) -> bool:
+    """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
+    model = bounded_model(ground.recipe, limits)
+    if proven_infeasible(model, MOST_PARTS):
+        return True
+    return ground.on_steps and proven_infeasible(whole_of(model, steps_of(ground.recipe)).model, MOST_PARTS)
 
 
 def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense: str) -> Fraction | None:
@@ -82,7 +93,7 @@ def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense:
     return Fraction(math.floor(scaled) if sense == MORE else math.ceil(scaled), 10**REACH_DECIMALS)
 
 
-def curing(
+def curing_fats(
     ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: bool = False, most: int = FATS_SHOWN
 ) -> tuple[CuringFat, ...]:
     """The foods that cure with the fewest grams as one more ingredient, started at 0 and without a maximum.
@@ -104,8 +115,20 @@ def curing(
     reached.sort(key=lambda entry: entry[0])
     if ground.on_steps:
         return _on_steps(recipe, reached, most)
-    return tuple(CuringFat(food, Fraction(math.ceil(round(grams * 100, 6)), 100))
-                 for grams, _, group in reached for food in group)[:most]
+    curing = [(_rounded_up(added, grams), group) for grams, added, group in reached[:most]]
+    return tuple(CuringFat(food, enough) for enough, group in curing if enough is not None for food in group)[:most]
+
+
+def _rounded_up(model: LinearModel, grams: float) -> Fraction | None:
+    """The first weight of the model in as few decimals as do, at least two, not less than the least that does.
+
+    Just so much does too: what is rounded up may not go past what another limit allows.
+    """
+    for decimals in range(2, REACH_DECIMALS + 1):
+        weight = Fraction(math.ceil(round(grams * 10**decimals, 4)), 10**decimals)
+        if has_point(model.with_bounds({0: (weight, weight)})) is not False:
+            return weight
+    return None
 
 
 def _on_steps(

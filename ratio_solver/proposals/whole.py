@@ -189,13 +189,21 @@ def _state(state: LimitState, weights: Vector) -> LimitState:
 
 
 def diagnose_steps(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
-    """A minimal conflict among limits that can be kept, but not by weights on the steps."""
-    places = minimal_conflict(
-        range(len(limits)),
-        lambda dropped: _may_be_kept(recipe, [x for k, x in enumerate(limits) if k not in dropped]),
-    )
-    conflict = tuple(limits[place] for place in places)
-    return Diagnosis(conflict, steps=True, stepped=_stepped_in(recipe, conflict))
+    """A minimal conflict among limits that can be kept, but not by weights on the steps.
+
+    What a search leaves open stays named, and the conflict is then not said to be minimal.
+    """
+    left_open: list[frozenset[int]] = []
+
+    def kept(dropped: frozenset[int]) -> bool:
+        try:
+            return feasible_on_steps(recipe, [limit for k, limit in enumerate(limits) if k not in dropped])
+        except NotProven:
+            left_open.append(dropped)
+            return True
+
+    conflict = tuple(limits[place] for place in minimal_conflict(range(len(limits)), kept))
+    return Diagnosis(conflict, steps=True, stepped=_stepped_in(recipe, conflict), minimal=not left_open)
 
 
 def _stepped_in(recipe: Recipe, conflict: Sequence[Limit]) -> tuple[Stepped, ...]:
@@ -205,13 +213,6 @@ def _stepped_in(recipe: Recipe, conflict: Sequence[Limit]) -> tuple[Stepped, ...
         Stepped(item.label, step_of(item), bool(item.piece)) for place, item in enumerate(recipe.ingredients)
         if item.adjustable and (item.piece or step_of(item) != DEFAULT_STEP) and any(row[place] for row in rows)
     )
-
-
-def _may_be_kept(recipe: Recipe, limits: list[Limit]) -> bool:
-    try:
-        return feasible_on_steps(recipe, limits)
-    except NotProven:  # left open, so the limit in question stays named
-        return True
 
 
 def feasible_on_steps(recipe: Recipe, limits: Sequence[Limit]) -> bool:

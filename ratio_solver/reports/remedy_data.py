@@ -20,6 +20,7 @@ def remedy_data(diagnosis: Diagnosis) -> dict[str, object]:
     return {
         "sentence": sentence(diagnosis),
         "proven": diagnosis.proven,
+        "minimal": diagnosis.minimal,
         "empty_dish": diagnosis.empty,
         "repairs": [repair_data(repair) for repair in diagnosis.repairs],
         "stuck": [limit.name for limit in diagnosis.stuck],

@@ -54,6 +54,7 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 
 CONFLICT = "These cannot be kept together; without any one of them the others here can"
 CONFLICT_OF_ONE = "This cannot be kept"
+CONFLICT_OPEN = "These cannot be kept together; some of them may do (a search for that ended at its limit)"
 CONFLICT_NOTE = "The recipe's other limits may still be in the way: another conflict may remain."
 
 def answer_report(answer: Answer, *extra: RenderableType) -> RenderableType:
@@ -94,12 +95,13 @@ def could_be_section(proposal: Proposal) -> tuple[RenderableType, ...]:
 
 
 def objective_line(objective: Objective) -> str:
-    """What was minimised, and whether it is proven to be the least."""
+    """What was minimised, and how it is known to be the least: by exact arithmetic, or by the solver's search alone."""
     words, unit, times, size = OBJECTIVES[objective.unit]
     value = words.format(size(objective.value * times, 2))
     if objective.proven:
         within = objective.resolution * times
-        return f"{value}, proven the least" + (f" to within {short(within, 6)}{unit}" if within else "")
+        least = "proven the least" if objective.proof == "exact" else "the least by search"
+        return f"{value}, {least}" + (f" to within {short(within, 6)}{unit}" if within else "")
     gap = decimal(max(Fraction(0), objective.value - objective.bound) * times, 2)
     return f"{value}, at most {gap}{unit} above the least"
 
@@ -131,7 +133,7 @@ def conflict_section(diagnosis: Diagnosis) -> RenderableType:
     table = grid(("limit", "left"), ("asked for", "left"))
     for limit in diagnosis.conflict:
         table.add_row(Text(limit.name), limit_words(limit))
-    heading = CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
+    heading = CONFLICT_OPEN if not diagnosis.minimal else CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
     return section(heading, table, Text(CONFLICT_NOTE, QUIET))
 
 
