@@ -43,6 +43,9 @@ class Block:
 
 def minimise(blocks: Sequence[Block]) -> list[Floats | None]:
     """A best point of each block; None for one without a feasible point."""
+    if not all(len(block.cost) for block in blocks):  # the solver takes no programme without variables
+        rest = iter(minimise([block for block in blocks if len(block.cost)]))
+        return [next(rest) if len(block.cost) else _nothing(block) for block in blocks]
     if not blocks:
         return []
     joint = _solved(blocks)
@@ -52,6 +55,11 @@ def minimise(blocks: Sequence[Block]) -> list[Floats | None]:
         return [None]
     half = len(blocks) // 2
     return [*minimise(blocks[:half]), *minimise(blocks[half:])]
+
+
+def _nothing(block: Block) -> Floats | None:
+    """The point of a block without variables, where each of its rows says 0 against its ends."""
+    return np.zeros(0) if ((block.low <= 0) & (block.high >= 0)).all() else None
 
 
 def _solved(blocks: Sequence[Block]) -> Floats | None:

@@ -12,7 +12,14 @@ from ratio_solver.faults import NotProven
 from ratio_solver.linear.model import LinearModel
 from ratio_solver.linear.parametric import Piece
 
-MOST_WAYS = 4096
+MOST_WAYS = 64
+"""Ways to choose that a curve is drawn through; each takes some tenths of a second."""
+
+MOST_TRIED = 4096
+"""Ways to choose that are looked at for those that allow the most."""
+
+TOO_MANY = f"there are {{}} ways to choose, and a curve is drawn through {MOST_WAYS} at most: choose from fewer"
+
 DIGITS = 30
 """Decimals of a crossing of two pieces where it is no rational number."""
 
@@ -36,17 +43,25 @@ def ways(model: LinearModel) -> tuple[LinearModel, ...]:
     if not places:
         return (model,)
     ranges = [range(int(model.variables[j].lower), int(model.variables[j].upper) + 1) for j in places]
-    if math.prod(map(len, ranges)) > MOST_WAYS:
-        raise NotProven("there are too many ways to choose for a curve: choose fewer from fewer")
+    if math.prod(map(len, ranges)) > MOST_TRIED:
+        raise NotProven(TOO_MANY.format("far too many"))
     rows = [row for row in model.rows
             if all(not a or j in places for j, a in enumerate(row.coefficients)) and any(row.coefficients)]
-    found = []
-    for chosen in product(*ranges):
+
+    def allowed(chosen: tuple[int, ...]) -> bool:
         values = dict(zip(places, map(Fraction, chosen), strict=True))
-        if all(row.over(tuple(values.get(j, Fraction(0)) for j in range(len(model.variables)))) >= 0 for row in rows):
-            found.append(values)
-    most = [v for v in found if not any(w != v and all(w[j] >= v[j] for j in places) for w in found)]
-    return tuple(model.with_bounds({j: (value, value) for j, value in values.items()}) for values in most)
+        return all(row.over(tuple(values.get(j, Fraction(0)) for j in range(len(model.variables)))) >= 0
+                   for row in rows)
+
+    found = [chosen for chosen in product(*ranges) if allowed(chosen)]
+    known = set(found)
+    most = [chosen for chosen in found
+            if not any(value < ranges[k][-1] and (*chosen[:k], value + 1, *chosen[k + 1:]) in known
+                       for k, value in enumerate(chosen))]
+    if len(most) > MOST_WAYS:
+        raise NotProven(TOO_MANY.format(len(most)))
+    return tuple(model.with_bounds({j: (Fraction(value),) * 2 for j, value in zip(places, chosen, strict=True)})
+                 for chosen in most)
 
 
 def lowest(traces: Sequence[Sequence[Piece]]) -> tuple[Stretch, ...]:

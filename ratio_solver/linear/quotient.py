@@ -21,13 +21,18 @@ from fractions import Fraction
 
 import numpy as np
 
+from ratio_solver.faults import NotProven
+from ratio_solver.linear.branching import settle
+from ratio_solver.linear.feasibility import has_point
 from ratio_solver.linear.model import Floats, LinearModel
-from ratio_solver.linear.solve import Infeasible, on_face, settle, whole_set
+from ratio_solver.linear.solve import Infeasible, on_face, whole_set
 
 NIL = 1e-9
 """A denominator of this or less (in its own unit, for the whole batch) is none."""
 
 MOST_ROUNDS = 60
+
+UNFOUND = "the solver finds no weights, and exact arithmetic does not show that there are none"
 
 
 @dataclass(frozen=True)
@@ -58,15 +63,21 @@ class Quotient:
 
 
 def minimise(model: LinearModel, cost: Floats) -> Floats | None:
-    """A point of the model with the least cost, shape (variables,), or None where there is none."""
-    if model.stepped:
-        exact = tuple(Fraction(value) for value in cost.tolist())
-        settled = settle(replace(model, costs=(exact,)))
-        if isinstance(settled, Infeasible):
-            return None
-        model = settled
-    found = on_face(model.arrays, cost, whole_set(model.arrays))
-    return None if isinstance(found, Infeasible) else found.values
+    """A point of the model with the least cost, shape (variables,), or None where it is proven to have none.
+
+    Raises
+    ------
+    NotProven
+        Where the solver finds none and there is one.
+    """
+    exact = tuple(Fraction(value) for value in cost.tolist())
+    settled = settle(replace(model, costs=(exact,)))
+    found = settled if isinstance(settled, Infeasible) else on_face(settled.arrays, cost, whole_set(settled.arrays))
+    if not isinstance(found, Infeasible):
+        return found.values
+    if has_point(model):
+        raise NotProven(UNFOUND)
+    return None
 
 
 def best_quotient(

@@ -250,7 +250,8 @@ class _Pricing:
     def _as_solution(self, item: _Try, point: Floats | None, *at: NDArray[np.int64]) -> Solution | None:
         if point is None:
             return self.found
-        rows, lower, upper = (np.where(places >= 0, point[places], 0.0) for places in at)
+        ended = np.append(point, 0.0)  # what has no place, -1, has no multiplier
+        rows, lower, upper = (ended[places] for places in at)
         other = replace(self.found, row_prices=rows / self.arrays.scale, lower_prices=lower, upper_prices=upper)
         size = self.size / (self.arrays.scale[item.knob.row] if item.knob.row is not None else 1.0)
         return None if abs(self._multiplier(item.knob, other)) > 0.5 * FAR * size else other

@@ -55,7 +55,7 @@ class Solution:
 
 @dataclass(frozen=True)
 class Infeasible:
-    """No values satisfy the rows and bounds."""
+    """No values satisfy the rows and bounds, by the solver's word (`ratio_solver.linear.feasibility` proves it)."""
 
 
 @dataclass(frozen=True)
@@ -150,13 +150,13 @@ def _without_variables(arrays: Arrays) -> Solution | Infeasible:
 
 
 def _linprog(cost: Floats, **rows: object) -> Any:
-    """SciPy's result, or None where there is no feasible point."""
+    """SciPy's result, or None where it says twice that there is no feasible point."""
     for presolve in (True, False):
         result = linprog(cost, method="highs", options={"presolve": presolve}, **rows)
         if result.status == 0:
             return result
-        if result.status == _INFEASIBLE:
-            return None
+    if result.status == _INFEASIBLE:
+        return None
     raise NotProven(f"the solver stopped without an answer: {result.message}")
 
 

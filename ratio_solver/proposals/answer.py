@@ -152,7 +152,7 @@ class Diagnosis:
     Attributes
     ----------
     conflict : tuple of Limit
-        They cannot be kept together; without any one of them the rest can.
+        They cannot be kept together; without any one of them the rest can, where the conflict is `minimal`.
     steps : bool
         They can be kept, but not by weights that are multiples of the steps.
     repairs : tuple of Repair
@@ -168,8 +168,14 @@ class Diagnosis:
         was given to look in.
     proven : bool
         Whether exact arithmetic shows that there is no answer (else the solver's search says so).
+    minimal : bool
+        False where a search on the steps ended at its limit, so that fewer limits may be in conflict than are named.
     stepped : tuple of Stepped
         Where only the steps are in the way: ingredients of the conflict in pieces, or in other steps than 1 g.
+    empty : bool
+        The best weights are those of an empty dish, which keeps every limit but has no ratio: a least weight of the
+        batch is missing. Without a conflict other dishes keep the limits, the better the less there is of them; the
+        best ratio is that of a dish that is not empty.
     """
 
     conflict: tuple[Limit, ...]
@@ -181,12 +187,14 @@ class Diagnosis:
     fats: tuple[CuringFat, ...] | None = None
     proven: bool = False
     stepped: tuple[Stepped, ...] = ()
+    empty: bool = False
+    minimal: bool = True
 
     @property
     def stuck(self) -> tuple[Limit, ...]:
         """Members of the conflict that no change of their own cures (where changes were looked for)."""
-        if self.steps and not (self.repairs or self.joint_repair):
-            return ()  # a search that ended at its limit says nothing of them
+        if self.empty or (self.steps and not (self.repairs or self.joint_repair)):
+            return ()  # none was looked for, or a search that ended at its limit says nothing of them
         return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 

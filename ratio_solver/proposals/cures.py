@@ -13,7 +13,7 @@ from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.linear.elastic import proven_infeasible
+from ratio_solver.linear.feasibility import has_point, proven_infeasible
 from ratio_solver.linear.model import LinearModel, Row, Variable
 from ratio_solver.linear.quotient import floats, minimise
 from ratio_solver.linear.search import minimum
@@ -32,6 +32,9 @@ from ratio_solver.recipes.recipe import BATCH, RATIO, Ingredient, Recipe
 
 FATS_SHOWN = 5
 REACH_DECIMALS = 6
+
+MOST_PARTS = 64
+"""Parts into which a proof that there are no weights is split at most; on the steps more would take too long."""
 
 
 def with_cures(
@@ -52,9 +55,13 @@ def with_cures(
     """
     recipe, limits = formulation.recipe, formulation.limits
     ground = Ground(recipe, on_steps)
+    if diagnosis.empty:  # a change that cures would have the same end: it takes a least weight of the batch
+        asked = [(limit, reachable(ground.anywhere, limits, limit)) for limit in limits if limit.key == (RATIO, MORE)]
+        return replace(diagnosis, best_ratio=_reached(asked, RATIO, MORE),
+                       proven=proven_infeasible(bounded_model(recipe, limits)))
     reached = [(limit, reachable(ground, limits, limit)) for limit in diagnosis.conflict]
     repairs = single_repairs(ground, limits, reached)
-    fats = () if foods is None else curing(ground, limits, foods.with_role("fat"), formulation.guaranteed)
+    fats = () if foods is None else curing_fats(ground, limits, foods.with_role("fat"), formulation.guaranteed)
     return replace(
         diagnosis,
         repairs=repairs,
@@ -62,8 +69,16 @@ def with_cures(
         best_ratio=_reached(reached, RATIO, MORE),
         least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
         fats=None if foods is None else fats,
-        proven=proven_infeasible(bounded_model(recipe, limits)),
+        proven=_proven(ground, limits),
     )
+
+
+def _proven(ground: Ground, limits: Sequence[Limit]) -> bool:
+    """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
+    model = bounded_model(ground.recipe, limits)
+    if proven_infeasible(model, MOST_PARTS):
+        return True
+    return ground.on_steps and proven_infeasible(whole_of(model, steps_of(ground.recipe)).model, MOST_PARTS)
 
 
 def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense: str) -> Fraction | None:
@@ -80,7 +95,7 @@ def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense:
     return Fraction(math.floor(scaled) if sense == MORE else math.ceil(scaled), 10**REACH_DECIMALS)
 
 
-def curing(
+def curing_fats(
     ground: Ground, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: Guaranteed = None,
     most: int = FATS_SHOWN,
 ) -> tuple[CuringFat, ...]:
@@ -90,7 +105,7 @@ def curing(
     more than a person may eat.
     """
     recipe = ground.recipe
-    model = limits_model(recipe, list(limits))
+    model = limits_model(recipe, limits)
     alike: dict[Vector, list[Food]] = {}
     for food in foods:
         try:
@@ -104,9 +119,12 @@ def curing(
     if ground.on_steps:
         lowest = [(float(values[0]), added, group) for values, added, group in reached]
         return _on_steps(recipe, lowest, most, guaranteed)
-    return tuple(CuringFat(food, Fraction(math.ceil(round(float(values[0]) * 100, 6)), 100))
-                 for values, _, group in reached
-                 for food in _eatable(recipe, group, tuple(map(Fraction, values.tolist())), guaranteed))[:most]
+    curing: list[CuringFat] = []
+    for values, added, group in reached:
+        eatable = _eatable(recipe, group, tuple(map(Fraction, values.tolist())), guaranteed)
+        enough = _rounded_up(added, float(values[0])) if eatable and len(curing) < most else None
+        curing += [CuringFat(food, enough) for food in eatable if enough is not None]
+    return tuple(curing[:most])
 
 
 def _eatable(recipe: Recipe, foods: Iterable[Food], values: Vector, guaranteed: Guaranteed) -> list[Food]:
@@ -118,6 +136,18 @@ def _eatable(recipe: Recipe, foods: Iterable[Food], values: Vector, guaranteed: 
     adjusted = iter(rest)
     weights = tuple(next(adjusted) if item.adjustable else exact(item.start) for item in recipe.ingredients)
     return [food for food in foods if not beyond_with(recipe, [food], weights, (added,), guaranteed)]
+
+
+def _rounded_up(model: LinearModel, grams: float) -> Fraction | None:
+    """The first weight of the model in as few decimals as do, at least two, not less than the least that does.
+
+    Just so much does too: what is rounded up may not go past what another limit allows.
+    """
+    for decimals in range(2, REACH_DECIMALS + 1):
+        weight = Fraction(math.ceil(round(grams * 10**decimals, 4)), 10**decimals)
+        if has_point(model.with_bounds({0: (weight, weight)})) is not False:
+            return weight
+    return None
 
 
 def _on_steps(

@@ -26,7 +26,7 @@ from ratio_solver.proposals.curve_answer import Curve, CurvePiece, Curves, Own, 
 from ratio_solver.proposals.drawing import Drawing, Formula, drawing
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
-from ratio_solver.recipes.limits import Vector
+from ratio_solver.recipes.limits import EMPTY, Vector, dot, ratio_vectors
 from ratio_solver.recipes.recipe import RATIO, Recipe, Target
 from ratio_solver.recipes.targets import HIGHEST_RATIO
 
@@ -75,7 +75,7 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
     kept = () if own is None or own.maximum is None else (
         f"the recipe's own most of the ratio, {own.maximum:g}:1, is kept: nothing is shown above it",)
     told_of = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
-    return Curves(recipe, tuple(drawn), best, (*told_of, *kept),
+    return Curves(recipe, tuple(drawn), best, (*told_of, *kept, *_empty(recipe, drawn)),
                   notices.cautions(told, *servings), guaranteed)
 
 
@@ -109,6 +109,14 @@ def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve
     begun = bool(pieces and clipped) and clipped[0].start > pieces[0].start
     return Curve(_name(dish), clipped, _points(dish, clipped, stretches), _own(dish, pieces, stretches),
                  endless or cut, begun)
+
+
+def _empty(recipe: Recipe, drawn: Sequence[Curve]) -> tuple[str, ...]:
+    """That a curve has points that are no dish, where it has."""
+    above, below = ratio_vectors(recipe)
+    if all(dot(above, point.weights) + dot(below, point.weights) >= EMPTY for one in drawn for point in one.points):
+        return ()
+    return ("an empty dish, which has no ratio, is as good as any on a curve: a least weight of the batch is missing",)
 
 
 def _name(dish: Drawing) -> str:

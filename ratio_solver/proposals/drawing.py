@@ -61,10 +61,9 @@ class Drawing:
 
     def stretches(self, most: Fraction | None) -> tuple[Stretch, ...]:
         """Pieces over the least ratio, as far as they are the lowest; up to `most`."""
-        start = self._unheld()
-        start = start if start < (most or max(self.tops)) else ZERO
-        traces = [trace(model, self.moving, start, top if most is None else min(top, most))
-                  for model, top in zip(self.models, self.tops, strict=True)]
+        start, ends = self._unheld(), [top if most is None else min(top, most) for top in self.tops]
+        start = start if start < max(ends) else ZERO  # where all dishes are above what is shown it is shown from 0
+        traces = [trace(model, self.moving, start, end) for model, end in zip(self.models, ends, strict=True)]
         return lowest(traces)
 
     def _unheld(self) -> Fraction:

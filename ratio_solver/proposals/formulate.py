@@ -22,12 +22,14 @@ from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.linear.model import LinearModel, Row, Variable
-from ratio_solver.recipes.limits import Limit, Vector, dot, limits_of, per_gram
+from ratio_solver.recipes.limits import EMPTY, MORE, Limit, Vector, dot, limits_of, per_gram
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
 ZERO, ONE = Fraction(0), Fraction(1)
 
 PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
+
+NOT_EMPTY = "a dish that is not empty"
 
 UNITS: Mapping[str, str] = MappingProxyType({
     "closest": "g moved",
@@ -121,6 +123,20 @@ def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed
     cost, constant = shape.preferred()
     model = LinearModel(shape.variables(), tuple(rows), (*cost, shape.moved(), shape.listed()))
     return Formulation(recipe, limits, prefer, model, places, tuple(row_of), constant, kind_of(guaranteed))
+
+
+def not_empty(formulation: Formulation) -> tuple[Row, ...]:
+    """Rows that leave out the empty dish, which has no ratio, where a ratio is asked for and the bounds allow it."""
+    recipe, size = formulation.recipe, len(formulation.model.variables)
+    found = []
+    for limit in formulation.limits:
+        least = [exact(i.minimum or 0.0) if i.adjustable else exact(i.start) for i in recipe.ingredients]
+        if limit.hollow(least):
+            fixed = [ZERO if i.adjustable else exact(i.start) for i in recipe.ingredients]
+            entries = (limit.substance[place] for place in formulation.adjustable)
+            coefficients = (*entries, *[ZERO] * (size - len(formulation.adjustable)))
+            found.append(Row(NOT_EMPTY, coefficients, MORE, EMPTY - dot(limit.substance, fixed)))
+    return tuple(found)
 
 
 class _Shape:

@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from ratio_solver.linear.model import Floats, LinearModel
 from ratio_solver.linear.quotient import floats, minimise
-from ratio_solver.linear.search import minimum
-from ratio_solver.proposals.diagnose import feasible, limits_model
+from ratio_solver.linear.search import WholeModel, minimum
+from ratio_solver.proposals.diagnose import feasible, limits_model, roomy
 from ratio_solver.proposals.whole import feasible_on_steps, steps_of, whole_of
 from ratio_solver.recipes.limits import Limit
 from ratio_solver.recipes.recipe import Recipe
@@ -38,17 +38,19 @@ class Ground:
         """Whether any of the weights keep these limits."""
         return (feasible_on_steps if self.on_steps else feasible)(self.recipe, list(limits))
 
-    def model(self, limits: Sequence[Limit]) -> LinearModel:
-        """The limits as a model, its first variables the adjustable weights."""
-        model = limits_model(self.recipe, list(limits))
-        return whole_of(model, steps_of(self.recipe)).model if self.on_steps else model
+    def model(self, limits: Sequence[Limit], loose: frozenset[int] = frozenset()) -> LinearModel:
+        """The limits as a model, its first variables the adjustable weights; those at the `loose` places may move."""
+        return self._whole(limits, loose).model if self.on_steps else limits_model(self.recipe, limits, loose=loose)
+
+    def _whole(self, limits: Sequence[Limit], loose: frozenset[int] = frozenset()) -> WholeModel:
+        return whole_of(limits_model(self.recipe, limits, roomy(self.recipe), loose), steps_of(self.recipe))
 
     def seeker(self, limits: Sequence[Limit]) -> Callable[[Floats], Floats | None]:
         """What finds the weights (values of `model`) with the least of a cost, shape (variables,), or None."""
-        model = limits_model(self.recipe, list(limits))
         if not self.on_steps:
+            model = limits_model(self.recipe, limits)
             return lambda cost: minimise(model, cost)
-        whole = whole_of(model, steps_of(self.recipe))
+        whole = self._whole(limits)
 
         def seek(cost: Floats) -> Floats | None:
             point = minimum(whole, tuple(Fraction(value) for value in cost.tolist()))

@@ -12,8 +12,9 @@ from fractions import Fraction
 
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
+from ratio_solver.linear.branching import settle
 from ratio_solver.linear.elastic import elastic
-from ratio_solver.linear.solve import Infeasible, settle, solve_lp
+from ratio_solver.linear.solve import Infeasible, solve_lp
 from ratio_solver.proposals.answer import Repair
 from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.reachable import reachable
@@ -85,11 +86,16 @@ def _moved(limits: Sequence[Limit], repairs: Sequence[Repair]) -> list[Limit]:
 
 
 def _plain(ground: Ground, limits: Sequence[Limit], repairs: tuple[Repair, ...]) -> tuple[Repair, ...]:
-    """The repairs in figures that a cook would say: the smaller changes are rounded, the largest makes up for it."""
-    if len(repairs) < 2:
+    """The repairs in figures that a cook would say: the smaller changes are rounded, the largest makes up for it.
+
+    A choice goes by whole numbers and makes up for nothing.
+    """
+    sized = [repair for repair in repairs if not repair.limit.members]
+    if len(sized) < 2:
         return repairs
-    done = tuple(Repair(repair.limit, _figure(repair)) for repair in repairs[:-1])
-    limit, tried = repairs[-1].limit, _moved(limits, done)
+    done = (*(repair for repair in repairs if repair.limit.members),
+            *(Repair(repair.limit, _figure(repair)) for repair in sized[:-1]))
+    limit, tried = sized[-1].limit, _moved(limits, done)
     value = reachable(ground, tried, limit)
     last = None if value is None else least_change(ground, tried, limit, value)
     if last is None or not all(writable(replace(repair.limit, bound=repair.to)) for repair in done):
@@ -157,7 +163,7 @@ def _least_shortfall(
     ground: Ground, limits: Sequence[Limit], prices: Prices, most: Fraction | None = None
 ) -> tuple[Vector, list[Limit]] | None:
     """Weights with the least total shortfall at these prices, none above `most`, and the limits that fall short."""
-    model = ground.model(limits)
+    model = ground.model(limits, frozenset(prices))
     stretched = elastic(model, prices, frozenset(row for row in prices if limits[row].members), most)
     settled = settle(stretched)
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)

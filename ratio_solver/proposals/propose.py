@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.linear.branching import settle
 from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.linear.exact_vertex import polished
+from ratio_solver.linear.lower_bound import least_cost
+from ratio_solver.linear.quotient import UNFOUND
 from ratio_solver.linear.solve import Infeasible, Settled, Solution, settle_searched, solve_lp
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.proposals.cures import with_cures
-from ratio_solver.proposals.diagnose import diagnose
+from ratio_solver.proposals.diagnose import diagnose, diagnose_empty, feasible
 from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
 from ratio_solver.proposals.ranges import with_ranges
-from ratio_solver.proposals.whole import diagnose_steps, on_steps, relaxed_bound
+from ratio_solver.proposals.whole import diagnose_steps, on_steps
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.recipe import Recipe
@@ -70,18 +74,47 @@ def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed =
 
 def _answer(formulation: Formulation, exact: bool) -> Answer:
     """The weights, or the conflict that makes the recipe impossible."""
-    recipe = formulation.recipe
-    settled = settle_searched(formulation.model)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled.model)
-    if isinstance(found, Infeasible) or isinstance(settled, Infeasible):
-        return impossible(formulation, diagnose(recipe, formulation.limits))
-    continuous = proposal(formulation, settled, found)
+    recipe, limits = formulation.recipe, formulation.limits
+    solved = _continuous(formulation)
+    if solved is None:
+        return impossible(formulation, diagnose(recipe, limits))
+    continuous = proposal(formulation, *solved)
+    if is_empty(continuous):
+        return impossible(formulation, diagnose_empty(recipe, limits))
     if exact:
         return continuous
     whole = on_steps(formulation, continuous)
     if isinstance(whole, Infeasible):
-        return impossible(formulation, diagnose_steps(recipe, formulation.limits))
+        return impossible(formulation, diagnose_steps(recipe, limits))
     return whole
+
+
+def _continuous(formulation: Formulation) -> tuple[Settled, Solution] | None:
+    """The solution between the steps; None where exact arithmetic shows that there is none.
+
+    Raises
+    ------
+    NotProven
+        Where the solver finds none, and there is one or it cannot be told.
+    """
+    model = formulation.model
+    settled = settle_searched(model)
+    found = settled if isinstance(settled, Infeasible) else solve_lp(settled.model)
+    if not isinstance(settled, Infeasible) and not isinstance(found, Infeasible):
+        return settled, found
+    if not feasible(formulation.recipe, formulation.limits):
+        return None
+    again = settle(model)
+    found = again if isinstance(again, Infeasible) else solve_lp(again)
+    if isinstance(again, Infeasible) or isinstance(found, Infeasible):
+        raise NotProven(UNFOUND)
+    return Settled(again, found.objective if model.stepped else None), found
+
+
+def is_empty(proposal: Proposal) -> bool:
+    """Whether a ratio is asked for, and the dish is made of nothing that has one."""
+    weights = tuple(weight.grams for weight in proposal.weights)
+    return any(state.limit.hollow(weights) for state in proposal.limits)
 
 
 def _cured(formulation: Formulation, diagnosis: Diagnosis, foods: FoodTable | None, on_steps: bool) -> Diagnosis:
@@ -145,7 +178,8 @@ def _objective(formulation: Formulation, certificate: Certificate, chosen: Settl
     """The objective with a bound for every choice there is, not only for the one that was made."""
     found, bound, proof = certificate, certificate.bound, "exact"
     if chosen.searched is not None:
-        bound = relaxed_bound(formulation.model)
+        near = TOLERANCE * max(Fraction(1), abs(found.objective)) / 2
+        bound = least_cost(formulation.model, found.objective - near)
         if not replace(found, bound=bound).holds():
             bound, proof = max(bound, min(exactly(chosen.searched), found.objective)), "search"
     return Objective(found.objective + formulation.constant, UNITS[formulation.prefer],

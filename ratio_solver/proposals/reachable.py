@@ -14,7 +14,7 @@ from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.food import exact
 from ratio_solver.linear.quotient import Quotient, best_quotient, floats
 from ratio_solver.proposals.ground import Ground
-from ratio_solver.recipes.limits import MORE, ONE, Limit, Vector, dot
+from ratio_solver.recipes.limits import MORE, Limit, Vector, dot
 from ratio_solver.recipes.recipe import Recipe
 
 
@@ -66,13 +66,11 @@ def _fixed(recipe: Recipe) -> Vector:
 
 def _fewest(ground: Ground, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
     """Of a choice: the fewest of its members that a dish within the other limits uses."""
-    free = replace(limit, bound=Fraction(len(limit.members)))
-    freed = [free if other is limit else other for other in limits]
-    labels = [ground.recipe.ingredients[place].label for place in limit.members]
-    names = {f"{label} used" for label in labels}
-    cost = floats([ONE if variable.name in names else ZERO for variable in ground.model(freed).variables])
-    values = ground.seeker(freed)(cost)
-    if values is None:
+    def possible(count: int) -> bool:
+        changed = replace(limit, bound=Fraction(count))
+        return ground.feasible([changed if other is limit else other for other in limits])
+
+    everything = len(limit.members)
+    if not possible(everything):
         return None
-    fixed = _fixed(ground.recipe)
-    return Fraction(round(float(cost @ values))) + sum(1 for place in limit.members if fixed[place] > 0)
+    return Fraction(next(count for count in range(everything + 1) if count == everything or possible(count)))

@@ -16,15 +16,16 @@ from types import MappingProxyType
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact
-from ratio_solver.linear.certificate import Certificate, dual_bound
+from ratio_solver.linear.certificate import Certificate
 from ratio_solver.linear.conflict import minimal_conflict
+from ratio_solver.linear.lower_bound import least_cost
 from ratio_solver.linear.model import LinearModel, Variable
 from ratio_solver.linear.search import WholeModel, common_divisor, minimum
-from ratio_solver.linear.solve import Infeasible, Solution, on_face, whole_set
+from ratio_solver.linear.solve import Infeasible
 from ratio_solver.linear.whole import WholeSolution, solve_whole
 from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal, Stepped
-from ratio_solver.proposals.diagnose import limits_model
-from ratio_solver.proposals.formulate import UNITS, Formulation, relative, roots
+from ratio_solver.proposals.diagnose import limits_model, roomy
+from ratio_solver.proposals.formulate import UNITS, Formulation, not_empty, relative, roots
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.limits import Limit, Vector
@@ -96,7 +97,7 @@ def whole_model(formulation: Formulation) -> WholeModel:
     grids = (*known, *(variable.step for variable in variables[len(known):]))
     costs = (*model.costs, _lightest_listed(model, len(items)))
     return WholeModel(
-        LinearModel(variables, model.rows, costs), grids,
+        LinearModel(variables, (*model.rows, *not_empty(formulation)), costs), grids,
         lambda values: _completed(formulation, values[:len(items)]),
         RESOLUTION.get(formulation.prefer), formulation.constant,
         lambda values: not _mirrored(recipe, items, values[:len(items)]),
@@ -148,19 +149,10 @@ def _lightest_listed(model: LinearModel, count: int) -> Vector:
 
 
 def _floor(formulation: Formulation, continuous: Proposal) -> Fraction:
-    """An exact lower bound on the first cost."""
-    model = formulation.model
-    return relaxed_bound(model) if model.stepped else continuous.objective.bound - formulation.constant
-
-
-def relaxed_bound(model: LinearModel) -> Fraction:
-    """An exact lower bound on the first cost of a model with choices, whichever is made.
-
-    The linear programme behind an answer is that of the best choice only; its bound says nothing of the others.
-    """
-    relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
-    prices = relaxed.row_prices.tolist() if isinstance(relaxed, Solution) else [0.0] * len(model.rows)
-    return dual_bound(model, model.costs[0], prices)
+    """An exact lower bound on the first cost, whichever choice is made."""
+    if continuous.objective.proof == "exact":
+        return continuous.objective.bound - formulation.constant
+    return least_cost(formulation.model)
 
 
 def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution) -> Proposal:
@@ -197,13 +189,21 @@ def _state(state: LimitState, weights: Vector) -> LimitState:
 
 
 def diagnose_steps(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
-    """A minimal conflict among limits that can be kept, but not by weights on the steps."""
-    places = minimal_conflict(
-        range(len(limits)),
-        lambda dropped: _may_be_kept(recipe, [x for k, x in enumerate(limits) if k not in dropped]),
-    )
-    conflict = tuple(limits[place] for place in places)
-    return Diagnosis(conflict, steps=True, stepped=_stepped_in(recipe, conflict))
+    """A minimal conflict among limits that can be kept, but not by weights on the steps.
+
+    What a search leaves open stays named, and the conflict is then not said to be minimal.
+    """
+    left_open: list[frozenset[int]] = []
+
+    def kept(dropped: frozenset[int]) -> bool:
+        try:
+            return feasible_on_steps(recipe, [limit for k, limit in enumerate(limits) if k not in dropped])
+        except NotProven:
+            left_open.append(dropped)
+            return True
+
+    conflict = tuple(limits[place] for place in minimal_conflict(range(len(limits)), kept))
+    return Diagnosis(conflict, steps=True, stepped=_stepped_in(recipe, conflict), minimal=not left_open)
 
 
 def _stepped_in(recipe: Recipe, conflict: Sequence[Limit]) -> tuple[Stepped, ...]:
@@ -215,16 +215,9 @@ def _stepped_in(recipe: Recipe, conflict: Sequence[Limit]) -> tuple[Stepped, ...
     )
 
 
-def _may_be_kept(recipe: Recipe, limits: list[Limit]) -> bool:
-    try:
-        return feasible_on_steps(recipe, limits)
-    except NotProven:  # left open, so the limit in question stays named
-        return True
-
-
-def feasible_on_steps(recipe: Recipe, limits: list[Limit]) -> bool:
+def feasible_on_steps(recipe: Recipe, limits: Sequence[Limit]) -> bool:
     """Whether any weights on the steps keep these limits exactly; no weight is negative."""
-    model = limits_model(recipe, limits)
+    model = limits_model(recipe, limits, roomy(recipe))
     return minimum(whole_of(model, steps_of(recipe)), model.costs[0]) is not None
 
 

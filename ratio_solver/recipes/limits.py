@@ -31,6 +31,9 @@ FIBRE = "fibre_g"
 where a table leaves fibre out, so there it counts as unknown."""
 CARBS = "carbs_g"
 
+EMPTY = Fraction(1, 1000)
+"""Grams of what a ratio is made of, above and below together, in the batch; a dish with less is an empty one."""
+
 Vector = tuple[Fraction, ...]
 
 
@@ -89,10 +92,21 @@ class Limit:
             return None
         return actual - self.bound if self.sense == MORE else self.bound - actual
 
+    @property
+    def substance(self) -> Vector:
+        """Of a ratio: what it is made of, above and below together, per g of each ingredient."""
+        return tuple(above + below for above, below in zip(self.numerator, self.denominator, strict=True))
+
+    def hollow(self, weights: Sequence[Fraction]) -> bool:
+        """Whether this is a ratio, and the weights those of an empty dish: of nothing to nothing there is none."""
+        return self.unit == ":1" and dot(self.substance, weights) < EMPTY
+
     def margin(self, weights: Sequence[Fraction]) -> Fraction:
-        """What the linear row leaves over, >= 0 when kept; defined for every weight."""
+        """What the linear row leaves over, >= 0 when kept; defined for every weight. An empty dish keeps no ratio."""
         if self.members:
             return self.bound - Fraction(sum(1 for place in self.members if weights[place] > 0))
+        if self.hollow(weights):
+            return dot(self.substance, weights) - EMPTY
         over = dot(self.numerator, weights) - self.bound * self.divisor(weights)
         return over if self.sense == MORE else -over
 

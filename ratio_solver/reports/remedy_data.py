@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ratio_solver.reports.figures import plain
-from ratio_solver.reports.remedy_words import asked, sentence, told
+from ratio_solver.reports.remedy_words import asked, empty_sentence, sentence, told
 
 if TYPE_CHECKING:
     from ratio_solver.proposals.answer import CuringFat, Diagnosis, Repair
@@ -20,6 +20,8 @@ def remedy_data(diagnosis: Diagnosis) -> dict[str, object]:
     return {
         "sentence": sentence(diagnosis),
         "proven": diagnosis.proven,
+        "minimal": diagnosis.minimal,
+        "empty_dish": diagnosis.empty,
         "repairs": [repair_data(repair) for repair in diagnosis.repairs],
         "stuck": [limit.name for limit in diagnosis.stuck],
         "joint_repair": [repair_data(repair) for repair in diagnosis.joint_repair],
@@ -59,6 +61,9 @@ def remedy_rows(diagnosis: Diagnosis) -> Iterator[dict[str, object]]:
         yield {"cures": "alone", "limit": addition.food.name, "kind": "added", "sense": ">=", "from": 0.0,
                "to": plain(addition.grams), "unit": "g",
                "words": f"add at least {float(addition.grams):g} g of {addition.food.name}"}
+    if diagnosis.empty:
+        yield {"cures": "not known", "kind": "empty dish",
+               "words": f"{sentence(diagnosis)} {empty_sentence(diagnosis)}"}
     for limit in diagnosis.stuck:
         yield {"cures": "not alone", **_limit(limit)}
 

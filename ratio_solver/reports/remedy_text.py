@@ -81,7 +81,9 @@ def _reach(answer: Impossible) -> list[RenderableType]:
     if diagnosis.least_net_carbs is not None:
         up = Fraction(math.ceil(diagnosis.least_net_carbs * 100), 100)
         lines.append(Text.assemble("least net carbs  ", (f"{decimal(up, 2)} g per serving", STRONG)))
-    return [section("Within reach when all the other limits are kept", *lines)] if lines else []
+    heading = "Within reach of a dish that is not empty" if diagnosis.empty else \
+        "Within reach when all the other limits are kept"
+    return [section(heading, *lines)] if lines else []
 
 
 def _fats(diagnosis: Diagnosis) -> list[RenderableType]:

@@ -19,14 +19,23 @@ def sentence(diagnosis: Diagnosis) -> str:
 
     "With at least 120 g of stale rolls, no weights give at most 5 g net carbs per serving."
     """
+    if not diagnosis.conflict:
+        return "The best weights are those of an empty dish, and that has no ratio."
     targets = [asked(limit) for limit in diagnosis.conflict if limit.kind == "target"]
     others = [asked(limit) for limit in diagnosis.conflict if limit.kind != "target"]
-    weights = "weights on the steps" if diagnosis.steps else "weights"
+    weights = "weights on the steps" if diagnosis.steps else "dish" if diagnosis.empty else "weights"
+    verb = "gives" if diagnosis.empty else "give"
     if not targets:
-        return f"No {weights} give {listed(others)}{' together' if len(others) > 1 else ''}."
+        return f"No {weights} {verb} {listed(others)}{' together' if len(others) > 1 else ''}."
     both = "both " if len(targets) == 2 else ""
     given = f"With {listed(others)}, no" if others else "No"
-    return f"{given} {weights} give {both}{listed(targets)}."
+    return f"{given} {weights} {verb} {both}{listed(targets)}."
+
+
+def empty_sentence(diagnosis: Diagnosis) -> str:
+    """What is missing where only an empty dish would do."""
+    only = "Only an empty dish breaks none of the limits, and that has no ratio. " if diagnosis.conflict else ""
+    return f"{only}A least weight of the batch is missing: give an ingredient or a part a minimum."
 
 
 def steps_sentence(diagnosis: Diagnosis) -> str:

@@ -15,7 +15,7 @@ from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.figures import decimal, short
 from ratio_solver.reports.ranges_text import best_line, could_be_lines
 from ratio_solver.reports.remedy_text import remedy_sections
-from ratio_solver.reports.remedy_words import sentence, steps_sentence
+from ratio_solver.reports.remedy_words import empty_sentence, sentence, steps_sentence
 from ratio_solver.reports.serving_text import serving_section
 from ratio_solver.reports.text import (
     BAD,
@@ -54,6 +54,7 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 
 CONFLICT = "These cannot be kept together; without any one of them the others here can"
 CONFLICT_OF_ONE = "This cannot be kept"
+CONFLICT_OPEN = "These cannot be kept together; some of them may do (a search for that ended at its limit)"
 CONFLICT_NOTE = "The recipe's other limits may still be in the way: another conflict may remain."
 
 def answer_report(answer: Answer, *extra: RenderableType) -> RenderableType:
@@ -94,12 +95,13 @@ def could_be_section(proposal: Proposal) -> tuple[RenderableType, ...]:
 
 
 def objective_line(objective: Objective) -> str:
-    """What was minimised, and whether it is proven to be the least."""
+    """What was minimised, and how it is known to be the least: by exact arithmetic, or by the solver's search alone."""
     words, unit, times, size = OBJECTIVES[objective.unit]
     value = words.format(size(objective.value * times, 2))
     if objective.proven:
         within = objective.resolution * times
-        return f"{value}, proven the least" + (f" to within {short(within, 6)}{unit}" if within else "")
+        least = "proven the least" if objective.proof == "exact" else "the least by search"
+        return f"{value}, {least}" + (f" to within {short(within, 6)}{unit}" if within else "")
     gap = decimal(max(Fraction(0), objective.value - objective.bound) * times, 2)
     return f"{value}, at most {gap}{unit} above the least"
 
@@ -113,12 +115,14 @@ def prices_note(proposal: Proposal) -> tuple[Text, ...]:
 
 def impossible_report(answer: Impossible) -> RenderableType:
     """Why no weights satisfy the limits; no number here looks like an answer."""
+    diagnosis = answer.diagnosis
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
-        Text(sentence(answer.diagnosis)),
-        *steps_line(answer.diagnosis),
-        *proof_line(answer.diagnosis),
-        conflict_section(answer.diagnosis),
+        Text(sentence(diagnosis)),
+        *steps_line(diagnosis),
+        *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
+        *proof_line(diagnosis),
+        *([conflict_section(diagnosis)] if diagnosis.conflict else []),
         *remedy_sections(answer),
         notes_without_figures(answer.recipe, answer),
     )
@@ -129,7 +133,7 @@ def conflict_section(diagnosis: Diagnosis) -> RenderableType:
     table = grid(("limit", "left"), ("asked for", "left"))
     for limit in diagnosis.conflict:
         table.add_row(Text(limit.name), limit_words(limit))
-    heading = CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
+    heading = CONFLICT_OPEN if not diagnosis.minimal else CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
     return section(heading, table, Text(CONFLICT_NOTE, QUIET))
 
 
@@ -140,10 +144,11 @@ def steps_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
 
 def proof_line(diagnosis: Diagnosis) -> tuple[Text, ...]:
     """How surely there are no weights at all."""
-    if diagnosis.steps:
+    if not diagnosis.conflict:
         return ()
+    searched = "Found by search on the steps" if diagnosis.steps else "Found by the solver's search"
     return (Text("Proven in exact arithmetic." if diagnosis.proven else
-                 "Found by the solver's search, not proven in exact arithmetic.", QUIET),)
+                 f"{searched}, not proven in exact arithmetic.", QUIET),)
 
 
 def notes_without_figures(recipe: Recipe, answer: Impossible) -> Group:

@@ -368,6 +368,9 @@ class Dish:
                             zero if side == "min" else None,
                             zero if side == "max" else None,
                         )
+                fat, protein, net = (self.amounts(k) for k in ("fat", "protein", self.ratio_carbs))
+                whole = {i: fat[i] + protein[i] + net[i] for i in fat}
+                yield Limit("a dish at all", whole, Fraction(1, 1000), None)  # nothing to nothing is no ratio
             else:
                 scaled = (None if b is None else b * self.servings for b in (least, most))
                 yield Limit(name, self.amounts(name), *scaled)

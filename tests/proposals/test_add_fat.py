@@ -288,7 +288,7 @@ def test_text_says_what_each_fat_does() -> None:
     assert "No mix of two of them keeps every limit either" in none and "breaks" in none
     more = text_of(own(iron=iron), FoodTable((food("thin", 100, 0, 0, salt_mg=0, iron_mg=2),)))
     assert "more than the ratio needs, to keep iron" in " ".join(more.split()) and " 150 " in more
-    done = text_of(own(meat=0.0), FoodTable((poor,)))
+    done = text_of(own().with_targets(Target("ratio", 0.25)), FoodTable((poor,)))
     assert "Nothing needs to be added" in done
     off = dish(GRATIN.replace("min = 450\nmax = 900", "min = 450\nmax = 800"), targets={"ratio": 2.0}, proportions=[])
     assert "Broken as written, whatever is added: celeriac, raw max" in text_of(off, FOODS, 1)

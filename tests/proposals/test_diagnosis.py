@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
@@ -15,78 +14,13 @@ from ratio_solver.proposals.answer import Repair
 from ratio_solver.proposals.diagnose import feasible
 from ratio_solver.recipes.limits import Limit, limits_of
 from tests.kitchen import dish, drawn, food, table
+from tests.proposals.rewriting import Written, lesser, loosest, moved, without
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
 
-Written = dict[str, Any]
-KEYS = {"net carbs": "net_carbs", "total carbs": "carbs"}
 KINDS = ("mixed", "plain", "choose", "mixed", "whole")
 FIRST_SEEDS = (2000, 3000, 4000, 5000)
 EACH = 50
-
-
-# --- a limit of the recipe as a place in the file -----------------------------------------------------
-
-
-def place_of(written: Written, recipe: Recipe, limit: Limit) -> tuple[dict[str, Any], str]:
-    """The table of the file that holds a limit, and its key there. Bare numbers are made tables first."""
-    end = "min" if limit.sense == ">=" else "max"
-    if limit.kind == "target":
-        key = KEYS.get(limit.name, limit.name)
-        if not isinstance(written["targets"][key], dict):
-            return written["targets"], key
-        return written["targets"][key], end
-    if limit.kind == "part":
-        return written["parts"][limit.name.removesuffix(" weight")], end
-    if limit.kind == "ingredient":
-        label = limit.name.removesuffix(f" {end}")
-        return next(e for e in written["ingredients"] if e.get("label", e["food"]) == label
-                    or ("label" not in e and e["food"] == label)
-                    or ("label" not in e and _named(recipe, label) == e["food"])), end
-    same = [other for other in limits_of(recipe) if other.kind == limit.kind]
-    if limit.kind == "choose":
-        return written["choose"][next(k for k, other in enumerate(same) if other == limit)], "at_most"
-    ends = [(k, end) for k, entry in enumerate(written["proportions"]) for end in ("min", "max") if end in entry]
-    k, end = ends[next(k for k, other in enumerate(same) if other == limit)]
-    return written["proportions"][k], end
-
-
-def _named(recipe: Recipe, label: str) -> str:
-    return next(i.food.id for i in recipe.ingredients if i.label == label)
-
-
-def moved(written: Written, recipe: Recipe, changes: list[tuple[Limit, Fraction]]) -> Written:
-    """The file with some limits written anew."""
-    found = copy.deepcopy(written)
-    for limit, to in changes:
-        entry, key = place_of(found, recipe, limit)
-        entry[key] = int(to) if limit.kind == "choose" else float(to)
-    return found
-
-
-def without(written: Written, recipe: Recipe, limits: list[Limit]) -> Written:
-    """The file without some limits: a least of 0, a most of a tonne, no target, no proportion."""
-    found = copy.deepcopy(written)
-    places = [(limit, *place_of(found, recipe, limit)) for limit in limits]
-    for limit, entry, key in places:
-        if limit.kind == "ingredient":
-            entry[key] = 0 if key == "min" else 1_000_000
-        elif limit.kind == "choose":
-            entry[key] = len(entry["from"])
-        else:
-            del entry[key]
-    found["targets"] = {key: value for key, value in found["targets"].items() if value != {}}
-    if "proportions" in found:
-        found["proportions"] = [entry for entry in found["proportions"] if "min" in entry or "max" in entry]
-    return found
-
-
-def loosest(limit: Limit) -> Fraction:
-    """The loosest bound that a recipe file takes (of a ratio, one that any fat at all keeps)."""
-    if limit.sense == ">=":
-        return Fraction(1, 10**4) if limit.unit == ":1" else Fraction(0)
-    return {":1": Fraction(1000), "share": Fraction(1000), "used": Fraction(len(limit.members))}.get(
-        limit.unit, Fraction(10**6))
 
 
 def possible(written: Written, rows: list[dict[str, str]]) -> bool:
@@ -158,11 +92,6 @@ def check_repair(written: Written, rows: list[dict[str, str]], recipe: Recipe, f
     short = moved(written, recipe, [(limit, lesser(repair))])
     assert not solvable(recipe_from(short, foods)), (what, limit.name)
     assert not possible(short, rows), (what, limit.name)
-
-
-def lesser(repair: Repair) -> Fraction:
-    """1 % less of the change; of a choice one less."""
-    return repair.to - 1 if repair.limit.kind == "choose" else repair.to - (repair.to - repair.limit.bound) / 100
 
 
 def check_best_ratio(written: Written, rows: list[dict[str, str]], recipe: Recipe, foods: FoodTable,

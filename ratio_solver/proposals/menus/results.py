@@ -27,7 +27,7 @@ from ratio_solver.proposals.menus.states import NEAR, Sums, limits_table
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.alcohol import ALCOHOL
 from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN
-from ratio_solver.recipes.limits import CARBS
+from ratio_solver.recipes.limits import CARBS, EMPTY
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 
 WEIGHTS = ("recipe", "ingredient", "food", "start", "grams", "min", "max", "at")
@@ -127,6 +127,9 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(below > 0, above / below, np.nan)
     table["ratio"] = ratio
+    asked = np.zeros(menu.count, dtype=bool)
+    asked[rows.owner[np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]]] = True
+    open_ |= asked & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
     partly: dict[str, Bools] = {}
     for column in fact_columns(foods.foods):
         if column not in LEADING and not foods.given(column)[menu.food].any():

@@ -86,10 +86,22 @@ def _impossible(name: str, answer: Impossible) -> RowData:
 def impossible_message(answer: Impossible) -> str:
     """The conflict and, where they are known, the first change that cures it or those that do so together."""
     diagnosis = answer.diagnosis
+    if diagnosis.empty:
+        return _empty_message(diagnosis)
     on_steps = " by weights on the steps" if diagnosis.steps else ""
     conflict = "; ".join(_limit_words(limit, limit.bound) for limit in diagnosis.conflict)
     together = " together" if len(diagnosis.conflict) > 1 else ""
     return f"cannot be kept{together}{on_steps}: {conflict}{_cure_words(diagnosis)}"
+
+
+def _empty_message(diagnosis: Diagnosis) -> str:
+    """That only an empty dish would do, or be the best, and what a dish that is not empty can reach."""
+    conflict = "; ".join(_limit_words(limit, limit.bound) for limit in diagnosis.conflict)
+    said = f"no dish but an empty one, which has no ratio: {conflict}" if conflict else \
+        "the best weights are those of an empty dish, which has no ratio"
+    best = diagnosis.best_ratio
+    reach = "" if best is None else f". Best ratio of a dish that is not empty: {float(best):.12g}:1"
+    return f"{said}{reach}. A least weight of the batch is missing"
 
 
 def _cure_words(diagnosis: Diagnosis) -> str:
