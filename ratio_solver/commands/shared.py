@@ -26,6 +26,9 @@ BAD_INPUT, NO_WEIGHTS = 1, 3
 WIDTH = 80
 PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
 
+PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
+"""How a report is printed: a name such as [bold] or :egg: is a name."""
+
 Command = Callable[..., Any]
 
 OUTPUT = (
@@ -130,7 +133,7 @@ def deliver(text: str | RenderableType, output: str | None, also: Sequence[File]
     if not isinstance(text, str):
         from rich.console import Console
 
-        console = Console(highlight=False)
+        console = Console(**PLAIN)
         if output is None and console.is_terminal:
             write_files(also)
             console.width = min(console.width, 100)
@@ -148,7 +151,7 @@ def plain_text(report: RenderableType) -> str:
     """A report as it stands in a file."""
     from rich.console import Console
 
-    plain = Console(width=WIDTH, highlight=False, no_color=True, force_terminal=False, file=io.StringIO())
+    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
     with plain.capture() as capture:
         plain.print(report)
     return "\n".join(line.rstrip() for line in capture.get().splitlines())

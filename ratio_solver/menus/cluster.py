@@ -78,7 +78,7 @@ def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: 
     refuse_inputs(target, [*files, *map(Path, inputs)])
     opened = [open_menu(file) for file in files]
     for menu in opened:
-        menu_columns(menu.header, foods.columns, menu.source)
+        menu_columns(menu.header, foods.columns, menu.source, menu.place)
     asked = [_asked(menu, options) for menu in opened]
     for menu, own in zip(opened, asked, strict=True):
         refuse_recipes(target, menu, own)
@@ -161,7 +161,7 @@ def _result(piece: Piece, future: Any) -> Done:
     except ImportError as error:
         raise BadInput([Fault("--cluster", "", "", f"a worker lacks what this needs: {error}")]) from error
     except _lost() as error:
-        raise BadInput([Fault(piece.source, f"from line {piece.first_line}", "",
+        raise BadInput([Fault(piece.menu.source, f"from {piece.menu.place(piece.first_line)}", "",
                               "the worker that solved this was lost (out of memory?): try again, or with workers "
                               "that have more memory")]) from error
     return found

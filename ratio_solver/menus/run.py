@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import multiprocessing
 import os
 import threading
@@ -15,19 +14,24 @@ from hashlib import blake2b
 from itertools import chain, islice
 from multiprocessing.connection import wait
 from pathlib import Path
+from typing import Any
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menus.folder import CAUTIONS, refuse_inputs, whole_folder
+from ratio_solver.menus.sheet import open_sheet
 from ratio_solver.proposals.menus.menu import AGAIN, DEFAULT, MenuOptions, solve_menu
 from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.menu_columns import menu_columns
 from ratio_solver.recipes.menu_csv import Opened, Piece, files_named, frame_of, open_menu, parsed, pieces
-from ratio_solver.reports.menu_tables import TABLES, caution_text, header_line, rendered, sheet_rows, workbook
+from ratio_solver.reports.menu_tables import TABLES, caution_text, header_line, rendered, workbook
+
+COPY = "menu.csv"
+"""The first sheet of a workbook, while it is solved."""
 
 PIECE = 1 << 20
-"""Bytes of a menu solved at a time by one process: some 1,500 recipes."""
+"""Characters of a menu solved at a time by one process: some 1,500 recipes."""
 
 Counts = dict[str, int]
 
@@ -99,8 +103,8 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
     """
     target = Path(folder).resolve()
     with whole_folder(target, [Path(path), *map(Path, inputs)]) as place:
-        menu = open_menu(_as_csv(Path(path), place))
-        menu_columns(menu.header, foods.columns, str(path))
+        menu = open_sheet(Path(path), place / COPY) if is_workbook(path) else open_menu(path)
+        menu_columns(menu.header, foods.columns, menu.source, menu.place)
         options = replace(options, decimal_comma=menu.delimiter == ";",
                           folder=options.folder or str(Path(path).absolute().parent))
         refuse_recipes(target, menu, options)
@@ -109,7 +113,7 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
             workbook(place, place / "menu.xlsx")
             for name in TABLES:
                 (place / f"{name}.csv").unlink()
-        (place / "menu.csv").unlink(missing_ok=True)
+        (place / COPY).unlink(missing_ok=True)
         (place / CAUTIONS).write_text(caution_text((notices.CAUTION, notices.STRONG_CAUTION)), encoding="utf-8")
     return counts
 
@@ -123,7 +127,12 @@ def refuse_recipes(target: Path, menu: Opened, options: MenuOptions) -> None:
         With every such file.
     """
     if target.is_dir():
-        refuse_inputs(target, (Path(options.folder) / name for name in files_named(menu, PIECE)))
+        refuse_inputs(target, (Path(options.folder) / name for name in files_named(menu)))
+
+
+def is_workbook(path: str | Path) -> bool:
+    """Whether a menu is a workbook, by its name."""
+    return Path(path).suffix.lower() == ".xlsx"
 
 
 def cores() -> int:
@@ -134,19 +143,6 @@ def cores() -> int:
 def table_columns(foods: FoodTable) -> dict[str, tuple[str, ...]]:
     """Columns of each table."""
     return {"weights": WEIGHTS, "servings": serving_columns(foods), "limits": LIMITS, "problems": PROBLEMS}
-
-
-def _as_csv(path: Path, place: Path) -> Path:
-    """The menu as a CSV file: a workbook's first sheet is copied beside the results, row for row."""
-    if path.suffix.lower() != ".xlsx":
-        return path
-    copy = place / "menu.csv"
-    with copy.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        for row in sheet_rows(path):
-            writer.writerow(["" if cell is None else " ".join(cell.split()) if isinstance(cell, str) else cell
-                             for cell in row] or [""])
-    return copy
 
 
 def _solve_into(place: Path, menu: Opened, foods: FoodTable, options: MenuOptions, workers: int,
@@ -212,7 +208,7 @@ def _result(piece: Piece, future: Future[Done]) -> Done:
     try:
         return future.result()
     except BrokenProcessPool as error:
-        raise BadInput([Fault(piece.source, f"from line {piece.first_line}", "",
+        raise BadInput([Fault(piece.menu.source, f"from {piece.menu.place(piece.first_line)}", "",
                               "the process that solved this ended (out of memory?): try fewer --workers")]) from error
 
 
@@ -240,14 +236,24 @@ def _work(piece: Piece) -> Done:
 def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: Mapping[str, str] = {}) -> Done:
     """Parse and solve one piece of a menu and lay its tables out as CSV lines."""
     lines, rows, odd = parsed(piece)
-    frame = frame_of(piece.header, lines, rows)
+    frame = frame_of(piece.menu.header, lines, rows)
     tables = solve_menu(frame, foods, options, odd=odd, refused=refused)
+    if piece.menu.sheet:
+        tables.problems["place"] = _cells_of(tables.problems, piece.menu)
     outcomes = tables.servings["outcome"]
     solved = int((outcomes == "solved").sum())
     counts = {"solved": solved, "impossible": len(outcomes) - solved,
               "unreadable": int(tables.problems.index.nunique())}
     names = [*tables.servings["recipe"].tolist(), *tables.problems["recipe"].drop_duplicates().tolist()]
-    return Done(rendered(tables), counts, {hash_of(name): name for name in names}, len(piece.data))
+    return Done(rendered(tables), counts, {hash_of(name): name for name in names}, piece.size)
+
+
+def _cells_of(problems: Any, menu: Opened) -> list[str]:
+    """In which cell of the workbook each problem is; in a recipe file that is said already."""
+    columns = {name: number for number, name in enumerate(menu.header, 1)}
+    return [place if file else menu.place(int(line), columns.get(column, 0))
+            for line, column, file, place in zip(*(problems[name].tolist() for name in
+                                                   ("line", "column", "file", "place")), strict=True)]
 
 
 def hash_of(name: str) -> int:
