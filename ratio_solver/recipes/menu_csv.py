@@ -156,6 +156,13 @@ def pieces(menu: Opened, size: int = BLOCK) -> Iterator[Piece]:
     BadInput
         Where a row or a recipe does not end within what a piece may hold.
     """
+    try:
+        yield from _pieces(menu, size)
+    except OSError as error:
+        raise BadInput([Fault(menu.source, "", "", f"cannot be read: {error.strerror or error}")]) from error
+
+
+def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
     by_name = "recipe" in menu.header and "file" not in menu.header
     column = menu.header.index("recipe") if by_name else 0
     text: list[str] = []

@@ -65,7 +65,8 @@ def _unknown_notes(figures: Iterable[Declared]) -> list[str]:
     for figure in figures:
         if figure.unknown:
             by_labels.setdefault(figure.unknown, []).append(figure.name.removeprefix("of which "))
-    return [written_out(f"Not known for {', '.join(labels)}: {', '.join(names)}.") for labels, names in by_labels.items()]
+    return [written_out(f"Not known for {', '.join(labels)}: {', '.join(names)}.")
+            for labels, names in by_labels.items()]
 
 
 LABEL_NOTES = {

@@ -143,6 +143,7 @@ def as_csv(rows: Sequence[Sequence[Any]], delimiter: str = ",") -> bytes:
 def as_book(path: Path, rows: Sequence[Sequence[Any]]) -> None:
     """Rows as a workbook; a cell that the library refuses stays empty."""
     import openpyxl
+    from openpyxl.utils.exceptions import IllegalCharacterError
 
     book = openpyxl.Workbook()
     sheet = book.active
@@ -151,6 +152,6 @@ def as_book(path: Path, rows: Sequence[Sequence[Any]]) -> None:
             if cell != "":
                 try:
                     sheet.cell(number, column).value = cell
-                except (ValueError, TypeError):
+                except (ValueError, TypeError, IllegalCharacterError):
                     continue
     book.save(path)

@@ -19,8 +19,8 @@ TEXTS = ["", " ", "=1+1", "+SUM(A1)", "@x", "-2+3", "salt [/y]", "[bold]x", "\x1
          "\u202etxt", "\u2028", "\ufeff", "\0", "’", "ａ＝１", "<b>x</b>", "{{ 7 * 7 }}", "$\\frac{", "%s%n", "../../x",
          "NaN", "None", "batch", "x" * 300, "x" * 40_000, "y" * 200_000, "é" * 50, "a,b;c", '"', '""', "'", "\\", "#",
          "food", "recipe", "soup", "celeriac, raw", "ndb:11141", "0" * 50, "\U0001f600", "\u0301" * 20]
-KEYS = ["grams", "min", "max", "food", "label", "step", "piece", "yield", "keep", "ratio", "servings", "targets", "part",
-        "net_carbs", "title", "fat_g", "id", "recipe", "file", "energy_kcal", "carb_basis", "x", "fat_g_low"]
+KEYS = ["grams", "min", "max", "food", "label", "step", "piece", "yield", "keep", "ratio", "servings", "targets",
+        "part", "net_carbs", "title", "fat_g", "id", "recipe", "file", "energy_kcal", "carb_basis", "x", "fat_g_low"]
 DEEP = ["servings" + ".a" * 3000 + " = 1", "x = " + "[" * 3000, "note = '''" + "z" * 100_000 + "'''",
         "[targets]\nratio = 1", "[[ingredients]]", "ingredients = 3", "parts = []", "[parts.'a\\u001b[1A']\nmin = 1"]
 
@@ -68,8 +68,8 @@ def _number(rng: random.Random, text: str) -> str:
 
 
 def _quoted(rng: random.Random, text: str) -> str:
-    escaped = rng.choice(TEXTS).replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n").replace("\x1b", "\\u001b")
-    return _replaced(rng, text, r'(?<=")[^"\n]*(?=")', escaped)
+    written = rng.choice(TEXTS).replace("\\", "\\\\").replace('"', '\\"')
+    return _replaced(rng, text, r'(?<=")[^"\n]*(?=")', written.replace("\n", "\\n").replace("\x1b", "\\u001b"))
 
 
 def _word(rng: random.Random, text: str) -> str:
@@ -196,14 +196,15 @@ def _mutated_part(rng: random.Random, data: bytes) -> bytes:
     text = data.decode("utf-8")
     how = rng.randrange(6)
     if how == 0:
-        text = re.sub(r'<dimension ref="[^"]*"', f'<dimension ref="{rng.choice(["A1:B2", "A1", "B3:ZZ4", "A1:XFD1048576"])}"',
-                      text)
+        stale = rng.choice(["A1:B2", "A1", "B3:ZZ4", "A1:XFD1048576"])
+        text = re.sub(r'<dimension ref="[^"]*"', f'<dimension ref="{stale}"', text)
     elif how == 1:
         text = _replaced(rng, text, r'(?<=<row r=")\d+', rng.choice(["2000000000", "1", "1048577", "x", "-1", "50000"]))
     elif how == 2:
         text = _replaced(rng, text, r'(?<=<c r=")[A-Z]+\d+', rng.choice(["XFD2", "ZZZZ9", "A2000000000", "", "A0"]))
     elif how == 3:
-        text = _replaced(rng, text, r"(?<=<v>)[^<]*", rng.choice(["9" * 5000, "9" * 70_000, "abc", "1e400", "nan", "-1", ""]))
+        absurd = rng.choice(["9" * 5000, "9" * 70_000, "abc", "1e400", "nan", "-1", ""])
+        text = _replaced(rng, text, r"(?<=<v>)[^<]*", absurd)
     elif how == 4:
         text = _cut(rng, text)
     else:
