@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import gc
-import os
 import sys
 from importlib import import_module
 from typing import Any
@@ -11,6 +10,7 @@ from typing import Any
 import click
 
 from ratio_solver.commands.shared import spelt_out
+from ratio_solver.commands.streams import forget_stdout, write_any_character
 
 HOMES = {
     "solve": "solving", "check": "solving",
@@ -42,22 +42,18 @@ class Commands(click.Group):
         return super().parse_args(ctx, spelt_out(args))
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
-        """Run a command; where its output cannot be written (a full disk) that is one line on stderr, exit 1."""
+        """Run a command; where the system refuses something (a full disk) that is one line on stderr, exit 1.
+
+        A command says itself what it was doing; what is left is the text of a help or a message.
+        """
+        write_any_character()
         try:
             return super().main(*args, **kwargs)
         except OSError as error:
-            click.echo(f"standard output: cannot be written: {error.strerror or error}", err=True)
-            _forget_stdout()
+            what = error.filename or "standard output or standard error"
+            click.echo(f"{what}: cannot be used: {error.strerror or error}", err=True)
+            forget_stdout()
             sys.exit(1)
-
-
-def _forget_stdout() -> None:
-    """What is still to be written goes nowhere: the end of the process would try it again."""
-    try:
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, sys.stdout.fileno())
-    except (OSError, AttributeError):
-        pass
 
 
 @click.command(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80})

@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+
+LONGEST = 300
+"""Characters of one part of a message, beyond which it is cut."""
+
+_UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\xad\u061c\u180e\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufdd0-\ufdef"
+                     "\ufeff\ufff0-\ufffb\ufffe\uffff\ud800-\udfff\U000e0000-\U000e007f]")
+"""Characters that change what is around them rather than being seen: controls of a terminal, breaks of a line, what
+turns the direction of writing, what has no width, halves of a character. Joiners, which scripts need, are left."""
 
 
 class RatioSolverError(Exception):
@@ -32,9 +41,9 @@ class Fault:
     expected: str
 
     def __str__(self) -> str:
-        where = ": ".join(part for part in (self.source, self.place) if part)
-        found = f"got {self.got}; " if self.got else ""
-        return f"{where}: {found}{self.expected}"
+        where = ": ".join(cut(part) for part in (self.source, self.place) if part)
+        found = f"got {cut(self.got)}; " if self.got else ""
+        return written_out(f"{where}: {found}{cut(self.expected)}")
 
 
 class BadInput(RatioSolverError):
@@ -59,14 +68,62 @@ class NotProven(RatioSolverError):
     """The solver's answer failed our own exact check, so it is not shown as an answer."""
 
 
+def one_line(text: str) -> str:
+    r"""A text from a file as it is kept: blanks and breaks of any kind are single spaces, the rest can be seen.
+
+    Every text that is read goes through here, so that none can move a cursor, begin a line of a report or turn the
+    writing round.
+
+    >>> one_line(" two\n lines "), one_line("soup\x1b[1A")
+    ('two lines', 'soup\\x1b[1A')
+    """
+    return written_out(" ".join(text.split()))
+
+
+def written_out(text: str) -> str:
+    r"""A text with every character that is not seen written out, as Python would write it.
+
+    >>> written_out("salt\u202e\n")
+    'salt\\u202e\\n'
+    """
+    return text if text.isprintable() else _UNSEEN.sub(lambda found: _escape(found[0]), text)
+
+
+def _escape(letter: str) -> str:
+    number = ord(letter)
+    short = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}.get(letter)
+    return short or (f"\\x{number:02x}" if number < 0x100 else f"\\u{number:04x}" if number < 0x10000 else
+                     f"\\U{number:08x}")
+
+
+def cut(text: str, longest: int = LONGEST) -> str:
+    """A text that is not too long, the end left out where it is.
+
+    >>> cut("butter"), cut("butter", 5)
+    ('butter', 'bu...')
+    """
+    return text if len(text) <= longest else text[: longest - 3] + "..."
+
+
+def unforeseen(error: BaseException) -> str:
+    """What to say of an error that nobody has thought of: its kind and its first line, and that it is our defect."""
+    first = str(error).strip().partition("\n")[0]
+    told = f"{type(error).__name__}: {cut(first)}" if first else type(error).__name__
+    return f"stopped by {told}; this is a defect of ratio_solver"
+
+
 def shown(value: object, longest: int = 60) -> str:
     """A value as it stands in a fault, on one line and not too long.
 
     >>> shown("butter")
     "'butter'"
     """
-    text = repr(value)
-    return text if len(text) <= longest else text[: longest - 3] + "..."
+    if isinstance(value, str):
+        return cut(repr(value[: longest + 1]), longest)
+    try:
+        return cut(repr(value), longest)
+    except (ValueError, RecursionError):  # more digits, or deeper, than Python writes out
+        return f"a {type(value).__name__} too large to show"
 
 
 def collected(faults: Iterable[Fault]) -> None:

@@ -22,7 +22,7 @@ from ratio_solver.foods.table import load_foods
 
 
 @click.command("add-fat")
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @click.option("--with", "names", multiple=True, metavar="NAME", help="A food to try; may be repeated. "
               "Unless given: the table's fats.")
 @click.option("--step", type=float, default=1.0, show_default=True, help="Step of the scale, g.")
@@ -49,7 +49,7 @@ def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables:
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @click.argument("old", metavar="OLD")
 @click.argument("new", metavar="NEW [OLD NEW ...]", nargs=-1)
 @click.option("--by", type=click.Choice(["weight", "fat", "protein", "net-carbs"]), default="weight",
@@ -94,12 +94,13 @@ def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None,
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @click.option("--of", type=click.Choice(["net-carbs", "ratio", "both"]), default="both", show_default=True,
               help="Drawn against: the net-carb ceiling, or the least ratio.")
 @click.option("--from", "start", type=float, metavar="X", help="Start of the axis, with one curve.")
 @click.option("--to", "end", type=float, metavar="X", help="End of the axis, with one curve.")
-@click.option("--plot", type=click.Path(dir_okay=False), metavar="FILE", help="Draw to FILE (.png or .svg).")
+@click.option("--plot", type=click.Path(dir_okay=False, readable=False), metavar="FILE",
+              help="Draw to FILE (.png or .svg).")
 @with_options(TARGETS, TABLES, OUTPUT)
 def curve(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
           form: str, output: str | None, **options: Any) -> None:

@@ -15,6 +15,7 @@ from typing import Any
 
 from ratio_solver.faults import BadInput, Fault, collected
 from ratio_solver.foods.table import bundled_path
+from ratio_solver.menus.unfinished import OWN, begin, left_behind
 
 READ = {"recipe": "the recipe", "menu": "the menu"}
 WRITTEN = {"output": "-o", "write": "--write", "plot": "--plot"}
@@ -110,6 +111,7 @@ def write_files(files: Sequence[File]) -> None:
             file, target, temporary = staged[0]
             with _faults_of(file):
                 os.replace(temporary, target)
+            OWN.discard(Path(temporary))
             staged.pop(0)
     finally:
         _removed(temporary for _, _, temporary in staged)
@@ -128,7 +130,11 @@ def _beside(target: Path, data: bytes) -> str:
     mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else usual_mode()
     if target.exists() and not os.access(target, os.W_OK):
         raise PermissionError(0, "it may not be written to")
-    descriptor, name = tempfile.mkstemp(dir=target.parent)
+    for left in left_behind(target):
+        if left.is_file():
+            _removed([str(left)])
+    descriptor, name = tempfile.mkstemp(prefix=begin(target), dir=target.parent)
+    OWN.add(Path(name))
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(data)
@@ -141,6 +147,7 @@ def _beside(target: Path, data: bytes) -> str:
 
 def _removed(names: Iterable[str]) -> None:
     for name in names:
+        OWN.discard(Path(name))
         with suppress(OSError):
             os.unlink(name)
 

@@ -29,7 +29,7 @@ from ratio_solver.foods.table import load_foods
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
 def shopping(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, output: str | None,
              **options: Any) -> None:
@@ -55,7 +55,7 @@ def shopping(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, 
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @click.option("--portion-grams", type=float, metavar="G", help="As many portions of this weight as the batch makes.")
 @with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
 def portions(recipe: str, portion_grams: float | None, as_written: bool, tables: tuple[str, ...], form: str,
@@ -81,7 +81,7 @@ def portions(recipe: str, portion_grams: float | None, as_written: bool, tables:
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @click.option("--weighed", multiple=True, metavar="NAME=GRAMS", help="In the bowl, fixed; may be repeated.")
 @click.option("--added", multiple=True, metavar="NAME[=GRAMS]",
               help="In the bowl, may only be added to; without grams as planned. May be repeated.")
@@ -114,7 +114,7 @@ def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: 
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
               help="Declared figures per serving too, rounded by these rules.")
 @with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT[1:])

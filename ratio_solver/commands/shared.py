@@ -5,14 +5,15 @@ from __future__ import annotations
 import io
 import sys
 import textwrap
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
 from ratio_solver.commands.files import File, check_paths, write_files
-from ratio_solver.faults import BadInput, Fault, RatioSolverError
+from ratio_solver.commands.streams import to_stdout, with_plain_signs
+from ratio_solver.faults import BadInput, Fault, RatioSolverError, cut, unforeseen, written_out
 from ratio_solver.foods.ends import KINDS
 from ratio_solver.foods.policy import ENERGIES
 from ratio_solver.foods.table import FoodTable
@@ -25,18 +26,25 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
-WIDTH = 80
+WIDTH, MOST_WIDTH = 80, 100
+LONGEST_NOTE = 2000
+"""Characters of a note on stderr, beyond which it is cut."""
+
 PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
+
+PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
+"""How a report is printed: a name such as [bold] or :egg: is a name."""
 
 Command = Callable[..., Any]
 
 OUTPUT = (
     click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
                  show_default=True, help="Form of the result."),
-    click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write the result to a file."),
+    click.option("-o", "--output", type=click.Path(dir_okay=False, readable=False),
+                 help="Write the result to a file."),
 )
 TABLES = (
-    click.option("--foods", "tables", multiple=True, type=click.Path(),
+    click.option("--foods", "tables", multiple=True, type=click.Path(readable=False),
                  help="Composition table of your own (CSV); may be repeated, a later one wins."),
 )
 TARGETS = (
@@ -58,7 +66,7 @@ BENCH = (
     click.option("--measures", is_flag=True, help="Show household measures beside the weights."),
 )
 WRITE = (
-    click.option("--write", type=click.Path(dir_okay=False), metavar="FILE.toml",
+    click.option("--write", type=click.Path(dir_okay=False, readable=False), metavar="FILE.toml",
                  help="Write the dish as a recipe with its weights fixed."),
 )
 AS_WRITTEN = (
@@ -113,10 +121,23 @@ def reporting(command: Command) -> Command:
                 click.echo(str(fault), err=True)
             sys.exit(BAD_INPUT)
         except RatioSolverError as error:
-            click.echo(str(error), err=True)
-            sys.exit(BAD_INPUT)
+            _told(kwargs, "", str(error))
+        except (BrokenPipeError, click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except OSError as error:
+            _told(kwargs, error.filename or "", f"is refused by the system: {error.strerror or error}")
+        except Exception as error:  # the last resort: what nobody has thought of is one line as well
+            _told(kwargs, "", unforeseen(error))
 
     return run
+
+
+def _told(arguments: Mapping[str, Any], got: str, what: str) -> NoReturn:
+    """Say what stopped a command, and with which file, and leave."""
+    name = click.get_current_context().command.name or ""
+    source = arguments.get("recipe") or arguments.get("menu") or ""
+    click.echo(str(Fault(source or name, name if source else "", str(got), what)), err=True)
+    sys.exit(BAD_INPUT)
 
 
 def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
@@ -136,7 +157,8 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
 
 def say(line: str) -> None:
     """A note on stderr, in lines that fit a terminal."""
-    click.echo(textwrap.fill(line, WIDTH, break_long_words=False, break_on_hyphens=False), err=True)
+    told = written_out(cut(line, LONGEST_NOTE))
+    click.echo(textwrap.fill(told, WIDTH, break_long_words=False, break_on_hyphens=False), err=True)
 
 
 def _reported_here() -> bool:
@@ -153,16 +175,20 @@ def deliver(text: str | RenderableType, output: str | None, also: Sequence[File]
     if not isinstance(text, str):
         from rich.console import Console
 
-        console = Console(highlight=False)
+        console = Console(**PLAIN)
         if output is None and console.is_terminal:
             write_files(also)
-            console.width = min(console.width, 100)
-            console.print(text)
+            console.width = max(WIDTH, min(console.width, MOST_WIDTH))  # a narrower table would cut figures
+            with to_stdout():
+                console.print(text)
             return
         text = plain_text(text)
+        if output is None:
+            text = with_plain_signs(text)
     if output is None:
         write_files(also)
-        click.echo(text)
+        with to_stdout():
+            click.echo(text)
     else:
         write_files([*also, File(output, text if text.endswith("\n") else text + "\n")])
 
@@ -171,7 +197,7 @@ def plain_text(report: RenderableType) -> str:
     """A report as it stands in a file."""
     from rich.console import Console
 
-    plain = Console(width=WIDTH, highlight=False, no_color=True, force_terminal=False, file=io.StringIO())
+    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
     with plain.capture() as capture:
         plain.print(report)
     return "\n".join(line.rstrip() for line in capture.get().splitlines())
@@ -211,5 +237,5 @@ def told_impossible(found: Any) -> None:
     if getattr(found, "outcome", "solved") == "impossible":
         names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
         what = "these cannot be kept together" if len(found.diagnosis.conflict) > 1 else "this cannot be kept"
-        say(f"{found.recipe.title}: impossible; {what}: {names}")
+        say(f"{found.recipe.source}: {cut(found.recipe.title)}: impossible; {what}: {names}")
         finish(NO_WEIGHTS)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
               help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
               "INGREDIENT.max=G, several parted by commas; may be repeated.")
@@ -102,7 +102,7 @@ def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact:
 
 
 @click.command()
-@click.argument("recipe", type=click.Path())
+@click.argument("recipe", type=click.Path(readable=False))
 @with_options(TARGETS, BENCH, TABLES, OUTPUT)
 def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Facts of RECIPE as written, against its targets.

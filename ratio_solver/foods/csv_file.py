@@ -5,11 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import math
+import os
 import re
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault, shown
+from ratio_solver.faults import BadInput, Fault, one_line, shown
+from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, TABLE_BYTES, refuse_larger
 
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]{3})+(,[0-9]*)?$")
 """A number with a point for thousands, as tables with a decimal comma may have it."""
@@ -25,7 +30,7 @@ class CsvFile:
         The file's name as given.
     header : tuple of str
     rows : tuple of (int, dict of str to str)
-        Cells are stripped; a cell that the row lacks is empty.
+        Cells have single spaces; a cell that the row lacks is empty.
     decimal_comma : bool
         True where fields are parted by semicolons, so that a comma is a decimal sign.
     """
@@ -36,13 +41,16 @@ class CsvFile:
     decimal_comma: bool
 
 
-def read_text(path: str | Path) -> str:
-    """Text of a UTF-8 file, with or without a byte-order mark; anything else is a fault."""
+def read_text(path: str | Path, most: int = TABLE_BYTES) -> str:
+    """Text of a UTF-8 file, with or without a byte-order mark; anything else is a fault, as are over `most` bytes."""
     try:
-        data = Path(path).read_bytes()
+        with Path(path).open("rb") as file:
+            data = file.read(most + 1)
+            size = max(len(data), os.fstat(file.fileno()).st_size)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise BadInput([Fault(str(path), "", "", f"cannot be read: {reason}")]) from error
+    refuse_larger(str(path), size, most)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -62,7 +70,8 @@ def read_csv(path: str | Path) -> CsvFile:
     source = str(path)
     text = read_text(path)
     if "\0" in text:
-        raise BadInput([Fault(source, "", "a zero byte", "expected a text file")])
+        line = text.count("\n", 0, text.index("\0")) + 1
+        raise BadInput([Fault(source, f"line {line}", "a zero byte", "expected a text file")])
     first = text.split("\n", 1)[0]
     semicolons = first.count(";") > first.count(",")
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if semicolons else ",", strict=True)
@@ -71,18 +80,17 @@ def read_csv(path: str | Path) -> CsvFile:
     header: tuple[str, ...] = ()
     line = 1
     try:
-        for cells in reader:
-            stripped = [cell.strip() for cell in cells]
-            if not header:
-                header = tuple(stripped)
-                faults.extend(_header_faults(source, header))
-            elif any(stripped):
-                if len(stripped) > len(header) and any(stripped[len(header):]):
-                    faults.append(Fault(source, f"line {line}", f"{len(stripped)} cells",
-                                        f"expected at most {len(header)}, as in the header"))
-                padded = stripped + [""] * (len(header) - len(stripped))
-                rows.append((line, dict(zip(header, padded, strict=False))))
-            line = reader.line_num + 1
+        with any_length():
+            for cells in reader:
+                stripped = single_spaced(cells)
+                if not header:
+                    header = tuple(stripped)
+                    faults.extend(_header_faults(source, header))
+                elif any(stripped):
+                    faults.extend(_row_faults(source, line, header, stripped))
+                    padded = stripped + [""] * (len(header) - len(stripped))
+                    rows.append((line, dict(zip(header, padded, strict=False))))
+                line = reader.line_num + 1
     except csv.Error as error:
         faults.append(Fault(source, f"line {line}", "", f"is not CSV: {error}"))
     if not any(header):
@@ -92,8 +100,40 @@ def read_csv(path: str | Path) -> CsvFile:
     return CsvFile(source, header, tuple(rows), semicolons)
 
 
+@contextmanager
+def any_length() -> Iterator[None]:
+    """Let the library read cells of any length: our limit is a fault of the cell, its own one of the whole file."""
+    before = csv.field_size_limit(min(sys.maxsize, 2**31 - 1))
+    try:
+        yield
+    finally:
+        csv.field_size_limit(before)
+
+
+def single_spaced(cells: list[str]) -> list[str]:
+    """Cells without outer blanks, each on one line and with nothing unseen.
+
+    >>> single_spaced([" butter ", "two\\nlines"])
+    ['butter', 'two lines']
+    """
+    if "".join(cells).isprintable():
+        return [cell.strip() for cell in cells]
+    return [cell.strip() if cell.isprintable() else one_line(cell) for cell in cells]
+
+
+def _row_faults(source: str, line: int, header: tuple[str, ...], cells: list[str]) -> list[Fault]:
+    found = [Fault(source, f"line {line}, {name}", f"{len(cell):,} characters", f"expected at most {CELL:,}")
+             for name, cell in zip(header, cells, strict=False) if len(cell) > CELL]
+    if len(cells) > len(header) and any(cells[len(header):]):
+        found.append(Fault(source, f"line {line}", f"{len(cells)} cells",
+                           f"expected at most {len(header)}, as in the header"))
+    return found
+
+
 def _header_faults(source: str, header: tuple[str, ...]) -> list[Fault]:
     named = [name for name in header if name]
+    if len(header) > MOST_COLUMNS:
+        return [Fault(source, "line 1", f"{len(header):,} columns", f"expected at most {MOST_COLUMNS:,}")]
     return [
         Fault(source, "line 1", shown(name), "expected each column once")
         for name in dict.fromkeys(named)

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import difflib
 import math
-import sys
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
-from ratio_solver.faults import Fault, collected, shown
+from ratio_solver.faults import Fault, collected, one_line, shown
 from ratio_solver.foods.csv_file import CsvFile, number, read_csv
 from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
 from ratio_solver.foods.food import BASES, Food
 from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
+from ratio_solver.foods.sizes import IN_100_G, LARGEST, SMALLEST, TOO_SMALL, sensible
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
 
 NONE, UNKNOWN = "none", "unknown"
@@ -48,7 +48,7 @@ class FoodTable:
 
     def get(self, name: str) -> Food | None:
         """The food of this name or id (capitals and outer spaces do not matter), or None."""
-        return self._by_key.get(" ".join(name.lower().split()))
+        return self._by_key.get(one_line(name).lower())
 
     def near(self, name: str, most: int = 3) -> list[str]:
         """Names that the cook may have meant, nearest first."""
@@ -143,10 +143,7 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     if missing:
         return [], [Fault(file.source, "line 1", "", f"expected the columns {', '.join(missing)}")]
     ends, faults = _interval_columns(file)
-    nutrients = {
-        column: 100.0 if unit_of(column) == "g" else sys.float_info.max
-        for column in file.header if unit_of(column) and column not in ends
-    }
+    nutrients = {column: IN_100_G[unit] for column in file.header if (unit := unit_of(column)) and column not in ends}
     foods: list[Food] = []
     seen: dict[str, int] = {}
     for line, cells in file.rows:
@@ -228,20 +225,20 @@ class _Row:
             except ValueError:
                 pass
             else:
-                if all(0 <= value <= columns[column] for column, value in found.items()):
+                if all(SMALLEST <= value <= columns[column] or value == 0 for column, value in found.items()):
                     return found
         one_by_one = {column: self.amount(column, columns[column]) for column in given if column not in self.bounds}
         return {column: value for column, value in one_by_one.items() if value is not None}
 
-    def amount(self, column: str, most: float = sys.float_info.max) -> float | None:
+    def amount(self, column: str, most: float = LARGEST) -> float | None:
         text = self.cells.get(column)
         if not text:
             return None
         value = number(text, self.decimal_comma)
-        if value is None or not 0 <= value <= most:
-            limit = "" if most == sys.float_info.max else f" to {most:g}"
+        if value is None or not 0 <= value <= most or not sensible(value):
             mark = ", with a decimal comma and no mark for thousands" if value is None and self.decimal_comma else ""
-            self.fault(column, text, f"expected a number, 0{limit or ' or more'}{mark}, or nothing where unknown")
+            small = TOO_SMALL if value is not None and not sensible(value) else ""
+            self.fault(column, text, f"expected a number, 0 to {most:,.12g}{mark}, or nothing where unknown{small}")
             return None
         return value
 
@@ -288,7 +285,7 @@ def _food(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
 def _intervals(row: _Row, ends: dict[str, tuple[str, End]], amounts: dict[str, float]) -> dict[End, dict[str, float]]:
     """Ends of the intervals by column: as the table gives them; of what was not found, 0 and the most there can be."""
     found: dict[End, dict[str, float]] = {end: {} for end in ENDS}
-    for name, value in row.amounts(dict.fromkeys(ends, sys.float_info.max)).items():
+    for name, value in row.amounts(dict.fromkeys(ends, IN_100_G["ug"])).items():
         column, end = ends[name]
         found[end][column] = value
         middle = amounts.get(column)
@@ -362,8 +359,9 @@ def _measures(row: _Row) -> dict[str, float]:
     for item in filter(None, (part.strip() for part in row.text("measures").split(";"))):
         name, _, grams = item.partition("=")
         value = number(grams, row.file.decimal_comma)
-        if not name.strip() or value is None or value <= 0:
-            row.fault("measures", item, "expected measures as name=grams, parted by semicolons")
+        if not name.strip() or value is None or not SMALLEST <= value <= LARGEST:
+            row.fault("measures", item, "expected measures as name=grams, parted by semicolons; "
+                      f"grams from {SMALLEST:f} to {LARGEST:,.0f}")
         else:
             found[name.strip().lower()] = value
     return found

@@ -1,29 +1,29 @@
-"""A menu in many files, solved on a cluster: a folder or a pattern of CSV files in, a partitioned result out.
+"""A menu in many files: a folder or a pattern of CSV files in, a partitioned result out.
 
 Every file is a partition of its own: its tables are ``weights-part0001.csv`` and so on, in the order of the files'
-names. The pieces of all files are spread over the workers of the cluster; the tables are written here.
+names. The pieces of all files are spread over the processes of this machine, or over the workers of a cluster that is
+there already; the tables are written here.
 """
 
 from __future__ import annotations
 
 import glob
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import CancelledError
-from contextlib import ExitStack, contextmanager
-from dataclasses import replace
+from contextlib import ExitStack, closing, contextmanager
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.menus.folder import CAUTIONS, refuse_inputs, whole_folder
-from ratio_solver.menus.run import PIECE, Counts, Done, cores, refuse_recipes, solve_piece, write_tables
+from ratio_solver.menus.folder import refuse_inputs, whole_folder, writing
+from ratio_solver.menus.processes import Counts, Done, Task, in_processes, solve_piece
+from ratio_solver.menus.run import PIECE, Tables, asked_of, cores, refuse_recipes, write_cautions, write_tables
 from ratio_solver.proposals.menus.menu import DEFAULT, MenuOptions
-from ratio_solver.recipes.cautions import cautions
 from ratio_solver.recipes.menu_columns import menu_columns
 from ratio_solver.recipes.menu_csv import Opened, Piece, open_menu, pieces
-from ratio_solver.reports.menu_tables import caution_text
 
 
 def menu_files(path: str) -> list[Path] | None:
@@ -46,9 +46,9 @@ def menu_files(path: str) -> list[Path] | None:
 
 
 def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: MenuOptions = DEFAULT, *,
-              cluster: str | None = None, workers: int | None = None, inputs: Sequence[str | Path] = (),
-              progress: Callable[[int, int], None] | None = None) -> Counts:
-    """Solve the menus of many files on a cluster; all tables of all files are written, or none.
+              cluster: str | None = None, tls: Mapping[str, str] | None = None, workers: int | None = None,
+              inputs: Sequence[str | Path] = (), progress: Callable[[int, int], None] | None = None) -> Counts:
+    """Solve the menus of many files; all tables of all files are written, or none.
 
     Parameters
     ----------
@@ -57,12 +57,14 @@ def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: 
     folder : path
         New, or the folder of an earlier run.
     foods : FoodTable
-        Sent to the workers once.
     options : MenuOptions
     cluster : str, optional
-        Address of a scheduler, as ``tcp://host:8786``; processes of this machine unless said.
+        Address of a Dask scheduler, as ``tls://host:8786``; processes of this machine unless said. Whoever controls
+        the scheduler or a worker can run what he likes in this process and sees all that is sent.
+    tls : mapping, optional
+        Files for a connection that is encrypted and known on both sides: "ca", "cert" and "key".
     workers : int, optional
-        Processes of a local cluster; as many as there are cores unless said.
+        Processes of this machine; as many as there are cores unless said.
     inputs : sequence of path
         As in `run_menu`.
     progress : callable, optional
@@ -78,8 +80,8 @@ def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: 
     refuse_inputs(target, [*files, *map(Path, inputs)])
     opened = [open_menu(file) for file in files]
     for menu in opened:
-        menu_columns(menu.header, foods.columns, menu.source)
-    asked = [_asked(menu, options) for menu in opened]
+        menu_columns(menu.header, foods.columns, menu.source, menu.place)
+    asked = [asked_of(menu, options) for menu in opened]
     for menu, own in zip(opened, asked, strict=True):
         refuse_recipes(target, menu, own)
     total, done_bytes = sum(menu.size - menu.body for menu in opened), 0
@@ -91,20 +93,32 @@ def run_menus(files: list[Path], folder: str | Path, foods: FoodTable, options: 
         if progress is not None:
             progress(done_bytes, total)
 
-    with whole_folder(target) as place, _client(cluster, workers or cores()) as client:
-        table = _shared(client, foods)
-        for number, (menu, own) in enumerate(zip(opened, asked, strict=True), 1):
-            finished = _on_cluster(client, pieces(menu, PIECE), table, own)
-            for outcome, more in write_tables(place, f"-part{number:04}", finished, foods, own, told).items():
+    tasks = ((piece, own) for menu, own in zip(opened, asked, strict=True) for piece in pieces(menu, PIECE))
+    with whole_folder(target) as place, ExitStack() as stack:
+        if cluster is None:
+            solved = in_processes(tasks, foods, workers or cores())
+        else:
+            solved = _on_cluster(stack.enter_context(_client(cluster, tls or {})), tasks, foods)
+        finished = stack.enter_context(closing(solved))
+        for number, those in enumerate(_by_menu(opened, finished), 1):
+            for outcome, more in write_tables(Tables(target, place, f"-part{number:04}"), those, foods, told).items():
                 counts[outcome] += more
-        (place / CAUTIONS).write_text(caution_text(cautions()), encoding="utf-8")
+        with writing(target):
+            write_cautions(place)
     return counts
 
 
-def _asked(menu: Opened, options: MenuOptions) -> MenuOptions:
-    """How a file is solved: its own decimal sign, and its folder for the names of recipe files."""
-    return replace(options, decimal_comma=menu.delimiter == ";",
-                   folder=options.folder or str(Path(menu.source).absolute().parent))
+def _by_menu(opened: Sequence[Opened], finished: Iterable[tuple[Task, Done]]
+             ) -> Iterator[Iterator[tuple[Task, Done]]]:
+    """For each menu what has been solved of it; for one without recipes nothing."""
+    groups = groupby(finished, key=lambda one: one[0][0].menu)
+    following = next(groups, None)
+    for menu in opened:
+        if following is None or following[0] != menu:
+            yield iter(())
+            continue
+        yield following[1]
+        following = next(groups, None)
 
 
 def _dask() -> Any:
@@ -118,16 +132,16 @@ def _dask() -> Any:
 
 
 @contextmanager
-def _client(address: str | None, workers: int) -> Iterator[Any]:
-    """A cluster to send pieces to; one of this machine ends with the block."""
+def _client(address: str, tls: Mapping[str, str]) -> Iterator[Any]:
+    """A cluster to send pieces to."""
     dask = _dask()
-    with ExitStack() as stack:
-        try:
-            cluster = address if address is not None else stack.enter_context(
-                dask.LocalCluster(n_workers=workers, threads_per_worker=1, dashboard_address=None))
-            client = stack.enter_context(dask.Client(cluster, timeout=20))
-        except (OSError, ValueError) as error:
-            raise BadInput([Fault("--cluster", "", str(address or ""), f"cannot be reached: {error}")]) from error
+    try:
+        security = dask.Security(tls_ca_file=tls.get("ca"), tls_client_cert=tls.get("cert"),
+                                 tls_client_key=tls.get("key"), require_encryption=True) if tls else None
+        client = dask.Client(address, timeout=20, security=security)
+    except (OSError, ValueError, TypeError, RuntimeError) as error:
+        raise BadInput([Fault("--cluster", "", address, f"cannot be reached: {error}")]) from error
+    with client:
         yield client
 
 
@@ -139,18 +153,19 @@ def _shared(client: Any, foods: FoodTable) -> Any:
         raise BadInput([Fault("--cluster", "", "", f"has no worker that answers: {error}")]) from error
 
 
-def _on_cluster(client: Any, cut: Iterator[Piece], foods: Any, options: MenuOptions) -> Iterator[tuple[Piece, Done]]:
+def _on_cluster(client: Any, tasks: Iterable[Task], foods: FoodTable) -> Generator[tuple[Task, Done], None, None]:
     """Solve pieces on the workers, a few for each in flight, results in order."""
+    table = _shared(client, foods)
     most = 2 * max(1, len(client.scheduler_info()["workers"])) + 1
-    waiting: deque[tuple[Piece, Any]] = deque()
-    for piece in cut:
-        waiting.append((piece, client.submit(solve_piece, piece, foods, options, pure=False)))
+    waiting: deque[tuple[Task, Any]] = deque()
+    for piece, options in tasks:
+        waiting.append(((piece, options), client.submit(solve_piece, piece, table, options, pure=False)))
         if len(waiting) > most:
             first, future = waiting.popleft()
-            yield first, _result(first, future)
+            yield first, _result(first[0], future)
     while waiting:
         first, future = waiting.popleft()
-        yield first, _result(first, future)
+        yield first, _result(first[0], future)
 
 
 def _result(piece: Piece, future: Any) -> Done:
@@ -161,7 +176,7 @@ def _result(piece: Piece, future: Any) -> Done:
     except ImportError as error:
         raise BadInput([Fault("--cluster", "", "", f"a worker lacks what this needs: {error}")]) from error
     except _lost() as error:
-        raise BadInput([Fault(piece.source, f"from line {piece.first_line}", "",
+        raise BadInput([Fault(piece.menu.source, f"from {piece.menu.place(piece.first_line)}", "",
                               "the worker that solved this was lost (out of memory?): try again, or with workers "
                               "that have more memory")]) from error
     return found

@@ -7,7 +7,6 @@ any moment leaves either no result or a complete one; what it leaves beside is r
 from __future__ import annotations
 
 import os
-import platform
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator
@@ -15,15 +14,13 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, collected
+from ratio_solver.menus.unfinished import OWN, begin, left_behind
 
 CAUTIONS = "cautions.txt"
 """The file that every complete run has, by which its folder is known."""
 
 OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS, "menu.xlsx"})
 """Names of files that a run makes: a folder with anything else is not replaced."""
-
-_OWN: set[Path] = set()
-"""Workspaces that this process has now: a dead process may have had the same number."""
 
 
 @contextmanager
@@ -43,20 +40,37 @@ def whole_folder(target: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
         Where the target holds an input, is no folder of an earlier run, or cannot be written.
     """
     target = target.resolve()
-    try:
+    with writing(target):
         _tidy(target)
         refuse_inputs(target, inputs)
         _replaceable(target)
         workspace = _workspace(target)
-        try:
+    try:
+        with writing(target):
             (workspace / "new").mkdir()
-            yield workspace / "new"
+        yield workspace / "new"
+        with writing(target):
             _replaceable(target)  # once more: somebody may have put a file there meanwhile
             _into_place(workspace, target)
-        finally:
+    finally:
+        with writing(target):
             _discard(workspace, target)
+
+
+@contextmanager
+def writing(target: Path) -> Iterator[None]:
+    """Say of whatever the system refuses that it was the results that could not be written.
+
+    Raises
+    ------
+    BadInput
+        In place of an OSError.
+    """
+    try:
+        yield
     except OSError as error:
-        raise BadInput([Fault("-o", str(target), "", f"cannot be written: {error.strerror}")]) from error
+        reason = error.strerror or str(error)
+        raise BadInput([Fault("-o", str(target), "", f"cannot be written: {reason}")]) from error
 
 
 def refuse_inputs(target: Path, inputs: Iterable[Path]) -> None:
@@ -112,6 +126,7 @@ def _into_place(workspace: Path, target: Path) -> None:
         with item.open("rb") as file:
             os.fsync(file.fileno())
     if target.exists():
+        shutil.copymode(target, workspace / "new")
         os.rename(target, workspace / "before")
     os.rename(workspace / "new", target)
 
@@ -121,46 +136,19 @@ def _discard(workspace: Path, target: Path) -> None:
     if (workspace / "before").is_dir() and not target.exists():
         os.rename(workspace / "before", target)
     shutil.rmtree(workspace, ignore_errors=True)
-    _OWN.discard(workspace)
-
-
-def _prefix(target: Path) -> str:
-    return f".{target.name}.unfinished-"
+    OWN.discard(workspace)
 
 
 def _workspace(target: Path) -> Path:
     """A new folder beside the target that says which process of which machine works in it."""
     target.parent.mkdir(parents=True, exist_ok=True)
-    prefix = f"{_prefix(target)}{platform.node()}-{os.getpid()}-"
-    made = Path(tempfile.mkdtemp(prefix=prefix, dir=target.parent))
-    _OWN.add(made)
+    made = Path(tempfile.mkdtemp(prefix=begin(target), dir=target.parent))
+    OWN.add(made)
     return made
 
 
 def _tidy(target: Path) -> None:
     """Remove the workspaces that killed runs of this machine have left."""
-    if not target.parent.is_dir():
-        return
-    for item in target.parent.iterdir():
-        if item.name.startswith(_prefix(target)) and item.is_dir() and not item.is_symlink() and _dead(item, target):
+    for item in left_behind(target):
+        if item.is_dir():
             _discard(item, target)
-
-
-def _dead(workspace: Path, target: Path) -> bool:
-    """Whether the process of a workspace has surely ended; of other machines that is not known."""
-    machine, _, rest = workspace.name.removeprefix(_prefix(target)).rpartition("-")[0].rpartition("-")
-    if machine != platform.node() or not rest.isdigit() or workspace in _OWN:
-        return False
-    return int(rest) == os.getpid() or not _alive(int(rest))
-
-
-def _alive(process: int) -> bool:
-    if os.name != "posix":  # elsewhere the question itself would end the process
-        return True
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except (OSError, OverflowError):
-        return True
-    return True

@@ -16,7 +16,7 @@ def shown_progress(name: str) -> Iterator[Callable[[int, int], None] | None]:
     if not console.is_terminal:
         yield None
         return
-    with Progress(TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
+    with Progress(TextColumn("{task.description}", markup=False), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
                   TimeRemainingColumn(), console=console, transient=True, auto_refresh=False) as bar:
         task = bar.add_task(name)
         bar.refresh()  # drawn by hand: a thread that draws would keep worker processes from being forked

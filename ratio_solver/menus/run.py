@@ -2,56 +2,28 @@
 
 from __future__ import annotations
 
-import csv
-import multiprocessing
 import os
-import threading
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import ExitStack, closing
 from dataclasses import dataclass, field, replace
-from hashlib import blake2b
-from itertools import chain, islice
-from multiprocessing.connection import wait
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.menus.folder import CAUTIONS, refuse_inputs, whole_folder
-from ratio_solver.proposals.menus.menu import AGAIN, DEFAULT, MenuOptions, solve_menu
+from ratio_solver.menus.folder import CAUTIONS, refuse_inputs, whole_folder, writing
+from ratio_solver.menus.processes import Counts, Done, Task, in_processes, solve_piece
+from ratio_solver.menus.sheet import open_sheet
+from ratio_solver.proposals.menus.menu import AGAIN, DEFAULT, MenuOptions
 from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
 from ratio_solver.recipes.cautions import cautions
 from ratio_solver.recipes.menu_columns import menu_columns
-from ratio_solver.recipes.menu_csv import Opened, Piece, files_named, frame_of, open_menu, parsed, pieces
-from ratio_solver.reports.menu_tables import TABLES, caution_text, header_line, rendered, sheet_rows, workbook
+from ratio_solver.recipes.menu_csv import Opened, files_named, open_menu, pieces
+from ratio_solver.reports.menu_tables import TABLES, caution_text, header_line, workbook
+
+COPY = "menu.csv"
+"""The first sheet of a workbook, while it is solved."""
 
 PIECE = 1 << 20
-"""Bytes of a menu solved at a time by one process: some 1,500 recipes."""
-
-Counts = dict[str, int]
-
-
-@dataclass(frozen=True)
-class Done:
-    """A piece of a menu, solved.
-
-    Attributes
-    ----------
-    texts : mapping of table to CSV lines
-    counts : mapping
-        Recipes "solved", "impossible" and "unreadable".
-    names : tuple of int
-        Hashes of the recipes' names.
-    size : int
-        Bytes of the menu that it was.
-    """
-
-    texts: Mapping[str, bytes]
-    counts: Counts
-    names: dict[int, str]
-    size: int
-
+"""Characters of a menu solved at a time by one process: some 1,500 recipes."""
 
 @dataclass
 class _Seen:
@@ -99,19 +71,40 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
     """
     target = Path(folder).resolve()
     with whole_folder(target, [Path(path), *map(Path, inputs)]) as place:
-        menu = open_menu(_as_csv(Path(path), place))
-        menu_columns(menu.header, foods.columns, str(path))
-        options = replace(options, decimal_comma=menu.delimiter == ";",
-                          folder=options.folder or str(Path(path).absolute().parent))
+        menu = open_sheet(Path(path), place / COPY) if is_workbook(path) else open_menu(path)
+        menu_columns(menu.header, foods.columns, menu.source, menu.place)
+        options = asked_of(menu, options)
         refuse_recipes(target, menu, options)
-        counts = _solve_into(place, menu, foods, options, workers or cores(), progress)
-        if xlsx:
-            workbook(place, place / "menu.xlsx")
-            for name in TABLES:
-                (place / f"{name}.csv").unlink()
-        (place / "menu.csv").unlink(missing_ok=True)
-        (place / CAUTIONS).write_text(caution_text(cautions()), encoding="utf-8")
+        done_bytes = 0
+
+        def told(done: Done) -> None:
+            nonlocal done_bytes
+            done_bytes += done.size
+            if progress is not None:
+                progress(done_bytes, menu.size - menu.body)
+
+        tasks = ((piece, options) for piece in pieces(menu, PIECE))
+        with closing(in_processes(tasks, foods, workers or cores())) as finished:
+            counts = write_tables(Tables(target, place), finished, foods, told)
+        with writing(target):
+            if xlsx:
+                workbook(place, place / "menu.xlsx")
+                for name in TABLES:
+                    (place / f"{name}.csv").unlink()
+            (place / COPY).unlink(missing_ok=True)
+            write_cautions(place)
     return counts
+
+
+def asked_of(menu: Opened, options: MenuOptions) -> MenuOptions:
+    """How a file is solved: its own decimal sign, and its folder for the names of recipe files."""
+    return replace(options, decimal_comma=menu.delimiter == ";",
+                   folder=options.folder or str(Path(menu.source).absolute().parent))
+
+
+def write_cautions(place: Path) -> None:
+    """Write the file that every complete run has."""
+    (place / CAUTIONS).write_text(caution_text(cautions()), encoding="utf-8")
 
 
 def refuse_recipes(target: Path, menu: Opened, options: MenuOptions) -> None:
@@ -123,7 +116,12 @@ def refuse_recipes(target: Path, menu: Opened, options: MenuOptions) -> None:
         With every such file.
     """
     if target.is_dir():
-        refuse_inputs(target, (Path(options.folder) / name for name in files_named(menu, PIECE)))
+        refuse_inputs(target, (Path(options.folder) / name for name in files_named(menu)))
+
+
+def is_workbook(path: str | Path) -> bool:
+    """Whether a menu is a workbook, by its name."""
+    return Path(path).suffix.lower() == ".xlsx"
 
 
 def cores() -> int:
@@ -136,46 +134,35 @@ def table_columns(foods: FoodTable) -> dict[str, tuple[str, ...]]:
     return {"weights": WEIGHTS, "servings": serving_columns(foods), "limits": LIMITS, "problems": PROBLEMS}
 
 
-def _as_csv(path: Path, place: Path) -> Path:
-    """The menu as a CSV file: a workbook's first sheet is copied beside the results, row for row."""
-    if path.suffix.lower() != ".xlsx":
-        return path
-    copy = place / "menu.csv"
-    with copy.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        for row in sheet_rows(path):
-            writer.writerow(["" if cell is None else " ".join(cell.split()) if isinstance(cell, str) else cell
-                             for cell in row] or [""])
-    return copy
+@dataclass(frozen=True)
+class Tables:
+    """Where the tables of a menu are written.
+
+    Attributes
+    ----------
+    target : Path
+        The folder as faults call it.
+    place : Path
+        Where they are written until all is complete.
+    suffix : str
+        What the names of the files end in.
+    """
+
+    target: Path
+    place: Path
+    suffix: str = ""
 
 
-def _solve_into(place: Path, menu: Opened, foods: FoodTable, options: MenuOptions, workers: int,
-                progress: Callable[[int, int], None] | None) -> Counts:
-    cut = pieces(menu, PIECE)
-    start = list(islice(cut, 2))
-    finished = _in_processes(chain(start, cut), foods, options, workers) if len(start) > 1 and workers > 1 else \
-        ((piece, solve_piece(piece, foods, options)) for piece in chain(start, cut))
-    done_bytes = 0
-
-    def told(done: Done) -> None:
-        nonlocal done_bytes
-        done_bytes += done.size
-        if progress is not None:
-            progress(done_bytes, menu.size - menu.body)
-
-    return write_tables(place, "", finished, foods, options, told)
-
-
-def write_tables(place: Path, suffix: str, finished: Iterable[tuple[Piece, Done]], foods: FoodTable,
-                 options: MenuOptions, told: Callable[[Done], None]) -> Counts:
+def write_tables(tables: Tables, finished: Iterable[tuple[Task, Done]], foods: FoodTable,
+                 told: Callable[[Done], None]) -> Counts:
     """Write the pieces of a menu, in their order, into the files of a folder; a name may not come again."""
     counts = {"solved": 0, "impossible": 0, "unreadable": 0}
-    files = {name: (place / f"{name}{suffix}.csv").open("wb") for name in TABLES}
-    seen = _Seen()
-    try:
+    with ExitStack() as stack, writing(tables.target):
+        files = {name: stack.enter_context((tables.place / f"{name}{tables.suffix}.csv").open("wb")) for name in TABLES}
+        seen = _Seen()
         for name, columns in table_columns(foods).items():
             files[name].write(header_line(columns).encode())
-        for piece, done in finished:
+        for (piece, options), done in finished:
             again = seen.again(done)
             if again:  # a name that stands further up: the piece is solved again without it
                 done = solve_piece(piece, foods, options, again)
@@ -185,72 +172,4 @@ def write_tables(place: Path, suffix: str, finished: Iterable[tuple[Piece, Done]
             for outcome, number in done.counts.items():
                 counts[outcome] += number
             told(done)
-    finally:
-        for file in files.values():
-            file.close()
     return counts
-
-
-def _in_processes(cut: Iterator[Piece], foods: FoodTable, options: MenuOptions,
-                  workers: int) -> Iterator[tuple[Piece, Done]]:
-    """Solve pieces in other processes, at most a few in flight, results in order."""
-    alone = threading.active_count() == 1 and "fork" in multiprocessing.get_all_start_methods()
-    context = multiprocessing.get_context("fork" if alone else "spawn")
-    with ProcessPoolExecutor(workers, mp_context=context, initializer=_prepare, initargs=(foods, options)) as pool:
-        waiting: deque[tuple[Piece, Future[Done]]] = deque()
-        for piece in cut:
-            waiting.append((piece, pool.submit(_work, piece)))
-            if len(waiting) > 2 * workers:
-                first, future = waiting.popleft()
-                yield first, _result(first, future)
-        while waiting:
-            first, future = waiting.popleft()
-            yield first, _result(first, future)
-
-
-def _result(piece: Piece, future: Future[Done]) -> Done:
-    try:
-        return future.result()
-    except BrokenProcessPool as error:
-        raise BadInput([Fault(piece.source, f"from line {piece.first_line}", "",
-                              "the process that solved this ended (out of memory?): try fewer --workers")]) from error
-
-
-_PREPARED: dict[str, tuple[FoodTable, MenuOptions]] = {}
-"""What a worker process has been started with: it is sent once, not with every piece."""
-
-
-def _prepare(foods: FoodTable, options: MenuOptions) -> None:
-    _PREPARED["menu"] = (foods, options)
-    parent = multiprocessing.parent_process()
-    if parent is not None:  # a command that is killed leaves no process behind
-        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
-
-
-def _end_with(sentinel: int) -> None:
-    """End this process when the one that started it has ended."""
-    wait([sentinel])
-    os._exit(1)
-
-
-def _work(piece: Piece) -> Done:
-    return solve_piece(piece, *_PREPARED["menu"])
-
-
-def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: Mapping[str, str] = {}) -> Done:
-    """Parse and solve one piece of a menu and lay its tables out as CSV lines."""
-    lines, rows, odd = parsed(piece)
-    frame = frame_of(piece.header, lines, rows)
-    tables = solve_menu(frame, foods, options, odd=odd, refused=refused)
-    outcomes = tables.servings["outcome"]
-    solved = int((outcomes == "solved").sum())
-    counts = {"solved": solved, "impossible": len(outcomes) - solved,
-              "unreadable": int(tables.problems.index.nunique())}
-    names = [*tables.servings["recipe"].tolist(), *tables.problems["recipe"].drop_duplicates().tolist()]
-    return Done(rendered(tables), counts, {hash_of(name): name for name in names}, len(piece.data))
-
-
-def hash_of(name: str) -> int:
-    """A name as a number, the same in every process."""
-    return int.from_bytes(blake2b(name.encode("utf-8", "replace"), digest_size=8).digest(), "big")
-

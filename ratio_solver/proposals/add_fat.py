@@ -19,6 +19,7 @@ from fractions import Fraction
 from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.addition import (
     BEYOND,
@@ -75,7 +76,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     target = next((limit for limit in limits if limit.key == (RATIO, MORE)), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
                                       "expected a least ratio to reach (or --ratio)")]
-    if not (math.isfinite(step) and 0 < step <= 1000):
+    if not (math.isfinite(step) and SMALLEST <= step <= 1000):
         faults.append(Fault("--step", "", f"{step:g}", "expected a step in g, above 0 and at most 1000"))
     if faults or target is None:
         raise BadInput(faults)

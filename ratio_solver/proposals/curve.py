@@ -11,7 +11,6 @@ dish with the ratio R has fewer than c(R). Within a piece both are (p + q x) / (
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -21,6 +20,7 @@ from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.linear.envelope import Stretch
 from ratio_solver.proposals.curve_answer import Curve, CurvePiece, Curves, Own, Point
 from ratio_solver.proposals.drawing import Drawing, Formula, drawing
@@ -85,9 +85,9 @@ def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | 
         faults.append(Fault(recipe.source, "ingredients", "", "expected an adjustable one (min and max): "
                                                               "nothing can move"))
     given = [end_ for end_ in (start, end) if end_ is not None]
-    if any(not math.isfinite(value) or value < 0 for value in given) or given != sorted(given):
+    if any(not (0 <= value <= LARGEST and sensible(value)) for value in given) or given != sorted(given):
         faults.append(Fault("--from, --to", "", ", ".join(f"{value:g}" for value in given),
-                            "expected two numbers, 0 or more, the lower first"))
+                            f"expected two numbers, 0 or more, the lower first; {SMALLEST:f} to {LARGEST:,.0f}"))
     if given and len(of) != 1:
         faults.append(Fault("--from, --to", "", "", "expected with one curve: say which with --of"))
     if faults:

@@ -6,8 +6,9 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
-from ratio_solver.faults import BadInput, Fault, collected, shown
+from ratio_solver.faults import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.nutrients import column_named, stem_of
+from ratio_solver.foods.sizes import LARGEST, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.proposals.answer import Answer
 from ratio_solver.proposals.propose import solve
@@ -19,8 +20,9 @@ from ratio_solver.recipes.scaling import with_servings
 from ratio_solver.recipes.targets import override
 
 OPTION = "--what-if"
-_CHANGE = re.compile(r"\s*([A-Za-z][\w -]*?)\s*(>=|<=|=)\s*(\S+)\s*")
-_BOUND = re.compile(r"\s*(\S.*?)\s*\.\s*(min|max)\s*(>=|<=|=)\s*(\S+)\s*")
+_SIGN = re.compile(r">=|<=|=")
+_NAME = re.compile(r"[A-Za-z][\w -]*")
+_END = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
 _EXPECTED = ("expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X (NAME_min=X, NAME_max=X) of a nutrient, "
              "INGREDIENT.min=G or INGREDIENT.max=G, several parted by commas")
 _ONCE = "expected each end of a target or bound once"
@@ -88,7 +90,7 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     collected(faults)
     return WhatIf(
         solve(recipe, prefer, foods=None, **how),
-        tuple(Scenario(text.strip(), changed, solve(changed, prefer, foods=None, **how))
+        tuple(Scenario(one_line(text), changed, solve(changed, prefer, foods=None, **how))
               for text, changed in zip(texts, recipes, strict=True)),
     )
 
@@ -109,8 +111,14 @@ def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fau
     """The recipe of one scenario; what cannot be read goes to `faults`."""
     changes = _Changes()
     for part in _parts(text):
-        bound = _BOUND.fullmatch(part)
-        problem = _read_bound(recipe, bound, changes) if bound else _read_target(columns, part, changes)
+        name, sense, value = _signed(part)
+        label, _, end = (word.strip() for word in name.rpartition("."))
+        if not value or " " in value:
+            problem = _EXPECTED
+        elif label and end in ("min", "max"):
+            problem = _read_bound(recipe, label, end, sense, value, changes)
+        else:
+            problem = _read_target(columns, name, sense, value, changes)
         if problem:
             faults.append(Fault(OPTION, text, shown(part), problem))
     try:
@@ -127,26 +135,40 @@ def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fau
 
 
 def _parts(text: str) -> Iterator[str]:
-    """The changes of a scenario; a comma inside an ingredient's name parts nothing."""
-    held = ""
+    """The changes of a scenario; a comma inside an ingredient's name parts nothing.
+
+    A piece without a sign is the start of such a name where the next sign follows .min or .max.
+    """
+    held: list[str] = []
     pieces = text.split(",")
-    for place, piece in enumerate(pieces, 1):
-        held = f"{held},{piece}" if held else piece
-        if not re.search(r"[<>=]", held) and _waits(held, pieces[place:]):
+    for piece, waits in zip(pieces, _followed(pieces), strict=True):
+        held.append(piece)
+        if not _SIGN.search(piece) and waits and any(map(str.strip, held)):
             continue
-        yield held
-        held = ""
+        yield ",".join(held)
+        held = []
 
 
-def _waits(held: str, pieces: Sequence[str]) -> bool:
-    """Whether a text without a sign is the start of an ingredient's name: the next sign follows .min or .max."""
-    later = next((piece for piece in pieces if re.search(r"[<>=]", piece)), "")
-    return bool(held.strip()) and bool(re.search(r"\.\s*(?:min|max)\s*[<>=]", later))
+def _followed(pieces: Sequence[str]) -> list[bool]:
+    """For each piece whether the next one with a sign after it bounds an ingredient."""
+    found, bounds = [], False
+    for piece in reversed(pieces):
+        found.append(bounds)
+        bounds = bool(_END.search(piece)) if _SIGN.search(piece) else bounds
+    return found[::-1]
 
 
-def _read_bound(recipe: Recipe, match: re.Match[str], changes: _Changes) -> str:
+def _signed(part: str) -> tuple[str, str, str]:
+    """What stands before the last sign, the sign, and what follows it."""
+    signs = list(_SIGN.finditer(part))
+    if not signs:
+        return "", "", ""
+    start, end = signs[-1].span()
+    return part[:start].strip(), part[start:end], part[end:].strip()
+
+
+def _read_bound(recipe: Recipe, name: str, end: str, sense: str, value: str, changes: _Changes) -> str:
     """Take in LABEL.min=G or LABEL.max=G; what is wrong with it, or nothing."""
-    name, end, sense, value = match.groups()
     unknown: list[Fault] = []
     place = place_named(name, recipe, OPTION, unknown)
     grams = _number(value)
@@ -175,12 +197,10 @@ def _bounded(ingredient: Ingredient, bounds: dict[str, float], text: str, faults
     return replace(ingredient, minimum=low, maximum=high)
 
 
-def _read_target(columns: Sequence[str], part: str, changes: _Changes) -> str:
+def _read_target(columns: Sequence[str], name: str, sense: str, value: str, changes: _Changes) -> str:
     """Take in a change of a target or of the servings; what is wrong with it, or nothing."""
-    match = _CHANGE.fullmatch(part)
-    if match is None:
+    if not _NAME.fullmatch(name):
         return _EXPECTED
-    name, sense, value = match.groups()
     what, end = _end(name, sense, columns)
     if what is None:
         return _unknown(name, columns)
@@ -221,4 +241,5 @@ def _unknown(name: str, columns: Sequence[str]) -> str:
 
 
 def _number(text: str) -> float | None:
-    return float(text) if re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text) else None
+    value = float(text) if re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text) else None
+    return value if value is not None and value <= LARGEST and sensible(value) else None

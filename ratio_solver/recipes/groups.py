@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from ratio_solver.faults import one_line
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipes.reading import HEAVIEST, Reader
 from ratio_solver.recipes.recipe import BATCH, Choose, Ingredient, Part, Proportion
@@ -17,8 +18,8 @@ def read_parts(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Part, ..
         return ()
     used = dict.fromkeys(ingredient.part for ingredient in ingredients if ingredient.part)
     found = []
-    for name in tables.table:
-        reader = tables.inner(name)
+    for key in tables.table:
+        reader, name = tables.inner(key), one_line(key)
         if reader is None:
             continue
         reader.known_keys(("min", "max"))
@@ -79,6 +80,7 @@ def _group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple
     if not isinstance(names, list | tuple) or not names or not all(isinstance(name, str) for name in names):
         reader.fault(key, value, "expected a list of labels, the name of a part or 'batch'")
         return (), ""
+    names = [one_line(name) for name in names]
     labels: list[str] = []
     for name in names:
         members = _members(name, ingredients)

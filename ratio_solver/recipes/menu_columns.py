@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from ratio_solver.faults import BadInput, Fault
+from ratio_solver.faults import BadInput, Fault, shown
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import suggestion
@@ -59,7 +59,8 @@ class MenuColumns:
         return self.targets.get((nutrient, end), "")
 
 
-def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = "menu") -> MenuColumns:
+def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = "menu",
+                 place: Callable[[int, int], str] = lambda line, column: f"line {line}") -> MenuColumns:
     """Tell the columns of a menu apart.
 
     Parameters
@@ -70,6 +71,8 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
         Nutrient columns of the composition table.
     source : str
         The file, for faults.
+    place : callable
+        What faults call a cell, by its line and column, counted from 1; 0 is the whole line.
 
     Raises
     ------
@@ -78,6 +81,11 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
     """
     faults: list[Fault] = []
     names = [name for name in header if name]
+
+    def fault(name: str, expected: str) -> None:
+        where = place(1, header.index(name) + 1 if name else 0)
+        faults.append(Fault(source, where, shown(name) if name else "", expected))
+
     form = BY_FILE if "file" in names else LONG
     top = [key for key in TOP_KEYS if key not in NESTED]
     recipe_keys = ["recipe", *top, *POLICY_KEYS, *(f"left_out_{key}" for key in LEFT_OUT)]
@@ -90,19 +98,19 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
             continue
         meant = target_column(name, nutrients)
         if meant is None:
-            faults.append(Fault(source, "line 1", repr(name), _unknown(name, form, recipe_keys, ingredient_keys,
-                                                                       nutrients)))
+            fault(name, _unknown(name, form, recipe_keys, ingredient_keys, nutrients))
         elif meant in targets:
-            faults.append(Fault(source, "line 1", repr(name), f"expected one of {targets[meant]} and {name}"))
+            fault(name, f"expected one of {targets[meant]} and {name}")
         else:
             targets[meant] = name
     needed = ("file",) if form == BY_FILE else ("recipe", "servings", "food", "grams")
     missing = [name for name in needed if name not in names]
     if missing:
-        faults.append(Fault(source, "line 1", "", f"expected the columns {', '.join(missing)}"
-                            + (" (or file, for a menu of recipe files)" if form == LONG else "")))
-    faults += [Fault(source, "line 1", repr(name), "expected each column once")
-               for name in dict.fromkeys(names) if names.count(name) > 1]
+        fault("", f"expected the columns {', '.join(missing)}"
+              + (" (or file, for a menu of recipe files)" if form == LONG else ""))
+    for name in dict.fromkeys(names):
+        if names.count(name) > 1:
+            fault(name, "expected each column once")
     if faults:
         raise BadInput(faults)
     return MenuColumns(form, tuple(header), targets, tuple(n for n in names if n in recipe_keys),

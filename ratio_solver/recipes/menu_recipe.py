@@ -8,8 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault, shown
+from ratio_solver.faults import LONGEST, BadInput, Fault, cut, one_line, shown
 from ratio_solver.foods.csv_file import number
+from ratio_solver.foods.sizes import sensible
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.recipes.menu_columns import BARE, BY_FILE, LEFT_OUT, POLICY_KEYS, MenuColumns
 from ratio_solver.recipes.recipe import RATIO, Recipe, Target
@@ -22,7 +23,7 @@ TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "d
 """Keys whose cells stay text even where they look like a number."""
 
 _INGREDIENT = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")
-_TARGET = re.compile(r"targets\.(\w+?)(?:\.(min|max))?")
+_TARGET = re.compile(r"targets\.(.+?)(?:\.(min|max))?")
 
 Cells = Mapping[str, object]
 
@@ -39,6 +40,8 @@ class Problem:
         Where it stands and what it says; the column is empty where it is about a whole row.
     message : str
         What would have been right.
+    file, place : str
+        The recipe file that it is about, as the menu names it, and the key there; of a workbook the cell.
     """
 
     line: int
@@ -46,6 +49,8 @@ class Problem:
     column: str
     value: str
     message: str
+    file: str = ""
+    place: str = ""
 
 
 class BadRecipe(BadInput):
@@ -123,10 +128,18 @@ def recipe_of_rows(
     return recipe
 
 
-def located(faults: Sequence[Fault], name: str, lines: Sequence[int], columns: MenuColumns) -> list[Problem]:
-    """Faults of a recipe as problems of the lines they come from."""
-    report = _Report(name, lines, [{} for _ in lines], columns)
+def located(faults: Sequence[Fault], name: str, lines: Sequence[int], columns: MenuColumns,
+            file: str = "") -> list[Problem]:
+    """Faults of a recipe as problems of the lines, and of the recipe file, that they come from."""
+    report = _Report(name, lines, [{"file": file} for _ in lines], columns)
     return [report.located(fault) for fault in faults]
+
+
+def cell_text(cell: object) -> str:
+    """A cell as it stands in a problem: not too long, empty where it is blank."""
+    if cell is None or cell != cell:
+        return ""
+    return cut(cell.strip() if isinstance(cell, str) else shown(cell, LONGEST))
 
 
 class _Report:
@@ -136,22 +149,21 @@ class _Report:
         self.name, self.lines, self.rows, self.columns = name, lines, rows, columns
         self.problems: list[Problem] = []
 
-    def add(self, place: int, column: str, message: str, value: object = None) -> None:
-        cell = self.rows[place].get(column) if value is None else value
-        text = "" if cell is None or cell != cell else str(cell).strip()
-        self.problems.append(Problem(self.lines[place], self.name, column, text, message))
+    def add(self, place: int, column: str, message: str) -> None:
+        self.problems.append(Problem(self.lines[place], self.name, column, cell_text(self.rows[place].get(column)),
+                                     message))
 
     def located(self, fault: Fault) -> Problem:
         """A fault of the recipe file's reader as a problem of the row and column it comes from."""
+        if self.columns.form == BY_FILE:
+            return Problem(self.lines[0], self.name, "file", cut(fault.got), cut(fault.expected),
+                           cell_text(self.rows[0].get("file")), cut(fault.place))
         place, column = self._where(fault.place)
-        cell = self.rows[place].get(column) if column else None
-        value = fault.got if cell is None or cell != cell else str(cell).strip()
-        return Problem(self.lines[place], self.name, column, value, fault.expected)
+        cell = cell_text(self.rows[place].get(column)) if column else ""
+        return Problem(self.lines[place], self.name, column, cell or cut(fault.got), cut(fault.expected))
 
     def _where(self, place: str) -> tuple[int, str]:
         header = self.columns.header
-        if self.columns.form == BY_FILE:
-            return 0, "file"
         match = _INGREDIENT.match(place)
         if match:
             row = min(int(match[1]), len(self.rows)) - 1
@@ -235,7 +247,8 @@ def _by_file(head: Mapping[str, object], columns: MenuColumns, foods: FoodTable,
         highest = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
         own = changed.get(nutrient, Target(nutrient))
         for end, value in ends.items():
-            good = isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= highest
+            good = isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= highest \
+                and sensible(value)
             if not good or (nutrient == RATIO and value == 0):
                 report.add(0, columns.column_of(nutrient, end), f"expected a number, 0 to {highest:,.0f}")
                 continue
@@ -251,5 +264,5 @@ def _by_file(head: Mapping[str, object], columns: MenuColumns, foods: FoodTable,
     if report.problems:
         raise BadRecipe(report.problems)
     title = head.get("title")
-    return replace(recipe, targets=tuple(changed.values()), title=str(title) if title else recipe.title,
-                   source=shown(file).strip("'"))
+    return replace(recipe, targets=tuple(changed.values()), title=one_line(str(title)) if title else recipe.title,
+                   source=one_line(file))

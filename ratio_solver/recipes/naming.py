@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ratio_solver.faults import Fault, collected, shown
+from ratio_solver.faults import Fault, collected, one_line, shown
 from ratio_solver.foods.csv_file import number
+from ratio_solver.foods.sizes import sensible
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipes.recipe import Recipe
 
@@ -15,7 +16,7 @@ def place_named(name: str, recipe: Recipe, source: str, faults: list[Fault]) -> 
 
     A label, a food's name or id; else the start of one, else words of one, where a single ingredient fits.
     """
-    wanted = " ".join(name.lower().split())
+    wanted = one_line(name).lower()
     names = [(i.label.lower(), i.food.name.lower(), i.food.id.lower()) for i in recipe.ingredients]
     labels = [place for place, (label, _, _) in enumerate(names) if label == wanted]
     words = wanted.replace(",", " ").split()
@@ -55,7 +56,7 @@ def named_grams(texts: Sequence[str], option: str, *, bare: bool = False) -> dic
         grams = _grams(amount)
         if not name.strip() or (equals and grams is None) or not (equals or bare):
             form = "NAME or NAME=GRAMS" if bare else "NAME=GRAMS"
-            faults.append(Fault(option, "", repr(text), f"expected {form}, grams with a point: celeriac=712.5"))
+            faults.append(Fault(option, "", shown(text), f"expected {form}, grams with a point: celeriac=712.5"))
         if name.strip() in found:
             faults.append(Fault(option, name.strip(), "", "expected each name once"))
         found[name.strip()] = grams
@@ -65,4 +66,4 @@ def named_grams(texts: Sequence[str], option: str, *, bare: bool = False) -> dic
 
 def _grams(text: str) -> float | None:
     value = number(text.strip().removesuffix("g").strip())
-    return value if value is not None and value >= 0 else None
+    return value if value is not None and value >= 0 and sensible(value) else None

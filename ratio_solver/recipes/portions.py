@@ -16,11 +16,13 @@ from ratio_solver.faults import BadInput, Fault
 from ratio_solver.foods.content import ZERO
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of
 from ratio_solver.foods.food import exact
+from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.recipes import notices
 from ratio_solver.recipes.facts import Facts, facts_of
 from ratio_solver.recipes.intervals import guaranteed_for, interval_notes
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.preparing import cooked_batch
+from ratio_solver.recipes.reading import HEAVIEST
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.shares import Share, ingredient_shares, part_names, part_shares
 from ratio_solver.recipes.standing import LimitState, state_of
@@ -141,10 +143,10 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
     cooked = cooked_batch(recipe, weights)
     how = Judged(guaranteed, tolerance)
     own, whole = recipe, batch if cooked is None else cooked
-    portion = None if portion_grams is None else exact(portion_grams)
-    taken = ONE
-    if portion_grams is not None and portion is not None:
+    portion, taken = None, ONE
+    if portion_grams is not None:
         recipe, taken = _in_portions(recipe, whole, portion_grams)
+        portion = exact(portion_grams)
     used = tuple(weight * taken for weight in weights)
     shares = ingredient_shares(recipe, weights, taken)
     each = Counter(_serving(recipe, shares, place) for place in range(recipe.servings))
@@ -184,8 +186,9 @@ def portion_count(batch: Fraction, portion_grams: float) -> int:
     >>> portion_count(Fraction(700), 100)
     7
     """
-    if not 0 < portion_grams < float("inf"):
-        raise BadInput([Fault("--portion-grams", "", f"{portion_grams:g}", "expected a weight above 0 g")])
+    if not SMALLEST <= portion_grams <= HEAVIEST:
+        raise BadInput([Fault("--portion-grams", "", f"{portion_grams:g}",
+                              f"expected a weight above 0 g, {SMALLEST:f} to {HEAVIEST:,.0f}")])
     count = int(batch / exact(portion_grams))
     if not 1 <= count <= 100_000:
         raise BadInput([Fault("--portion-grams", "", f"{portion_grams:g}",

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
-from ratio_solver.faults import Fault, shown
+from ratio_solver.faults import Fault, one_line, shown
+from ratio_solver.foods.sizes import CELL, LARGEST, TOO_SMALL, sensible
 from ratio_solver.foods.table import suggestion
 
-HEAVIEST = 1_000_000.0
+HEAVIEST = LARGEST
 """Largest weight taken, g: a tonne. Anything above is a slip of the keys."""
 
 
@@ -61,11 +62,12 @@ class Reader:
             converted = float(value) if isinstance(value, int | float) else math.nan
         except OverflowError:
             converted = math.inf
-        inside = math.isfinite(converted) and lowest <= converted <= highest
+        inside = math.isfinite(converted) and lowest <= converted <= highest and sensible(converted)
         if good and inside and not (above and converted == lowest):
             return converted
         span = f"above {lowest:g} and at most {highest:,.0f}" if above else f"{lowest:g} to {highest:,.0f}"
-        self.fault(key, value, f"expected {what}, {span}")
+        small = TOO_SMALL if math.isfinite(converted) and not sensible(converted) else ""
+        self.fault(key, value, f"expected {what}, {span}{small}")
         return None
 
     def whole(self, key: str, lowest: int, highest: int, what: str) -> int | None:
@@ -84,15 +86,21 @@ class Reader:
         if value is None:
             return None
         if isinstance(value, str) and value.strip():
-            return " ".join(value.split())
+            self._length(key, value)
+            return one_line(value)
         self.fault(key, value, "expected a text")
         return None
+
+    def _length(self, key: str, text: str) -> None:
+        if len(text) > CELL:
+            self.fault(key, None, f"expected a text of at most {CELL:,} characters; there are {len(text):,}")
 
     def texts(self, key: str) -> tuple[str, ...]:
         """A list of texts, or ()."""
         value = self.table.get(key, ())
         if isinstance(value, list | tuple) and all(isinstance(item, str) and item.strip() for item in value):
-            return tuple(" ".join(item.split()) for item in value)
+            self._length(key, max(value, key=len, default=""))
+            return tuple(map(one_line, value))
         self.fault(key, value, "expected a list of texts")
         return ()
 

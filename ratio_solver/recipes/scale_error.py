@@ -22,6 +22,7 @@ from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.sizes import sensible
 from ratio_solver.recipes.limits import Limit, Vector, dot, limits_of, per_gram, ratio_vectors, zeros
 from ratio_solver.recipes.recipe import Ingredient, Recipe
 
@@ -117,7 +118,7 @@ def scale_named(text: str) -> Scale:
         state, times = ("in use", 2) if wanted == OIML else ("newly verified", 1)
         return Scale(f"OIML R 76 class III, 1 g division, {state}", None, times)
     grams = number(wanted.removesuffix("g"))
-    if grams is None or not 0 <= grams <= 1000:
+    if grams is None or not 0 <= grams <= 1000 or not sensible(grams):
         raise BadInput([Fault("--scale-error", "", shown(text), "expected g, 0 to 1,000, or oiml or oiml-new")])
     return Scale(f"± {grams:g} g on each weight", exact(grams))
 

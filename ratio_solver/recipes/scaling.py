@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from ratio_solver.faults import BadInput, Fault, collected
 from ratio_solver.foods.food import exact
+from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.recipes.recipe import Recipe
 
 
@@ -26,8 +27,9 @@ def scaled(recipe: Recipe, factor: float, servings: int | None = None) -> Recipe
     BadInput
         Where the factor is no positive number, or makes no whole number of servings.
     """
-    if not (math.isfinite(factor) and 0 < factor <= 10_000):
-        raise BadInput([Fault("--scale", "", f"{factor:g}", "expected a factor above 0, at most 10,000")])
+    if not (math.isfinite(factor) and SMALLEST <= factor <= 10_000):
+        raise BadInput([Fault("--scale", "", f"{factor:g}",
+                              f"expected a factor above 0, at most 10,000; from {SMALLEST:f}")])
     made = round(recipe.servings * factor, 9) if servings is None else servings
     if made != int(made) or made < 1:
         raise BadInput([Fault("--scale", "", f"{factor:g}",

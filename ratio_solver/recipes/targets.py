@@ -8,14 +8,15 @@ from dataclasses import replace
 
 from ratio_solver.faults import Fault, collected, shown
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipes.reading import Reader
 from ratio_solver.recipes.recipe import RATIO, Recipe, Target
 
 HIGHEST_RATIO = 1000.0
-HIGHEST_AMOUNT = 10_000_000.0
+HIGHEST_AMOUNT = LARGEST
 _RATIO_TEXT = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?::\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*)?")
-_TARGET_TEXT = re.compile(r"\s*([A-Za-z][\w -]*?)\s*(>=|<=)\s*(\S+)\s*")
+_NAME = re.compile(r"[A-Za-z][\w -]*")
 
 
 def ratio_value(text: str) -> float | None:
@@ -29,7 +30,7 @@ def ratio_value(text: str) -> float | None:
         return None
     fat, rest = float(match[1]), float(match[2] or 1)
     value = fat / rest if rest > 0 else 0.0
-    return value if 0 < value <= HIGHEST_RATIO else None
+    return value if SMALLEST <= value <= HIGHEST_RATIO else None
 
 
 def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
@@ -120,8 +121,9 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
         else:
             changed[RATIO] = with_end(changed.get(RATIO, Target(RATIO)), "min", value)
     if net_carbs is not None:
-        if not 0 <= net_carbs <= HIGHEST_AMOUNT:
-            faults.append(Fault("--net-carbs", "", shown(net_carbs), "expected g per serving, 0 or more"))
+        if not (0 <= net_carbs <= HIGHEST_AMOUNT and sensible(net_carbs)):
+            faults.append(Fault("--net-carbs", "", shown(net_carbs),
+                                f"expected g per serving, 0 or {SMALLEST:f} to {HIGHEST_AMOUNT:,.0f}"))
         changed[NET_CARBS] = with_end(changed.get(NET_CARBS, Target(NET_CARBS)), "max", net_carbs)
     for text in targets:
         _override_end(text, columns, changed, faults)
@@ -162,11 +164,11 @@ def _dropped_ends(before: Recipe, after: Recipe, asked: Mapping[str, bool]) -> I
 def _override_end(
     text: str, columns: Sequence[str], changed: dict[str, Target], faults: list[Fault]
 ) -> None:
-    match = _TARGET_TEXT.fullmatch(text)
-    if not match:
+    sense = ">=" if ">=" in text else "<="
+    name, _, amount = (part.strip() for part in text.partition(sense))
+    if not _NAME.fullmatch(name) or not amount or " " in amount:
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
-    name, sense, amount = match.groups()
     nutrient = RATIO if name == RATIO else column_named(name, columns)
     value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
     if nutrient is None:
@@ -183,4 +185,4 @@ def _override_end(
 def _plain_number(text: str) -> float | None:
     match = re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text)
     value = float(text) if match else None
-    return value if value is not None and value <= HIGHEST_AMOUNT else None
+    return value if value is not None and value <= HIGHEST_AMOUNT and sensible(value) else None

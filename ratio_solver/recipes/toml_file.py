@@ -8,11 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault, collected
+from ratio_solver.faults import BadInput, Fault, collected, one_line
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.nutrients import column_named
 from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Policy
+from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipes.groups import check_groups, read_chooses, read_parts, read_proportions
@@ -43,7 +44,7 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
     BadInput
         With every fault of the file, each with its place, the value and what was expected.
     """
-    text = read_text(path)
+    text = read_text(path, RECIPE_BYTES)
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
@@ -107,6 +108,10 @@ class _Line:
 def _ingredients(top: Reader, foods: FoodTable) -> list[_Line]:
     found: list[_Line] = []
     lines: dict[str, str] = {}
+    written = top.table.get("ingredients")
+    if isinstance(written, list | tuple) and len(written) > MOST_INGREDIENTS:
+        raise BadInput([Fault(top.source, "ingredients", f"{len(written):,} of them",
+                              f"expected at most {MOST_INGREDIENTS:,}")])
     for reader in top.each("ingredients"):
         read = _ingredient(reader, foods)
         ingredient = read or _stand_in(reader, foods)
@@ -127,7 +132,7 @@ def _stand_in(reader: Reader, foods: FoodTable) -> Ingredient:
 
     It answers to its label, to the food as it is written and to the one that was probably meant.
     """
-    written = {key: " ".join(value.split()) for key, value in reader.table.items() if isinstance(value, str)}
+    written = {key: one_line(value) for key, value in reader.table.items() if isinstance(value, str)}
     name = written.get("food") or next(
         (text for key, text in written.items() if key not in INGREDIENT_KEYS and suggestion(key, ["food"])), "")
     meant = (foods.near(name, 1) if name and not foods.get(name) else []) or [name or reader.place]
@@ -194,7 +199,7 @@ def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | Non
 
 def _measure_name(reader: Reader, measures: Mapping[str, float]) -> str:
     """The measure that the cook wrote, with its number or without, as the food calls it."""
-    written = " " + " ".join(str(reader.table.get("measure", "")).lower().split())
+    written = " " + one_line(str(reader.table.get("measure", "")).lower())
     return max((name for name in measures if written.endswith(" " + name)), key=len, default="")
 
 

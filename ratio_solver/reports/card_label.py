@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from ratio_solver.faults import written_out
 from ratio_solver.proposals.answer import Proposal
 from ratio_solver.recipes.check import Check
 from ratio_solver.recipes.labelling import Declared, declared, polyol_statement
 
 Dish = Proposal | Check
 """A dish with weights: solved, or as written."""
-
-_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
 @dataclass(frozen=True)
@@ -49,11 +47,6 @@ class Label:
     allergens: str = ""
 
 
-def printable(text: str) -> str:
-    """The cook's text without characters that no page may hold."""
-    return _UNPRINTABLE.sub("\ufffd", text)
-
-
 def label_of(dish: Dish, rules: str) -> Label:
     """Declared figures of one serving, and what must be said with them."""
     grams = tuple(weight.grams for weight in dish.weights)
@@ -72,7 +65,8 @@ def _unknown_notes(figures: Iterable[Declared]) -> list[str]:
     for figure in figures:
         if figure.unknown:
             by_labels.setdefault(figure.unknown, []).append(figure.name.removeprefix("of which "))
-    return [printable(f"Not known for {', '.join(labels)}: {', '.join(names)}.") for labels, names in by_labels.items()]
+    return [written_out(f"Not known for {', '.join(labels)}: {', '.join(names)}.")
+            for labels, names in by_labels.items()]
 
 
 LABEL_NOTES = {

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.faults import written_out
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.recipes.alcohol import alcohol_warnings
@@ -18,7 +19,7 @@ from ratio_solver.recipes.most import most_warnings
 from ratio_solver.recipes.notices import allergen_warning, not_known
 from ratio_solver.recipes.recipe import RATIO, Ingredient
 from ratio_solver.recipes.standing import LimitState
-from ratio_solver.reports.card_label import Dish, Figure, Label, label_of, printable
+from ratio_solver.reports.card_label import Dish, Figure, Label, label_of
 from ratio_solver.reports.figures import ratio, short
 from ratio_solver.reports.serving_text import fact
 from ratio_solver.reports.text import batch_line, broken_words, limit_words, visible, weight_text
@@ -107,7 +108,7 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
     told = (*alcohol, *eaten, allergen_warning(unknown))  # each where it belongs, and not among the notes
     sure = guaranteed_for(recipe, grams, dish.guaranteed)
     return CardView(
-        title=printable(recipe.title),
+        title=written_out(recipe.title),
         servings=servings_line(dish),
         state="as written" if isinstance(dish, Check) else "",
         broken=tuple(broken_text(state) for state in broken),
@@ -123,13 +124,13 @@ def card_view(dish: Dish, label: str = "none") -> CardView:
         kept=() if broken else tuple(f"{state.limit.name} {limit_words(state.limit)}" for state in targets),
         reckoned=recipe.policy.described(),
         label=None if label == "none" else label_of(dish, label),
-        allergens=printable(", ".join(dish.allergens)),
-        allergens_unknown=printable(not_known(unknown)) if unknown else "",
-        alcohol=printable(" ".join(alcohol)),
-        eaten=tuple(map(printable, eaten)),
-        method=tuple(printable(step) for step in recipe.method),
-        note=printable(recipe.note),
-        warnings=tuple(printable(warning) for warning in dish.warnings if warning not in told),
+        allergens=written_out(", ".join(dish.allergens)),
+        allergens_unknown=written_out(not_known(unknown)) if unknown else "",
+        alcohol=written_out(" ".join(alcohol)),
+        eaten=tuple(map(written_out, eaten)),
+        method=tuple(written_out(step) for step in recipe.method),
+        note=written_out(recipe.note),
+        warnings=tuple(written_out(warning) for warning in dish.warnings if warning not in told),
         cautions=dish.cautions,
         strong=tuple(caution for caution in dish.cautions if is_strong([caution])),
         sources=sources(dish),
@@ -162,7 +163,7 @@ def ratio_at_ends(targets: Sequence[LimitState]) -> str:
 
 def broken_text(state: LimitState) -> str:
     """A limit that is not kept, and what is instead."""
-    return printable(broken_words(state))
+    return written_out(broken_words(state))
 
 
 def used(dish: Dish) -> list[tuple[Ingredient, Fraction]]:
@@ -184,7 +185,7 @@ def ingredient_groups(dish: Dish) -> tuple[Group, ...]:
 
 def _group(name: str, members: Sequence[tuple[Ingredient, Fraction]]) -> Group:
     total = sum((grams for _, grams in members), Fraction(0))
-    return Group(printable(name), weight_text(total), tuple(_line(*member) for member in members))
+    return Group(written_out(name), weight_text(total), tuple(_line(*member) for member in members))
 
 
 def _line(ingredient: Ingredient, grams: Fraction) -> Line:
@@ -192,8 +193,8 @@ def _line(ingredient: Ingredient, grams: Fraction) -> Line:
     if ingredient.yield_ != 1:
         food = f"{food}; " if food else ""
         food += f"weighed prepared, yield {short(exact(ingredient.yield_), 3)}"
-    return Line(printable(ingredient.label), printable(food), grams_text(grams),
-                printable(measure_beside(ingredient, grams)))
+    return Line(written_out(ingredient.label), written_out(food), grams_text(grams),
+                written_out(measure_beside(ingredient, grams)))
 
 
 def food_beside(label: str, food: str) -> str:
@@ -270,6 +271,6 @@ def sources(dish: Dish) -> tuple[str, ...]:
     found.extend(f"{i.label}: {i.food.source or 'source unknown'}" for i in members if i.label not in numbers)
     if any(RELEASE in line for line in found):
         found.append(RELEASE_CITED)
-    return tuple(printable(f"{line.rstrip('.')}.") for line in found)
+    return tuple(written_out(f"{line.rstrip('.')}.") for line in found)
 
 

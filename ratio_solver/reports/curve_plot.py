@@ -64,7 +64,7 @@ def curves_plot(found: Curves, path: str | Path) -> bytes:
         raise BadInput([Fault("--plot", "", "", "needs the extra: pip install '.[plots]' in a clone of "
                                                   "the repository")]) from missing
     style: Any = {"font.size": 9.5, "axes.spines.top": False, "axes.spines.right": False, "svg.fonttype": "none",
-             "svg.hashsalt": "ratio", "font.family": "sans-serif"}
+             "svg.hashsalt": "ratio", "font.family": "sans-serif", "text.parse_math": False}
     with matplotlib.rc_context(style):
         figure = Figure(figsize=(PANEL[0] + NAMES, PANEL[1] * len(drawn) + 1), layout="constrained")
         cells = figure.add_gridspec(len(drawn) + 1, 2, width_ratios=(PANEL[0], NAMES),

@@ -5,10 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ratio_solver.faults import written_out
 from ratio_solver.foods.content import content
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.policy import Policy
@@ -39,7 +41,7 @@ def as_csv(rows: Iterable[Mapping[str, object]], columns: Sequence[str]) -> str:
     """CSV text with a header; cells that a spreadsheet would run are made harmless."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(columns)
+    writer.writerow(map(harmless, columns))
     for row in rows:
         writer.writerow([harmless(row.get(column)) for column in columns])
     return text.getvalue()
@@ -52,17 +54,24 @@ def with_caution(rows: Iterable[Mapping[str, object]], columns: Sequence[str],
     return [{**row, **told} for row in rows], (*columns, "warnings", "caution")
 
 
-def harmless(cell: object) -> object:
-    """A cell that no spreadsheet takes for a formula; numbers stay as they are.
+_FORMULA = re.compile(r"(^|;)(?=[\s\"]*[=+\-@\uff1d\uff0b\uff0d\uff20])")
+"""Where a spreadsheet may take what follows for a formula: at the start of a cell, or after a semicolon, at which it
+may part the cells of a file. The signs count at full width too."""
 
-    >>> harmless("=1+1"), harmless(-2.5), harmless(None)
-    ("'=1+1", -2.5, '')
+_NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]+)?")
+
+
+def harmless(cell: object) -> object:
+    """A cell that no spreadsheet takes for a formula, on one line; numbers stay as they are.
+
+    >>> harmless("=1+1"), harmless("salt;=1+1"), harmless(-2.5), harmless("-2.5"), harmless(None)
+    ("'=1+1", "salt;'=1+1", -2.5, '-2.5', '')
     """
     if cell is None:
         return ""
-    if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r"):
-        return "'" + cell
-    return cell
+    if not isinstance(cell, str) or _NUMBER.fullmatch(cell):
+        return cell
+    return _FORMULA.sub(r"\1'", written_out(cell))
 
 
 def answer_data(answer: Answer) -> Data:

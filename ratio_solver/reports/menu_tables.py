@@ -36,7 +36,7 @@ SHEET_ROWS = 1_048_576
 
 def header_line(columns: Sequence[str]) -> str:
     """The header of a table as CSV."""
-    return csv_lines([[name] for name in columns])
+    return csv_lines([[harmless(name)] for name in columns])
 
 
 def table_text(frame: pd.DataFrame) -> str:
@@ -85,7 +85,7 @@ def workbook(folder: Path, path: Path) -> None:
         with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as file:
             rows = csv.reader(file)
             header = next(rows)
-            sheet.append(header)
+            sheet.append([_text_cell(sheet, column) for column in header])
             numbers = [column in NUMBERS.get(name, ()) or (name == "servings" and column not in TEXTS)
                        for column in header]
             for number, row in enumerate(rows, 2):
@@ -99,29 +99,13 @@ def workbook(folder: Path, path: Path) -> None:
 
 def _text_cell(sheet: Any, text: str) -> object:
     """Text that stays text: a name like 007, nan or #N/A is no number and no error."""
-    if text.isprintable() and not text.startswith(("#", "=")):
+    if text[:1].isalnum() and text.isprintable():
         return text
     from openpyxl.cell import WriteOnlyCell
 
     cell = WriteOnlyCell(sheet, value="".join(sign if sign >= " " or sign in "\t\n\r" else "\ufffd" for sign in text))
     cell.data_type = "s"
     return cell
-
-
-def sheet_rows(path: Path) -> Iterable[Sequence[object]]:
-    """Rows of the first sheet of a workbook.
-
-    Raises
-    ------
-    BadInput
-        Where the extra `xlsx` is not installed or the file is no workbook.
-    """
-    openpyxl = spreadsheets()
-    try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-        yield from book.worksheets[0].iter_rows(values_only=True)
-    except Exception as error:  # the library raises whatever a damaged archive makes it raise
-        raise BadInput([Fault(str(path), "", "", f"cannot be read as a workbook: {error}")]) from error
 
 
 def spreadsheets() -> Any:

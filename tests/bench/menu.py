@@ -163,8 +163,8 @@ def stack_alone(menu: Path) -> Times:
     opened = open_menu(menu)
     piece = next(pieces(opened, 1 << 20))
     lines, rows, _ = parsed(piece)
-    frame = frame_of(piece.header, lines, rows)
-    arrays = joined(frame, menu_columns(piece.header, foods.columns), foods)
+    frame = frame_of(opened.header, lines, rows)
+    arrays = joined(frame, menu_columns(opened.header, foods.columns), foods)
     part = selected(arrays, arrays.plain)
     stack = moves_of(part, rows_of(part, FoodArrays(foods), Policy(), False), None).stack
     begin, processor = time.perf_counter(), sum(os.times()[:4])

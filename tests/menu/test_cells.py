@@ -115,4 +115,4 @@ def test_signs_that_a_workbook_cannot_hold_do_not_stop_the_run(tmp_path: Path) -
     (tmp_path / "menu.csv").write_text("recipe,servings,ratio,food,grams,min,max\nso\x01up,1,2,oil,0,0,100\n"
                                        "so\x01up,,,cheese,100,,\n", encoding="utf-8")
     run_menu(tmp_path / "menu.csv", tmp_path / "out", foods, xlsx=True)
-    assert openpyxl.load_workbook(tmp_path / "out" / "menu.xlsx")["weights"]["A2"].value == "so\ufffdup"
+    assert openpyxl.load_workbook(tmp_path / "out" / "menu.xlsx")["weights"]["A2"].value == "so\\x01up"

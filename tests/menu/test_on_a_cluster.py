@@ -1,11 +1,17 @@
-"""A folder of menus on a local cluster of two workers: the tables of one process.
+"""A folder of menus: on processes of this machine, which nothing can reach, and on a cluster that is there already.
 
-The threads that this leaves keep later processes from being forked, which is slow: it comes late in the alphabet.
+The threads that a cluster leaves keep later processes from being forked, which is slow: it comes late in the alphabet.
 """
 
 from __future__ import annotations
 
 import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,38 +20,150 @@ from click.testing import CliRunner
 from ratio_solver import BadInput, load_foods, run_menu
 from ratio_solver.cli import main
 from ratio_solver.foods.table import bundled_path
-from ratio_solver.menus import cluster
+from ratio_solver.menus import cluster, processes
 from ratio_solver.menus.cluster import run_menus
 from tests.bench.menus import write_menu
 
+ROOT = Path(__file__).resolve().parents[2]
+TABLES = ("weights", "servings", "limits", "problems")
+LISTENS = "0A"
+"""State of a socket that listens (Linux, proc(5) and include/net/tcp_states.h)."""
 
-def test_two_workers_equal_one_process(tmp_path: Path) -> None:
-    pytest.importorskip("distributed", reason="the extra dask is not installed")
+
+@pytest.fixture
+def menus(tmp_path: Path) -> Path:
+    """A folder with menus of 12, 24 and 36 recipes."""
     (tmp_path / "menus").mkdir()
     for number in (1, 2, 3):
         write_menu(tmp_path / "menus" / f"{number}.csv", 12 * number, number, bundled_path())
-        run_menu(tmp_path / "menus" / f"{number}.csv", tmp_path / f"one{number}", load_foods(), workers=1)
-    result = CliRunner().invoke(main, ["menu", str(tmp_path / "menus"), "-o", str(tmp_path / "out"), "--workers", "2"])
+    return tmp_path / "menus"
+
+
+def test_two_workers_equal_one_process(menus: Path, tmp_path: Path) -> None:
+    result = CliRunner().invoke(main, ["menu", str(menus), "-o", str(tmp_path / "out"), "--workers", "2"])
     assert result.exit_code == 0, result.output
     assert "72 recipes: 72 solved" in result.stderr
     names = {path.name for path in (tmp_path / "out").iterdir()}
-    assert names == {f"{table}-part000{number}.csv" for table in ("weights", "servings", "limits", "problems")
-                     for number in (1, 2, 3)} | {"cautions.txt"}
+    assert names == {f"{table}-part000{number}.csv" for table in TABLES for number in (1, 2, 3)} | {"cautions.txt"}
+    same_as_alone(menus, tmp_path / "out", tmp_path)
+
+
+def same_as_alone(menus: Path, out: Path, scratch: Path) -> None:
+    """The tables of many files are those that each gives by itself."""
     for number in (1, 2, 3):
-        for table in ("weights", "servings", "limits", "problems"):
-            one = (tmp_path / f"one{number}" / f"{table}.csv").read_bytes()
-            assert (tmp_path / "out" / f"{table}-part000{number}.csv").read_bytes() == one
+        run_menu(menus / f"{number}.csv", scratch / f"one{number}", load_foods(), workers=1)
+        for table in TABLES:
+            one = (scratch / f"one{number}" / f"{table}.csv").read_bytes()
+            assert (out / f"{table}-part000{number}.csv").read_bytes() == one
 
 
-def test_a_lost_worker_is_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_menu_without_recipes_has_tables_too(menus: Path, tmp_path: Path) -> None:
+    (menus / "0.csv").write_text("recipe,servings,food,grams\n", encoding="utf-8")
+    (menus / "2.csv").write_text("recipe,servings,food,grams\n", encoding="utf-8")
+    counts = run_menus(sorted(menus.iterdir()), tmp_path / "out", load_foods(), workers=2)
+    assert counts["solved"] == 48
+    texts = [(tmp_path / "out" / f"servings-part000{number}.csv").read_text("utf-8") for number in (1, 2, 3, 4)]
+    assert [len(text.splitlines()) for text in texts] == [1, 13, 1, 37]
+
+
+@pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="needs the list of sockets of Linux")
+def test_nothing_listens(menus: Path, tmp_path: Path) -> None:
+    """While a folder of menus is solved no process of the command has a socket that another could connect to."""
+    write_menu(menus / "4.csv", 400, 4, bundled_path())
+    command = subprocess.Popen(
+        [sys.executable, "-m", "ratio_solver", "menu", str(menus), "-o", str(tmp_path / "out"), "--workers", "2"],
+        env=os.environ | {"PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE)
+    most, listening = 0, set()
+    while command.poll() is None:
+        family = [command.pid, *children(command.pid)]
+        most = max(most, len(family))
+        listening |= {socket for process in family for socket in sockets(process)}
+        time.sleep(0.01)
+    assert command.stderr is not None
+    assert command.returncode == 0, command.stderr.read()
+    assert most >= 3, "the processes were not seen at work"
+    assert not listening
+
+
+def children(process: int) -> list[int]:
+    """Numbers of the processes that a process has started, and that these have."""
+    try:
+        text = "".join(path.read_text() for path in Path(f"/proc/{process}/task").glob("*/children"))
+    except OSError:
+        return []
+    return [child for number in map(int, text.split()) for child in (number, *children(number))]
+
+
+def sockets(process: int) -> Iterator[str]:
+    """Addresses at which a process listens, IPv4, IPv6 or the path of a local one."""
+    try:
+        own = {os.readlink(item) for item in Path(f"/proc/{process}/fd").iterdir()}
+        for name in ("tcp", "tcp6"):
+            for line in Path(f"/proc/{process}/net/{name}").read_text().splitlines()[1:]:
+                cells = line.split()
+                if cells[3] == LISTENS and f"socket:[{cells[9]}]" in own:
+                    yield cells[1]
+        for line in Path(f"/proc/{process}/net/unix").read_text().splitlines()[1:]:
+            cells = line.split()
+            if int(cells[3], 16) & 0x10000 and f"socket:[{cells[6]}]" in own:
+                yield cells[-1]
+    except OSError:
+        return
+
+
+@pytest.fixture
+def certificates(tmp_path: Path) -> dict[str, str]:
+    """A certificate that is its own authority, made for this test."""
+    if shutil.which("openssl") is None:
+        pytest.skip("openssl is not there to make a certificate")
+    cert, key = str(tmp_path / "cert.pem"), str(tmp_path / "key.pem")
+    subprocess.run(["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost",
+                    "-keyout", key, "-out", cert], check=True, capture_output=True)
+    return {"ca": cert, "cert": cert, "key": key}
+
+
+def test_a_cluster_with_certificates(menus: Path, tmp_path: Path, certificates: dict[str, str]) -> None:
+    """Two workers of a cluster that takes only who shows its certificate: the same tables; without it no answer."""
+    dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
+    security = dask.Security(tls_ca_file=certificates["ca"], tls_scheduler_cert=certificates["cert"],
+                             tls_scheduler_key=certificates["key"], tls_worker_cert=certificates["cert"],
+                             tls_worker_key=certificates["key"], tls_client_cert=certificates["cert"],
+                             tls_client_key=certificates["key"], require_encryption=True)
+    with dask.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None, security=security,
+                           protocol="tls://") as there:
+        asked = ["menu", str(menus), "-o", str(tmp_path / "out"), "--cluster", there.scheduler_address]
+        files = [word for name, file in certificates.items() for word in (f"--tls-{name}", file)]
+        result = CliRunner().invoke(main, [*asked, *files])
+        assert result.exit_code == 0, result.output
+        same_as_alone(menus, tmp_path / "out", tmp_path)
+        refused = CliRunner().invoke(main, asked)
+        assert refused.exit_code == 1 and "--cluster" in refused.stderr and "cannot be reached" in refused.stderr
+
+
+def test_files_of_certificates_go_together(menus: Path, tmp_path: Path) -> None:
+    result = CliRunner().invoke(main, ["menu", str(menus), "-o", str(tmp_path / "out"), "--tls-ca", "x"])
+    assert result.exit_code == 2 and "--cluster tls://" in result.stderr
+
+
+def test_a_lost_worker_of_a_cluster_is_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A process that ends in the middle of a piece: said, without a traceback, and nothing is written."""
-    dask = pytest.importorskip("dask", reason="the extra dask is not installed")
-    pytest.importorskip("distributed", reason="the extra dask is not installed")
+    dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
+    config = pytest.importorskip("dask", reason="the extra dask is not installed").config
     (tmp_path / "menus").mkdir()
     write_menu(tmp_path / "menus" / "1.csv", 2, 1, bundled_path())
     monkeypatch.setattr(cluster, "solve_piece", ends)
-    with dask.config.set({"distributed.scheduler.allowed-failures": 0}), pytest.raises(BadInput, match="lost") as bad:
-        run_menus([tmp_path / "menus" / "1.csv"], tmp_path / "out", load_foods(), workers=1)
+    with config.set({"distributed.scheduler.allowed-failures": 0}), \
+            dask.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as there, \
+            pytest.raises(BadInput, match="lost") as bad:
+        run_menus([tmp_path / "menus" / "1.csv"], tmp_path / "out", load_foods(), cluster=there.scheduler_address)
+    assert bad.value.faults[0].place == "from line 2"
+    assert [item.name for item in tmp_path.iterdir()] == ["menus"]
+
+
+def test_a_lost_process_is_a_fault(menus: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(processes, "_work", ends)
+    with pytest.raises(BadInput, match="ended") as bad:
+        run_menus(sorted(menus.iterdir()), tmp_path / "out", load_foods(), workers=2)
     assert bad.value.faults[0].place == "from line 2"
     assert [item.name for item in tmp_path.iterdir()] == ["menus"]
 
@@ -58,4 +176,4 @@ def test_no_files(tmp_path: Path) -> None:
     for path in (str(tmp_path), str(tmp_path / "*.csv")):
         result = CliRunner().invoke(main, ["menu", path, "-o", str(tmp_path / "out")])
         assert result.exit_code == 1
-        assert "expected CSV files" in result.stderr
+        assert re.search("expected CSV files", result.stderr)

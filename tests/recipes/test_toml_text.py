@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import BadInput, FoodTable, Recipe, load_foods, read_recipe, recipe_from, recipe_text
+from ratio_solver.faults import one_line
 from ratio_solver.foods.policy import Policy
 from ratio_solver.recipes.recipe import Target
 from tests.kitchen import drawn, table
@@ -32,7 +33,7 @@ def test_drawn_recipes_read_back_the_same(seed: int, tmp_path: Path) -> None:
     ) if not recipe.proportions and not recipe.chooses else recipe.ingredients
     items = tuple(replace(i, label=" ".join(i.label.split())) for i in items)
     dish = replace(
-        recipe, ingredients=items, title='A "dish" \\ of \x7f é', note="two lines", method=("one", "two 'x'"),
+        recipe, ingredients=items, title=one_line('A "dish" \\ of \x7f é'), note="two lines", method=("one", "two 'x'"),
         pieces=rng.choice((None, 4)), finished_grams=rng.choice((None, 812.5)),
         policy=rng.choice((recipe.policy, Policy("total", {"erythritol": 1.0, "polyols": 0.5, "allulose": 0.0}),
                            Policy(left_out={"erythritol": 0.0, "polyols": 0.0, "allulose": 1.0, "xylitol": 0.25},

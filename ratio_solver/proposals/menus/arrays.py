@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from ratio_solver.faults import one_line
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import FULL, as_weighed
+from ratio_solver.foods.sizes import MOST_INGREDIENTS, sensible
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.linear.model import Floats
@@ -111,7 +113,7 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     good &= _distinct(labels, owner) & _apart(labels, cells, owner)
 
     heads = np.flatnonzero(begins)
-    plain = np.ones(count, dtype=bool)
+    plain = np.diff(first) <= MOST_INGREDIENTS
     if count:
         plain &= named[heads]
         plain &= np.logical_and.reduceat(good, heads)
@@ -175,7 +177,7 @@ class _Cells:
 
     def texts(self, column: str) -> tuple[Texts, Bools]:
         """Cells as text with single spaces, and where there is any."""
-        found = self.mapped(column, lambda cell: " ".join(str(cell).split()), "", object)
+        found = self.mapped(column, lambda cell: one_line(str(cell)), "", object)
         return found, found != ""
 
     def numbers(self, column: str, least: float, most: float, good: Bools, *, above: bool = False,
@@ -190,9 +192,9 @@ class _Cells:
                 if found is None and otherwise is not None:
                     found = otherwise(cell)
             else:
-                plain = isinstance(cell, int | float | np.integer | np.floating) and not isinstance(cell, bool)
-                found = float(cell) if plain else None  # type: ignore[arg-type]
-            inside = found is not None and least <= found <= most and not (above and found == least)
+                found = _plain(cell)
+            inside = found is not None and least <= found <= most and not (above and found == least) \
+                and sensible(found)
             return found if found is not None and inside else np.inf
 
         found: Floats = self.mapped(column, value, np.nan, float)
@@ -205,6 +207,16 @@ class _Cells:
         codes = pd.factorize(texts)[0]
         differs = said & (codes != codes[heads][owner])
         return np.asarray(np.bincount(owner[differs], minlength=count) == 0)
+
+
+def _plain(cell: object) -> float | None:
+    """A number of a data frame as a double, None where it is none or too large for one."""
+    if isinstance(cell, bool) or not isinstance(cell, int | float | np.integer | np.floating):
+        return None
+    try:
+        return float(cell)
+    except OverflowError:
+        return None
 
 
 def _filled(codes: Ints, named: Bools) -> Ints:

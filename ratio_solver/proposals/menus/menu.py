@@ -11,9 +11,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from ratio_solver.faults import BadInput, NotProven
+from ratio_solver.faults import BadInput, NotProven, one_line, unforeseen
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.linear.certificate import TOLERANCE
 from ratio_solver.linear.stack import Bools
@@ -23,12 +24,12 @@ from ratio_solver.proposals.menus.foods import FoodArrays
 from ratio_solver.proposals.menus.limits import rows_of
 from ratio_solver.proposals.menus.moves import gram_costs
 from ratio_solver.proposals.menus.results import LIMITS, PROBLEMS, WEIGHTS, MenuTables, serving_columns, tables
-from ratio_solver.proposals.menus.single import RowData, single_rows, unproven
+from ratio_solver.proposals.menus.single import RowData, single_rows
 from ratio_solver.proposals.menus.stack import STACKED, solved
 from ratio_solver.proposals.menus.steps import on_steps
 from ratio_solver.proposals.propose import solve
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
-from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
+from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, cell_text, located, recipe_of_rows
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.targets import with_energy
 
@@ -140,7 +141,7 @@ def _long(asked: _Asked) -> MenuTables:
     menu = joined(asked.frame, asked.columns, asked.foods, asked.options.decimal_comma)
     repeated = pd.Series(menu.names).duplicated(keep="first").to_numpy() & (menu.names != "")
     plain = menu.plain & ~repeated & ~_touched(menu, asked)
-    done, settled = _stacked(menu, plain, arrays_of(asked.foods), asked.options)
+    done, settled = _stacked_or_none(menu, plain, asked)
     rows = _Rows()
     for number in np.flatnonzero(~settled):
         place = slice(int(menu.first[number]), int(menu.first[number + 1]))
@@ -211,6 +212,14 @@ def _touched(menu: MenuArrays, asked: _Asked) -> Bools:
     return touched
 
 
+def _stacked_or_none(menu: MenuArrays, plain: Bools, asked: _Asked) -> tuple[MenuTables | None, Bools]:
+    """What a stack settles; nothing where one of its recipes breaks it, so that the single path finds out which."""
+    try:
+        return _stacked(menu, plain, arrays_of(asked.foods), asked.options)
+    except Exception:  # whatever it is, the single path meets it again where it is one recipe's
+        return None, np.zeros(menu.count, dtype=bool)
+
+
 def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays,
              options: MenuOptions) -> tuple[MenuTables | None, Bools]:
     """Tables of the recipes that a stack settles, and which these are."""
@@ -237,7 +246,7 @@ def _file_names(frame: pd.DataFrame, columns: MenuColumns) -> list[str]:
     files = [Path(str(cell)).stem for cell in frame["file"]]
     if "recipe" not in columns.recipe:
         return files
-    return [" ".join(str(cell).split()) if isinstance(cell, str) and cell.strip() else file
+    return [one_line(cell) if isinstance(cell, str) and cell.strip() else one_line(file)
             for cell, file in zip(frame["recipe"], files, strict=True)]
 
 
@@ -245,33 +254,49 @@ def _single(number: int, name: str, place: slice, asked: _Asked, rows: _Rows, ag
     """One recipe by the single path: its rows of the tables, or its problems."""
     lines = [int(line) for line in asked.lines[place]]
     try:
-        recipe = _read(name, lines, asked.frame.iloc[place].to_dict("records"), asked, again)
-        answer = solve(recipe, asked.options.prefer, guaranteed=asked.options.guaranteed,
-                       exact=asked.options.exact)
+        weights, serving, limits = _answer(name, lines, place, asked, again)
     except BadRecipe as bad:
         rows.problems += [(number, vars(problem)) for problem in bad.problems]
         return
     except BadInput as bad:
-        rows.problems += [(number, vars(problem)) for problem in located(bad.faults, name, lines, asked.columns)]
+        found = located(bad.faults, name, lines, asked.columns, _file(asked, place))
+        rows.problems += [(number, vars(problem)) for problem in found]
         return
-    except NotProven as error:
-        rows.problems.append((number, vars(unproven(name, lines[0], error))))
+    except Exception as error:  # not proven; or, as a last resort, whatever one recipe meets: the others are solved
+        told = str(error) if isinstance(error, NotProven) else unforeseen(error)
+        rows.problems.append((number, vars(Problem(lines[0], name, "", "", told, _file(asked, place)))))
         return
-    weights, serving, limits = single_rows(name, answer, asked.foods)
     rows.weights += [(number, row) for row in weights]
     rows.servings.append((number, serving))
     rows.limits += [(number, row) for row in limits]
 
 
-def _read(name: str, lines: Sequence[int], cells: Sequence[Mapping[Any, object]], asked: _Asked,
-          again: bool) -> Recipe:
+def _file(asked: _Asked, place: slice) -> str:
+    """The recipe file that a row names, empty for a menu in long form."""
+    return cell_text(asked.frame["file"].iloc[place.start]) if asked.columns.form == BY_FILE else ""
+
+
+def _answer(name: str, lines: Sequence[int], place: slice, asked: _Asked,
+            again: bool) -> tuple[list[RowData], RowData, list[RowData]]:
+    """Rows of the tables for one recipe."""
+    options = asked.options
+    recipe = _read(name, lines, place, asked, again)
+    answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact)
+    return single_rows(name, answer, asked.foods)
+
+
+def _read(name: str, lines: Sequence[int], place: slice, asked: _Asked, again: bool) -> Recipe:
     wrong = [Problem(line, name, "", "", asked.odd[line]) for line in lines if line in asked.odd]
     if not name:
         wrong.append(Problem(lines[0], name, "recipe", "", "expected the name of a recipe"))
     if again or name in asked.refused:
         wrong.append(Problem(lines[0], name, "recipe", name, asked.refused.get(name, AGAIN)))
+    if len(lines) > MOST_INGREDIENTS:
+        wrong.append(Problem(lines[MOST_INGREDIENTS], name, "food", "",
+                             f"expected at most {MOST_INGREDIENTS:,} ingredients in a recipe; there are more"))
     if wrong:
         raise BadRecipe(wrong)
+    cells: list[dict[Any, object]] = asked.frame.iloc[place].to_dict("records")
     recipe = recipe_of_rows(name, lines, cells, asked.columns, asked.foods, asked.options.decimal_comma,
                             Path(asked.options.folder))
     return with_energy(recipe, asked.options.energy)

@@ -32,7 +32,7 @@ from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 
 WEIGHTS = ("recipe", "ingredient", "food", "start", "grams", "min", "max", "at")
 LIMITS = ("recipe", "name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price")
-PROBLEMS = ("line", "recipe", "column", "value", "message")
+PROBLEMS = ("line", "recipe", "column", "value", "message", "file", "place")
 
 
 def fact_columns(foods: FoodTable) -> tuple[str, ...]:

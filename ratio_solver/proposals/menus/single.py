@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 
-from ratio_solver.faults import NotProven
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Proposal
 from ratio_solver.proposals.menus.figures import allergens_cell, printed
@@ -13,7 +12,6 @@ from ratio_solver.proposals.menus.results import CAUTIONS, fact_columns, reckone
 from ratio_solver.recipes.cautions import is_strong
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import Limit
-from ratio_solver.recipes.menu_recipe import Problem
 from ratio_solver.recipes.recipe import RATIO
 from ratio_solver.recipes.standing import LimitState
 
@@ -117,8 +115,3 @@ def _cure_words(diagnosis: Diagnosis) -> str:
 def _limit_words(limit: Limit, bound: Fraction) -> str:
     unit = limit.unit if limit.unit == ":1" else f" {limit.unit}"
     return f"{limit.name} {limit.sense} {float(bound):.12g}{unit}"
-
-
-def unproven(name: str, line: int, error: NotProven) -> Problem:
-    """A recipe whose answer did not pass the exact check."""
-    return Problem(line, name, "", "", str(error))

@@ -1,0 +1,157 @@
+"""Sound files of the five kinds that are read: what the mutations start from."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+RECIPE = """\
+title = "Celeriac mash"
+servings = 4
+pieces = 2
+note = "Serve at once."
+method = ["Boil the celeriac.", "Mash it with the butter."]
+finished_grams = 600
+
+[targets]
+ratio = {min = 1.5, max = 4}
+net_carbs = 11
+protein = {min = 2}
+energy = {max = 900}
+sodium = {max = 2000}
+
+[policy]
+ratio_formula = "net"
+left_out = {erythritol = 1.0, polyols = 0.0}
+unknown_as_zero = ["calcium"]
+
+[[ingredients]]
+food = "celeriac, raw"
+label = "celeriac"
+part = "mash"
+grams = 400
+min = 300
+max = 450
+step = 5
+keep = 2
+
+[[ingredients]]
+food = "butter, salted"
+grams = 40
+min = 0
+max = 200
+part = "mash"
+
+[[ingredients]]
+food = "egg, whole, raw"
+label = "egg"
+measure = "large"
+grams = 50
+min = 0
+max = 200
+
+[[ingredients]]
+food = "parmesan, grated"
+grams = 60
+yield = 0.9
+
+[parts.mash]
+min = 300
+max = 700
+
+[[proportions]]
+of = ["celeriac"]
+to = "batch"
+min = 0.1
+max = 0.9
+
+[[choose]]
+from = ["butter, salted", "egg"]
+at_most = 2
+"""
+
+SMALL = """\
+title = "Soup"
+servings = 2
+[targets]
+ratio = 2.0
+net_carbs = 12
+[[ingredients]]
+food = "celeriac, raw"
+grams = 200
+min = 100
+max = 300
+[[ingredients]]
+food = "cream, heavy (36 % fat)"
+grams = 100
+min = 0
+max = 300
+[[ingredients]]
+food = "parmesan, grated"
+grams = 20
+"""
+
+MENU = [
+    ["recipe", "servings", "ratio", "ratio_max", "net_carbs", "protein_min", "energy_max", "food", "label", "grams",
+     "min", "max", "yield", "keep", "step", "piece", "part", "ratio_formula"],
+    ["mash", 4, 2, 4, 11, "", 900, "celeriac, raw", "root", 400, 300, 450, "", 2, 5, "", "a", ""],
+    ["", "", "", "", "", "", "", "butter, salted", "", 40, 0, 200, "", "", "", "", "", ""],
+    ["", "", "", "", "", "", "", "parmesan, grated", "", 60, "", "", 0.9, "", "", "", "", ""],
+    ["soup", 2, "5:2", "", 9.5, 3, "", "cream, heavy (36 % fat)", "", 150, 0, 300, "", "", "", "", "", ""],
+    ["soup", "", "", "", "", "", "", "celeriac, raw", "", 200, 100, 300, "", "", "", "", "", ""],
+    ["soup", "", "", "", "", "", "", "egg, whole, raw", "", 50, 0, 150, "", "", "", 50, "", ""],
+    ["none", 1, 4, "", 3, "", "", "sweet potato, raw", "", 100, 90, 110, "", "", "", "", "", ""],
+    ["fudge", 10, 3, "", 5, "", "", "butter, unsalted", "", 200, 100, 400, "", "", "", "", "", "ketogenic-quotient"],
+    ["fudge", "", "", "", "", "", "", "almonds", "", 100, 50, 200, "", "", "", "", "", ""],
+]
+
+BY_FILE = [["file", "recipe", "ratio", "net_carbs", "servings", "title", "protein_min"],
+           ["mash.toml", "first", 2, 11, "", "", ""],
+           ["soup.toml", "second", "3:1", "", 3, "A soup", 2],
+           ["mash.toml", "", "", 12.5, 8, "", ""]]
+
+FOODS = [
+    ["food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g", "energy_kcal", "water_g", "polyols_g",
+     "Omega-3_g", "sodium_mg", "fat_g_low", "fat_g_high", "refuse_percent", "price_per_kg", "allergens", "role",
+     "measures", "source"],
+    ["celeriac, raw", "own:1", "by_difference", 0.3, 1.5, 9.2, 1.8, 42, 88, "", 0.01, 100, 0.2, 0.4, 14, 2.5, "celery",
+     "vegetable", "cup=156; small=300", "from memory"],
+    ["butter, salted", "own:2", "available", 81, 0.9, 0.1, 0, 717, 16, "", 0.3, 643, 80, 82, 0, 9, "milk", "fat",
+     "tbsp=14.2", "from memory"],
+    ["parmesan, grated", "own:3", "available", 28, 38, 4, 0, "", 20, "", "", 1175, "", "", "", 20, "milk", "cheese", "",
+     "from memory"],
+    ["cream, heavy (36 % fat)", "own:4", "available", 36, 2, 3, "", 340, "", "", "", "", "", "", 0, 6, "milk", "dairy",
+     "cup=238", "from memory"],
+    ["syrup of nothing", "own:5", "by_difference", 0, 0, 80, 0, "", "", 75, "", "", "", "", "", "", "none", "sweetener",
+     "", "from memory"],
+]
+
+
+def as_csv(rows: Sequence[Sequence[Any]], delimiter: str = ",") -> bytes:
+    """Rows as CSV; with semicolons numbers have a decimal comma."""
+    text = io.StringIO()
+    writer = csv.writer(text, delimiter=delimiter, lineterminator="\n")
+    for row in rows:
+        writer.writerow([str(cell).replace(".", ",") if delimiter == ";" and isinstance(cell, float) else cell
+                         for cell in row])
+    return text.getvalue().encode("utf-8", "surrogatepass")
+
+
+def as_book(path: Path, rows: Sequence[Sequence[Any]]) -> None:
+    """Rows as a workbook; a cell that the library refuses stays empty."""
+    import openpyxl
+    from openpyxl.utils.exceptions import IllegalCharacterError
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for number, row in enumerate(rows, 1):
+        for column, cell in enumerate(row, 1):
+            if cell != "":
+                try:
+                    sheet.cell(number, column).value = cell
+                except (ValueError, TypeError, IllegalCharacterError):
+                    continue
+    book.save(path)
