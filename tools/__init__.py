@@ -1,0 +1,1 @@
+"""What makes the project's data; no part of the package."""
