@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ratio_solver.faults import BadInput, Fault, collected
-from ratio_solver.foods.table import bundled_path
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT, bundled_path, table_path
 from ratio_solver.menus.unfinished import OWN, begin, left_behind
 
 READ = {"recipe": "the recipe", "menu": "the menu"}
@@ -59,8 +59,8 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
         With every output that would destroy something.
     """
     taken = [(arguments[key], what) for key, what in READ.items() if arguments.get(key)]
-    taken += [(path, "a table of --foods") for path in arguments.get("tables") or ()]
-    taken.append((str(bundled_path()), "the table that comes with the package"))
+    taken += [(str(table_path(path)), "a table of --foods") for path in arguments.get("tables") or () if path]
+    taken += [(str(bundled_path(file)), "a table that comes with the package") for file in (DEFAULT, *BUNDLED.values())]
     faults = [Fault(key.upper(), "", "''", "expected the path of a file") for key in READ if arguments.get(key) == ""]
     faults += [Fault("--foods", "", "''", "expected the path of a file") for path in arguments.get("tables") or ()
                if not path]
@@ -75,6 +75,19 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
             faults.append(Fault(option, path, "", f"is {same} too, and would overwrite it; expected another file"))
         taken.append((path, f"the file of {option}"))
     collected(faults)
+
+
+def refuse_tables(arguments: Mapping[str, Any], tables: Sequence[str]) -> None:
+    """Refuse an output of a command that is a composition table which the recipe names.
+
+    Raises
+    ------
+    BadInput
+        With every such output.
+    """
+    collected(Fault(option, path, "", f"is the recipe's table {table}, and would overwrite it; expected another file")
+              for key, option in WRITTEN.items() if (path := arguments.get(key))
+              for table in tables if _same(path, str(table_path(table))))
 
 
 def _same(path: str, other: str) -> bool:

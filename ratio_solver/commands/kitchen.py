@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import click
@@ -101,7 +102,9 @@ def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: 
                           guaranteed=options["guaranteed"])
     taken = found.remedy(take)
     bowl = taken.bowl if taken else found.bowl
-    also = [File(write, recipe_text(bowl), "--write")] if write is not None and bowl is not None else []
+    also = []
+    if write is not None and bowl is not None:
+        also = [File(write, recipe_text(bowl, Path(write).absolute().parent), "--write")]
     if form == "json":
         deliver(as_json(adjustment_data(found, taken)), output, also)
     elif form == "csv":

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
-from ratio_solver.commands.files import File, check_paths, write_files
+from ratio_solver.commands.files import File, check_paths, refuse_tables, write_files
 from ratio_solver.commands.streams import to_stdout, with_plain_signs
 from ratio_solver.faults import BadInput, Fault, RatioSolverError, cut, unforeseen, written_out
 from ratio_solver.foods.ends import KINDS
@@ -45,7 +45,8 @@ OUTPUT = (
 )
 TABLES = (
     click.option("--foods", "tables", multiple=True, type=click.Path(readable=False),
-                 help="Composition table of your own (CSV); may be repeated, a later one wins."),
+                 help="Composition table: europe (the one that comes with the package; a file of that name is "
+                 "./europe), or a CSV of your own. May be repeated, a later one wins, also over the recipe's."),
 )
 TARGETS = (
     click.option("--ratio", metavar="R", help="Least ratio, 2:1 or 2, instead of the recipe's."),
@@ -147,8 +148,9 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
         recipe = scaled(recipe, options["scale"], options["servings"])
     elif options["servings"] is not None:
         recipe = with_servings(recipe, options["servings"])
-    changed = override(recipe, foods.columns, ratio=options["ratio"], net_carbs=options["net_carbs"],
-                       targets=options["targets"], energy=options["energy"])
+    refuse_tables(click.get_current_context().params, recipe.tables)
+    changed = override(recipe, foods.with_tables(recipe.tables).columns, ratio=options["ratio"],
+                       net_carbs=options["net_carbs"], targets=options["targets"], energy=options["energy"])
     if not _reported_here():
         for remark in changed.remarks:
             say(f"Note: {remark}")

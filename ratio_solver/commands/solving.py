@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -58,7 +59,7 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
         from ratio_solver.proposals.written import kept_weights
         from ratio_solver.recipes.toml_text import fixed, recipe_text
 
-        also = [File(write, recipe_text(fixed(dish, kept_weights(answer))), "--write")]
+        also = [File(write, recipe_text(fixed(dish, kept_weights(answer)), Path(write).absolute().parent), "--write")]
     if form == "json":
         deliver(as_json(answer_data(answer) | bench_data(answer, options)), output, also)
     elif form == "csv":

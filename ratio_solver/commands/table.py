@@ -8,7 +8,8 @@ import click
 
 from ratio_solver.commands.shared import OUTPUT, TABLES, deliver, with_options
 from ratio_solver.faults import BadInput, Fault
-from ratio_solver.foods.table import FoodTable, load_foods
+from ratio_solver.foods.bundled import BUNDLED
+from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
 
 
 @click.command()
@@ -20,7 +21,7 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
 
     A food is listed when its name, id or role holds all the words.
     """
-    from ratio_solver.reports.data import FOOD_COLUMNS, as_csv, as_json, food_data
+    from ratio_solver.reports.data import FOOD_COLUMNS, as_csv, as_json, compared_data, food_data
 
     showing = words[0] == "show"
     if showing and not "".join(words[1:]).strip():
@@ -29,13 +30,15 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
     name = " ".join(words[1:] if showing else words)
     found = [one_food(table, name)] if showing else table.search(name)
     if form == "json":
-        deliver(as_json(food_data(found[0]) if showing else [food_data(food) for food in found]), output)
+        deliver(as_json(food_data(found[0]) | compared_data(found[0]) if showing
+                        else [food_data(food) for food in found]), output)
     elif form == "csv":
         deliver(as_csv(map(food_data, found), FOOD_COLUMNS).rstrip("\n"), output)
     else:
         from ratio_solver.reports.foods_text import food_report, search_report
 
-        deliver(food_report(found[0]) if showing else search_report(found, name, most), output)
+        elsewhere = [] if found else [other for other, file in BUNDLED.items() if bundled_search(file, name)]
+        deliver(food_report(found[0]) if showing else search_report(found, name, most, elsewhere), output)
 
 
 def one_food(table: FoodTable, name: str) -> Any:

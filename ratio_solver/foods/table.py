@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import csv
 import difflib
 import math
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 from pathlib import Path
 
 from ratio_solver.faults import Fault, collected, one_line, shown
-from ratio_solver.foods.csv_file import CsvFile, number, read_csv
+from ratio_solver.foods.bundled import BUNDLED, bundled_path, table_path
+from ratio_solver.foods.csv_file import CsvFile, number, read_csv, read_text
 from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
 from ratio_solver.foods.food import BASES, Food
+from ratio_solver.foods.layers import laid_over
 from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
 from ratio_solver.foods.sizes import IN_100_G, LARGEST, SMALLEST, TOO_SMALL, sensible
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
@@ -37,9 +40,34 @@ class FoodTable:
     ----------
     foods : tuple of Food
         In the order of the tables, names and ids unique.
+    layers : tuple of tuple of Food
+        The tables that were loaded, the first one the lowest; none where the foods are the only one.
+    named : tuple of str
+        The tables of a recipe among them, as `with_tables` took them.
     """
 
     foods: tuple[Food, ...] = field(repr=False)
+    layers: tuple[tuple[Food, ...], ...] = field(default=(), repr=False, compare=False)
+    named: tuple[str, ...] = field(default=(), compare=False)
+
+    def with_tables(self, tables: Sequence[str | Path]) -> FoodTable:
+        """This table with those that a recipe names laid over its lowest and under the rest, the cook's own.
+
+        Parameters
+        ----------
+        tables : sequence of str or path
+            As `load_foods` takes them; those of another recipe go.
+
+        Raises
+        ------
+        BadInput
+            With every fault of every table.
+        """
+        named = tuple(map(str, tables))
+        if named == self.named:
+            return self
+        lowest, *own = loaded = self.layers or (self.foods,)
+        return FoodTable(laid_over((lowest, *_layers(tables), *own)), loaded, named)
 
     @cached_property
     def _by_key(self) -> dict[str, Food]:
@@ -61,7 +89,11 @@ class FoodTable:
     def unknown(self, name: str) -> str:
         """What to say of a name that is not in the table."""
         near = self.near(name)
-        return "is not in the composition table" + (f"; did you mean {' or '.join(map(repr, near))}?" if near else "")
+        elsewhere = next((table for table, file in BUNDLED.items() if bundled_row(file, name)), "")
+        return ("is not in the composition table"
+                + (f"; did you mean {' or '.join(map(repr, near))}?" if near else "")
+                + (f'; the table "{elsewhere}" has it: foods = ["{elsewhere}"] in the recipe, or --foods {elsewhere}'
+                   if elsewhere else ""))
 
     def search(self, words: str) -> list[Food]:
         """Foods whose name, id or role hold all the words (accents do not matter), the closest names first."""
@@ -87,54 +119,62 @@ class FoodTable:
         return len(self.foods)
 
 
-def bundled_path() -> Path:
-    """Where the table that comes with the package lies, installed or in a checkout."""
-    package = Path(__file__).resolve().parent.parent
-    installed = package / "data" / "foods.csv"
-    return installed if installed.exists() else package.parent / "data" / "foods.csv"
-
-
-def load_foods(*paths: str | Path, bundled: bool = True) -> FoodTable:
-    """Read composition tables (CSV, DESIGN of the columns: see the README).
+def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
+    """Read composition tables (CSV; for the columns see the README).
 
     Parameters
     ----------
-    *paths : path
-        The user's own tables; a later one wins over an earlier, all win over the bundled one.
+    *tables : path or str
+        "europe" for the European table that comes with the package, else the path of one of the user's own; a later
+        one wins over an earlier, all win over the table that is always there.
     bundled : bool
-        Whether the table that comes with the package is read first.
+        Whether that one is read first.
 
     Raises
     ------
     BadInput
         With every fault of every table.
     """
-    foods: dict[str, Food] = {}
-    mosts: dict[str, Food] = {}
-    faults: list[Fault] = []
-    for path in [*([bundled_path()] if bundled else []), *paths]:
-        table, found = foods_in(read_csv(path))
-        faults.extend(found)
-        names = {food.name.lower() for food in table}
-        ids = {food.id.lower() for food in table}
-        foods = {
-            key: food for key, food in foods.items()
-            if food.name.lower() not in names and food.id.lower() not in ids
-        }
-        foods |= {food.name.lower(): _with_most(food, mosts.get(food.id.lower())) for food in table}
-        mosts |= {food.id.lower(): food for food in foods.values() if food.most is not None or food.most_because}
+    layers = _layers([*([bundled_path()] if bundled else []), *tables])
+    return FoodTable(laid_over(layers), layers)
+
+
+def _layers(tables: Iterable[str | Path]) -> tuple[tuple[Food, ...], ...]:
+    """The foods of each table, in order; a file is read again only where it has changed."""
+    found, faults = [], []
+    for path in map(table_path, tables):
+        now = path.stat() if path.is_file() else None
+        foods, wrong = _read(str(path), path.absolute(), (now.st_mtime_ns, now.st_size)) if now else \
+            foods_in(read_csv(path))
+        found.append(tuple(foods))
+        faults.extend(wrong)
     collected(faults)
-    return FoodTable(tuple(foods.values()))
+    return tuple(found)
 
 
-def _with_most(food: Food, earlier: Food | None) -> Food:
-    """The food with what an earlier table says of the most of it, where its own says nothing of that.
+@lru_cache(maxsize=8)
+def _read(path: str, place: Path, state: tuple[int, int]) -> tuple[list[Food], list[Fault]]:
+    return foods_in(read_csv(path))
 
-    A table of prices, say, takes no warning away.
-    """
-    if earlier is None or food.most is not None or food.most_because:
-        return food
-    return replace(food, most=earlier.most, most_because=earlier.most_because)
+
+def bundled_row(file: str, name: str) -> Food | None:
+    """The row of this name or id in a table that comes with the package, without reading the others."""
+    wanted = " ".join(name.lower().split())
+    found = _bundled(file, [folded(wanted)])
+    return next((food for food in found if wanted in (food.name.lower(), food.id.lower())), None)
+
+
+def bundled_search(file: str, words: str) -> list[Food]:
+    """What `FoodTable.search` finds in a table that comes with the package, without reading the rest."""
+    return FoodTable(tuple(_bundled(file, folded(words).replace(",", " ").split()))).search(words)
+
+
+def _bundled(file: str, words: Sequence[str]) -> list[Food]:
+    """The foods whose lines hold all the words somewhere."""
+    header, *lines = read_text(bundled_path(file)).splitlines()
+    rows = csv.DictReader([header, *(line for line in lines if all(word in folded(line) for word in words))])
+    cells = tuple((0, row) for row in rows)
+    return foods_in(CsvFile(file, tuple(rows.fieldnames or ()), cells, False))[0]
 
 
 def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:

@@ -71,7 +71,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     BadInput
         Where the recipe has no least ratio, a name is unknown, or a figure that a limit needs is.
     """
-    tried = _foods(foods, names)
+    tried = _foods(foods.with_tables(recipe.tables), names)
     limits = limits_of(recipe, guaranteed)
     target = next((limit for limit in limits if limit.key == (RATIO, MORE)), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",

@@ -64,7 +64,8 @@ def solve(
     answer = _answer(formulation, exact)
     if isinstance(answer, Proposal):
         return answer
-    return replace(answer, diagnosis=_cured(formulation, answer.diagnosis, foods, on_steps=not exact))
+    table = None if foods is None else foods.with_tables(recipe.tables)
+    return replace(answer, diagnosis=_cured(formulation, answer.diagnosis, table, on_steps=not exact))
 
 
 def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False) -> Answer:

@@ -95,6 +95,7 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
             by: str = "weight") -> tuple[Recipe, tuple[Swapped, ...]]:
     """The recipe with ingredients swapped, not solved; parameters and faults as in `swap`."""
     faults: list[Fault] = []
+    foods = foods.with_tables(recipe.tables)
     if by not in CARRIED:
         faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
     chosen: dict[int, Food] = {}

@@ -110,6 +110,7 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     most : int, optional
         Only so many of the best are wanted: of the others it is only said whether they would do. All unless given.
     """
+    foods = foods.with_tables(recipe.tables)
     place, candidates = _asked(recipe, foods, old, role, by)
     ingredient = recipe.ingredients[place]
     trials: list[Trial] = []

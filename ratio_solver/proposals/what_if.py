@@ -86,7 +86,8 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     """
     texts = tuple(scenarios)
     faults: list[Fault] = []
-    recipes = [_changed(recipe, foods.columns, text, faults) for text in texts]
+    columns = foods.with_tables(recipe.tables).columns
+    recipes = [_changed(recipe, columns, text, faults) for text in texts]
     collected(faults)
     return WhatIf(
         solve(recipe, prefer, foods=None, **how),

@@ -128,7 +128,8 @@ class Recipe:
     Weights are grams for the whole batch, targets are per serving. `finished_grams` is the weight of the
     whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
     Either gives the cooked weight of a serving: water leaves, the macronutrients stay. `remarks` are what the reader
-    must be told of how it came to be held to its targets.
+    must be told of how it came to be held to its targets. `tables` are the composition tables that it names, as
+    `FoodTable.with_tables` takes them; paths are absolute.
     """
 
     title: str
@@ -146,6 +147,7 @@ class Recipe:
     finished_grams: float | None = None
     cooking_loss: float | None = None
     remarks: tuple[str, ...] = field(default=(), compare=False)
+    tables: tuple[str, ...] = ()
 
     @property
     def starts(self) -> tuple[float, ...]:

@@ -158,10 +158,11 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
     if wanted < 1:
         raise BadInput([Fault("--servings", "", str(wanted), "expected 1 or more")])
     times = Fraction(wanted, recipe.servings)
+    table = foods.with_tables(recipe.tables) if foods is not None else None
     needs: dict[str, list[_Need]] = {}
     for ingredient, weight in zip(recipe.ingredients, weights, strict=True):
         if weight > 0:
-            need = _need(ingredient, weight * times, foods)
+            need = _need(ingredient, weight * times, table)
             needs.setdefault(need.food.id, []).append(need)
     order = [*SECTIONS, _WATER]
     purchases = sorted(map(_purchase, needs.values()), key=lambda purchase: order.index(purchase.section))
@@ -176,7 +177,7 @@ def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _N
     food = ingredient.food
     if _COOKED.search(food.name) and not _SOLD_SO.search(food.name):
         row = _before(food)
-        before = foods.get(row.id) if foods and row else None
+        before = (foods.get(row.id) or foods.get(row.food)) if foods and row else None
         if row is None or before is None:
             notes.append("weight as cooked; no yield known")
         else:
@@ -187,7 +188,9 @@ def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _N
 
 def _before(food: Food) -> Yield | None:
     """The yield that leads to a cooked food."""
-    return next((row for row in bundled_yields().rows if row.cooked_id == food.id), None)
+    rows = bundled_yields().rows
+    return next((row for row in rows if row.cooked_id == food.id), None) or \
+        next((row for row in rows if row.cooked_food.lower() == food.name.lower()), None)
 
 
 def _purchase(needs: Sequence[_Need]) -> Purchase:

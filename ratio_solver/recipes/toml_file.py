@@ -21,10 +21,11 @@ from ratio_solver.recipes.measures import measured
 from ratio_solver.recipes.preparing import read_finished, read_preparation
 from ratio_solver.recipes.reading import HEAVIEST, Reader
 from ratio_solver.recipes.recipe import Ingredient, Recipe
+from ratio_solver.recipes.tables import read_tables
 from ratio_solver.recipes.targets import read_targets
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
-            "proportions", "choose", "finished_grams", "cooking_loss")
+            "proportions", "choose", "finished_grams", "cooking_loss", "foods")
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
                    "prepared", "drippings")
 
@@ -37,7 +38,8 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
     path : path
         A TOML file, UTF-8.
     foods : FoodTable
-        Where the ingredients' composition comes from.
+        Where the ingredients' composition comes from; tables that the file names (`foods`) go between those that come
+        with the package and the cook's own.
 
     Raises
     ------
@@ -49,7 +51,7 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
-    return recipe_from(table, foods, str(path))
+    return recipe_from(table, foods, str(path), Path(path).parent)
 
 
 def _comma_hint(text: str, error: str) -> str:
@@ -60,8 +62,12 @@ def _comma_hint(text: str, error: str) -> str:
     return f"; decimals take a point: {number[1]}.{number[2]}" if number else ""
 
 
-def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "recipe") -> Recipe:
-    """A recipe from nested tables of the recipe file's shape; raises BadInput with every fault."""
+def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "recipe",
+                folder: str | Path = "") -> Recipe:
+    """A recipe from nested tables of the recipe file's shape; raises BadInput with every fault.
+
+    Paths of tables that it names start from `folder`.
+    """
     faults: list[Fault] = []
     top = Reader(source, faults, "", table)
     top.known_keys(TOP_KEYS)
@@ -71,6 +77,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     servings = top.whole("servings", 1, 100_000, "the number of servings in the batch")
     if "servings" not in table:
         top.fault("servings", None, "expected the number of servings in the batch")
+    tables, foods = read_tables(top, foods, folder)
     lines = _ingredients(top, foods)
     ingredients = [line.ingredient for line in lines]
     columns = foods.columns
@@ -89,6 +96,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         note=top.text("note") or "",
         method=top.texts("method"),
         source=source,
+        tables=tables,
         **read_finished(top),
     )
     check_groups(top, {line.place: line.ingredient for line in lines}, parts)

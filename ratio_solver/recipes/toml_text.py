@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
+from ratio_solver.foods.bundled import BUNDLED
 from ratio_solver.foods.policy import Policy
 from ratio_solver.recipes.groups import group_labels
 from ratio_solver.recipes.recipe import Ingredient, Part, Proportion, Recipe, Target
@@ -32,10 +35,14 @@ def planned(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
     ))
 
 
-def recipe_text(recipe: Recipe) -> str:
-    """The recipe file (TOML) that reads back as this recipe, with the same composition tables."""
+def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
+    """The recipe file (TOML) that reads back as this recipe, with the same composition tables.
+
+    Those that the recipe names are written with their paths from the folder of the file, where it is given.
+    """
     top: list[tuple[str, Value | None]] = [
-        ("title", recipe.title), ("servings", recipe.servings), ("pieces", recipe.pieces),
+        ("title", recipe.title), ("foods", [_table(table, folder) for table in recipe.tables] or None),
+        ("servings", recipe.servings), ("pieces", recipe.pieces),
         ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
         ("note", recipe.note or None), ("method", list(recipe.method) or None),
     ]
@@ -50,6 +57,15 @@ def recipe_text(recipe: Recipe) -> str:
     blocks += ["[[choose]]\n" + _lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
                for choose in recipe.chooses]
     return "\n\n".join(blocks) + "\n"
+
+
+def _table(table: str, folder: str | Path | None) -> str:
+    if table in BUNDLED or folder is None:
+        return table
+    try:
+        return Path(os.path.relpath(table, folder)).as_posix()
+    except ValueError:  # on another drive
+        return table
 
 
 def _ingredient(ingredient: Ingredient) -> list[tuple[str, Value | None]]:

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ratio_solver.faults import written_out
+from ratio_solver.foods.comparing import COMPARED, differences, note_of
 from ratio_solver.foods.content import content
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.policy import Policy
@@ -245,6 +246,15 @@ def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fracti
 
 FOOD_COLUMNS = ("food", "id", "role", "fat_g", "protein_g", "carbs_g", "fibre_g", "net_carbs_g", "energy_kcal",
                 "source")
+
+
+def compared_data(food: Food) -> Data:
+    """What to know of a row beside its figures: a note, and the figures of other tables that differ by over a fifth."""
+    return {"note": note_of(food) or None, "elsewhere": [
+        {"table": difference.file.removesuffix(".csv"), "id": difference.food.id, "differ": list(difference.columns)}
+        | {column: plain(content(difference.food, column, Policy())) for column in COMPARED}
+        for difference in differences(food)
+    ]}
 
 
 def food_data(food: Food) -> Data:

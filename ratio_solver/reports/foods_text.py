@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ratio_solver.foods.bundled import SPOKEN
+from ratio_solver.foods.comparing import Difference, differences, note_of, notes
 from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.ends import ENDS
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
@@ -31,19 +33,23 @@ def _interval(low: float | Fraction | None, high: float | Fraction | None) -> st
     return "" if low is None or high is None else f"{short(low, 3)} to {short(high, 3)}"
 
 
-def search_report(foods: Sequence[Food], words: str, most: int) -> RenderableType:
-    """Foods found, g per 100 g."""
+def search_report(foods: Sequence[Food], words: str, most: int, elsewhere: Sequence[str] = ()) -> RenderableType:
+    """Foods found, g per 100 g; `elsewhere` are tables that have some where this one has none."""
     if not foods:
-        return Text(f"No food holds all of: {words}.")
+        found_in = [f"\nThe table {table} has some: foods {words} --foods {table}" for table in elsewhere]
+        return Text(f"No food holds all of: {words}.{''.join(found_in)}")
     table = grid(("food", "left"), ("id", "left"), ("fat", "right"), ("protein", "right"), ("net carbs", "right"))
+    noted = notes()
     for food in foods[:most]:
         figures = [content(food, column, Policy()) for column in LISTED]
-        unsure = "" if "fibre_g" in food.amounts else "*"
+        unsure = ("" if "fibre_g" in food.amounts else "*") + ("" if food.id.lower() not in noted else "†")
         cells = [("" if figure is None else decimal(figure, 1)) for figure in figures]
         table.add_row(Text(food.name), Text(food.id, QUIET), *cells[:2], f"{cells[2]}{unsure}")
     lines: list[RenderableType] = [table]
     if any("fibre_g" not in food.amounts for food in foods[:most]):
         lines.append(Text("* fibre unknown: net carbs can only be lower", QUIET))
+    if any(food.id.lower() in noted for food in foods[:most]):
+        lines.append(Text("† there is more to know: foods show NAME", QUIET))
     count = f"{len(foods)} foods" if len(foods) != 1 else "1 food"
     shown = "" if len(foods) <= most else f", the first {most} shown (--most N for more)"
     lines.append(Text(f"{count}{shown}; g per 100 g edible part", QUIET))
@@ -88,6 +94,10 @@ def food_report(food: Food) -> RenderableType:
     ways = bundled_yields().of(food)
     if ways:
         about.add_row("prepared", Text(f"share of its weight: {', '.join(map(_way, ways))}"))
+    if note_of(food):
+        about.add_row("note", Text(note_of(food)))
+    for difference in differences(food):
+        about.add_row("elsewhere", Text(told(food, difference)))
     about.add_row("source", Text(food.source or "unknown"))
     return Group(
         Text.assemble((food.name, STRONG), "  ", (food.id, QUIET)),
@@ -101,3 +111,13 @@ def _way(way: Yield) -> str:
     """A preparation and its yield; of meat also the share of its fat that stays."""
     fat = f" ({100 * way.fat_kept:.0f} % of its fat)" if way.role in LOSES_FAT and way.fat_kept is not None else ""
     return f"{way.prepared} {way.share:g}{fat}"
+
+
+def told(food: Food, difference: Difference) -> str:
+    """How a food's figures differ from those of another table."""
+    def grams(of: Food, column: str) -> str:
+        return f"{short(content(of, column, Policy()), 3)} g"
+
+    figures = [f"{grams(difference.food, column)} {spoken(column)} against {grams(food, column)}"
+               for column in difference.columns]
+    return f"{SPOKEN[difference.file]} has {', '.join(figures)} ({difference.food.id})"

@@ -22,8 +22,8 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from ratio_solver import load_foods
+from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.policy import Policy
-from ratio_solver.foods.table import bundled_path
 from ratio_solver.linear.stack import solve_stack
 from ratio_solver.proposals.menus.arrays import joined, selected
 from ratio_solver.proposals.menus.foods import FoodArrays

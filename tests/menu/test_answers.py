@@ -12,8 +12,8 @@ import pandas as pd
 import pytest
 
 from ratio_solver import FoodTable, MenuOptions, load_foods, recipe_from, solve, solve_frame, solve_menu
+from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import number
-from ratio_solver.foods.table import bundled_path
 from ratio_solver.proposals.menus import menu as menu_module
 from tests.bench.menus import dishes
 from tests.kitchen import food, table

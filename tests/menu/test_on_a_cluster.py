@@ -19,7 +19,7 @@ from click.testing import CliRunner
 
 from ratio_solver import BadInput, load_foods, run_menu
 from ratio_solver.cli import main
-from ratio_solver.foods.table import bundled_path
+from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.menus import cluster, processes
 from ratio_solver.menus.cluster import run_menus
 from tests.bench.menus import write_menu

@@ -249,7 +249,7 @@ def test_columns_rows_names_and_ids(table: list[dict[str, str]]) -> None:
     for column in ("food", "id"):
         values = [row[column].lower() for row in table]
         assert len(set(values)) == len(values)
-    assert all(re.fullmatch(r"ndb:\d{5}|other:[a-z0-9-]+", row["id"]) for row in table)
+    assert all(re.fullmatch(r"ndb:\d{5}|other:[a-z0-9-]+|ciqual:\d+", row["id"]) for row in table)
     assert all(row["id"] == f"ndb:{row['source'][-5:]}" for row in table if row["id"].startswith("ndb:"))
     assert all(row["source"] for row in table)
 

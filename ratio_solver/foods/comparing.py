@@ -1,0 +1,74 @@
+"""One food in the tables that come with the package: where their figures differ, and what to know of a row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT, bundled_path
+from ratio_solver.foods.content import content
+from ratio_solver.foods.csv_file import read_csv
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.table import bundled_row
+
+COMPARED = (NET_CARBS, "fat_g")
+FIFTH = Fraction(1, 5)
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A food whose figures in another table differ from those shown by more than a fifth of the larger one.
+
+    Attributes
+    ----------
+    file : str
+        The other table's, as `bundled.DEFAULT`.
+    food : Food
+        Its row there.
+    columns : tuple of str
+        Which of `COMPARED` differ so.
+    """
+
+    file: str
+    food: Food
+    columns: tuple[str, ...]
+
+
+def differences(food: Food) -> tuple[Difference, ...]:
+    """Where the tables that come with the package have the same food, by its name, with other figures.
+
+    A figure below a limit of detection differs from none within that limit.
+    """
+    found = []
+    for file in (DEFAULT, *BUNDLED.values()):
+        other = bundled_row(file, food.name)
+        columns = () if other is None or other.id == food.id else tuple(
+            column for column in COMPARED if _differ(food, other, column))
+        if other is not None and columns:
+            found.append(Difference(file, other, columns))
+    return tuple(found)
+
+
+def _differ(one: Food, other: Food, column: str) -> bool:
+    here, there = (content(food, column, Policy()) for food in (one, other))
+    if here is None or there is None or abs(here - there) <= FIFTH * max(here, there):
+        return False
+    return not (_within_limit(one, column, there) or _within_limit(other, column, here))
+
+
+def _within_limit(food: Food, column: str, figure: Fraction) -> bool:
+    """Whether a figure lies between none and a food's limit of detection: an interval with its own figure at an end."""
+    low, own, high = (content(food, column, Policy(), end) for end in ("low", "", "high"))
+    return low == 0 and high is not None and own in (low, high) and figure <= high
+
+
+def note_of(food: Food) -> str:
+    """What a reader should know of a row of a table that comes with the package, beside its figures; may be empty."""
+    return notes().get(food.id.lower(), "")
+
+
+def notes() -> dict[str, str]:
+    """All such notes, by the food's id."""
+    return {row["id"].lower(): row["note"] for _, row in read_csv(bundled_path("notes.csv")).rows}
