@@ -60,6 +60,9 @@ def _differ(one: Food, other: Food, column: str) -> bool:
 
 def _within_limit(food: Food, column: str, figure: Fraction) -> bool:
     """Whether a figure lies between none and a food's limit of detection: an interval with its own figure at an end."""
+    tabled = "carbs_g" if column == NET_CARBS else column
+    if not (food.has_end(tabled, "low") or food.has_end(tabled, "high")):
+        return False  # derived from what it is the difference of: no limit of detection
     low, own, high = (content(food, column, Policy(), end) for end in ("low", "", "high"))
     return low == 0 and high is not None and own in (low, high) and figure <= high
 

@@ -21,8 +21,9 @@ from tests.tools.test_composition import release_folder
 FOODS = load_foods()
 
 KINDS = {
-    "cured meat": r"ham|bacon|prosciutto|pancetta|pastrami|corned|cured|jerky",
-    "sausage": r"\w*sausage|bratwurst|chorizo|frankfurter|mortadella|bologna|pepperoni|salami|headcheese|pate",
+    "cured meat": r"ham|bacon|lardons|prosciutto|pancetta|pastrami|corned|cured|jerky",
+    "sausage": r"\w*sausage|bratwurst|chorizo|frankfurter|mortadella|bologna|pepperoni|salami|headcheese|pate|merguez|chipolata|"
+               r"black pudding",
     "fried or kept in fat that has no name": r"(pan-|stir-)?fried|sauteed|in oil|scrambled|omelette|bacon grease|"
                                              r"french fries|pork (skins|rind crumbs)",
     "smoked, pickled or salted": r"smoked|kippered|pickled|salt cod|capers",
@@ -63,8 +64,8 @@ foods; meals, entrees and side dishes; snacks; American Indian foods; restaurant
 
 PLAIN_OF_GROUPS = re.compile(
     r"baking soda|cream of tartar|yeast, .*|guar gum .*|(sugar|maple sugar|fructose)\b(?!, powdered).*|honey|"
-    r"(maple|agave|malt|corn) syrup.*|molasses|cocoa powder.*|sugar, raw.*")
-"""Pure substances, syrups and cocoa among the sweets, and leavenings of one thing among the baked products."""
+    r"(maple|agave|malt|corn) syrup.*|molasses|cocoa powder.*|sugar, raw.*|bone marrow, raw.*")
+"""Pure substances, syrups and cocoa among the sweets, leavenings of one thing among the baked products, raw marrow."""
 
 
 def kind_of(name: str) -> str | None:
