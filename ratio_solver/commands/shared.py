@@ -49,6 +49,10 @@ TARGETS = (
                  help="Keep the targets at the ends of the table's intervals: those of its means (unless said), or the "
                  "wider ones of single foods."),
 )
+CONFIDENCE = (
+    click.option("--confidence", metavar="P", help="Keep each target with probability P, 0.95, for independent errors "
+                 "of the table's figures; food:0.95 for the wider intervals of single foods."),
+)
 BENCH = (
     click.option("--scale-error", metavar="G|oiml",
                  help="Show what the scale's error does: g on each weight, or oiml (class III in use, oiml-new)."),

@@ -73,14 +73,14 @@ class Food:
     source: str = ""
 
     def at(self, column: str, end: End) -> float | None:
-        """A figure at an end of its interval: of the other kind where the table gives only that, else the figure."""
+        """A figure at an end of its interval, else at the one that stands in for it, else the figure."""
         for given in (end, STANDS_IN[end]):
             if given and (value := self._ends(given).get(column)) is not None:
                 return value
         return self.amounts.get(column)
 
     def has_end(self, column: str, end: End) -> bool:
-        """Whether the table gives an end of a figure's interval, of this kind or of the other."""
+        """Whether the table gives an end of a figure's interval, or the one that stands in for it."""
         return any(column in self._ends(given) for given in (end, STANDS_IN[end]) if given)
 
     def _ends(self, end: End) -> Mapping[str, float]:

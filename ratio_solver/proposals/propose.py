@@ -8,16 +8,18 @@ from ratio_solver.faults import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.linear.certificate import TOLERANCE, certify
 from ratio_solver.linear.exact_vertex import polished
 from ratio_solver.linear.solve import Infeasible, Settled, Solution, settle_searched, solve_lp
-from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Proposal
+from ratio_solver.proposals.confident import solve_confident
 from ratio_solver.proposals.cures import with_cures
 from ratio_solver.proposals.diagnose import diagnose
-from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
+from ratio_solver.proposals.formulate import Formulation, formulate
 from ratio_solver.proposals.ranges import with_ranges
-from ratio_solver.proposals.whole import diagnose_steps, on_steps, relaxed_bound
+from ratio_solver.proposals.whole import diagnose_steps, objective_of, on_steps
 from ratio_solver.recipes import notices
+from ratio_solver.recipes.confidence import Confidence, confidence_of
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.standing import states_of, weighed
@@ -28,7 +30,7 @@ DIGITS = 9
 
 def solve(
     recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
-    foods: FoodTable | None = None,
+    foods: FoodTable | None = None, confidence: float | Confidence | None = None,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
@@ -44,6 +46,9 @@ def solve(
         Weights to any fraction of a gram; else each is a multiple of its step or piece (1 g unless said).
     foods : FoodTable, optional
         Where to look for a fat that would cure a recipe without an answer.
+    confidence : float or Confidence, optional
+        Keep each target with this probability (above 0.5, below 1) for independent errors of the table's figures,
+        within the intervals of its means unless a `Confidence` says otherwise. Not with `guaranteed`.
 
     Returns
     -------
@@ -56,6 +61,9 @@ def solve(
     NotProven
         Where the solver's answer does not pass the exact check.
     """
+    probable = confidence_of(confidence, guaranteed)
+    if probable is not None:
+        return solve_confident(recipe, prefer, probable, exact=exact)
     formulation = formulate(recipe, prefer, guaranteed=guaranteed)
     answer = _answer(formulation, exact)
     if isinstance(answer, Proposal):
@@ -128,7 +136,7 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
     continuous = Proposal(
         recipe=recipe,
         prefer=formulation.prefer,
-        objective=_objective(formulation, certificate, chosen),
+        objective=objective_of(formulation, certificate, chosen),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(formulation.limits, weights, TOLERANCE),
         facts=facts,
@@ -139,14 +147,3 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
         guaranteed=formulation.guaranteed,
     )
     return with_ranges(continuous, formulation, settled, found)
-
-
-def _objective(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
-    """The objective with a bound for every choice there is, not only for the one that was made."""
-    found, bound, proof = certificate, certificate.bound, "exact"
-    if chosen.searched is not None:
-        bound = relaxed_bound(formulation.model)
-        if not replace(found, bound=bound).holds():
-            bound, proof = max(bound, min(exactly(chosen.searched), found.objective)), "search"
-    return Objective(found.objective + formulation.constant, UNITS[formulation.prefer],
-                     bound + formulation.constant, found.holds(), proof)

@@ -20,7 +20,7 @@ from ratio_solver.linear.certificate import Certificate, dual_bound
 from ratio_solver.linear.conflict import minimal_conflict
 from ratio_solver.linear.model import LinearModel, Variable
 from ratio_solver.linear.search import WholeModel, common_divisor, minimum
-from ratio_solver.linear.solve import Infeasible, Solution, on_face, whole_set
+from ratio_solver.linear.solve import Infeasible, Settled, Solution, on_face, whole_set
 from ratio_solver.linear.whole import WholeSolution, solve_whole
 from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal, Stepped
 from ratio_solver.proposals.diagnose import limits_model
@@ -161,6 +161,17 @@ def relaxed_bound(model: LinearModel) -> Fraction:
     relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
     prices = relaxed.row_prices.tolist() if isinstance(relaxed, Solution) else [0.0] * len(model.rows)
     return dual_bound(model, model.costs[0], prices)
+
+
+def objective_of(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
+    """The objective with a bound for every choice there is, not only for the one that was made."""
+    found, bound, proof = certificate, certificate.bound, "exact"
+    if chosen.searched is not None:
+        bound = relaxed_bound(formulation.model)
+        if not replace(found, bound=bound).holds():
+            bound, proof = max(bound, min(exact(chosen.searched), found.objective)), "search"
+    return Objective(found.objective + formulation.constant, UNITS[formulation.prefer],
+                     bound + formulation.constant, found.holds(), proof)
 
 
 def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution) -> Proposal:

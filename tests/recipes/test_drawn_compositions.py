@@ -171,7 +171,7 @@ def test_an_own_interval_of_the_carbohydrate_comes_before_the_difference(tmp_pat
                carbs_g_low=9, carbs_g_high=12)
     recipe = rs.recipe_from(dish([{"food": "paste", "grams": 100}], targets={"net_carbs": 12}), table(tmp_path, row))
     assert rs.check(recipe, guaranteed="mean").kept
-    assert rs.check(recipe, guaranteed="food").kept  # one kind stands for both
+    assert rs.check(recipe, guaranteed="food").kept  # the mean's stands for both
     del row["carbs_g_low"], row["carbs_g_high"]
     recipe = rs.recipe_from(dish([{"food": "paste", "grams": 100}], targets={"net_carbs": 12}), table(tmp_path, row))
     found = rs.check(recipe, guaranteed="mean")

@@ -27,6 +27,7 @@ from ratio_solver.proposals.menus.single import RowData, single_rows, unproven
 from ratio_solver.proposals.menus.stack import STACKED, solved
 from ratio_solver.proposals.menus.steps import on_steps
 from ratio_solver.proposals.propose import solve
+from ratio_solver.recipes.confidence import Confidence, confidence_of
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
 from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, located, recipe_of_rows
 from ratio_solver.recipes.recipe import Recipe
@@ -49,6 +50,8 @@ class MenuOptions:
         As in `solve`.
     exact : bool
         As in `solve`.
+    confidence : float or Confidence, optional
+        As in `solve`; each recipe then is solved by itself.
     decimal_comma : bool
         Whether text cells have a comma as decimal sign.
     folder : str
@@ -64,6 +67,7 @@ class MenuOptions:
     decimal_comma: bool = False
     folder: str = ""
     changed: Changes = ()
+    confidence: float | Confidence | None = None
 
 
 DEFAULT = MenuOptions()
@@ -120,6 +124,7 @@ def solve_menu(
     BadInput
         Where the columns are not those of a menu.
     """
+    confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _bundled()
     lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
     columns = menu_columns([str(name) for name in frame.columns], table.columns)
@@ -211,7 +216,7 @@ def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays,
              options: MenuOptions) -> tuple[MenuTables | None, Bools]:
     """Tables of the recipes that a stack settles, and which these are."""
     settled = np.zeros(menu.count, dtype=bool)
-    if options.prefer not in (STACKED if options.exact else ON_STEPS) or not plain.any():
+    if options.confidence or options.prefer not in (STACKED if options.exact else ON_STEPS) or not plain.any():
         return None, settled
     part = selected(menu, plain)
     policy = Policy()
@@ -243,7 +248,7 @@ def _single(number: int, name: str, place: slice, asked: _Asked, rows: _Rows, ag
     try:
         recipe = _read(name, lines, asked.frame.iloc[place].to_dict("records"), asked, again)
         answer = solve(recipe, asked.options.prefer, guaranteed=asked.options.guaranteed,
-                       exact=asked.options.exact)
+                       exact=asked.options.exact, confidence=asked.options.confidence)
     except BadRecipe as bad:
         rows.problems += [(number, vars(problem)) for problem in bad.problems]
         return
