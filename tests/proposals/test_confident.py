@@ -219,6 +219,20 @@ def test_prices_are_those_of_a_bound_moved_a_little() -> None:
     assert checked >= 5
 
 
+def test_a_choice_is_made_as_well_as_it_can_be() -> None:
+    """One of two fats: the better of the two dishes in which the other may not be used."""
+    items = [{"food": "onion, raw", "grams": 150}, {"food": "egg, whole, raw", "grams": 100},
+             *({"food": name, "grams": 0, "min": 0, "max": 200} for name in ("butter, salted", "mayonnaise"))]
+    made = dish(items, targets={"ratio": 2.0})
+    choose = [{"from": ["butter, salted", "mayonnaise"], "at_most": 1}]
+    chosen = rs.solve(rs.recipe_from(made | {"choose": choose}, FOODS), exact=True, confidence=0.95)
+    alone = []
+    for place in (2, 3):
+        items = [item | {"max": 0} if number == place else item for number, item in enumerate(made["ingredients"])]
+        alone.append(rs.solve(rs.recipe_from(made | {"ingredients": items}, FOODS), exact=True, confidence=0.95))
+    assert float(chosen.objective.value) == pytest.approx(min(float(one.objective.value) for one in alone), abs=1e-5)
+
+
 def test_more_confidence_costs_more_and_none_is_the_plain_answer() -> None:
     recipe = rs.recipe_from(written(random.Random(1)), FOODS)
     moved = [float(rs.solve(recipe, exact=True, confidence=p).objective.value) for p in (0.500001, 0.8, 0.95)]
