@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from ratio_solver.proposals.what_if import WhatIf, what_if
     from ratio_solver.recipes.cautions import cautions
     from ratio_solver.recipes.check import Check, check
+    from ratio_solver.recipes.confidence import Confidence
     from ratio_solver.recipes.labelling import Declared, declared
     from ratio_solver.recipes.measures import household
     from ratio_solver.recipes.portions import Portions, portions
@@ -57,6 +58,7 @@ _HOMES = {
     "MenuOptions": "proposals.menus.menu", "MenuTables": "proposals.menus.results", "run_menu": "menus.run",
     "solve_frame": "proposals.menus.menu", "solve_menu": "proposals.menus.menu",
     "cautions": "recipes.cautions", "Check": "recipes.check", "check": "recipes.check",
+    "Confidence": "recipes.confidence",
     "Declared": "recipes.labelling", "declared": "recipes.labelling", "card": "reports.card",
     "Ingredient": "recipes.recipe", "Recipe": "recipes.recipe", "Target": "recipes.recipe",
     "Adjustment": "proposals.adjust", "adjust": "proposals.adjust", "Remedy": "proposals.remedies",
@@ -71,13 +73,13 @@ _HOMES = {
 }
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "CuringFat", "Curve", "Curves", "Declared", "Diagnosis", "Fault",
-    "Food", "FoodTable", "Impossible", "Ingredient", "MenuOptions", "MenuTables", "NotProven", "Policy", "Portions",
-    "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target",
-    "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "cautions", "check",
-    "curve", "declared", "fixed", "household", "load_foods", "load_yields", "portions", "read_recipe", "recipe_from",
-    "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu",
-    "swap", "try_all", "what_if",
+    "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
+    "Diagnosis", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "MenuOptions", "MenuTables", "NotProven",
+    "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList",
+    "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card",
+    "cautions", "check", "curve", "declared", "fixed", "household", "load_foods", "load_yields", "portions",
+    "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve",
+    "solve_frame", "solve_menu", "swap", "try_all", "what_if",
 ]
 
 

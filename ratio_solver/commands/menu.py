@@ -8,6 +8,7 @@ import click
 
 from ratio_solver.commands.shared import (
     BAD_INPUT,
+    CONFIDENCE,
     NO_WEIGHTS,
     SOLVING,
     TABLES,
@@ -17,6 +18,7 @@ from ratio_solver.commands.shared import (
 )
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.table import load_foods
+from ratio_solver.recipes.confidence import confidence_of
 
 
 @click.command()
@@ -31,10 +33,10 @@ from ratio_solver.foods.table import load_foods
 @click.option("--tls-ca", metavar="FILE", help="Authority of the cluster's certificates, for tls://.")
 @click.option("--tls-cert", metavar="FILE", help="Certificate to show to the cluster.")
 @click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
-@with_options(TARGETS[:3], TARGETS[5:], SOLVING, TABLES)
+@with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
 def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
          tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
-         guaranteed: Guaranteed, energy: str | None, **targets: Any) -> None:
+         guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
     A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file
@@ -59,7 +61,8 @@ def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | 
     if files is not None and form == "xlsx":
         raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)
-    options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy)
+    options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy,
+                          confidence=confidence_of(confidence, guaranteed))
     with shown_progress(menu) as progress:
         if files is not None:
             counts = run_menus(files, output, table, options, cluster=cluster, tls=tls, workers=workers,

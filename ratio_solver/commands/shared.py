@@ -61,6 +61,10 @@ TARGETS = (
     click.option("--energy", type=click.Choice(ENERGIES),
                  help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
 )
+CONFIDENCE = (
+    click.option("--confidence", metavar="P", help="Keep each target with probability P, 0.95, for independent errors "
+                 "of the table's figures; food:0.95 for the wider intervals of single foods."),
+)
 BENCH = (
     click.option("--scale-error", metavar="G|oiml",
                  help="Show what the scale's error does: g on each weight, or oiml (class III in use, oiml-new)."),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ import click
 from ratio_solver.commands.files import File
 from ratio_solver.commands.shared import (
     BENCH,
+    CONFIDENCE,
     NO_WEIGHTS,
     OUTPUT,
     SOLVING,
@@ -24,6 +26,7 @@ from ratio_solver.commands.shared import (
     with_options,
 )
 from ratio_solver.foods.table import load_foods
+from ratio_solver.recipes.confidence import Confidence, confidence_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -34,13 +37,14 @@ if TYPE_CHECKING:
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
               help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
               "INGREDIENT.max=G, several parted by commas; may be repeated.")
-@with_options(TARGETS, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
+@with_options(TARGETS, CONFIDENCE, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
 def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
           tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML).
 
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
     """
+    probable = _probable(scenarios, options)
     if scenarios:
         _no_bench(write, options)
         solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
@@ -53,7 +57,8 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
 
     table = load_foods(*tables)
     dish = recipe_with(recipe, table, options)
-    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table)
+    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table,
+                          confidence=probable)
     also = []
     if write is not None and isinstance(answer, Proposal):
         from ratio_solver.proposals.written import kept_weights
@@ -73,6 +78,16 @@ def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, wri
     if answer.outcome != "solved":
         not_written(write)
         finish(NO_WEIGHTS)
+
+
+def _probable(scenarios: Sequence[str], options: dict[str, Any]) -> Confidence | None:
+    """The confidence asked for; it does not go with what reckons by limits that are linear."""
+    found = confidence_of(options["confidence"], options["guaranteed"])
+    others = {"--what-if": bool(scenarios), "--scale-error": options["scale_error"] is not None}
+    if found is not None and any(others.values()):
+        raise click.UsageError(f"{' and '.join(name for name, given in others.items() if given)}: "
+                               f"expected without --confidence")
+    return found
 
 
 def _no_bench(write: str | None, options: dict[str, Any]) -> None:
@@ -104,7 +119,7 @@ def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact:
 
 @click.command()
 @click.argument("recipe", type=click.Path(readable=False))
-@with_options(TARGETS, BENCH, TABLES, OUTPUT)
+@with_options(TARGETS, CONFIDENCE, BENCH, TABLES, OUTPUT)
 def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Facts of RECIPE as written, against its targets.
 
@@ -113,7 +128,9 @@ def check(recipe: str, tables: tuple[str, ...], form: str, output: str | None, *
     from ratio_solver.recipes.check import check as check_recipe
     from ratio_solver.reports.data import LIMIT_COLUMNS, as_csv, as_json, check_data, limit_data, with_caution
 
-    found = check_recipe(recipe_with(recipe, load_foods(*tables), options), guaranteed=options["guaranteed"])
+    probable = _probable((), options)
+    found = check_recipe(recipe_with(recipe, load_foods(*tables), options), guaranteed=options["guaranteed"],
+                         confidence=probable)
     if form == "json":
         deliver(as_json(check_data(found) | bench_data(found, options)), output)
     elif form == "csv":

@@ -1,7 +1,7 @@
 """Ends of the interval in which a figure lies, of two kinds.
 
 The *mean* kind says how well a table's mean is known; the *food* kind, wider, where the one food on the table may
-lie. Where a table gives one kind only, it stands for both: a cook's own interval is the one there is.
+lie. Where a table gives the mean's only, it stands for both: a cook's own interval is the one there is.
 """
 
 from __future__ import annotations
@@ -29,9 +29,8 @@ MOST: Mapping[Kind, End] = MappingProxyType({"mean": "high", "food": "highest"})
 _OTHER: Mapping[End, End] = MappingProxyType(
     {"": "", "low": "high", "high": "low", "lowest": "highest", "highest": "lowest"})
 
-STANDS_IN: Mapping[End, End] = MappingProxyType(
-    {"": "", "low": "lowest", "high": "highest", "lowest": "low", "highest": "high"})
-"""The end that is taken where the table does not give the one asked for."""
+STANDS_IN: Mapping[End, End] = MappingProxyType({"": "", "low": "", "high": "", "lowest": "low", "highest": "high"})
+"""The end that is taken where the table does not give the one asked for: the food's lies no nearer than the mean's."""
 
 
 def other_end(end: End) -> End:

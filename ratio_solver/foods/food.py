@@ -87,10 +87,7 @@ class Food:
         return self.allergens is None or not self.allergens_complete
 
     def at(self, column: str, end: End = "") -> Fraction | None:
-        """A figure, or an end of its interval (of the other kind where the table gives only that), exact.
-
-        None where it is unknown.
-        """
+        """A figure, or an end of its interval, else what stands in for that, exact; None where it is unknown."""
         for given in (end, STANDS_IN[end]):
             if given and (value := self.ends(given).get(column)) is not None:
                 return exact(value)
@@ -98,7 +95,7 @@ class Food:
         return None if value is None else exact(value)
 
     def has_end(self, column: str, end: End) -> bool:
-        """Whether the table gives an end of a figure's interval, of this kind or of the other."""
+        """Whether the table gives an end of a figure's interval, or the one that stands in for it."""
         return any(column in self.ends(given) for given in (end, STANDS_IN[end]) if given)
 
     def ends(self, end: End) -> Mapping[str, float]:

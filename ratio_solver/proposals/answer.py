@@ -8,6 +8,7 @@ from fractions import Fraction
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.linear.certificate import Certificate
+from ratio_solver.recipes.confidence import Confidence
 from ratio_solver.recipes.facts import Facts
 from ratio_solver.recipes.limits import Limit
 from ratio_solver.recipes.recipe import Recipe
@@ -63,6 +64,9 @@ class Proposal:
     exact : bool
         Weights to any fraction of a gram; else they are on the steps, and prices and ranges are those of
         the linear programme.
+    confidence : Confidence or None
+        How probable it is that each target is kept: its state then is that of the formula, errors included, prices
+        are without their ranges, and so are weights.
     """
 
     recipe: Recipe
@@ -77,6 +81,7 @@ class Proposal:
     cautions: tuple[str, ...]
     guaranteed: Guaranteed = None
     exact: bool = True
+    confidence: Confidence | None = None
 
     outcome = "solved"
 
@@ -208,6 +213,7 @@ class Impossible:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     guaranteed: Guaranteed = None
+    confidence: Confidence | None = None
 
     outcome = "impossible"
 

@@ -93,7 +93,8 @@ class Formulation:
         return tuple(found)
 
 
-def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None) -> Formulation:
+def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None,
+              limits: Sequence[Limit] | None = None) -> Formulation:
     """The linear model of a recipe (weights continuous).
 
     Parameters
@@ -103,13 +104,15 @@ def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed
         One of `PREFERENCES`; ties are broken by "closest", then by listing order.
     guaranteed : {"mean", "food"}, optional
         Hold the targets for every composition within the table's intervals.
+    limits : sequence of Limit, optional
+        What is to be kept, in place of the recipe's own limits.
 
     Raises
     ------
     BadInput
         Where a figure that a limit or the preference needs is unknown.
     """
-    limits = limits_of(recipe, guaranteed)
+    limits = tuple(limits_of(recipe, guaranteed) if limits is None else limits)
     places = tuple(place for place, i in enumerate(recipe.ingredients) if i.adjustable)
     shape = _Shape(recipe, places, prefer)
     rows: list[Row] = list(shape.definitions())

@@ -3,25 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import exact as exactly
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.linear.branching import settle
-from ratio_solver.linear.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.linear.certificate import TOLERANCE, certify
 from ratio_solver.linear.exact_vertex import polished
-from ratio_solver.linear.lower_bound import least_cost
-from ratio_solver.linear.quotient import UNFOUND
-from ratio_solver.linear.solve import Infeasible, Settled, Solution, settle_searched, solve_lp
-from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.linear.solve import Infeasible, Settled, Solution
+from ratio_solver.proposals.answer import Answer, Diagnosis, Impossible, Proposal
+from ratio_solver.proposals.confident import solve_confident
+from ratio_solver.proposals.continuous import between_the_steps
 from ratio_solver.proposals.cures import with_cures
-from ratio_solver.proposals.diagnose import diagnose, diagnose_empty, feasible
-from ratio_solver.proposals.formulate import UNITS, Formulation, formulate
+from ratio_solver.proposals.diagnose import diagnose, diagnose_empty
+from ratio_solver.proposals.formulate import Formulation, formulate
 from ratio_solver.proposals.ranges import with_ranges
-from ratio_solver.proposals.whole import diagnose_steps, on_steps
+from ratio_solver.proposals.whole import diagnose_steps, objective_of, on_steps
 from ratio_solver.recipes import notices
+from ratio_solver.recipes.confidence import Confidence, confidence_of
 from ratio_solver.recipes.facts import facts_of
 from ratio_solver.recipes.recipe import Recipe
 from ratio_solver.recipes.standing import states_of, weighed
@@ -32,7 +31,7 @@ DIGITS = 9
 
 def solve(
     recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
-    foods: FoodTable | None = None,
+    foods: FoodTable | None = None, confidence: float | Confidence | None = None,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
@@ -48,6 +47,9 @@ def solve(
         Weights to any fraction of a gram; else each is a multiple of its step or piece (1 g unless said).
     foods : FoodTable, optional
         Where to look for a fat that would cure a recipe without an answer.
+    confidence : float or Confidence, optional
+        Keep each target with this probability (above 0.5, below 1) for independent errors of the table's figures,
+        within the intervals of its means unless a `Confidence` says otherwise. Not with `guaranteed`.
 
     Returns
     -------
@@ -60,6 +62,9 @@ def solve(
     NotProven
         Where the solver's answer does not pass the exact check.
     """
+    probable = confidence_of(confidence, guaranteed)
+    if probable is not None:
+        return solve_confident(recipe, prefer, probable, exact=exact)
     formulation = formulate(recipe, prefer, guaranteed=guaranteed)
     answer = _answer(formulation, exact)
     if isinstance(answer, Proposal):
@@ -76,7 +81,7 @@ def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed =
 def _answer(formulation: Formulation, exact: bool) -> Answer:
     """The weights, or the conflict that makes the recipe impossible."""
     recipe, limits = formulation.recipe, formulation.limits
-    solved = _continuous(formulation)
+    solved = between_the_steps(formulation)
     if solved is None:
         return impossible(formulation, diagnose(recipe, limits))
     continuous = proposal(formulation, *solved)
@@ -88,28 +93,6 @@ def _answer(formulation: Formulation, exact: bool) -> Answer:
     if isinstance(whole, Infeasible):
         return impossible(formulation, diagnose_steps(recipe, limits))
     return whole
-
-
-def _continuous(formulation: Formulation) -> tuple[Settled, Solution] | None:
-    """The solution between the steps; None where exact arithmetic shows that there is none.
-
-    Raises
-    ------
-    NotProven
-        Where the solver finds none, and there is one or it cannot be told.
-    """
-    model = formulation.model
-    settled = settle_searched(model)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled.model)
-    if not isinstance(settled, Infeasible) and not isinstance(found, Infeasible):
-        return settled, found
-    if not feasible(formulation.recipe, formulation.limits):
-        return None
-    again = settle(model)
-    found = again if isinstance(again, Infeasible) else solve_lp(again)
-    if isinstance(again, Infeasible) or isinstance(found, Infeasible):
-        raise NotProven(UNFOUND)
-    return Settled(again, found.objective if model.stepped else None), found
 
 
 def is_empty(proposal: Proposal) -> bool:
@@ -162,7 +145,7 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
     continuous = Proposal(
         recipe=recipe,
         prefer=formulation.prefer,
-        objective=_objective(formulation, certificate, chosen),
+        objective=objective_of(formulation, certificate, chosen),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(formulation.limits, weights, TOLERANCE),
         facts=facts,
@@ -173,15 +156,3 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
         guaranteed=formulation.guaranteed,
     )
     return with_ranges(continuous, formulation, settled, found)
-
-
-def _objective(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
-    """The objective with a bound for every choice there is, not only for the one that was made."""
-    found, bound, proof = certificate, certificate.bound, "exact"
-    if chosen.searched is not None:
-        near = TOLERANCE * max(Fraction(1), abs(found.objective)) / 2
-        bound = least_cost(formulation.model, found.objective - near)
-        if not replace(found, bound=bound).holds():
-            bound, proof = max(bound, min(exactly(chosen.searched), found.objective)), "search"
-    return Objective(found.objective + formulation.constant, UNITS[formulation.prefer],
-                     bound + formulation.constant, found.holds(), proof)

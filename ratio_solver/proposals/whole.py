@@ -16,12 +16,12 @@ from types import MappingProxyType
 
 from ratio_solver.faults import NotProven
 from ratio_solver.foods.food import exact
-from ratio_solver.linear.certificate import Certificate
+from ratio_solver.linear.certificate import TOLERANCE, Certificate
 from ratio_solver.linear.conflict import minimal_conflict
 from ratio_solver.linear.lower_bound import least_cost
 from ratio_solver.linear.model import LinearModel, Variable
 from ratio_solver.linear.search import WholeModel, common_divisor, minimum
-from ratio_solver.linear.solve import Infeasible
+from ratio_solver.linear.solve import Infeasible, Settled
 from ratio_solver.linear.whole import WholeSolution, solve_whole
 from ratio_solver.proposals.answer import Diagnosis, Objective, Proposal, Stepped
 from ratio_solver.proposals.diagnose import limits_model, roomy
@@ -153,6 +153,18 @@ def _floor(formulation: Formulation, continuous: Proposal) -> Fraction:
     if continuous.objective.proof == "exact":
         return continuous.objective.bound - formulation.constant
     return least_cost(formulation.model)
+
+
+def objective_of(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
+    """The objective with a bound for every choice there is, not only for the one that was made."""
+    found, bound, proof = certificate, certificate.bound, "exact"
+    if chosen.searched is not None:
+        near = TOLERANCE * max(ONE, abs(found.objective)) / 2
+        bound = least_cost(formulation.model, found.objective - near)
+        if not replace(found, bound=bound).holds():
+            bound, proof = max(bound, min(exact(chosen.searched), found.objective)), "search"
+    return Objective(found.objective + formulation.constant, UNITS[formulation.prefer],
+                     bound + formulation.constant, found.holds(), proof)
 
 
 def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution) -> Proposal:

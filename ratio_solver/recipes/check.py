@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.food import exact
 from ratio_solver.recipes import notices
+from ratio_solver.recipes.confidence import Confidence, cones_of, confidence_notes, confidence_of, touching
 from ratio_solver.recipes.facts import Facts, facts_of
 from ratio_solver.recipes.limits import limits_of
 from ratio_solver.recipes.recipe import Recipe
@@ -36,6 +37,7 @@ class Check:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     guaranteed: Guaranteed = None
+    confidence: Confidence | None = None
 
     @property
     def kept(self) -> bool:
@@ -49,7 +51,7 @@ class Check:
         return tuple(state for state in self.limits if state.limit.margin(weights) < 0)
 
 
-def check(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Check:
+def check(recipe: Recipe, *, guaranteed: Guaranteed = None, confidence: float | Confidence | None = None) -> Check:
     """Facts of the recipe as written and how far each limit is from binding or broken.
 
     Parameters
@@ -57,22 +59,27 @@ def check(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Check:
     recipe : Recipe
     guaranteed : {"mean", "food"}, optional
         Judge the targets by the safe-side ends of the table's intervals.
+    confidence : float or Confidence, optional
+        Judge whether each is kept with this probability, as in `solve`.
 
     Raises
     ------
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
     """
-    guaranteed = kind_of(guaranteed)
+    kind, probable = kind_of(guaranteed), confidence_of(confidence, guaranteed)
     weights = tuple(exact(start) for start in recipe.starts)
-    facts = facts_of(recipe, weights)
+    facts, limits = facts_of(recipe, weights), limits_of(recipe, kind)
+    if probable is not None:
+        limits = touching(limits, cones_of(recipe, limits, probable), weights)
     return Check(
         recipe=recipe,
         weights=weighed(recipe, weights),
-        limits=tuple(state_of(limit, weights) for limit in limits_of(recipe, guaranteed)),
+        limits=tuple(state_of(limit, weights) for limit in limits),
         facts=facts,
         allergens=notices.allergens(recipe, weights),
-        warnings=notices.warnings(recipe, weights, guaranteed=guaranteed),
+        warnings=(*notices.warnings(recipe, weights, guaranteed=kind), *confidence_notes(recipe, weights, probable)),
         cautions=notices.cautions(recipe, facts),
-        guaranteed=guaranteed,
+        guaranteed=kind,
+        confidence=probable,
     )

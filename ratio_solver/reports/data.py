@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.proposals.answer import Answer, Diagnosis, Proposal
     from ratio_solver.recipes.check import Check
+    from ratio_solver.recipes.confidence import Confidence
     from ratio_solver.recipes.facts import Facts
     from ratio_solver.recipes.recipe import Recipe
     from ratio_solver.recipes.standing import LimitState, Weight
@@ -89,7 +90,7 @@ def answer_data(answer: Answer) -> Data:
         data |= {"objective": None, "weights": [], "per_serving": None, "limits": [],
                  "diagnosis": diagnosis_data(answer.diagnosis)}  # type: ignore[union-attr]
     return data | {
-        "policy": policy_data(answer.recipe, answer.guaranteed, grams_of(answer)),
+        "policy": policy_data(answer.recipe, answer.guaranteed, grams_of(answer), answer.confidence),
         "warnings": list(answer.warnings),
         "cautions": list(answer.cautions),
     }
@@ -107,7 +108,7 @@ def _proposal_data(proposal: Proposal) -> Data:
             "ties_settled": proposal.objective.settled,
         },
         "exact": proposal.exact,
-        "prices": "linear programme",
+        "prices": "tangents of the confidence" if proposal.confidence else "linear programme",
         "weights": [weight_data(weight) for weight in proposal.weights],
         "per_serving": facts_data(proposal.facts, proposal.limits),
         "unknown": unknown_data(proposal.facts),
@@ -149,7 +150,7 @@ def check_data(found: Check) -> Data:
         "limits": [limit_data(state) for state in found.limits],
         "allergens": list(found.allergens),
         "allergens_unknown": unknown_allergens(found),
-        "policy": policy_data(found.recipe, found.guaranteed, grams_of(found)),
+        "policy": policy_data(found.recipe, found.guaranteed, grams_of(found), found.confidence),
         "warnings": list(found.warnings),
         "cautions": list(found.cautions),
     }
@@ -228,9 +229,11 @@ def limit_data(state: LimitState) -> Data:
     }
 
 
-def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fraction] | None = None) -> Data:
+def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fraction] | None = None,
+                confidence: Confidence | None = None) -> Data:
     """The choices behind the figures; of a dish whose weights are not settled, for all that may be in it."""
     kind, grams = kind_of(guaranteed), most_weights(recipe) if weights is None else weights
+    whose = confidence.kind if confidence else kind
     return {
         "ratio_formula": recipe.policy.ratio_formula,
         "left_out": dict(recipe.policy.left_out),
@@ -238,8 +241,9 @@ def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fracti
         "energy": recipe.policy.energy,
         "mct_energy": recipe.policy.mct_energy,
         "guaranteed": guaranteed_for(recipe, grams, kind) or False,
-        "intervals": kind,
-        "taken_as_exact": list(taken_as_exact(recipe, grams, kind)) if kind else [],
+        "confidence": confidence.probability if confidence else None,
+        "intervals": whose,
+        "taken_as_exact": list(taken_as_exact(recipe, grams, whose)) if whose else [],
         "described": recipe.policy.described(),
     }
 

@@ -12,7 +12,7 @@ from rich.text import Text
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.recipes.intervals import guaranteed_for
 from ratio_solver.recipes.left_out import left_out
-from ratio_solver.reports.figures import honest, ratio
+from ratio_solver.reports.figures import honest, ratio, short
 from ratio_solver.reports.text import STRONG, section, visible
 
 if TYPE_CHECKING:
@@ -67,9 +67,12 @@ def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
 
 
 def _ratio_line(dish: Check | Proposal) -> Text:
-    """The ratio, and the one that is kept at the ends of the intervals."""
+    """The ratio, and the one that is kept at the ends of the intervals or with the confidence asked for."""
     kept = [state for state in dish.limits if state.limit.name == "ratio"]
-    text = Text.assemble("ratio  ", (ratio(dish.facts.ratio, [] if dish.guaranteed else kept), STRONG))
+    sided = [] if dish.guaranteed or dish.confidence else kept
+    text = Text.assemble("ratio  ", (ratio(dish.facts.ratio, sided), STRONG))
+    if dish.confidence and kept and kept[0].actual is not None:
+        text.append(f"  ({ratio(kept[0].actual, kept[:1])} with {short(100 * dish.confidence.probability, 6)} %)")
     if dish.guaranteed and kept and kept[0].actual is not None:
         least = ratio(kept[0].actual, kept[:1])
         sure = guaranteed_for(dish.recipe, tuple(weight.grams for weight in dish.weights), dish.guaranteed)

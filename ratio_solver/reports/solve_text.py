@@ -73,7 +73,7 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
         section("Weights for the batch", weights_table(proposal.weights)),
         *could_be_section(proposal),
         serving_section(proposal),
-        *limits_section(proposal.limits, proposal.objective.unit, *prices_note(proposal)),
+        *limits_section(proposal.limits, saved_unit(proposal), *prices_note(proposal)),
         *extra,
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
@@ -106,9 +106,14 @@ def objective_line(objective: Objective) -> str:
     return f"{value}, at most {gap}{unit} above the least"
 
 
+def saved_unit(proposal: Proposal) -> str:
+    """Unit of what loosening a limit saves; nothing where it is not known how far a price holds."""
+    return "" if proposal.confidence else proposal.objective.unit
+
+
 def prices_note(proposal: Proposal) -> tuple[Text, ...]:
     """Where the savings come from when the weights are on the steps."""
-    if proposal.exact or not any(state.price for state in proposal.limits):
+    if proposal.exact or proposal.confidence or not any(state.price for state in proposal.limits):
         return ()
     return (Text("Savings are those of the weights between the steps (--exact).", QUIET),)
 

@@ -22,8 +22,8 @@ FOODS = load_foods()
 
 KINDS = {
     "cured meat": r"ham|bacon|lardons|prosciutto|pancetta|pastrami|corned|cured|jerky",
-    "sausage": r"\w*sausage|bratwurst|chorizo|frankfurter|mortadella|bologna|pepperoni|salami|headcheese|pate|merguez|chipolata|"
-               r"black pudding",
+    "sausage": r"\w*sausage|bratwurst|chorizo|frankfurter|mortadella|bologna|pepperoni|salami|headcheese|pate|"
+               r"merguez|chipolata|black pudding",
     "fried or kept in fat that has no name": r"(pan-|stir-)?fried|sauteed|in oil|scrambled|omelette|bacon grease|"
                                              r"french fries|pork (skins|rind crumbs)",
     "smoked, pickled or salted": r"smoked|kippered|pickled|salt cod|capers",

@@ -85,11 +85,11 @@ def test_intervals_hold_their_figure_and_the_food_s_holds_the_mean_s(
         table(tmp_path, food("curd", 10, 8, 4, 0, **ends))
 
 
-def test_one_kind_of_interval_stands_for_both(tmp_path: Path) -> None:
+def test_the_interval_of_the_mean_stands_for_the_food_s_too(tmp_path: Path) -> None:
     [mean, single] = table(tmp_path, food("one", 10, fat_g_low=9, fat_g_high=11),
                            food("two", 10, fat_g_lowest=5, fat_g_highest=15))
     assert [mean.at("fat_g", end) for end in ("", "low", "high", "lowest", "highest")] == [10, 9, 11, 9, 11]
-    assert [single.at("fat_g", end) for end in ("", "low", "high", "lowest", "highest")] == [10, 5, 15, 5, 15]
+    assert [single.at("fat_g", end) for end in ("", "low", "high", "lowest", "highest")] == [10, 10, 10, 5, 15]
 
 
 def test_kinds() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import pickle
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ import pytest
 from ratio_solver import FoodTable, MenuOptions, load_foods, recipe_from, solve, solve_frame, solve_menu
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import number
+from ratio_solver.foods.ends import Kind
 from ratio_solver.proposals.menus import menu as menu_module
 from tests.bench.menus import dishes
 from tests.kitchen import food, table
@@ -115,6 +117,7 @@ def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[st
     (4, 16 * TIMES, MenuOptions("lowest-carb", exact=True)),
     (5, 12 * TIMES, MenuOptions("even", exact=True)),
     (6, 16 * TIMES, MenuOptions(guaranteed=True, exact=True)),
+    (8, 16 * TIMES, MenuOptions(guaranteed="food", exact=True)),
     (7, 10 * TIMES, MenuOptions()),
     (8, 16 * TIMES, MenuOptions("lightest", exact=True, energy="9/4/4")),
     (9, 16 * TIMES, MenuOptions("lightest", exact=True, energy="us")),
@@ -131,6 +134,15 @@ def test_weights_on_the_steps_equal_those_of_solve(singles: list[str]) -> None:
     frame = menu_of_dishes(list(dishes(20 * TIMES, 3, bundled_path())))
     assert same(frame, load_foods(), MenuOptions())["solved"] == 20 * TIMES
     assert len(singles) <= 2 * TIMES
+
+
+@pytest.mark.parametrize("kind", ["mean", "food"])
+def test_intervals_of_carbohydrate_by_difference_are_those_of_solve(kind: Kind) -> None:
+    """The bundled table, whose carbohydrate is by difference, with targets that its intervals leave room for."""
+    drawn = [replace(dish, ratio=round(dish.ratio * 0.4, 2), net_carbs=dish.net_carbs * 3)
+             for dish in dishes(20 * TIMES, 11, bundled_path()) if dish.ratio > 0.1]
+    counts = same(menu_of_dishes(drawn), load_foods(), MenuOptions(guaranteed=kind, exact=True))
+    assert counts["solved"] > len(drawn) / 4
 
 
 def test_weights_on_the_steps_are_what_another_solver_finds() -> None:

@@ -28,6 +28,7 @@ from ratio_solver.proposals.menus.single import RowData, single_rows
 from ratio_solver.proposals.menus.stack import STACKED, solved
 from ratio_solver.proposals.menus.steps import on_steps
 from ratio_solver.proposals.propose import solve
+from ratio_solver.recipes.confidence import Confidence, confidence_of
 from ratio_solver.recipes.menu_columns import BY_FILE, MenuColumns, menu_columns
 from ratio_solver.recipes.menu_recipe import BadRecipe, Problem, cell_text, located, recipe_of_rows
 from ratio_solver.recipes.recipe import Recipe
@@ -51,6 +52,8 @@ class MenuOptions:
         As in `solve`.
     exact : bool
         As in `solve`.
+    confidence : float or Confidence, optional
+        As in `solve`; each recipe then is solved by itself.
     decimal_comma : bool
         Whether text cells have a comma as decimal sign.
     folder : str
@@ -69,6 +72,7 @@ class MenuOptions:
     folder: str = ""
     changed: Changes = ()
     energy: str | None = None
+    confidence: float | Confidence | None = None
 
 
 DEFAULT = MenuOptions()
@@ -125,6 +129,7 @@ def solve_menu(
     BadInput
         Where the columns are not those of a menu.
     """
+    confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _bundled()
     lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
     columns = menu_columns([str(name) for name in frame.columns], table.columns)
@@ -224,7 +229,7 @@ def _stacked(menu: MenuArrays, plain: Bools, foods: FoodArrays,
              options: MenuOptions) -> tuple[MenuTables | None, Bools]:
     """Tables of the recipes that a stack settles, and which these are."""
     settled = np.zeros(menu.count, dtype=bool)
-    if options.prefer not in (STACKED if options.exact else ON_STEPS) or not plain.any():
+    if options.confidence or options.prefer not in (STACKED if options.exact else ON_STEPS) or not plain.any():
         return None, settled
     part = selected(menu, plain)
     policy = Policy() if options.energy is None else Policy(energy=options.energy)
@@ -281,7 +286,8 @@ def _answer(name: str, lines: Sequence[int], place: slice, asked: _Asked,
     """Rows of the tables for one recipe."""
     options = asked.options
     recipe = _read(name, lines, place, asked, again)
-    answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact)
+    answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
+                   confidence=options.confidence)
     return single_rows(name, answer, asked.foods)
 
 
