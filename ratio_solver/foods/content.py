@@ -15,12 +15,13 @@ from ratio_solver.foods.ends import End, other_end
 from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK
 from ratio_solver.foods.policy import Policy
-from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, kind_untold, weighed
+from ratio_solver.foods.substances import BY_KEY, POLYOLS, SUBSTANCES, kind_untold, polyols_of, weighed
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
 
 ZERO = Fraction(0)
+POLYOLS_COLUMN = BY_KEY[POLYOLS].column
 DEFAULT = Policy()
 FAT, PROTEIN, CARBOHYDRATE, FIBRE, ALCOHOL = (Fraction(kcal) for kcal in (9, 4, 4, 2, 7))
 """kcal per gram: Regulation (EU) 1169/2011, Annex XIV; US label rules have the same but for insoluble fibre, none
@@ -76,6 +77,8 @@ def content(food: Food, column: str, policy: Policy, end: End = "", held: Held =
         return _total_carbs(food, end, held)
     if column == ENERGY:
         return _energy(food, policy, end)
+    if column == POLYOLS_COLUMN:
+        return polyols_of(food, end)
     if column in ("soluble_fibre_g", "insoluble_fibre_g") and food.amounts.get("fibre_g") == 0:
         return ZERO
     return _figure(food, column, end)

@@ -13,15 +13,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.foods.content import ZERO
+from ratio_solver.foods.content import POLYOLS_COLUMN, ZERO
 from ratio_solver.foods.ends import End, Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food, exact
 from ratio_solver.foods.levels import LEVELS, Level
+from ratio_solver.foods.substances import KINDS
 from ratio_solver.recipes.limits import LESS, Limit, zeros
 from ratio_solver.recipes.recipe import Recipe
 
 NOISE_DECIMALS = 6
 """Decimals beyond which an amount is a solver's noise."""
+
+ALMOST = 1 - 1e-6
+"""From this share of the most on, the exact sum says whether it is passed."""
 
 OF_FOOD, OF_SUBSTANCE = "food", "substance"
 
@@ -84,7 +88,8 @@ class Most:
         return f"at least {with_commas(least, places)}"
 
 
-def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...]:
+def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None,
+            near: Sequence[Fraction] | None = None) -> tuple[Most, ...]:
     """The most of every food and substance that a serving of a recipe may hold, foods first in listing order.
 
     Parameters
@@ -92,11 +97,28 @@ def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...
     recipe : Recipe
     guaranteed : {"mean", "food"}, optional
         Reckon substances at the high end of the table's intervals.
+    near : sequence of Fraction, optional
+        Only what may be passed at these weights, g for the batch: a sum of doubles says which substances cannot.
     """
     foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
     found = [_of_food(recipe, food) for food in foods.values()]
-    levels = (_of_substance(recipe, level, most(kind_of(guaranteed))) for level in LEVELS)
+    grams = [1.0] * len(recipe.ingredients) if near is None else list(map(float, near))
+    least = 0.0 if near is None else ALMOST * 100 * recipe.servings
+    levels = (_of_substance(recipe, level, most(kind_of(guaranteed))) for level in LEVELS
+              if _most_held(recipe, level, grams) > least * float(level.most))
     return (*found, *(level for level in levels if any(level.limit.numerator)))
+
+
+def _most_held(recipe: Recipe, level: Level, grams: Sequence[float]) -> float:
+    """At most so much of a substance is in these weights, times 100: a double, and quick."""
+    columns = (level.column, *(kind.column for kind in KINDS)) if level.column == POLYOLS_COLUMN else (level.column,)
+    held = 0.0
+    for item, weight in zip(recipe.ingredients, grams, strict=True):
+        food = item.food
+        amount = sum(max(figures.get(column, 0.0) for figures in (food.amounts, food.high, food.highest))
+                     for column in columns)
+        held += amount * weight / item.yield_
+    return held
 
 
 def _of_food(recipe: Recipe, food: Food) -> Most:
@@ -110,7 +132,7 @@ def _of_food(recipe: Recipe, food: Food) -> Most:
 
 def _of_substance(recipe: Recipe, level: Level, end: End) -> Most:
     held = [level.held(item.food, recipe.policy, end) for item in recipe.ingredients]
-    amounts = tuple((amount or ZERO) / 100 / exact(item.yield_)
+    amounts = tuple(amount / 100 / exact(item.yield_) if amount else ZERO
                     for amount, item in zip(held, recipe.ingredients, strict=True))
     limit = Limit(level.name, OF_SUBSTANCE, LESS, level.most, level.unit, amounts, zeros(recipe),
                   Fraction(recipe.servings))
@@ -123,7 +145,7 @@ def most_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Gu
     known = dict.fromkeys(
         f"{item.label}: {item.food.most_because}" for item, weight in zip(recipe.ingredients, weights, strict=True)
         if weight and item.food.most is None and item.food.most_because)
-    passed = [most for most in most_of(recipe, guaranteed=guaranteed) if most.passed(weights)]
+    passed = [most for most in most_of(recipe, guaranteed=guaranteed, near=weights) if most.passed(weights)]
     told = [most for most in passed if not _told_already(most, passed, recipe, weights)]
     return (*(most.told(recipe, weights) for most in told), *known)
 

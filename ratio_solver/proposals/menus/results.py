@@ -28,6 +28,7 @@ from ratio_solver.recipes import notices
 from ratio_solver.recipes.alcohol import ALCOHOL
 from ratio_solver.recipes.facts import LEADING, WHOLLY_KNOWN
 from ratio_solver.recipes.limits import CARBS, EMPTY
+from ratio_solver.recipes.most import ALMOST
 from ratio_solver.recipes.recipe import RATIO, Ingredient, Recipe, Target
 
 WEIGHTS = ("recipe", "ingredient", "food", "start", "grams", "min", "max", "at")
@@ -45,9 +46,6 @@ def serving_columns(foods: FoodTable) -> tuple[str, ...]:
     return ("recipe", "outcome", "ratio", *fact_columns(foods), "weight_g", "objective", "unit", "proven", "message",
             "at_least", "allergens", "warnings", "reckoned", "caution")
 
-
-ALMOST = 1 - 1e-6
-"""From this share of the most on, the exact sum says whether it is passed."""
 
 CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
 """The usual caution and the stronger one for a cell; the whole of `recipes.cautions` goes beside the tables."""
@@ -238,10 +236,9 @@ def _much(menu: MenuArrays, foods: FoodArrays, policy: Policy, weights: Floats, 
 
 def _warnings(menu: MenuArrays, rows: MenuRows, solution: MenuSolution, foods: FoodArrays, policy: Policy,
               weights: Floats, guaranteed: Guaranteed) -> np.ndarray:
-    """Warnings, worded by `notices.warnings` for the recipes that have any."""
+    """Warnings; by `notices.warnings` for the recipes that have any but that of allergens that are not known."""
     used = (weights > 0) | ~np.isnan(menu.high)
     flagged = used & (foods.given("fibre_g")[menu.food] == 0)
-    flagged |= used & foods.allergens_unknown()[menu.food]
     flagged |= (weights > 0) & (foods.amounts(ALCOHOL, policy)[menu.food] > 0)
     if guaranteed:
         flagged |= used
@@ -253,6 +250,10 @@ def _warnings(menu: MenuArrays, rows: MenuRows, solution: MenuSolution, foods: F
             unknown = used & (foods.given(column.nutrient)[menu.food] == 0)
             recipes |= has & np.logical_or.reduceat(unknown, menu.first[:-1])
     found = np.full(menu.count, "", dtype=object)
+    unsaid = (weights > 0) & foods.allergens_unknown()[menu.food]
+    for number in np.flatnonzero(np.logical_or.reduceat(unsaid, menu.first[:-1]) & ~recipes):
+        items_ = slice(menu.first[number], menu.first[number + 1])
+        found[number] = notices.allergen_warning(menu.labels[items_][unsaid[items_]].tolist())
     for number in np.flatnonzero(recipes):
         items = range(menu.first[number], menu.first[number + 1])
         ends = [None if np.isnan(menu.high[i]) else 0.0 for i in items]
