@@ -1,9 +1,9 @@
 """Many drawn recipes without an answer: every word of the diagnosis against solvers that share nothing with ours.
 
 Between the steps GLOP judges, every choice tried; on the steps SCIP, its weights checked in exact arithmetic. What is
-drawn: recipes of `tests.oracle.recipes` (plain; with parts, proportions, floors and ceilings of other nutrients, yields;
-with choices; with pieces and steps), a third of them with a ratio and net carbs pulled further apart, on the steps a
-third with a band of the ratio that the steps may jump over.
+drawn: recipes of `tests.oracle.recipes` (plain; with parts, proportions, floors and ceilings of other nutrients,
+yields; with choices; with pieces and steps), a third of them with a ratio and net carbs pulled further apart, on the
+steps a third with a band of the ratio that the steps may jump over.
 """
 
 from __future__ import annotations
