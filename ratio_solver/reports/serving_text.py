@@ -11,8 +11,8 @@ from rich.text import Text
 
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.recipes.left_out import left_out
-from ratio_solver.reports.figures import honest, ratio
-from ratio_solver.reports.text import STRONG, section, visible
+from ratio_solver.reports.figures import honest, ratio, visible
+from ratio_solver.reports.text import STRONG, section
 
 if TYPE_CHECKING:
     from ratio_solver.proposals.answer import Proposal
