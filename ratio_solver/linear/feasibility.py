@@ -44,8 +44,8 @@ def has_point(model: LinearModel, most: int = MOST_PARTS) -> bool | None:
     Returns
     -------
     bool or None
-        False is proven in rationals. True is a point within the rounding of doubles. None where it takes more parts
-        to tell.
+        False is proven in rationals. True is a point within the solver's tolerance of the rows (1e-7 of their largest
+        coefficients). None where it takes more parts to tell.
     """
     parts = [model]
     for _ in range(most):

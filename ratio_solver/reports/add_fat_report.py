@@ -14,7 +14,7 @@ from ratio_solver.proposals.addition import BEYOND, BREAKS, CANNOT, KEEPS, UNKNO
 from ratio_solver.recipes.cautions import in_a_cell
 from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.reports.data import Data, facts_data, limit_data, policy_data
-from ratio_solver.reports.figures import decimal, honest, plain, ratio, short
+from ratio_solver.reports.figures import decimal, honest, plain, ratio, short, short_weight
 from ratio_solver.reports.text import BAD, GOOD, QUIET, STRONG, batch_line, grid, headline, notes, section
 
 if TYPE_CHECKING:
@@ -250,7 +250,7 @@ def _mix_table(found: AddFat, mix: Candidate) -> RenderableType:
     table.add_row(Text("as written", QUIET), "", "", *_figures(found.written), "")
     for place, food in enumerate(mix.foods):
         table.add_row(Text(food.name), decimal(mix.least.grams[place], 2),
-                      Text(short(mix.weighed.grams[place]), STRONG), "", "", "", "", "")
+                      Text(short_weight(mix.weighed.grams[place]), STRONG), "", "", "", "", "")
     last = ", ".join(mix.brings) if mix.outcome == KEEPS else ", ".join(s.limit.name for s in mix.weighed.broken)
     together = Text("together")
     if mix.outcome != KEEPS:

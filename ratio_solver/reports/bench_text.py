@@ -15,7 +15,7 @@ from ratio_solver.recipes.intervals import kept_for
 from ratio_solver.recipes.limits import Limit
 from ratio_solver.recipes.notices import allergen_words
 from ratio_solver.recipes.recipe import RATIO
-from ratio_solver.reports.figures import decimal, honest, ratio, short
+from ratio_solver.reports.figures import decimal, honest, ratio, short, short_weight
 from ratio_solver.reports.text import (
     BAD,
     GOOD,
@@ -82,7 +82,7 @@ def measures_section(weights: Sequence[Weight]) -> RenderableType:
     table = grid(("ingredient", "left"), ("g", "right"), ("about", "left"))
     for item in weights:
         if item.measure:
-            table.add_row(Text(item.ingredient), short(item.grams), f"≈ {item.measure}")
+            table.add_row(Text(item.ingredient), short_weight(item.grams), f"≈ {item.measure}")
     if not table.row_count:
         return section("In household measures", Text("No ingredient has a measure that fits.", QUIET))
     return section("In household measures (a help; the weights are the truth)", table)

@@ -20,9 +20,9 @@ from ratio_solver.recipes.notices import allergen_warning, not_known
 from ratio_solver.recipes.recipe import RATIO, Ingredient
 from ratio_solver.recipes.standing import LimitState
 from ratio_solver.reports.card_label import Dish, Figure, Label, label_of
-from ratio_solver.reports.figures import ratio, short
+from ratio_solver.reports.figures import ratio, short, visible
 from ratio_solver.reports.serving_text import fact
-from ratio_solver.reports.text import batch_line, broken_words, limit_words, visible, weight_text
+from ratio_solver.reports.text import batch_line, broken_words, limit_words, weight_text
 
 FACTS = ("carbs_g", "fibre_g", "soluble_fibre_g", "insoluble_fibre_g", "net_carbs_g", "fat_g", "protein_g",
          "energy_kcal")

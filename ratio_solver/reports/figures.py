@@ -1,7 +1,8 @@
 """Figures as text. A figure never rounds into a claim.
 
 A value that misses its limit is given so many decimals that it is seen to miss it, and a ratio is cut, not
-rounded: 1.996:1 is never shown as 2.00:1.
+rounded: 1.996:1 is never shown as 2.00:1. All other figures are the exact value rounded once, half to even, here as in
+the tables of a menu (`ratio_solver.proposals.menus.figures`).
 """
 
 from __future__ import annotations
@@ -13,6 +14,9 @@ from fractions import Fraction
 from ratio_solver.recipes.standing import LimitState
 
 MOST_DECIMALS = 6
+
+SMALL = Fraction(1, 100)
+"""g; a weight below is told with the decimals that it takes to see it."""
 
 
 def decimal(value: Fraction | float, decimals: int) -> str:
@@ -91,8 +95,36 @@ def _same_side(states: Iterable[LimitState], seen: Fraction, value: Fraction) ->
 
 
 def weight(value: Fraction) -> str:
-    """Grams: whole where they are, else to a hundredth."""
-    return short(value, 0) if value.denominator == 1 else decimal(value, 2)
+    """Grams: whole where they are, else to a hundredth; what is less shows its first digit.
+
+    >>> weight(Fraction(12)), weight(Fraction(25, 2)), weight(Fraction(4, 1000)), weight(Fraction(-15, 10000))
+    ('12', '12.50', '0.004', '-0.002')
+    """
+    if value.denominator == 1:
+        return short(value, 0)
+    return decimal(value, 2) if abs(value) >= SMALL else visible(value, 3)
+
+
+def short_weight(value: Fraction) -> str:
+    """The same without zeros at the end.
+
+    >>> short_weight(Fraction(25, 2)), short_weight(Fraction(4, 1000))
+    ('12.5', '0.004')
+    """
+    return short(value) if not value or abs(value) >= SMALL else visible(value, 3)
+
+
+def visible(value: Fraction, decimals: int) -> str:
+    """A value that is not zero, with as many decimals as it takes to see that.
+
+    >>> visible(Fraction(1, 1000), 2)
+    '0.001'
+    """
+    for places in range(decimals, MOST_DECIMALS + 1):
+        text = decimal(value, places)
+        if Fraction(text):
+            return text
+    return "under 0.000001"
 
 
 def amount(value: Fraction | float, unit: str) -> str:

@@ -12,8 +12,8 @@ from rich.text import Text
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.recipes.intervals import guaranteed_for
 from ratio_solver.recipes.left_out import left_out
-from ratio_solver.reports.figures import honest, ratio, short
-from ratio_solver.reports.text import STRONG, section, visible
+from ratio_solver.reports.figures import honest, ratio, short, visible
+from ratio_solver.reports.text import STRONG, section
 
 if TYPE_CHECKING:
     from ratio_solver.proposals.answer import Proposal

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from ratio_solver.recipes.cautions import cautions, on_screen
 from ratio_solver.recipes.notices import ALLERGENS_ARE, allergen_words, allergens_unknown
-from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, weight
+from ratio_solver.reports.figures import amount, decimal, honest, ratio, short, visible, weight
 from ratio_solver.reports.ranges_text import could_be, loosening
 
 if TYPE_CHECKING:
@@ -222,19 +222,6 @@ def slack_text(state: LimitState) -> str:
     else:
         text = f"{visible(size, 0 if unit in ('kcal', 'mg') and size >= 10 else 2)} {unit}"
     return f"broken by {text}" if state.slack < 0 else text
-
-
-def visible(value: Fraction, decimals: int) -> str:
-    """A value that is not zero, with as many decimals as it takes to see that.
-
-    >>> visible(Fraction(1, 1000), 2)
-    '0.001'
-    """
-    for places in range(decimals, 7):
-        text = decimal(value, places)
-        if Fraction(text):
-            return text
-    return "under 0.000001"
 
 
 def allergens_of(dish: Check | Proposal) -> str:

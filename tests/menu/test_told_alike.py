@@ -1,0 +1,124 @@
+"""What a menu tells of a recipe is what `solve` tells: warnings, cautions, messages, figures that end in a tie."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from ratio_solver import FoodTable, MenuOptions, Proposal, load_foods, recipe_from, solve, solve_menu
+from ratio_solver.proposals.menus import menu as menu_module
+from ratio_solver.proposals.menus.results import CAUTIONS
+from ratio_solver.proposals.menus.single import impossible_message
+from tests.kitchen import food, table
+from tests.menu.drawing import TIMES, framed
+from tests.menu.test_answers import recipe_groups, written
+
+OILY = ("olive oil", "butter, salted", "cream, heavy (36 % fat)", "ghee (butter oil, anhydrous)")
+LEAN = ("celeriac, raw", "kohlrabi, raw", "cauliflower, raw", "wine, red", "wine, dessert, sweet", "tempeh", "gruyere",
+        "chicken breast, skinless, roasted", "egg, whole, raw", "psyllium husk powder", "erythritol", "meal of unknown",
+        "meal without fibre", "salt")
+
+
+def unsaid(folder: Path) -> FoodTable:
+    """The bundled table with two foods of which something is not known."""
+    rows = (food("meal of unknown", 20, 30, 10, 4), food("meal without fibre", 20, 30, 10, "", allergens="nuts"))
+    path = folder / "own.csv"
+    table(folder, *rows)
+    return load_foods(path)
+
+
+def drawn_kitchen(seed: int, count: int, foods: FoodTable) -> pd.DataFrame:
+    """Dishes with everything that is told of: alcohol, unknown figures and allergens, 3:1 and more, nothing in them."""
+    rng, rows = random.Random(seed), []
+    lean = [name for name in LEAN if foods.get(name)]
+    for number in range(count):
+        bare = number % 6 == 5  # nothing but a ratio is asked for: with the least energy this is an empty dish
+        names = [rng.choice(OILY), *rng.sample(lean, rng.randint(2, 5))]
+        for place, name in enumerate(names):
+            grams = rng.randint(0, 300)
+            row = {"recipe": f"dish {number}", "food": name, "grams": str(grams)}
+            if place == 0:
+                row |= {"servings": str(rng.randint(1, 8)), "ratio": str(rng.choice((0.5, 1, 2, 2.99, 3, 3.5)))}
+                row |= {key: value for key, value, share in (
+                    ("net_carbs", "9", 0.7), ("sodium_min", "5", 0.2), ("magnesium_min", "3", 0.2),
+                    ("protein_min", "4", 0.3), ("ratio_max", "4", 0.2)) if rng.random() < share and not bare}
+            if place == 0 or bare or rng.random() < 0.6:
+                row |= {"min": "0" if bare or rng.random() < 0.7 else str(min(grams, 20)), "max": str(grams + 200)}
+            if name == "celeriac, raw" and rng.random() < 0.5:
+                row["yield"] = "0.9"
+            rows.append(row)
+    return framed(rows)
+
+
+@pytest.mark.parametrize("options", [MenuOptions(), MenuOptions(exact=True), MenuOptions("lightest", exact=True),
+                                     MenuOptions(guaranteed=True, exact=True)], ids=str)
+def test_a_menu_tells_what_solve_tells(options: MenuOptions, tmp_path: Path) -> None:
+    foods = unsaid(tmp_path)
+    frame = drawn_kitchen(5, 24 * TIMES, foods)
+    found = solve_menu(frame, foods, options)
+    servings = found.servings.set_index("recipe")
+    assert not len(found.problems)
+    told = set()
+    for name, rows in recipe_groups(frame):
+        answer = solve(recipe_from(written(name, rows), foods), options.prefer, guaranteed=options.guaranteed,
+                       exact=options.exact)
+        row = servings.loc[name]
+        assert row["outcome"] == answer.outcome, name
+        assert row["warnings"] == "; ".join(answer.warnings), name
+        assert row["caution"] == CAUTIONS[len(answer.cautions) - 1], name
+        if not isinstance(answer, Proposal):
+            assert row["message"] == impossible_message(answer), name
+            told.add("empty" if answer.diagnosis.empty else "impossible")
+        told |= {word for said in answer.warnings for word in ("alcohol", "fibre", "allergens", "interval")
+                 if word in said}
+    assert {"alcohol", "fibre", "allergens"} <= told
+    assert "interval" in told or not options.guaranteed
+    assert "empty" in told or options.prefer != "lightest"
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_figures_that_end_in_a_tie_are_rounded_alike(exact: bool, tmp_path: Path,
+                                                    monkeypatch: pytest.MonkeyPatch) -> None:
+    """Servings of 8 to 64 and steps of an eighth: the seventh decimal often is a 5, and nothing comes after it."""
+    rng, rows = random.Random(3), []
+    own = table(tmp_path, *(food(f"f{number}", round(rng.uniform(0, 90), 2), round(rng.uniform(0, 5), 2),
+                                 round(rng.uniform(0, 4), 2), energy_kcal=round(rng.uniform(1, 90), 1))
+                            for number in range(30)))
+    for number in range(60 * TIMES):
+        for place in range(rng.randint(3, 6)):
+            row = {"recipe": f"dish {number}", "food": f"f{rng.randrange(5 * place, 5 * place + 5)}",
+                   "grams": f"{rng.randint(1, 2400) / 8:g}"}
+            if place == 0:
+                row |= {"servings": str(rng.choice((8, 16, 32, 64))), "ratio": str(rng.choice((2, 2.5, 3))),
+                        "net_carbs": str(rng.choice((3, 5.5))), "protein_min": "0.5"}
+            if rng.random() < 0.7:
+                row |= {"min": "0", "max": str(rng.choice((100, 250, 600))), "step": rng.choice(("1", "0.5", "0.125"))}
+            rows.append(row)
+    frame = framed(rows)
+    together = solve_menu(frame, own, MenuOptions(exact=exact))
+    monkeypatch.setattr(menu_module, "STACKED", ())
+    monkeypatch.setattr(menu_module, "ON_STEPS", ())
+    alone = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert (together.servings["outcome"] == "solved").sum() > 20
+    for name in ("weights", "servings", "limits", "problems"):
+        mine, theirs = (getattr(tables, name).astype(object) for tables in (together, alone))
+        pd.testing.assert_frame_equal(mine.where(mine.notna(), ""), theirs.where(theirs.notna(), ""),
+                                      check_index_type=False)
+
+
+def test_a_dish_of_fixed_weights_at_its_limit_leaves_its_neighbours_alone() -> None:
+    """Butter has 81.11 g of fat: a least of 2e-7 g more is within the solver's tolerance."""
+    frame = framed([
+        {"recipe": "before", "servings": "1", "ratio": "1", "food": "butter, salted", "grams": "9", "min": "0",
+         "max": "50"},
+        {"recipe": "fixed", "servings": "1", "protein_max": "0.85", "food": "butter, salted", "grams": "100"},
+        {"recipe": "fixed too", "servings": "1", "protein_max": "0.8500001", "food": "butter, salted", "grams": "100"},
+        {"recipe": "after", "servings": "1", "ratio": "1", "food": "butter, salted", "grams": "9", "min": "0",
+         "max": "50"},
+    ])
+    for exact in (True, False):
+        found = solve_menu(frame, options=MenuOptions(exact=exact))
+        assert found.servings["outcome"].tolist() == ["solved"] * 4 and not len(found.problems)
