@@ -66,12 +66,18 @@ def column_named(name: str, columns: Iterable[str]) -> str | None:
 
     Returns None where there is none, or where the bare name fits several.
 
-    >>> column_named("sodium", ["fat_g", "sodium_mg"])
-    'sodium_mg'
+    >>> column_named("sodium", ["fat_g", "sodium_mg"]), column_named("omega 3", ["Omega-3_g"])
+    ('sodium_mg', 'Omega-3_g')
     """
-    wanted = name.strip().lower().replace(" ", "_").replace("-", "_")
-    known = [*columns, NET_CARBS, ENERGY]
-    if wanted in known:
-        return wanted
-    fitting = sorted({column for column in known if stem_of(column) == wanted})
+    known = dict.fromkeys([*columns, NET_CARBS, ENERGY])
+    if name in known:
+        return name
+    wanted = _key(name)
+    whole = [column for column in known if _key(column) == wanted]
+    fitting = whole or [column for column in known if _key(stem_of(column)) == wanted]
     return fitting[0] if len(fitting) == 1 else None
+
+
+def _key(name: str) -> str:
+    """A name by which columns are found: capitals, blanks and hyphens do not matter."""
+    return name.strip().lower().replace(" ", "_").replace("-", "_")

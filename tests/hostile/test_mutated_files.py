@@ -28,8 +28,8 @@ from tests.hostile.mutations import KINDS, write_mutated
 FILES = int(os.environ.get("HOSTILE_FILES", "20000"))
 """How many files the long run mutates."""
 SECONDS = 10
-FAULT = re.compile(r"(?:[^\n]*/)?(mutated\.toml|mash\.toml|soup\.toml|foods\.csv|menu\.csv|menu\.xlsx|foods|swap|--[a-z-]+)"
-                   r"(?::|,|$)")
+FAULT = re.compile(r"(?:[^\n]*/)?(mutated\.toml|mash\.toml|soup\.toml|foods\.csv|menu\.csv|menu\.xlsx|foods|swap|"
+                   r"--[a-z-]+)(?::|,|$)")
 TABLES = ("weights", "servings", "limits", "problems")
 
 RECIPE_COMMANDS: Sequence[Sequence[str]] = (
