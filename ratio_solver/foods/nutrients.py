@@ -75,12 +75,19 @@ def column_named(name: str, columns: Iterable[str]) -> str | None:
 
     >>> column_named("sodium", ["fat_g", "sodium_mg"]), column_named("trans fat", ["fat_g", "trans_g"])
     ('sodium_mg', 'trans_g')
+    >>> column_named("omega 3", ["Omega-3_g"])
+    'Omega-3_g'
     """
-    wanted = name.strip().lower().replace(" ", "_").replace("-", "_")
-    known = [*columns, NET_CARBS, ENERGY]
-    if wanted in known:
-        return wanted
-    called = wanted.replace("_", " ")
-    fitting = sorted({column for column in known if stem_of(column) == wanted}
-                     or {column for column in known if spoken(column).lower() == called})
+    known = dict.fromkeys([*columns, NET_CARBS, ENERGY])
+    if name in known:
+        return name
+    wanted = _key(name)
+    whole = [column for column in known if _key(column) == wanted]
+    fitting = whole or [column for column in known if _key(stem_of(column)) == wanted] \
+        or [column for column in known if _key(spoken(column)) == wanted]
     return fitting[0] if len(fitting) == 1 else None
+
+
+def _key(name: str) -> str:
+    """A name by which columns are found: capitals, blanks and hyphens do not matter."""
+    return name.strip().lower().replace(" ", "_").replace("-", "_")

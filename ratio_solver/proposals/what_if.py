@@ -21,7 +21,6 @@ from ratio_solver.recipes.targets import override
 
 OPTION = "--what-if"
 _SIGN = re.compile(r">=|<=|=")
-_NAME = re.compile(r"[A-Za-z][\w -]*")
 _END = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
 _EXPECTED = ("expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X (NAME_min=X, NAME_max=X) of a nutrient, "
              "INGREDIENT.min=G or INGREDIENT.max=G, several parted by commas")
@@ -200,7 +199,7 @@ def _bounded(ingredient: Ingredient, bounds: dict[str, float], text: str, faults
 
 def _read_target(columns: Sequence[str], name: str, sense: str, value: str, changes: _Changes) -> str:
     """Take in a change of a target or of the servings; what is wrong with it, or nothing."""
-    if not _NAME.fullmatch(name):
+    if not name:
         return _EXPECTED
     what, end = _end(name, sense, columns)
     if what is None:

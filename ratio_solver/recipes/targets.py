@@ -16,7 +16,6 @@ from ratio_solver.recipes.recipe import RATIO, Recipe, Target
 HIGHEST_RATIO = 1000.0
 HIGHEST_AMOUNT = LARGEST
 _RATIO_TEXT = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?::\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*)?")
-_NAME = re.compile(r"[A-Za-z][\w -]*")
 
 
 def ratio_value(text: str) -> float | None:
@@ -129,7 +128,7 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
         _override_end(text, columns, changed, faults)
     for target in changed.values():
         if target.minimum is not None and target.maximum is not None and target.minimum > target.maximum:
-            faults.append(Fault("targets", stem_of(target.nutrient), f"{target.minimum:g}",
+            faults.append(Fault(recipe.source or "--target", f"targets.{stem_of(target.nutrient)}", f"{target.minimum:g}",
                                 f"expected a minimum of at most the maximum, {target.maximum:g}"))
     collected(faults)
     held = with_energy(replace(recipe, targets=tuple(changed.values())), energy)
@@ -166,7 +165,7 @@ def _override_end(
 ) -> None:
     sense = ">=" if ">=" in text else "<="
     name, _, amount = (part.strip() for part in text.partition(sense))
-    if not _NAME.fullmatch(name) or not amount or " " in amount:
+    if not name or not amount or " " in amount:
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
     nutrient = RATIO if name == RATIO else column_named(name, columns)
