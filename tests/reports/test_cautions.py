@@ -85,8 +85,9 @@ def test_cards_and_json_have_the_whole() -> None:
 
 
 @pytest.mark.parametrize("command", [
-    ["solve", GRATIN], ["check", GRATIN], ["portions", GRATIN], ["curve", GRATIN], ["swap", GRATIN, "butter", "olive oil"],
-    ["swap", GRATIN, "butter", "--try-all", "fat"], ["adjust", GRATIN, "--weighed", "butter=30"],
+    ["solve", GRATIN], ["check", GRATIN], ["portions", GRATIN], ["curve", GRATIN],
+    ["swap", GRATIN, "butter", "olive oil"], ["swap", GRATIN, "butter", "--try-all", "fat"],
+    ["adjust", GRATIN, "--weighed", "butter=30"],
     ["add-fat", str(ROOT / "examples" / "drafts" / "herb-soup.toml")], ["solve", GRATIN, "--what-if", "ratio=2.1"],
 ], ids=lambda command: " ".join(word.rpartition("/")[2] for word in command))
 def test_energy_reckoned_another_way_is_told_everywhere(command: list[str]) -> None:
