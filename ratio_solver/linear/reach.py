@@ -6,6 +6,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.faults import NotProven
+from ratio_solver.linear.feasibility import has_point
 from ratio_solver.linear.model import LinearModel, Row, Vector, dot
 from ratio_solver.linear.parametric import Moving, pieces_at
 from ratio_solver.linear.solve import Infeasible, solve_lp
@@ -43,12 +44,12 @@ def highest(model: LinearModel, moving: Moving, most: Fraction) -> Fraction | No
 
 
 def best_point(model: LinearModel) -> Vector | None:
-    """An answer of the model that is proved best, exact; None where it has none. Raises NotProven."""
+    """An answer of the model that is proved best, exact; None where it is proven to have none. Raises NotProven."""
     nothing = Moving(len(model.rows), (ZERO,) * len(model.variables), ZERO)
     with_nothing = replace(model, rows=(*model.rows, Row("nothing", nothing.rate, ">=", ZERO)))
     piece = next(pieces_at(with_nothing, nothing, ZERO), None)
     if piece is not None:
         return piece.values
-    if isinstance(solve_lp(model), Infeasible):
+    if isinstance(solve_lp(model), Infeasible) and has_point(model) is False:
         return None
     raise NotProven("no answer could be proved best")

@@ -18,7 +18,7 @@ from ratio_solver.linear.solve import Infeasible, solve_lp
 from ratio_solver.proposals.answer import Repair
 from ratio_solver.proposals.ground import Ground
 from ratio_solver.proposals.reachable import reachable
-from ratio_solver.proposals.repairs import MOST_DECIMALS, NOISE, decimals_near, least_change, writable
+from ratio_solver.proposals.repairs import MOST_DECIMALS, NOISE, decimals_near, highest, least_change, writable
 from ratio_solver.recipes.limits import MORE, ONE, Limit, Vector, prescribed
 
 Prices = Mapping[int, Fraction]
@@ -163,7 +163,10 @@ def _least_shortfall(
     ground: Ground, limits: Sequence[Limit], prices: Prices, most: Fraction | None = None
 ) -> tuple[Vector, list[Limit]] | None:
     """Weights with the least total shortfall at these prices, none above `most`, and the limits that fall short."""
-    model = ground.model(limits, frozenset(prices))
+    # A quotient may be missed in its row without any bound that the weights would keep: of nothing it has no end.
+    ends = [replace(limit, bound=highest(limit)) for row in prices
+            if (limit := limits[row]).sense != MORE and any(limit.denominator)]
+    model = ground.model([*limits, *ends], frozenset(prices))
     stretched = elastic(model, prices, frozenset(row for row in prices if limits[row].members), most)
     settled = settle(stretched)
     found = settled if isinstance(settled, Infeasible) else solve_lp(settled)

@@ -27,6 +27,9 @@ NOISE = Fraction(1, 10**7)
 
 MOST_DECIMALS = 12
 
+HIGHEST_SHARE = 1000.0
+"""Of one group in another."""
+
 
 def single_repairs(
     ground: Ground, limits: Sequence[Limit], reached: Sequence[tuple[Limit, Fraction | None]]
@@ -73,6 +76,12 @@ def decimals_near(limit: Limit, value: Fraction, spare: Fraction = SPARE) -> lis
 def writable(limit: Limit) -> bool:
     """Whether a recipe file may hold this bound."""
     if limit.name == RATIO:
-        return 0 < limit.bound <= exact(HIGHEST_RATIO)
-    highest = {"target": HIGHEST_AMOUNT, "proportion": 1000.0}.get(limit.kind, HEAVIEST)
-    return 0 <= limit.bound <= exact(highest)
+        return 0 < limit.bound <= highest(limit)
+    return 0 <= limit.bound <= highest(limit)
+
+
+def highest(limit: Limit) -> Fraction:
+    """The highest bound that a recipe file may hold in the place of a limit's."""
+    if limit.name == RATIO:
+        return exact(HIGHEST_RATIO)
+    return exact({"target": HIGHEST_AMOUNT, "proportion": HIGHEST_SHARE}.get(limit.kind, HEAVIEST))

@@ -160,11 +160,12 @@ def _screen(recipe: Recipe, foods: FoodTable, old: Ingredient, food: Food, turn:
         return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
     model = formulation.model
     relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
-    if isinstance(relaxed, Infeasible):
+    if isinstance(relaxed, Infeasible) and not feasible(changed, formulation.limits):
         return Trial(food, None, "impossible", within)
     if beyond:
         return Trial(food, None, BEYOND, beyond)
-    bound = dual_bound(model, model.costs[0], relaxed.row_prices.tolist())
+    prices = [0.0] * len(model.rows) if isinstance(relaxed, Infeasible) else relaxed.row_prices.tolist()
+    bound = dual_bound(model, model.costs[0], prices)
     if how.get("exact", False):
         bound -= NOISE * max(Fraction(1), abs(bound))
     else:

@@ -81,6 +81,9 @@ def _pulled(rng: random.Random, written: Written, on_steps: bool) -> None:
     shares = {(str(share["of"]), str(share["to"])): share for share in written.get("proportions", [])}
     if shares:  # of two shares of the same groups the reader keeps the narrower ends
         written["proportions"] = list(shares.values())
+    if "choose" in written:  # one of two choices alike is idle, and neither is needed for a conflict
+        written["choose"] = [choice for place, choice in enumerate(written["choose"])
+                             if set(choice["from"]) not in [set(other["from"]) for other in written["choose"][:place]]]
 
 
 def judged(written: Written, recipe: Recipe, judge: Judge, counts: Counter[str]) -> None:
