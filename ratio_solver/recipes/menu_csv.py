@@ -216,9 +216,9 @@ class _Given:
             self.read += 1
             if self.row or line.strip(self.blank):
                 self.row.append(line)
-                yield line
-                if len(self.row) > 1 and sum(map(len, self.row)) > LONGEST_ROW:
+                if len(line) > LONGEST_ROW or (len(self.row) > 1 and sum(map(len, self.row)) > LONGEST_ROW):
                     break
+                yield line
         self.ended = True
 
 
@@ -238,6 +238,8 @@ def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[s
         except csv.Error as error:
             problem = UNCLOSED if given.ended else f"is not CSV: {error}"
             row = next(csv.reader(given.row[:1], delimiter=delimiter), [])
+        if row is None and given.row:
+            row, problem = [], UNCLOSED
         if row is not None:
             yield given.read - len(given.row), given.row, row, problem
 
