@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -45,14 +46,14 @@ def problems(folder: Path) -> list[dict[str, str]]:
 
 def counted_lines(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """How many lines the reader of CSV is given from now on, in one number."""
-    given, before = [0], menu_csv.Piece.__iter__
+    given, before = [0], menu_csv._Given.__iter__
 
-    def counting(self: menu_csv.Piece) -> Iterator[str]:
+    def counting(self: menu_csv._Given) -> Iterator[str]:
         for line in before(self):
             given[0] += 1
             yield line
 
-    monkeypatch.setattr(menu_csv.Piece, "__iter__", counting)
+    monkeypatch.setattr(menu_csv._Given, "__iter__", counting)
     return given
 
 
@@ -150,7 +151,7 @@ def test_a_header_of_a_thousand_columns_is_enough(tmp_path: Path, foods: FoodTab
 def test_what_nobody_has_thought_of_costs_its_recipe_alone(tmp_path: Path, foods: FoodTable,
                                                           monkeypatch: pytest.MonkeyPatch) -> None:
     """The last resort: the kind of the error, without a traceback, and the others are solved."""
-    solve = menus.solve
+    solve = menus.solve  # type: ignore[attr-defined]
 
     def breaks(recipe: object, *args: object, **how: object) -> object:
         if getattr(recipe, "title", "") == "b":
@@ -174,8 +175,12 @@ def test_what_a_stack_cannot_do_the_single_path_does(tmp_path: Path, monkeypatch
     frame = drawn_menu(3, 40, rows, ("plain",))
     single: list[int] = []
     before = menus._single
-    monkeypatch.setattr(menus, "_single", lambda number, *args, **how: (single.append(number), before(
-        number, *args, **how)))
+
+    def counting(number: int, *arguments: Any, **how: Any) -> None:
+        single.append(number)
+        before(number, *arguments, **how)
+
+    monkeypatch.setattr(menus, "_single", counting)
     by_stack = solve_menu(frame, foods)
     assert len(single) < 30, "the stack does not do its part"
     monkeypatch.setattr(menus, "_stacked", lambda *_: 1 / 0)
