@@ -123,7 +123,7 @@ def shown(value: object, longest: int = 60) -> str:
     try:
         return cut(repr(value), longest)
     except (ValueError, RecursionError):  # more digits, or deeper, than Python writes out
-        return f"a {type(value).__name__} too large to show"
+        return "too large to show"
 
 
 def collected(faults: Iterable[Fault]) -> None:

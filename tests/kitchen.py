@@ -14,7 +14,7 @@ COLUMNS = ("food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g
 
 
 def food(name: str, fat: float = 0, protein: float = 0, carbs: float = 0, fibre: float | str = 0,
-         basis: str = "by_difference", **more: object) -> dict[str, str]:
+         basis: str = "by_difference", **more: Any) -> dict[str, str]:
     """A row of a composition table."""
     row = {"food": name, "id": f"own:{name}", "carb_basis": basis, "fat_g": fat, "protein_g": protein,
            "carbs_g": carbs, "fibre_g": fibre, **more}

@@ -14,7 +14,7 @@ from ratio_solver.faults import BadInput, Fault
 ESCAPED = "ratio_solver.escaped"
 """Name of the way in which characters are written that an encoding lacks."""
 
-PLAIN_SIGNS = str.maketrans({"≈": "~", "·": ".", "±": "+/-", "\u00a0": " "})
+PLAIN_SIGNS = {"≈": "~", "·": ".", "±": "+/-", "\u00a0": " "}
 """Signs of the reports that not every encoding has."""
 
 
@@ -33,12 +33,16 @@ def _escaped(error: UnicodeError) -> tuple[str, int]:
 
 
 def with_plain_signs(report: str) -> str:
-    """A report with plain signs for those of its own that the encoding of standard output may lack."""
+    """A report with plain signs for those of its own that the encoding of standard output lacks."""
+    return report.translate({ord(sign): plain for sign, plain in PLAIN_SIGNS.items() if not _has(sign)})
+
+
+def _has(sign: str) -> bool:
     try:
-        report.encode(sys.stdout.encoding or "utf-8")
+        sign.encode(sys.stdout.encoding or "utf-8")
     except UnicodeEncodeError:
-        return report.translate(PLAIN_SIGNS)
-    return report
+        return False
+    return True
 
 
 @contextmanager

@@ -14,7 +14,7 @@ SMALLEST, LARGEST = 1e-6, 1e6
 IN_100_G = {"g": 100.0, "mg": 100_000.0, "ug": 100_000_000.0, "kcal": 1_000.0}
 """Most of a nutrient that 100 g of food can hold, by its unit; pure fat has 900 kcal (Regulation (EU) 1169/2011)."""
 
-RECIPE_BYTES, TABLE_BYTES, SHEET_BYTES, BOOK_BYTES = 1 << 20, 1 << 25, 1 << 28, 1 << 25
+RECIPE_BYTES, TABLE_BYTES, SHEET_BYTES, BOOK_BYTES = 1 << 20, 1 << 25, 1 << 27, 1 << 25
 """Largest recipe file, CSV file that is held as a whole, worksheet, and rest of a workbook, these two unpacked."""
 
 CELL = 32_767

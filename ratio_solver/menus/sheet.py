@@ -21,6 +21,13 @@ from ratio_solver.reports.menu_tables import spreadsheets
 
 _SHEET = re.compile(r"xl/worksheets/[^/]+\.xml")
 _BLOCK = 1 << 18
+PARTS = 8
+"""Most elements of XML for a cell: its value, its formula, the pieces of its text."""
+CELLS = 1 << 25
+"""Most cells of a sheet up to the last of each row, blank ones too."""
+TEXT = 1 << 20
+"""Most characters of one element; a cell that has more than it may is a fault of the cell up to here."""
+_COLUMN = re.compile("[A-Z]{1,3}")
 
 
 def open_sheet(path: Path, copy: Path) -> Opened:
@@ -114,12 +121,14 @@ class _Counted:
 
     def __init__(self, source: str, sheet: str) -> None:
         self.source, self.sheet = source, sheet
-        self.row = self.cells = 0
+        self.row = self.parts = self.others = self.cells = self.length = 0
+        self.inside, self.last = False, ""
 
     def read(self, file: Any) -> None:
         parser = expat.ParserCreate(namespace_separator=" ")
-        parser.StartElementHandler = self._begin
-        parser.StartDoctypeDeclHandler = self._doctype
+        parser.StartElementHandler, parser.EndElementHandler = self._begin, self._end
+        parser.StartDoctypeDeclHandler, parser.CharacterDataHandler = self._doctype, self._text
+        parser.buffer_text = True
         while block := file.read(_BLOCK):
             parser.Parse(block)
         parser.Parse(b"", True)
@@ -127,16 +136,41 @@ class _Counted:
     def _doctype(self, *_: object) -> None:
         raise BadInput([Fault(self.source, self.sheet, "a document type", "expected a workbook without")])
 
+    def _text(self, text: str) -> None:
+        self.length += len(text)
+        self._refuse(f"{self.length:,} characters in row {self.row}", self.length, TEXT, "in a cell")
+
     def _begin(self, name: str, attributes: dict[str, str]) -> None:
-        kind = name.rpartition(" ")[2]
-        if kind == "row":
+        self.length = 0
+        if name.endswith(" row"):
             written = attributes.get("r", "")
             self.row = int(written) if written.isdecimal() and len(written) < 20 else self.row + 1
-            self.cells = 0
-            if self.row > SHEET_ROWS:
-                raise BadInput([Fault(self.source, self.sheet, f"row {self.row:,}",
-                                      f"expected at most {SHEET_ROWS:,} rows, as a sheet can have")])
-        self.cells += 1
-        if self.cells > 8 * SHEET_COLUMNS:
-            raise BadInput([Fault(self.source, f"{self.sheet}, row {self.row}", "",
-                                  f"expected a row of at most {SHEET_COLUMNS:,} cells")])
+            self.inside, self.parts, self.last = True, 0, ""
+            self._refuse(f"row {self.row:,}", self.row, SHEET_ROWS, "rows, as a sheet can have")
+        elif self.inside:
+            self.parts += 1
+            self.last = attributes.get("r", self.last)
+            self._refuse(f"{self.parts:,} parts in row {self.row}", self.parts, PARTS * SHEET_COLUMNS,
+                         f"parts, {PARTS} for each of {SHEET_COLUMNS:,} cells")
+        else:
+            self.others += 1
+            self._refuse(f"{self.others:,} parts beside the rows", self.others, SHEET_ROWS, "")
+
+    def _end(self, name: str) -> None:
+        if name.endswith(" row"):
+            self.inside = False
+            self.cells += max(self.parts, _column(self.last))
+            self._refuse(f"{self.cells:,} cells up to row {self.row}", self.cells, CELLS, "with the blank ones")
+
+    def _refuse(self, got: str, count: int, most: int, what: str) -> None:
+        if count > most:
+            raise BadInput([Fault(self.source, self.sheet, got, f"expected at most {most:,} {what}".rstrip())])
+
+
+def _column(cell: str) -> int:
+    """Number of the column of a cell such as "AB7", counted from 1; 0 where there is none."""
+    found = _COLUMN.match(cell)
+    number = 0
+    for letter in found[0] if found else "":
+        number = 26 * number + ord(letter) - ord("A") + 1
+    return number

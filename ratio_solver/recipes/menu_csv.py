@@ -216,9 +216,9 @@ class _Given:
             self.read += 1
             if self.row or line.strip(self.blank):
                 self.row.append(line)
-                yield line
-                if len(self.row) > 1 and sum(map(len, self.row)) > LONGEST_ROW:
+                if len(line) > LONGEST_ROW or (len(self.row) > 1 and sum(map(len, self.row)) > LONGEST_ROW):
                     break
+                yield line
         self.ended = True
 
 
@@ -238,6 +238,8 @@ def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[s
         except csv.Error as error:
             problem = UNCLOSED if given.ended else f"is not CSV: {error}"
             row = next(csv.reader(given.row[:1], delimiter=delimiter), [])
+        if row is None and given.row:
+            row, problem = [], UNCLOSED
         if row is not None:
             yield given.read - len(given.row), given.row, row, problem
 
@@ -265,8 +267,8 @@ def parsed(piece: Piece) -> tuple[list[int], list[Row], dict[int, str]]:
             if not whole.strip() and not problem:
                 continue
             line = piece.first_line + first
-            found = problem or (_odd(row, width) if len(row) != width or len(whole) > CELL or not whole.isascii()
-                                or "\0" in whole else "")
+            sound = len(row) == width and len(whole) <= CELL and whole.isascii() and "\0" not in whole
+            found = problem or ("" if sound else _odd(row, piece.menu.header))
             if found:
                 odd[line] = found
                 row = [cell[:CELL] for cell in row]
@@ -276,13 +278,14 @@ def parsed(piece: Piece) -> tuple[list[int], list[Row], dict[int, str]]:
     return lines, rows, odd
 
 
-def _odd(row: Row, width: int) -> str:
+def _odd(row: Row, header: Sequence[str]) -> str:
     """What is wrong with a row as such, or nothing."""
+    width = len(header)
     if any(cell.strip() for cell in row[width:]):
         return f"expected at most {width} cells, as in the header; there are {len(row)}"
-    longest = max(map(len, row), default=0)
-    if longest > CELL:
-        return f"expected cells of at most {CELL:,} characters; one has {longest:,}"
+    long = [f"{name} has {len(cell):,}" for name, cell in zip(header, row, strict=False) if len(cell) > CELL]
+    if long:
+        return f"expected cells of at most {CELL:,} characters; {', '.join(long)}"
     whole = "".join(row)
     if "\0" in whole:
         return "expected text without zero bytes"

@@ -128,7 +128,8 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
         _override_end(text, columns, changed, faults)
     for target in changed.values():
         if target.minimum is not None and target.maximum is not None and target.minimum > target.maximum:
-            faults.append(Fault(recipe.source or "--target", f"targets.{stem_of(target.nutrient)}", f"{target.minimum:g}",
+            place = f"targets.{stem_of(target.nutrient)}"
+            faults.append(Fault(recipe.source or "--target", place, f"{target.minimum:g}",
                                 f"expected a minimum of at most the maximum, {target.maximum:g}"))
     collected(faults)
     held = with_energy(replace(recipe, targets=tuple(changed.values())), energy)

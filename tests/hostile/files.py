@@ -94,7 +94,9 @@ food = "parmesan, grated"
 grams = 20
 """
 
-MENU = [
+Rows = list[list[Any]]
+
+MENU: Rows = [
     ["recipe", "servings", "ratio", "ratio_max", "net_carbs", "protein_min", "energy_max", "food", "label", "grams",
      "min", "max", "yield", "keep", "step", "piece", "part", "ratio_formula"],
     ["mash", 4, 2, 4, 11, "", 900, "celeriac, raw", "root", 400, 300, 450, "", 2, 5, "", "a", ""],
@@ -108,12 +110,12 @@ MENU = [
     ["fudge", "", "", "", "", "", "", "almonds", "", 100, 50, 200, "", "", "", "", "", ""],
 ]
 
-BY_FILE = [["file", "recipe", "ratio", "net_carbs", "servings", "title", "protein_min"],
+BY_FILE: Rows = [["file", "recipe", "ratio", "net_carbs", "servings", "title", "protein_min"],
            ["mash.toml", "first", 2, 11, "", "", ""],
            ["soup.toml", "second", "3:1", "", 3, "A soup", 2],
            ["mash.toml", "", "", 12.5, 8, "", ""]]
 
-FOODS = [
+FOODS: Rows = [
     ["food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g", "energy_kcal", "water_g", "polyols_g",
      "Omega-3_g", "sodium_mg", "fat_g_low", "fat_g_high", "refuse_percent", "price_per_kg", "allergens", "role",
      "measures", "source"],

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from tests.hostile.files import BY_FILE, FOODS, MENU, RECIPE, SMALL, as_book, as_csv
+from tests.hostile.files import BY_FILE, FOODS, MENU, RECIPE, SMALL, Rows, as_book, as_csv
 
 NUMBERS = ["0", "-0.0", "-1", "1e-300", "5e-324", "1e-12", "1e-7", "1e-6", "0.1", "1e6", "1000001", "1e9", "1e300",
            "1e308", "1e309", "nan", "inf", "-inf", "0x10", "1_000", "١٢", "1,5", "1.500,5", "2:1", "1" * 20, "9" * 400,
@@ -25,8 +25,6 @@ DEEP = ["servings" + ".a" * 3000 + " = 1", "x = " + "[" * 3000, "note = '''" + "
         "[targets]\nratio = 1", "[[ingredients]]", "ingredients = 3", "parts = []", "[parts.'a\\u001b[1A']\nmin = 1"]
 
 KINDS = ("recipe", "foods", "long menu", "by-file menu", "workbook")
-
-Rows = list[list[Any]]
 
 
 def write_mutated(kind: str, seed: int, folder: Path) -> Path:
