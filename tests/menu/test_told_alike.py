@@ -12,6 +12,7 @@ from ratio_solver import FoodTable, MenuOptions, Proposal, load_foods, recipe_fr
 from ratio_solver.proposals.menus import menu as menu_module
 from ratio_solver.proposals.menus.results import CAUTIONS
 from ratio_solver.proposals.menus.single import impossible_message
+from ratio_solver.recipes.cautions import is_strong
 from tests.kitchen import food, table
 from tests.menu.drawing import TIMES, framed
 from tests.menu.test_answers import recipe_groups, written
@@ -68,7 +69,7 @@ def test_a_menu_tells_what_solve_tells(options: MenuOptions, tmp_path: Path) -> 
         row = servings.loc[name]
         assert row["outcome"] == answer.outcome, name
         assert row["warnings"] == "; ".join(answer.warnings), name
-        assert row["caution"] == CAUTIONS[len(answer.cautions) - 1], name
+        assert row["caution"] == CAUTIONS[is_strong(answer.cautions)], name
         if not isinstance(answer, Proposal):
             assert row["message"] == impossible_message(answer), name
             told.add("empty" if answer.diagnosis.empty else "impossible")
