@@ -311,7 +311,7 @@ def test_without_a_table_no_fat_is_looked_for(tmp_path: Path) -> None:
 
 def test_guaranteed_is_diagnosed_at_the_ends_of_the_intervals(tmp_path: Path) -> None:
     foods = table(tmp_path, food("veg", 0, 2, 8, 0, protein_g_high=3, carbs_g_high=9),
-                  food("oil", 90, fat_g_low=80, role="fat"))
+                  food("oil", 90, fat_g_low=80, carbs_g_low=0, carbs_g_high=0, role="fat"))
     recipe = recipe_from(dish([{"food": "veg", "grams": 100}, {"food": "oil", "grams": 0, "min": 0, "max": 10}],
                               targets={"ratio": 1}), foods)
     diagnosis = diagnosed(recipe, guaranteed=True, foods=foods, exact=True)

@@ -162,7 +162,7 @@ def test_guaranteed_holds_at_every_corner_of_the_intervals(tmp_path: Path) -> No
         tmp_path,
         food("veg", 0.3, 1.5, 9.2, 1.8, protein_g_low=1.2, protein_g_high=1.9, fibre_g_low=1.2, fibre_g_high=2.2,
              carbs_g_low=8.6, carbs_g_high=9.9),
-        food("butter", 81, 0.9, 0.1, 0, fat_g_low=79, fat_g_high=83))
+        food("butter", 81, 0.9, 0.1, 0, fat_g_low=79, fat_g_high=83, carbs_g_low=0.1, carbs_g_high=0.1))
     written = dish([{"food": "veg", "grams": 700, "min": 100, "max": 900},
                     {"food": "butter", "grams": 60, "min": 0, "max": 400}],
                    servings=4, targets={"ratio": 2, "net_carbs": 9})
