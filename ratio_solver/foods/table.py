@@ -13,7 +13,7 @@ from ratio_solver.faults import Fault, collected, one_line, shown
 from ratio_solver.foods.csv_file import CsvFile, number, read_csv
 from ratio_solver.foods.food import BASES, Food
 from ratio_solver.foods.nutrients import NEVER_UNKNOWN, REQUIRED, unit_of
-from ratio_solver.foods.sizes import IN_100_G, LARGEST, SMALLEST, TOO_SMALL, sensible
+from ratio_solver.foods.sizes import IN_100_G, LARGEST, MOST_FAULTS, SMALLEST, TOO_SMALL, sensible
 
 ROUNDING = 0.5
 """Grams by which the parts of 100 g may exceed it: each figure in a table is rounded by itself."""
@@ -135,6 +135,9 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
             seen.setdefault(key, line)
         faults.extend(row.faults)
         foods.append(food)
+        if len(faults) >= MOST_FAULTS:
+            faults.append(Fault(file.source, f"line {line}", "", "has the last fault that is told; more may follow"))
+            break
     return foods, faults
 
 
