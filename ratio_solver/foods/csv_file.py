@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ratio_solver.faults import BadInput, Fault, one_line, shown
-from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, TABLE_BYTES, refuse_larger
+from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_FAULTS, MOST_ROWS, TABLE_BYTES, refuse_larger
 
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]{3})+(,[0-9]*)?$")
 """A number with a point for thousands, as tables with a decimal comma may have it."""
@@ -90,6 +90,10 @@ def read_csv(path: str | Path) -> CsvFile:
                     faults.extend(_row_faults(source, line, header, stripped))
                     padded = stripped + [""] * (len(header) - len(stripped))
                     rows.append((line, dict(zip(header, padded, strict=False))))
+                if len(rows) > MOST_ROWS:
+                    raise BadInput([Fault(source, f"line {line}", "", f"expected at most {MOST_ROWS:,} rows")])
+                if len(faults) >= MOST_FAULTS:
+                    break
                 line = reader.line_num + 1
     except csv.Error as error:
         faults.append(Fault(source, f"line {line}", "", f"is not CSV: {error}"))

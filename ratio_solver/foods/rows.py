@@ -11,7 +11,7 @@ from ratio_solver.foods.csv_file import CsvFile, number
 from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
 from ratio_solver.foods.food import BASES, Food
 from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
-from ratio_solver.foods.sizes import IN_100_G, LARGEST, SMALLEST, TOO_SMALL, sensible
+from ratio_solver.foods.sizes import IN_100_G, LARGEST, MOST_FAULTS, SMALLEST, TOO_SMALL, sensible
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
 
 NONE, UNKNOWN = "none", "unknown"
@@ -45,6 +45,9 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
             seen.setdefault(key, line)
         faults.extend(row.faults)
         foods.append(food)
+        if len(faults) >= MOST_FAULTS:
+            faults.append(Fault(file.source, f"line {line}", "", "has the last fault that is told; more may follow"))
+            break
     return foods, faults
 
 

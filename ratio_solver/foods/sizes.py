@@ -14,7 +14,7 @@ SMALLEST, LARGEST = 1e-6, 1e6
 IN_100_G = {"g": 100.0, "mg": 100_000.0, "ug": 100_000_000.0, "kcal": 1_000.0}
 """Most of a nutrient that 100 g of food can hold, by its unit; pure fat has 900 kcal (Regulation (EU) 1169/2011)."""
 
-RECIPE_BYTES, TABLE_BYTES, SHEET_BYTES, BOOK_BYTES = 1 << 20, 1 << 25, 1 << 27, 1 << 25
+RECIPE_BYTES, TABLE_BYTES, SHEET_BYTES, BOOK_BYTES = 1 << 20, 1 << 24, 1 << 27, 1 << 25
 """Largest recipe file, CSV file that is held as a whole, worksheet, and rest of a workbook, these two unpacked."""
 
 CELL = 32_767
@@ -23,8 +23,11 @@ CELL = 32_767
 SHEET_ROWS, SHEET_COLUMNS = 1_048_576, 16_384
 """Rows and columns that a worksheet can hold (common practice, no source)."""
 
-MOST_COLUMNS = 1_000
-"""Most columns of a table."""
+MOST_COLUMNS, MOST_ROWS = 1_000, 200_000
+"""Most columns of a table, and most rows of one that is held as a whole."""
+
+MOST_FAULTS = 1_000
+"""Most faults of a table that are told: more say nothing more."""
 
 MOST_INGREDIENTS = 1_000
 """Most ingredients of a recipe."""
