@@ -177,8 +177,8 @@ def swept(kind: str, seeds: range, tmp_path: Path) -> Counter[str]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_some_mutated_files(kind: str, tmp_path: Path, bundled_once: None) -> None:
-    outcomes = swept(kind, range(60), tmp_path)
-    assert outcomes["exit 1"] > 5 and sum(outcomes.values()) - outcomes["exit 1"] > 2
+    outcomes = swept(kind, range(20), tmp_path)
+    assert outcomes["exit 1"] > 2 and sum(outcomes.values()) - outcomes["exit 1"] > 0
 
 
 @pytest.mark.slow

@@ -25,6 +25,7 @@ import warnings
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 
 from ortools.linear_solver import pywraplp
@@ -197,7 +198,12 @@ def _by_cbc(program: Program) -> Answer:
 
 def written(number: Any) -> Fraction:
     """The exact value of a number as written: 0.1 is one tenth."""
-    return Fraction(str(number).strip())
+    return _fraction(str(number).strip())
+
+
+@lru_cache(maxsize=65536)
+def _fraction(text: str) -> Fraction:
+    return Fraction(text)
 
 
 def per_100g(row: Mapping[str, str], nutrient: str, policy: Mapping[str, Any] = NO_POLICY) -> Fraction:

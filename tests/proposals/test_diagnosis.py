@@ -51,10 +51,11 @@ def diagnosed(recipe: Recipe, **more: Any) -> Diagnosis:
     return answer.diagnosis
 
 
-# --- 200 seeded recipes -------------------------------------------------------------------------------
+# --- 200 seeded recipes, 50 of them unless all are asked for -------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("first", FIRST_SEEDS)
+@pytest.mark.parametrize("first", [
+    FIRST_SEEDS[0], *(pytest.param(first, marks=pytest.mark.slow) for first in FIRST_SEEDS[1:])])
 def test_two_hundred_recipes_without_an_answer(first: int, tmp_path: Path) -> None:
     for written, rows, recipe, foods in infeasible_ones(first, tmp_path):
         what = written["title"]

@@ -166,11 +166,14 @@ def rescaled(state: LimitState, prefer: str, answer: Proposal) -> bool:
     return prefer == "even" and not starts.get(state.limit.name.removesuffix(" max"), 1)
 
 
-@pytest.mark.parametrize("seeds", [range(2000, 2240), range(2240, 2480)], ids=str)
+@pytest.mark.parametrize("seeds", [
+    range(2000, 2080), *(pytest.param(seeds, marks=pytest.mark.slow) for seeds in (range(2080, 2240), range(2240, 2480)))
+], ids=str)
 def test_a_price_holds_in_its_range_and_not_beyond(seeds: range, tmp_path: Path) -> None:
     counts = prices_checked(seeds, tmp_path, "closest", "mixed")
-    assert counts["recipes"] > 150 and counts["inside"] > 900 and counts["beyond"] > 400, counts
-    assert counts["loose"] > 100 and counts["one-sided"] > 40, counts
+    share = len(seeds) / 240
+    assert counts["recipes"] > 150 * share and counts["inside"] > 900 * share and counts["beyond"] > 400 * share, counts
+    assert counts["loose"] > 100 * share and counts["one-sided"] > 40 * share, counts
 
 
 def test_every_preference_has_its_prices(tmp_path: Path) -> None:
@@ -185,7 +188,10 @@ def test_prices_hold_a_choice_fixed(tmp_path: Path) -> None:
     assert counts["recipes"] > 15 and counts["inside"] > 60 and counts["beyond"] > 25, counts
 
 
-@pytest.mark.parametrize("kind, seeds", [("mixed", range(2000, 2440)), ("choose", range(3200, 3240))])
+@pytest.mark.parametrize("kind, seeds", [
+    ("mixed", range(2000, 2110)), ("choose", range(3200, 3240)),
+    pytest.param("mixed", range(2110, 2440), marks=pytest.mark.slow),
+])
 def test_lowest_and_highest_over_all_and_over_the_best(kind: str, seeds: range, tmp_path: Path) -> None:
     """An end of a weight of each recipe, by GLOP, which tries every choice."""
     counts: Counter[str] = Counter()
