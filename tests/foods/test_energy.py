@@ -37,10 +37,7 @@ UNTOLD = "the release gives it no factors"
 ACID = "its acid gives energy and is no carbohydrate"
 NO_ENERGY = "counted as carbohydrate by difference, and stated without energy"
 
-US_FACTOR = "stated by the US factor for the substance, as its source says"
-
 LOOSE = {
-    **dict.fromkeys(("glycerol", "tagatose"), US_FACTOR),
     **dict.fromkeys((
         "lecithin, soy", "fish roe, raw", "mangetout (edible-podded peas), raw",
         "mangetout (edible-podded peas), boiled", "baked beans, canned", "soy protein isolate", "lemon juice, raw",

@@ -177,7 +177,7 @@ def swept(kind: str, seeds: range, tmp_path: Path) -> Counter[str]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_some_mutated_files(kind: str, tmp_path: Path, bundled_once: None) -> None:
-    outcomes = swept(kind, range(20), tmp_path)
+    outcomes = swept(kind, range(30), tmp_path)
     assert outcomes["exit 1"] > 2 and sum(outcomes.values()) - outcomes["exit 1"] > 0
 
 

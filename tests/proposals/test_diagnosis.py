@@ -51,7 +51,7 @@ def diagnosed(recipe: Recipe, **more: Any) -> Diagnosis:
     return answer.diagnosis
 
 
-# --- 200 seeded recipes, 50 of them unless all are asked for -------------------------------------------------------------------------------
+# --- 200 seeded recipes, 50 of them unless all are asked for -----------------------------------------
 
 
 @pytest.mark.parametrize("first", [

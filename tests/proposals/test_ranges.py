@@ -167,7 +167,8 @@ def rescaled(state: LimitState, prefer: str, answer: Proposal) -> bool:
 
 
 @pytest.mark.parametrize("seeds", [
-    range(2000, 2080), *(pytest.param(seeds, marks=pytest.mark.slow) for seeds in (range(2080, 2240), range(2240, 2480)))
+    range(2000, 2080), pytest.param(range(2080, 2240), marks=pytest.mark.slow),
+    pytest.param(range(2240, 2480), marks=pytest.mark.slow),
 ], ids=str)
 def test_a_price_holds_in_its_range_and_not_beyond(seeds: range, tmp_path: Path) -> None:
     counts = prices_checked(seeds, tmp_path, "closest", "mixed")
@@ -211,7 +212,8 @@ def test_lowest_and_highest_over_all_and_over_the_best(kind: str, seeds: range, 
         # the opinion's best answers may be 1e-9 worse, which frees a little
         assert float(getattr(weight, f"best_{end}")) == pytest.approx(best, abs=5e-3), (seed, weight, end)
         counts["tied"] += any(weight.best_highest - weight.best_lowest > 1 for weight in ranged)
-    assert counts["recipes"] >= (300 if kind == "mixed" else 20) and (counts["tied"] > 3 or kind == "choose"), counts
+    assert counts["recipes"] >= len(seeds) * (300 / 440 if kind == "mixed" else 0.5), counts
+    assert counts["tied"] > len(seeds) * 3 / 440 or kind == "choose", counts
 
 
 def test_a_saving_is_what_loosening_saves(tmp_path: Path) -> None:
