@@ -93,6 +93,8 @@ def solve_confident(recipe: Recipe, prefer: str, confidence: Confidence, *, exac
     found = _between_the_steps(recipe, prefer, limits, cones)
     ground = Ground(recipe, prefer, confidence, exact)
     if isinstance(found, _Lost):
+        if not cures:  # for whoever only tries: a conflict costs many programmes
+            return _impossible(ground, Diagnosis(()), cures)
         diagnosis = Diagnosis(ground.conflict(limits, cones), proven=ground.proven([*limits, *found.cuts]))
         return _impossible(ground, diagnosis, cures)
     if any(limit.hollow(found.weights) for limit in limits):
@@ -101,7 +103,8 @@ def solve_confident(recipe: Recipe, prefer: str, confidence: Confidence, *, exac
     if not exact:
         whole = _on_the_steps(found.formulation, answer, cones)
         if isinstance(whole, Infeasible):
-            return _impossible(ground, Diagnosis(ground.conflict(limits, cones, on_steps=True), steps=True), cures)
+            conflict = ground.conflict(limits, cones, on_steps=True) if cures else ()
+            return _impossible(ground, Diagnosis(conflict, steps=True), cures)
         answer = whole
     return _told(answer, limits, cones, confidence)
 
@@ -117,7 +120,8 @@ def _between_the_steps(recipe: Recipe, prefer: str, limits: Sequence[Limit],
             return _Lost(tuple(cuts))
         settled, solution = solved
         weights = _snapped(formulation, settled, solution)
-        new = [cone.tangent(weights) for cone in cones if not cone.holds(weights, CLOSE)]
+        hollow = any(limit.hollow(weights) for limit in limits)  # an empty dish: its ratio has no tangent
+        new = [] if hollow else [cone.tangent(weights) for cone in cones if not cone.holds(weights, CLOSE)]
         if not new:
             return _Found(formulation, settled, solution, weights)
         cuts += new
@@ -176,7 +180,8 @@ def _on_the_steps(formulation: Formulation, continuous: Proposal, cones: Sequenc
         if isinstance(whole, Infeasible):
             return whole
         weights = tuple(weight.grams for weight in whole.weights)
-        new = [cone.tangent(weights) for cone in cones if not cone.holds(weights)]
+        hollow = any(cone.limit.hollow(weights) for cone in cones)
+        new = [] if hollow else [cone.tangent(weights) for cone in cones if not cone.holds(weights)]
         if not new:
             return whole
         limits += new

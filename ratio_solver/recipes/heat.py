@@ -115,6 +115,8 @@ def _left(way: Yield) -> float:
 
 
 def _stays(way: Yield) -> str:
+    if way.fat_kept is None:
+        return "what stays of its fat is not known, so all of it counts"
     return "all of its fat stays" if _left(way) == 1 else f"{_per_cent(_left(way))} of its fat stays"
 
 
@@ -164,10 +166,12 @@ def heat_warnings(recipe: Recipe, weights: Sequence[Fraction], *, settled: bool 
 
 def _doubt(recipe: Recipe, item: Ingredient) -> Yield | None:
     """The leanest way that an ingredient may have taken where all its fat counts; None where nothing is in doubt."""
-    if item.food.role not in LOSES_FAT or item.drippings == KEPT or item.prepared:
+    if item.food.role not in LOSES_FAT or item.drippings == KEPT or not item.food.amounts.get(FAT):
         return None
-    if not item.food.amounts.get(FAT) or _like(item.food, item.yield_, item.drippings):
-        return None
+    way = bundled_yields().get(item.food, item.prepared) if item.prepared else \
+        _like(item.food, item.yield_, item.drippings)
+    if way is not None:
+        return None if way.fat_kept is not None else bundled_yields().leanest_of(item.food.role)
     cooks = recipe.finished_grams is not None or recipe.cooking_loss is not None
     raw = ALREADY_COOKED.isdisjoint(item.food.name.lower().replace(",", " ").split())
     if item.yield_ == 1 and item.drippings is None and not (cooks and raw):

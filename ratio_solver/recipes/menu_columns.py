@@ -16,7 +16,7 @@ from ratio_solver.recipes.toml_file import INGREDIENT_KEYS, TOP_KEYS
 LONG, BY_FILE = "long", "by file"
 """The two forms of a menu: a row an ingredient, or a row a recipe file."""
 
-NESTED = ("method", "targets", "policy", "ingredients", "parts", "proportions", "choose")
+NESTED = ("method", "foods", "targets", "policy", "ingredients", "parts", "proportions", "choose")
 """Keys of the recipe file that are tables or lists: a recipe that needs them stands in its own file."""
 
 POLICY_KEYS = {"ratio_formula": "ratio_formula", "unknown_as_zero": "unknown_as_zero", "policy_energy": "energy",

@@ -154,8 +154,15 @@ def _told_already(most: Most, passed: Sequence[Most], recipe: Recipe, weights: S
     """Whether a substance is that of one food alone, which is told of for the same reason."""
     holders = {recipe.ingredients[place].food.id.lower() for place in most.holders(weights)}
     return most.level is not None and any(
-        other.food is not None and holders == {other.food.id.lower()}
+        other.food is not None and holders == {other.food.id.lower()} and _within(most, other, recipe)
         and other.because.startswith(f"{most.level.reason}:") for other in passed)
+
+
+def _within(most: Most, other: Most, recipe: Recipe) -> bool:
+    """Whether the most of a food keeps the substance within its level."""
+    per_gram = max(amount * exact(item.yield_) for amount, item in
+                   zip(most.limit.numerator, recipe.ingredients, strict=True))
+    return per_gram * other.limit.bound <= most.limit.bound
 
 
 def with_commas(value: Fraction, decimals: int) -> str:

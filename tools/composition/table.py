@@ -19,6 +19,7 @@ COLUMNS = (
     "alcohol_g", "mct_g", "saturated_g", "trans_g", "caprylic_g", "capric_g", "erucic_g", "cholesterol_mg", "sodium_mg",
     "potassium_mg", "magnesium_mg", "calcium_mg", "phosphorus_mg", "iron_mg", "zinc_mg", "selenium_ug",
     "vitamin_d_ug", "vitamin_a_ug", "retinol_ug", *(f"{column}_{end}" for column in WITH_INTERVAL for end in ENDS),
+    "carbs_g_low", "carbs_g_high",
     "refuse_percent", "price_per_kg", "allergens", "role", "measures", "most_per_serving", "most_because", "source",
 )
 """Columns of the table, in the order in which they are written."""
@@ -122,7 +123,8 @@ def with_most(rows: list[Row], data: Path) -> list[Row]:
     """
     path = data / "most.csv"
     said = {row["id"]: row for row in read_rows(path)}
-    known = {row["id"] for row in rows}
+    other = data / "europe_selection.csv"  # of the foods of the other table that has its mosts from here
+    known = {row["id"] for row in [*rows, *(read_rows(other) if other.is_file() else ())]}
     collected(Fault(str(path), "id", food, "expected the id of a food in the table")
               for food in said if food not in known)
     return [row | {column: said[row["id"]][column] for column in MOST} if row["id"] in said else row for row in rows]
