@@ -112,7 +112,7 @@ def test_raw_meat_in_a_dish_that_is_weighed_cooked_asks_for_the_drippings(foods:
         assert float(check(lost).facts.ratio or 0) == pytest.approx(then, abs=1e-3)
         assert "56 % of its fat stays as when broiled (yield 0.669), the leanest way known" in told(lost)
     assert "heat" not in told(read(foods, lamb, oil))
-    cod = {"food": "cod, raw", "grams": 200}  # its cooked figures are reckoned from the raw ones: what stays is not known
+    cod = {"food": "cod, raw", "grams": 200}  # what stays of its fat is not known
     assert "0.59:1 where only the least known of it stays" in told(read(foods, cod, oil, finished_grams=180))
     said = told(read(foods, {"food": "mackerel, raw", "grams": 150, "prepared": "cooked"}, oil))
     assert "what stays of its fat is not known, so all of it counts" in said and "where only the least known" in said
