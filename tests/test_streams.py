@@ -117,13 +117,18 @@ def test_long_options_are_read_in_one_go(option: str, text: str, dish: Path) -> 
 
 
 @pytest.mark.skipif(os.name != "posix", reason="needs signals to a process")
+def heeding_interrupts() -> None:
+    """A command started in the background of a script inherits that interrupts are ignored."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.mark.parametrize("whole_group", [False, True])
 def test_an_interrupt_ends_a_menu_at_once(whole_group: bool, tmp_path: Path) -> None:
     """Ctrl-C reaches all processes of a terminal, a signal the command alone: the same end, and nothing is left."""
     write_menu(tmp_path / "menu.csv", 12_000, 1, bundled_path())
     command = subprocess.Popen([sys.executable, "-m", "ratio_solver", "menu", str(tmp_path / "menu.csv"), "-o",
                                 str(tmp_path / "out"), "--workers", "2"], env=environment(), stderr=subprocess.PIPE,
-                               start_new_session=True)
+                               start_new_session=True, preexec_fn=heeding_interrupts)
     children = Path(f"/proc/{command.pid}/task/{command.pid}/children")
     begun = time.monotonic()
     while time.monotonic() - begun < 60 and not (children.exists() and len(children.read_text().split()) > 1):
