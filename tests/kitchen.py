@@ -10,6 +10,24 @@ from typing import Any
 from ratio_solver import FoodTable, Recipe, load_foods, recipe_from
 from tests.oracle.recipes import random_recipe, random_table, write_table
 
+MASH = """title = "Mash"
+servings = 4
+[targets]
+ratio = 2
+net_carbs = 11
+[[ingredients]]
+food = "celeriac, raw"
+grams = 400
+min = 300
+max = 450
+[[ingredients]]
+food = "butter, salted"
+grams = 40
+min = 0
+max = 200
+"""
+"""A recipe file of two adjustable ingredients, as text."""
+
 COLUMNS = ("food", "id", "carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g")
 
 

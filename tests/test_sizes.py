@@ -12,24 +12,9 @@ from click.testing import CliRunner, Result
 from ratio_solver import NotProven, load_foods, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.foods import csv_file, table
-from tests.kitchen import food, table_file
+from tests.kitchen import MASH, food, table_file
 
-DISH = """title = "Mash"
-servings = 4
-[targets]
-ratio = 2
-net_carbs = 11
-[[ingredients]]
-food = "celeriac, raw"
-grams = 400
-min = 300
-max = 450
-[[ingredients]]
-food = "butter, salted"
-grams = 40
-min = 0
-max = 200
-[[ingredients]]
+DISH = f"""{MASH}[[ingredients]]
 food = "parmesan, grated"
 grams = 60
 """

@@ -11,24 +11,9 @@ from click.testing import CliRunner
 from ratio_solver import NotProven
 from ratio_solver.cli import main
 from ratio_solver.proposals.menus import menu as menus
-from tests.kitchen import food, table_file
+from tests.kitchen import MASH, food, table_file
 
-DISH = """title = "Mash"
-servings = 4
-[targets]
-ratio = 2
-net_carbs = 11
-[[ingredients]]
-food = "celeriac, raw"
-grams = 400
-min = 300
-max = 450
-[[ingredients]]
-food = "butter, salted"
-grams = 40
-min = 0
-max = 200
-"""
+DISH = MASH
 
 
 def problems(folder: Path) -> list[dict[str, str]]:
