@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import sys
 from importlib import import_module
@@ -9,16 +10,12 @@ from typing import Any
 
 import click
 
-from ratio_solver.commands.shared import spelt_out
-from ratio_solver.commands.streams import forget_stdout, write_any_character
+from ratio_solver.output.options import spelt_out
+from ratio_solver.output.streams import forget_stdout, write_any_character
 
-HOMES = {
-    "solve": "solving", "check": "solving",
-    "add-fat": "exploring", "swap": "exploring", "curve": "exploring",
-    "adjust": "kitchen", "portions": "kitchen", "shopping": "kitchen", "card": "kitchen",
-    "menu": "menu", "foods": "table", "cautions": "cautions",
-}
-"""Command to the module of `ratio_solver.commands` that has it, loaded when the command is asked for."""
+NAMES = ("solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
+         "shopping", "card", "menu", "foods", "cautions")
+"""The commands; the module that has one is loaded when it is asked for."""
 
 
 class Commands(click.Group):
@@ -26,14 +23,15 @@ class Commands(click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names, in the order in which a cook meets them."""
-        return list(HOMES)
+        return list(NAMES)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of a name, or None."""
-        if cmd_name not in HOMES:
+        if cmd_name not in NAMES:
             return None
-        module = import_module(f"ratio_solver.commands.{HOMES[cmd_name]}")
-        command = getattr(module, cmd_name.replace("-", "_"))
+        name = cmd_name.replace("-", "_")
+        room = "menu" if name == "menu" else f"tools.{name}"
+        command = getattr(import_module(f"ratio_solver.{room}.command"), name)
         assert isinstance(command, click.Command)
         return command
 
@@ -66,7 +64,7 @@ def main() -> None:
     # A command makes many objects that stay and hardly any cycles: looking for those, and again when the
     # process ends, is a tenth of its time.
     gc.set_threshold(100_000, 50, 50)
-    click.get_current_context().call_on_close(gc.freeze)
+    atexit.register(gc.freeze)
 
 
 if __name__ == "__main__":

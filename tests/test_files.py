@@ -11,8 +11,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.commands.files import File, write_files
-from ratio_solver.faults import BadInput
+from ratio_solver.errors import BadInput
+from ratio_solver.output.files import File, write_files
 from tests.test_cli import MASH, ROOT
 
 

@@ -194,7 +194,7 @@ def test_what_cannot_be_read_ends_as_what_is_not_there(dish: Path, monkeypatch: 
 
 
 def test_a_refusal_of_the_system_says_what_was_being_done(dish: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import ratio_solver.commands.solving as solving
+    import ratio_solver.tools.solve.command as solving
 
     def refuses(*_: object) -> None:
         raise OSError(28, "No space left on device", "/tmp/somewhere")
@@ -206,7 +206,7 @@ def test_a_refusal_of_the_system_says_what_was_being_done(dish: Path, monkeypatc
 
 
 def test_what_nobody_has_thought_of_is_one_line(dish: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    import ratio_solver.commands.solving as solving
+    import ratio_solver.tools.solve.command as solving
     from ratio_solver import NotProven
 
     def fails(error: Exception) -> None:

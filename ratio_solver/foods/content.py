@@ -11,8 +11,8 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from ratio_solver.exact import HUNDRED, ZERO, exact
 from ratio_solver.foods.ends import End, other_end
-from ratio_solver.foods.food import exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.substances import BY_KEY, POLYOLS, SUBSTANCES, kind_untold, polyols_of, weighed
@@ -20,7 +20,6 @@ from ratio_solver.foods.substances import BY_KEY, POLYOLS, SUBSTANCES, kind_unto
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
 
-ZERO = Fraction(0)
 POLYOLS_COLUMN = BY_KEY[POLYOLS].column
 DEFAULT = Policy()
 FAT, PROTEIN, CARBOHYDRATE, FIBRE, ALCOHOL = (Fraction(kcal) for kcal in (9, 4, 4, 2, 7))
@@ -39,7 +38,6 @@ _BEYOND = {by: {key: factor - CARBOHYDRATE for key, factor in factors.items()}
            for by, factors in SUBSTANCE_FACTORS.items()}
 """The same beyond what carbohydrate brings."""
 
-HUNDRED = Fraction(100)
 
 BESIDE_CARBS = ("water_g", "protein_g", "fat_g", "ash_g", "alcohol_g")
 """What carbohydrate by difference is the difference of: 100 g less these (USDA SR28, documentation of CHOCDF)."""

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault, one_line, shown
+from ratio_solver.errors import BadInput, Fault, one_line, shown
 from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_FAULTS, MOST_ROWS, TABLE_BYTES, refuse_larger
 
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]{3})+(,[0-9]*)?$")

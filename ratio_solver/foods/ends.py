@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Literal
 
-from ratio_solver.faults import BadInput, Fault, shown
+from ratio_solver.errors import BadInput, Fault, shown
 
 End = Literal["", "low", "high", "lowest", "highest"]
 """The figure itself; the ends of the mean's interval; the ends of the one food's."""

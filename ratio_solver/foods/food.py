@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from ratio_solver.exact import exact
 from ratio_solver.foods.ends import STANDS_IN, End
 
 if TYPE_CHECKING:
@@ -14,16 +14,6 @@ if TYPE_CHECKING:
 
 BASES = ("by_difference", "available")
 """Carbohydrate bases: by difference includes fibre (US), available does not (EU, UK)."""
-
-
-@lru_cache(maxsize=65536)
-def exact(value: float) -> Fraction:
-    """The decimal number that was written, as a rational: 0.1 is one tenth, not the nearest double.
-
-    >>> exact(0.1)
-    Fraction(1, 10)
-    """
-    return Fraction(repr(float(value)))
 
 
 @dataclass(frozen=True)

@@ -12,10 +12,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.foods.content import DEFAULT, ZERO, content, derived_carbs
+from ratio_solver.exact import ZERO, exact
+from ratio_solver.foods.content import DEFAULT, content, derived_carbs
 from ratio_solver.foods.content import FAT as FAT_ENERGY
 from ratio_solver.foods.ends import ENDS, End
-from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import ENERGY, stem_of
 
 FAT = "fat_g"

@@ -8,7 +8,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from ratio_solver.foods.food import exact
+from ratio_solver.exact import exact
 from ratio_solver.foods.substances import KINDS, POLYOLS, SUBSTANCES
 
 if TYPE_CHECKING:

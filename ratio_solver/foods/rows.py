@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from functools import cached_property
 
-from ratio_solver.faults import Fault, shown
+from ratio_solver.errors import Fault, shown
 from ratio_solver.foods.csv_file import CsvFile, number
 from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
 from ratio_solver.foods.food import BASES, Food

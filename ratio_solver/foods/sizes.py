@@ -6,7 +6,7 @@ any input can take within a few hundred MB. A fault names the size that it refus
 
 from __future__ import annotations
 
-from ratio_solver.faults import BadInput, Fault
+from ratio_solver.errors import BadInput, Fault
 
 SMALLEST, LARGEST = 1e-6, 1e6
 """Smallest number taken beside 0, and largest, in the unit of each; a key may take less."""

@@ -2,7 +2,7 @@
 
 One table, from which follow net carbohydrate and energy (`ratio_solver.foods.content`), what a policy may name and how
 it is printed (`ratio_solver.foods.policy`), the faults of a table whose parts exceed their whole
-(`ratio_solver.foods.table`) and what a serving leaves out (`ratio_solver.recipes.left_out`). All of them are part of
+(`ratio_solver.foods.table`) and what a serving leaves out (`ratio_solver.dish.left_out`). All of them are part of
 the carbohydrate that is not fibre; a kind of polyol is part of ``polyols_g`` as well.
 """
 
@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
+from ratio_solver.exact import ZERO
 from ratio_solver.foods.ends import End, other_end
 from ratio_solver.foods.food import Food
 
 POLYOLS = "polyols"
-ZERO = Fraction(0)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from ratio_solver.faults import Fault, collected, one_line
+from ratio_solver.errors import Fault, collected, one_line
 from ratio_solver.foods.bundled import BUNDLED, bundled_path, table_path
 from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
 from ratio_solver.foods.food import Food

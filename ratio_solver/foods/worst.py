@@ -18,7 +18,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from ratio_solver.foods.content import FREE, ZERO, Held, derived_carbs, least_content
+from ratio_solver.exact import ZERO
+from ratio_solver.foods.content import FREE, Held, derived_carbs, least_content
 from ratio_solver.foods.ends import Kind, least, most
 from ratio_solver.foods.policy import RATIO_TERMS
 

@@ -15,10 +15,11 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from pathlib import Path
 
-from ratio_solver.faults import Fault, collected, shown
+from ratio_solver.errors import Fault, collected, shown
+from ratio_solver.exact import exact
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import number, read_csv
-from ratio_solver.foods.food import Food, exact
+from ratio_solver.foods.food import Food
 
 COLUMNS = ("food", "id", "role", "prepared", "yield", "fat_kept", "cooked_food", "cooked_id", "source")
 

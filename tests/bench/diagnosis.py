@@ -18,10 +18,10 @@ from pathlib import Path
 from typing import Any
 
 from ratio_solver import Impossible, load_foods, read_recipe, solve
-from ratio_solver.linear.solve import Infeasible, settle_searched, solve_lp
-from ratio_solver.proposals.formulate import formulate
-from ratio_solver.recipes.recipe import Recipe
-from ratio_solver.recipes.targets import override
+from ratio_solver.lp.solve import Infeasible, settle_searched, solve_lp
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.targets import override
+from ratio_solver.solving.formulation import formulate
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

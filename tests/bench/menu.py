@@ -24,13 +24,13 @@ from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from ratio_solver import load_foods
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.policy import Policy
-from ratio_solver.linear.stack import solve_stack
-from ratio_solver.proposals.menus.arrays import joined, selected
-from ratio_solver.proposals.menus.foods import FoodArrays
-from ratio_solver.proposals.menus.limits import rows_of
-from ratio_solver.proposals.menus.moves import moves_of
-from ratio_solver.recipes.menu_columns import menu_columns
-from ratio_solver.recipes.menu_csv import frame_of, open_menu, parsed, pieces
+from ratio_solver.lp.stack import solve_stack
+from ratio_solver.menu.arrays import joined, selected
+from ratio_solver.menu.columns import menu_columns
+from ratio_solver.menu.food_arrays import FoodArrays
+from ratio_solver.menu.moves import moves_of
+from ratio_solver.menu.read import frame_of, open_menu, parsed, pieces
+from ratio_solver.menu.rows import rows_of
 from tests.bench.menus import Dish, dishes, write_menu
 from tests.bench.menus import rows_of as dish_rows
 

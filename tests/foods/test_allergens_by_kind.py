@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import check, load_foods, recipe_from
+from ratio_solver.dish.notices import allergen_words, allergens_of_food, allergens_unknown
 from ratio_solver.foods.food import Food
-from ratio_solver.recipes.notices import allergen_words, allergens_of_food, allergens_unknown
+from tests.builders.test_composition import release_folder
 from tests.kitchen import dish, food, table
-from tests.tools.test_composition import release_folder
 
 FOODS = load_foods()
 

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 import ratio_solver as rs
-from ratio_solver.faults import BadInput
+from ratio_solver.errors import BadInput
 from ratio_solver.foods.csv_file import read_csv
-from ratio_solver.recipes.naming import named_grams
+from ratio_solver.recipe.find import named_grams
 
 SEMICOLONS = "food;id;carb_basis;fat_g;protein_g;carbs_g;fibre_g;sodium_mg\n"
 

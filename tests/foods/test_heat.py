@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from ratio_solver.foods.food import Food, exact
+from ratio_solver.exact import exact
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import after_heat, as_weighed
 
 RAW = Food(

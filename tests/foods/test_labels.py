@@ -9,7 +9,7 @@ import pytest
 
 from ratio_solver import BadInput, FoodTable, check, declared, load_foods, recipe_from
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.labels import (
+from ratio_solver.foods.label_rules import (
     eu_energy,
     eu_grams,
     eu_salt,

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from ratio_solver.faults import BadInput
+from ratio_solver.errors import BadInput
 from tools.composition.table import with_most
 
 DATA = Path(__file__).resolve().parents[2] / "data"

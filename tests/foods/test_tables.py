@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 import ratio_solver.foods.table as module
 from ratio_solver import FoodTable, Policy, check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
-from ratio_solver.faults import BadInput
+from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
 from ratio_solver.foods.csv_file import CsvFile, read_csv
 from tests.kitchen import food, table_file

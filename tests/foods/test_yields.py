@@ -16,7 +16,7 @@ from statistics import median
 import pytest
 
 from ratio_solver import check, recipe_from
-from ratio_solver.faults import BadInput
+from ratio_solver.errors import BadInput
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.foods.yields import bundled_yields, load_yields
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rich.cells import cell_len
 
-from ratio_solver.faults import one_line
+from ratio_solver.errors import one_line
 
 PAYLOADS = (
     "salt [/y]", "[bold red]x[/]", "[link=file:///x]y", ":egg: egg", "a\x1b[1A\x1b[2Kb", "a\x1b]0;t\x07b", "a\x9b31mb",

@@ -22,7 +22,7 @@ from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
 from ratio_solver.foods import table
-from ratio_solver.menus.folder import CAUTIONS
+from ratio_solver.menu.folder import CAUTIONS
 from tests.hostile.mutations import KINDS, write_mutated
 
 FILES = int(os.environ.get("HOSTILE_FILES", "20000"))

@@ -16,7 +16,7 @@ from ratio_solver import FoodTable, MenuOptions, load_foods, recipe_from, solve,
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import Kind
-from ratio_solver.proposals.menus import menu as menu_module
+from ratio_solver.menu import solve as menu_module
 from tests.bench.menus import dishes
 from tests.kitchen import food, table
 from tests.menu.drawing import TIMES, drawn_menu, framed, menu_of_dishes

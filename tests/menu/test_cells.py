@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import FoodTable, MenuOptions, run_menu, solve_menu
-from ratio_solver.proposals.menus import menu as menu_module
+from ratio_solver.menu import solve as menu_module
 from tests.kitchen import food, table
 from tests.menu.drawing import framed
 

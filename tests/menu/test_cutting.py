@@ -13,10 +13,10 @@ import pytest
 
 from ratio_solver import BadInput, load_foods, run_menu, solve_menu
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.proposals.menus import menu as menus
-from ratio_solver.recipes import menu_csv
-from ratio_solver.recipes.menu_csv import open_menu, parsed, pieces
-from ratio_solver.reports.menu_tables import rendered
+from ratio_solver.menu import read as menu_csv
+from ratio_solver.menu import solve as menus
+from ratio_solver.menu.read import open_menu, parsed, pieces
+from ratio_solver.menu.report import rendered
 from tests.menu.drawing import drawn_menu
 from tests.oracle.recipes import random_table, write_table
 

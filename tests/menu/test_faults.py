@@ -11,8 +11,8 @@ import pytest
 
 from ratio_solver import BadInput, MenuOptions, load_foods, run_menu, solve_menu
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.recipes.menu_columns import target_changes
-from ratio_solver.recipes.targets import ratio_value
+from ratio_solver.menu.columns import target_changes
+from ratio_solver.recipe.targets import ratio_value
 
 HEADER = ["recipe", "servings", "ratio", "ratio_max", "net_carbs", "protein_min", "protein_max", "food", "grams", "min",
           "max", "label", "yield", "keep", "step", "piece", "pieces"]
@@ -213,7 +213,7 @@ def test_names(tmp_path: Path, foods: FoodTable) -> None:
 
 def test_a_name_that_comes_again_in_another_piece_is_refused(tmp_path: Path, foods: FoodTable,
                                                              monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("ratio_solver.menus.run.PIECE", 600)
+    monkeypatch.setattr("ratio_solver.menu.run.PIECE", 600)
     lines = write(tmp_path / "menu.csv", [good(f"dish {n % 30}") for n in range(31)])
     for workers in (1, 2):
         counts = run_menu(tmp_path / "menu.csv", tmp_path / "out", foods, workers=workers)
@@ -345,7 +345,7 @@ def test_targets_for_the_whole_menu(tmp_path: Path, foods: FoodTable) -> None:
 def test_a_file_that_is_no_csv_stops_the_run(workers: int, tmp_path: Path, foods: FoodTable,
                                              monkeypatch: pytest.MonkeyPatch) -> None:
     """A quotation mark that is never closed swallows the rest: nothing is guessed, nothing written."""
-    monkeypatch.setattr("ratio_solver.menus.run.PIECE", 600)
+    monkeypatch.setattr("ratio_solver.menu.run.PIECE", 600)
     path = tmp_path / "menu.csv"
     lines = write(path, [good(f"dish {n}") for n in range(20)])
     text = path.read_text(encoding="utf-8").split("\n")

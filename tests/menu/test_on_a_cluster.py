@@ -20,8 +20,8 @@ from click.testing import CliRunner
 from ratio_solver import BadInput, load_foods, run_menu
 from ratio_solver.cli import main
 from ratio_solver.foods.bundled import bundled_path
-from ratio_solver.menus import cluster, processes
-from ratio_solver.menus.cluster import run_menus
+from ratio_solver.menu import cluster, processes
+from ratio_solver.menu.cluster import run_menus
 from tests.bench.menus import write_menu
 
 ROOT = Path(__file__).resolve().parents[2]

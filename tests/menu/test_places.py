@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from ratio_solver import NotProven
 from ratio_solver.cli import main
-from ratio_solver.proposals.menus import menu as menus
+from ratio_solver.menu import solve as menus
 from tests.kitchen import MASH, food, table_file
 
 DISH = MASH

@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.menus import sheet
+from ratio_solver.menu import sheet
 
 openpyxl = pytest.importorskip("openpyxl", reason="the extra xlsx is not installed")
 

@@ -9,10 +9,10 @@ import pandas as pd
 import pytest
 
 from ratio_solver import FoodTable, MenuOptions, Proposal, load_foods, recipe_from, solve, solve_menu
-from ratio_solver.proposals.menus import menu as menu_module
-from ratio_solver.proposals.menus.results import CAUTIONS
-from ratio_solver.proposals.menus.single import impossible_message
-from ratio_solver.recipes.cautions import is_strong
+from ratio_solver.dish.cautions import is_strong
+from ratio_solver.menu import solve as menu_module
+from ratio_solver.menu.results import CAUTIONS
+from ratio_solver.menu.single import impossible_message
 from tests.kitchen import food, table
 from tests.menu.drawing import TIMES, framed
 from tests.menu.test_answers import recipe_groups, written

@@ -11,7 +11,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from ratio_solver.faults import BadInput
+from ratio_solver.errors import BadInput
 from tools.composition.table import FOODS, rows_of, write_table
 
 DATA = Path(__file__).resolve().parents[2] / "data"

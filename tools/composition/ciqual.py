@@ -27,7 +27,7 @@ from decimal import Decimal
 from pathlib import Path
 from types import MappingProxyType
 
-from ratio_solver.faults import BadInput, Fault, collected, shown
+from ratio_solver.errors import BadInput, Fault, collected, shown
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 SELECTION, TABLE, AMERICAN, OTHERS = "europe_selection.csv", "europe.csv", "foods.csv", "other_foods.csv"

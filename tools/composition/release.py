@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from ratio_solver.faults import BadInput, Fault, collected
+from ratio_solver.errors import BadInput, Fault, collected
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
-from ratio_solver.faults import Fault, collected
+from ratio_solver.errors import Fault, collected
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.foods.substances import COLUMNS as SUBSTANCES
 from tools.composition.cells import ENDS, FOOD_CELLS, WITH_INTERVAL, Row, figure_cells, interval_cells

@@ -1,0 +1,249 @@
+"""Targets that hold with a probability: the table's figures with errors, and what these do to a target.
+
+Every figure with an interval has an error of its own, normal and independent of all others, whose standard deviation
+is half the interval / 1.96 (of an interval that is cut at nought the wider half). A target's row moves with each of
+them: with fat by as much as fat counts, and, as carbohydrate by difference is what the others leave, by as much as
+that counts the other way round. In fat - R (protein + carbs) the error of protein cancels. The row, linear in the
+weights, then is normal with the standard deviation of the root of summed squares, and
+
+    row(w)  >=  z sqrt(sum_e (a_e . w)^2)
+
+says that it is kept with probability p; z is the p quantile of the normal distribution, a_e what 1 standard deviation
+of error e adds to the row per g of each ingredient. A food that stands in the list twice has one error. The set of
+weights that keep this is convex (a second-order cone; Lobo, Vandenberghe, Boyd and Lebret, Linear Algebra and its
+Applications 284:193, 1998, section 4.3 on robust linear programming, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+from ratio_solver.dish.constraints import MORE, Limit, least_per_gram
+from ratio_solver.dish.intervals import WHOSE, taken_as_exact
+from ratio_solver.errors import BadInput, Fault, shown
+from ratio_solver.exact import ZERO, Vector, dot, exact
+from ratio_solver.foods.content import BESIDE_CARBS, derived_carbs
+from ratio_solver.foods.csv_file import number
+from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
+from ratio_solver.foods.nutrients import ENERGY, spoken
+from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
+
+if TYPE_CHECKING:
+    from ratio_solver.foods.food import Food
+
+Z_95 = Fraction("1.96")
+"""Standard deviations to either side of the mean of a normal distribution that hold 95 of 100."""
+
+FAR = 1000.0
+"""Grams of carbohydrate added to a food while its slopes are taken, so that nothing is cut at nought."""
+
+DIGITS = 24
+"""Decimals to which the coefficients of a tangent are cut, on the side that loses no answer."""
+
+EXPECTED = "expected a probability above 0.5 and below 1, such as 0.95, or food:0.95 for the intervals of single foods"
+
+
+@dataclass(frozen=True)
+class Confidence:
+    """How probable it is to be that a target is kept.
+
+    Attributes
+    ----------
+    probability : float
+        Above 0.5, below 1; of each target by itself.
+    kind : {"mean", "food"}
+        Whose intervals the errors are of.
+    """
+
+    probability: float
+    kind: Kind = "mean"
+
+    @property
+    def z(self) -> Fraction:
+        """So many standard deviations the row is to be away from its bound."""
+        return exact(NormalDist().inv_cdf(self.probability))
+
+
+def confidence_of(given: float | str | Confidence | None, guaranteed: Guaranteed = None) -> Confidence | None:
+    """What is meant by a probability, or by the text of an option: "0.95", "food:0.95".
+
+    Raises
+    ------
+    BadInput
+        Where it is none, or where targets are to be held at the ends of the intervals too.
+
+    >>> confidence_of("food:0.9")
+    Confidence(probability=0.9, kind='food')
+    """
+    if given is None:
+        return None
+    if isinstance(given, Confidence):
+        found = given
+    else:
+        before, _, after = str(given).rpartition(":")
+        kind = next((kind for kind in KINDS if kind == (before.strip() or KINDS[0])), None)
+        value = number(after.strip())
+        if kind is None or value is None:
+            raise BadInput([Fault("--confidence", "", shown(given), EXPECTED)])
+        found = Confidence(value, kind)
+    if not 0.5 < found.probability < 1:
+        raise BadInput([Fault("--confidence", "", shown(found.probability), EXPECTED)])
+    if kind_of(guaranteed):
+        raise BadInput([Fault("--confidence", "", "", "expected without --guaranteed, which allows for every "
+                              "composition within the intervals, however improbable")])
+    return found
+
+
+@dataclass(frozen=True)
+class Cone:
+    """A target and the errors of its row.
+
+    Attributes
+    ----------
+    limit : Limit
+        On the figures as the table has them.
+    errors : tuple of tuple of Fraction, (errors, ingredients)
+        What 1 standard deviation of each error adds to the row, per g.
+    turning : tuple of tuple of Fraction, (errors, ingredients)
+        How fast that changes with the bound (of a ratio).
+    z : Fraction
+    """
+
+    limit: Limit
+    errors: tuple[Vector, ...]
+    turning: tuple[Vector, ...]
+    z: Fraction
+
+    def holds(self, weights: Sequence[Fraction], tolerance: Fraction = ZERO) -> bool:
+        """Whether the formula holds at these weights: both sides squared, in rationals.
+
+        The tolerance is in units of the row's largest coefficient.
+        """
+        give = tolerance * max((abs(c) for c in self.limit.row()[0]), default=ZERO)
+        margin = self.limit.margin(weights) + give
+        return margin >= 0 and margin**2 >= self.z**2 * self.variance(weights)
+
+    def variance(self, weights: Sequence[Fraction]) -> Fraction:
+        """Of the row at these weights."""
+        return sum((dot(error, weights) ** 2 for error in self.errors), ZERO)
+
+    def tangent(self, weights: Sequence[Fraction], *, outer: bool = True) -> Limit:
+        """The limit with the errors at these weights: a linear one, the same there and looser elsewhere.
+
+        By Cauchy and Schwarz ``sqrt(sum (a_e . w)^2) >= s . w`` for ``s = sum (a_e . w') a_e / sqrt(sum (a_e . w')^2)``
+        and every w, so no weights that keep the formula are lost; rounding is on that side (`outer`), or on the other.
+        """
+        spread = _root(self.variance(weights), up=outer)
+        if not spread:
+            return self.limit
+        moved = [dot(error, weights) for error in self.errors]
+        steps = [sum((move * error[place] for move, error in zip(moved, self.errors, strict=True)), ZERO) / spread
+                 for place in range(len(weights))]
+        sign = -1 if self.limit.sense == MORE else 1
+        return replace(self.limit, numerator=tuple(
+            above + sign * _cut(self.z * step, up=not outer)
+            for above, step in zip(self.limit.numerator, steps, strict=True)))
+
+    def divisor(self, weights: Sequence[Fraction]) -> Fraction:
+        """How much one more unit of the bound takes from the row, its errors included."""
+        spread = _root(self.variance(weights), up=True)
+        turned = sum((dot(error, weights) * dot(turn, weights)
+                      for error, turn in zip(self.errors, self.turning, strict=True)), ZERO)
+        sign = 1 if self.limit.sense == MORE else -1
+        return self.limit.divisor(weights) + (sign * self.z * turned / spread if spread else ZERO)
+
+
+def cones_of(recipe: Recipe, limits: Sequence[Limit], confidence: Confidence) -> tuple[Cone, ...]:
+    """The targets among the limits, with their errors.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    limits : sequence of Limit
+        Of the recipe, on its figures (`limits_of`).
+    confidence : Confidence
+    """
+    names = {RATIO: RATIO} | {spoken(target.nutrient): target.nutrient for target in recipe.targets
+                              if target.nutrient != RATIO}
+    return tuple(_cone(recipe, limit, names[limit.name], confidence) for limit in limits if limit.kind == "target")
+
+
+def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[Fraction]) -> tuple[Limit, ...]:
+    """The limits, each target as the formula has it at these weights, on the strict side of rounding."""
+    tangents = {cone.limit.key: cone.tangent(weights, outer=False) for cone in cones}
+    return tuple(tangents.get(limit.key, limit) if limit.kind == "target" else limit for limit in limits)
+
+
+def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -> Cone:
+    above, below = RATIO_TERMS[recipe.policy.ratio_formula] if nutrient == RATIO else ({nutrient: "1"}, {})
+    errors: dict[tuple[str, str], list[Fraction]] = {}
+    turning: dict[tuple[str, str], list[Fraction]] = {}
+    for place, item in enumerate(recipe.ingredients):
+        for column, deviation in deviations(item.food, confidence.kind):
+            up, down = (deviation * _slope(recipe, item, terms, column, confidence.kind) for terms in (above, below))
+            if up or down:
+                key = item.food.id, column
+                for rows, value in ((errors, up - limit.bound * down), (turning, -down)):
+                    rows.setdefault(key, [ZERO] * len(recipe.ingredients))[place] = value
+    return Cone(limit, tuple(map(tuple, errors.values())), tuple(map(tuple, turning.values())), confidence.z)
+
+
+def deviations(food: Food, kind: Kind) -> Iterator[tuple[str, Fraction]]:
+    """The figures of a food that have an error, and its standard deviation in 100 g."""
+    for column in dict.fromkeys([*food.low, *food.high, *food.lowest, *food.highest]):
+        figure, low, high = food.at(column, ""), food.at(column, least(kind)), food.at(column, most(kind))
+        if figure is not None and low is not None and high is not None and high > low:
+            wider = max(exact(high) - exact(figure), exact(figure) - exact(low))
+            yield column, wider / Z_95
+
+
+def _slope(recipe: Recipe, item: Ingredient, terms: Mapping[str, str], column: str, kind: Kind) -> Fraction:
+    """What one more unit of a figure in 100 g adds to a sum of nutrients, per g of the ingredient as weighed."""
+    energy = any(term == ENERGY for term in terms) and not item.food.has_end(ENERGY, most(kind))
+    before, after = (replace(item, food=_moved(item.food, column, by, kind, energy)) for by in (0.0, 1.0))
+    return sum((Fraction(share) * (least_per_gram(after, term, recipe) - least_per_gram(before, term, recipe))
+                for term, share in terms.items()), ZERO)
+
+
+def _moved(food: Food, column: str, by: float, kind: Kind, energy: bool) -> Food:
+    """The food with one figure moved, and its carbohydrate by difference against it, far from where any is cut off."""
+    amounts = dict(food.amounts)
+    amounts[column] = round(amounts[column] + by, 9)
+    beside = column in BESIDE_CARBS and derived_carbs(food, least(kind))
+    amounts["carbs_g"] = round(amounts["carbs_g"] + FAR - (by if beside else 0.0), 9)
+    if energy:
+        amounts.pop(ENERGY, None)  # without an interval of its own it moves as the factors say
+    return replace(food, amounts=amounts)
+
+
+def _root(square: Fraction, *, up: bool) -> Fraction:
+    """A square root to 40 decimals, rounded up or down.
+
+    >>> _root(Fraction(9, 4), up=True)
+    Fraction(3, 2)
+    """
+    scale = 10**40
+    whole = square * scale**2
+    floor = math.isqrt(whole.numerator // whole.denominator)
+    return Fraction(floor if not up or floor**2 == whole else floor + 1, scale)
+
+
+def _cut(value: Fraction, *, up: bool) -> Fraction:
+    scale = 10**DIGITS
+    return Fraction(math.ceil(value * scale) if up else math.floor(value * scale), scale)
+
+
+def confidence_notes(recipe: Recipe, weights: Sequence[Fraction], confidence: Confidence | None) -> tuple[str, ...]:
+    """What a confidence means, and which foods are taken as exact."""
+    if confidence is None:
+        return ()
+    exactly = taken_as_exact(recipe, weights, confidence.kind)
+    words = (f"each target by itself is held with {float(100 * exact(confidence.probability)):g} % probability, for "
+             f"independent normal errors within the intervals of {WHOSE[confidence.kind]}")
+    return (f"{words}, taken as exact: {', '.join(exactly)}" if exactly else words,)

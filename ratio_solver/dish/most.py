@@ -1,0 +1,175 @@
+"""What a person may eat: the most of a food, and of a substance, that one serving may hold.
+
+A food's own most stands in the composition table (`Food.most`), a substance's in `ratio_solver.foods.levels`. One
+serving may hold what an adult may have in a day: whoever eats more of it on that day goes beyond. Each is a quotient
+like any other limit of a recipe (`dish.constraints.Limit`, g of the food or an amount per serving), but it warns and says
+what may be offered; it never moves a weight.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.dish.constraints import LESS, Limit, zeros
+from ratio_solver.exact import ZERO, exact
+from ratio_solver.foods.content import POLYOLS_COLUMN
+from ratio_solver.foods.ends import End, Guaranteed, kind_of, most
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.levels import LEVELS, Level
+from ratio_solver.foods.substances import KINDS
+from ratio_solver.recipe.model import Recipe
+
+NOISE_DECIMALS = 6
+"""Decimals beyond which an amount is a solver's noise."""
+
+ALMOST = 1 - 1e-6
+"""From this share of the most on, the exact sum says whether it is passed."""
+
+OF_FOOD, OF_SUBSTANCE = "food", "substance"
+
+
+@dataclass(frozen=True)
+class Most:
+    """The most of a food or of a substance in one serving.
+
+    Attributes
+    ----------
+    limit : Limit
+        Its `kind` is "food" or "substance".
+    because : str
+        Why, with the source; may be empty where a user's table gives no reason.
+    food : Food or None
+        The food of the first kind.
+    level : Level or None
+        The upper level of the second.
+    unknown : tuple of int
+        Places of the ingredients whose figure is unknown: they count as none.
+    """
+
+    limit: Limit
+    because: str
+    food: Food | None = None
+    level: Level | None = None
+    unknown: tuple[int, ...] = ()
+
+    def passed(self, weights: Sequence[Fraction]) -> bool:
+        """Whether one serving holds more, at these weights (g for the batch)."""
+        return round(self.actual(weights), NOISE_DECIMALS) > self.limit.bound
+
+    def actual(self, weights: Sequence[Fraction]) -> Fraction:
+        """What one serving holds, in the limit's unit."""
+        return self.limit.actual(weights) or ZERO
+
+    def holders(self, weights: Sequence[Fraction]) -> list[int]:
+        """Places of the ingredients that bring something of it."""
+        return [place for place, weight in enumerate(weights) if weight and self.limit.numerator[place]]
+
+    def told(self, recipe: Recipe, weights: Sequence[Fraction]) -> str:
+        """What one serving holds, where it is beyond the most that it may, and why that is the most."""
+        name, how = self.limit.name, ": "
+        if self.food:
+            name, how = " and ".join(recipe.ingredients[place].label for place in self.holders(weights)), " because of "
+        unit, held = self.limit.unit, self.held(any(weights[place] for place in self.unknown), weights)
+        why = how + self.because if self.because else ""
+        most = f"{float(self.limit.bound):,.12g} {unit}"
+        return f"one serving holds {held} {unit} of {name}, where {most} is the most{why}"
+
+    def held(self, unsure: bool, weights: Sequence[Fraction]) -> str:
+        """What one serving holds, rounded up; at least so much, rounded down, where something of it is unknown."""
+        decimals, value = self.level.decimals if self.level else 1, round(self.actual(weights), NOISE_DECIMALS)
+        if not unsure:
+            return with_commas(Fraction(math.ceil(value * 10**decimals), 10**decimals), decimals)
+        for places in range(decimals, NOISE_DECIMALS + 1):
+            least = Fraction(math.floor(value * 10**places), 10**places)
+            if least > self.limit.bound:
+                break
+        return f"at least {with_commas(least, places)}"
+
+
+def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None,
+            near: Sequence[Fraction] | None = None) -> tuple[Most, ...]:
+    """The most of every food and substance that a serving of a recipe may hold, foods first in listing order.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    guaranteed : {"mean", "food"}, optional
+        Reckon substances at the high end of the table's intervals.
+    near : sequence of Fraction, optional
+        Only what may be passed at these weights, g for the batch: a sum of doubles says which substances cannot.
+    """
+    foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
+    found = [_of_food(recipe, food) for food in foods.values()]
+    grams = [1.0] * len(recipe.ingredients) if near is None else list(map(float, near))
+    least = 0.0 if near is None else ALMOST * 100 * recipe.servings
+    levels = (_of_substance(recipe, level, most(kind_of(guaranteed))) for level in LEVELS
+              if _most_held(recipe, level, grams) > least * float(level.most))
+    return (*found, *(level for level in levels if any(level.limit.numerator)))
+
+
+def _most_held(recipe: Recipe, level: Level, grams: Sequence[float]) -> float:
+    """At most so much of a substance is in these weights, times 100: a double, and quick."""
+    columns = (level.column, *(kind.column for kind in KINDS)) if level.column == POLYOLS_COLUMN else (level.column,)
+    held = 0.0
+    for item, weight in zip(recipe.ingredients, grams, strict=True):
+        food = item.food
+        amount = sum(max(figures.get(column, 0.0) for figures in (food.amounts, food.high, food.highest))
+                     for column in columns)
+        held += amount * weight / item.yield_
+    return held
+
+
+def _of_food(recipe: Recipe, food: Food) -> Most:
+    """A food is counted as it is before preparation, wherever it stands in the recipe."""
+    amounts = tuple(1 / exact(item.yield_) if item.food.id.lower() == food.id.lower() else ZERO
+                    for item in recipe.ingredients)
+    bound = exact(food.most or 0.0)
+    limit = Limit(food.name, OF_FOOD, LESS, bound, "g", amounts, zeros(recipe), Fraction(recipe.servings))
+    return Most(limit, food.most_because, food=food)
+
+
+def _of_substance(recipe: Recipe, level: Level, end: End) -> Most:
+    held = [level.held(item.food, recipe.policy, end) for item in recipe.ingredients]
+    amounts = tuple(amount / 100 / exact(item.yield_) if amount else ZERO
+                    for amount, item in zip(held, recipe.ingredients, strict=True))
+    limit = Limit(level.name, OF_SUBSTANCE, LESS, level.most, level.unit, amounts, zeros(recipe),
+                  Fraction(recipe.servings))
+    return Most(limit, level.because, level=level,
+                unknown=tuple(place for place, amount in enumerate(held) if amount is None))
+
+
+def most_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> tuple[str, ...]:
+    """What one serving holds beyond the most of it; and what to know of a food wherever it is eaten."""
+    known = dict.fromkeys(
+        f"{item.label}: {item.food.most_because}" for item, weight in zip(recipe.ingredients, weights, strict=True)
+        if weight and item.food.most is None and item.food.most_because)
+    passed = [most for most in most_of(recipe, guaranteed=guaranteed, near=weights) if most.passed(weights)]
+    told = [most for most in passed if not _told_already(most, passed, recipe, weights)]
+    return (*(most.told(recipe, weights) for most in told), *known)
+
+
+def _told_already(most: Most, passed: Sequence[Most], recipe: Recipe, weights: Sequence[Fraction]) -> bool:
+    """Whether a substance is that of one food alone, which is told of for the same reason."""
+    holders = {recipe.ingredients[place].food.id.lower() for place in most.holders(weights)}
+    return most.level is not None and any(
+        other.food is not None and holders == {other.food.id.lower()} and _within(most, other, recipe)
+        and other.because.startswith(f"{most.level.reason}:") for other in passed)
+
+
+def _within(most: Most, other: Most, recipe: Recipe) -> bool:
+    """Whether the most of a food keeps the substance within its level."""
+    per_gram = max(amount * exact(item.yield_) for amount, item in
+                   zip(most.limit.numerator, recipe.ingredients, strict=True))
+    return per_gram * other.limit.bound <= most.limit.bound
+
+
+def with_commas(value: Fraction, decimals: int) -> str:
+    """An amount with its thousands parted, whole where it is.
+
+    >>> with_commas(Fraction(23411), 0), with_commas(Fraction(2, 5), 1), with_commas(Fraction(30), 1)
+    ('23,411', '0.4', '30')
+    """
+    return f"{float(value):,.{decimals}f}".removesuffix("." + "0" * decimals)

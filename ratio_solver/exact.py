@@ -1,0 +1,26 @@
+"""Rational arithmetic: numbers as they were written, and what is made of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from functools import lru_cache
+
+ZERO, ONE, HUNDRED = Fraction(0), Fraction(1), Fraction(100)
+
+Vector = tuple[Fraction, ...]
+
+
+@lru_cache(maxsize=65536)
+def exact(value: float) -> Fraction:
+    """The decimal number that was written, as a rational: 0.1 is one tenth, not the nearest double.
+
+    >>> exact(0.1)
+    Fraction(1, 10)
+    """
+    return Fraction(repr(float(value)))
+
+
+def dot(coefficients: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
+    """Exact scalar product."""
+    return sum((a * w for a, w in zip(coefficients, weights, strict=True) if a and w), ZERO)

@@ -1,1 +1,0 @@
-"""A linear model with names and units; it knows no food."""

@@ -1,0 +1,77 @@
+"""The command for a whole menu."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from ratio_solver.dish.confidence import confidence_of
+from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.foods.table import load_foods
+from ratio_solver.output.options import (
+    BAD_INPUT,
+    CONFIDENCE,
+    NO_WEIGHTS,
+    SOLVING,
+    TABLES,
+    TARGETS,
+    finish,
+    with_options,
+)
+
+
+@click.command()
+@click.argument("menu", type=click.Path(readable=False))
+@click.option("-o", "--output", required=True, type=click.Path(readable=False), metavar="DIR",
+              help="Folder for the results: new, or that of an earlier run.")
+@click.option("--format", "form", type=click.Choice(["csv", "xlsx"]), default="csv", show_default=True,
+              help="Four CSV files, or one workbook.")
+@click.option("--workers", type=click.IntRange(1, 1024), help="Processes; one per core unless said.")
+@click.option("--cluster", metavar="ADDRESS", help="Dask scheduler for many menus (extra `dask`), which is trusted "
+              "wholly; this machine unless said.")
+@click.option("--tls-ca", metavar="FILE", help="Authority of the cluster's certificates, for tls://.")
+@click.option("--tls-cert", metavar="FILE", help="Certificate to show to the cluster.")
+@click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
+@with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
+def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
+         tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
+         guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
+    """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
+
+    A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file
+    (file, ratio, ...). A folder or a quoted pattern of CSV files gives a part of the tables for each file. Exit
+    code 3 where some are impossible, 1 where some cannot be read.
+    """
+    from ratio_solver.menu.cluster import menu_files, run_menus
+    from ratio_solver.menu.columns import target_changes
+    from ratio_solver.menu.progress import shown_progress
+    from ratio_solver.menu.report import closing_line
+    from ratio_solver.menu.run import run_menu
+    from ratio_solver.menu.solve import MenuOptions
+
+    files = menu_files(menu)
+    if files is None and cluster is not None:
+        raise click.UsageError("--cluster takes a folder or a quoted pattern of CSV files; this is one file")
+    if cluster is not None and workers is not None:
+        raise click.UsageError("--workers is for this machine; the cluster at --cluster ADDRESS has its own")
+    tls = {key: file for key, file in (("ca", tls_ca), ("cert", tls_cert), ("key", tls_key)) if file is not None}
+    if tls and (cluster is None or len(tls) < 3):
+        raise click.UsageError("--tls-ca, --tls-cert and --tls-key go together, with --cluster tls://HOST:PORT")
+    if files is not None and form == "xlsx":
+        raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
+    table = load_foods(*tables)
+    options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy,
+                          confidence=confidence_of(confidence, guaranteed))
+    with shown_progress(menu) as progress:
+        if files is not None:
+            counts = run_menus(files, output, table, options, cluster=cluster, tls=tls, workers=workers,
+                               inputs=tables, progress=progress)
+        else:
+            counts = run_menu(menu, output, table, options, workers=workers, xlsx=form == "xlsx", inputs=tables,
+                              progress=progress)
+    click.echo(f"{closing_line(counts)}; see {output}", err=True)
+    if counts["unreadable"]:
+        finish(BAD_INPUT)
+    if counts["impossible"]:
+        finish(NO_WEIGHTS)

@@ -1,0 +1,304 @@
+"""A menu as a CSV file: read in pieces of whole recipes, every row with its line.
+
+The file is never held as a whole. It is cut where one recipe ends and the next begins, so that the pieces can be
+solved apart. One pass finds these places and a piece is parsed again by who solves it: what is sent is text.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+import pandas as pd
+
+from ratio_solver.errors import BadInput, Fault
+from ratio_solver.foods.csv_file import any_length, single_spaced
+from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_INGREDIENTS, size_words
+
+BLOCK = 1 << 20
+"""Characters read at a time."""
+
+LONGEST_ROW, LONGEST = 1 << 22, 1 << 25
+"""Characters that a row, and a piece, may grow to before their end is found."""
+
+UNCLOSED = f"is not CSV: the row does not end within {size_words(LONGEST_ROW)}; is a quotation mark never closed?"
+
+_NO_TEXT = re.compile("[\udc80-\udcff]")
+
+Row = list[str]
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A menu of which only the header has been read.
+
+    Attributes
+    ----------
+    path : Path
+        The file that is read.
+    source : str
+        What faults call it: another name where the file is a copy of a workbook's sheet.
+    sheet : str
+        The sheet of a workbook, empty for a CSV file.
+    header : tuple of str
+    delimiter : {",", ";"}
+        Semicolons mean that a comma is a decimal sign.
+    body, size : int
+        Bytes before the first row, and in all.
+    """
+
+    path: Path
+    source: str
+    sheet: str
+    header: tuple[str, ...]
+    delimiter: str
+    body: int
+    size: int
+
+    def place(self, line: int, column: int = 0) -> str:
+        """Where a cell stands, columns counted from 1; 0 is the whole line."""
+        if not self.sheet:
+            return f"line {line}"
+        return f"{self.sheet}, {cell_name(line, column) if column else f'row {line}'}"
+
+
+@dataclass(frozen=True)
+class Piece:
+    """Whole recipes of a menu, not yet parsed.
+
+    Attributes
+    ----------
+    menu : Opened
+    first_line : int
+        Line of the file on which the text begins.
+    text : str
+        Bytes that are no UTF-8 as surrogates; rows beyond the most ingredients of a recipe are blank.
+    size : int
+        Bytes of the file that it was.
+    """
+
+    menu: Opened
+    first_line: int
+    text: str
+    size: int
+
+
+def cell_name(line: int, column: int) -> str:
+    """A cell as spreadsheets call it, line and column counted from 1.
+
+    >>> cell_name(7, 2), cell_name(1, 28)
+    ('B7', 'AB1')
+    """
+    letters = ""
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return f"{letters}{line}"
+
+
+def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:
+    """Read the header of a menu.
+
+    Parameters
+    ----------
+    path : path
+    source, sheet : str
+        What faults call the file where it is a copy of a sheet: the workbook and the sheet.
+
+    Raises
+    ------
+    BadInput
+        Where the file cannot be read or has no header.
+    """
+    name = source or str(path)
+    first = f"{sheet}, row 1" if sheet else "line 1"
+    try:
+        size = Path(path).stat().st_size
+        with Path(path).open("rb") as file:
+            start = 3 if file.read(3) == b"\xef\xbb\xbf" else 0
+            file.seek(start)
+            line = file.readline(LONGEST_ROW + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise BadInput([Fault(name, "", "", f"cannot be read: {reason}")]) from error
+    if len(line) > LONGEST_ROW:
+        raise BadInput([Fault(name, first, f"more than {size_words(LONGEST_ROW)}",
+                              "expected a header with the names of the columns")])
+    try:
+        text = line.decode("utf-8").rstrip("\r\n")
+    except UnicodeDecodeError as error:
+        raise BadInput([Fault(name, first, f"byte 0x{line[error.start]:02x}", "expected UTF-8 text")]) from error
+    delimiter = ";" if not sheet and text.count(";") > text.count(",") else ","
+    try:
+        with any_length():
+            cells = next(csv.reader([text], delimiter=delimiter, strict=True), [])
+    except csv.Error as error:
+        raise BadInput([Fault(name, first, "", f"is not CSV: {error}")]) from error
+    header = tuple(single_spaced(cells))
+    if len(header) > MOST_COLUMNS:
+        raise BadInput([Fault(name, first, f"{len(header):,} columns", f"expected at most {MOST_COLUMNS:,}")])
+    if "\0" in text or not any(header):
+        raise BadInput([Fault(name, first, "", "expected a header with the names of the columns")])
+    return Opened(Path(path), name, sheet, header, delimiter, start + len(line), size)
+
+
+def pieces(menu: Opened, size: int = BLOCK) -> Iterator[Piece]:
+    """Cut a menu into pieces of about `size` characters, each of whole recipes.
+
+    Raises
+    ------
+    BadInput
+        Where a row or a recipe does not end within what a piece may hold.
+    """
+    try:
+        yield from _pieces(menu, size)
+    except OSError as error:
+        raise BadInput([Fault(menu.source, "", "", f"cannot be read: {error.strerror or error}")]) from error
+
+
+def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
+    by_name = "recipe" in menu.header and "file" not in menu.header
+    column = menu.header.index("recipe") if by_name else 0
+    text: list[str] = []
+    begin = at = length = count = 0
+    name, done = "", menu.body
+    with menu.path.open("rb") as file, any_length():
+        file.seek(menu.body)
+        for first, lines, row, problem in csv_rows(_lines(file), menu.delimiter):
+            if problem and (len(lines) > 1 or problem == UNCLOSED):  # it has taken in rows that are not its own
+                raise BadInput([Fault(menu.source, menu.place(2 + first), "", problem)])
+            here = row[column].strip() if by_name and column < len(row) else ""
+            if not by_name or (here and here != name):
+                if length >= size:
+                    yield Piece(menu, 2 + begin, "".join(text), file.tell() - done)
+                    text, begin, length, done = [], at, 0, file.tell()
+                name, count = here, 0
+            count += 1
+            kept = lines if count <= MOST_INGREDIENTS + 1 else ["\n"] * len(lines)
+            text += "\n" * (first - at), *kept
+            length += first - at + sum(map(len, kept))
+            at = first + len(lines)
+            if length > LONGEST:
+                raise BadInput([Fault(menu.source, menu.place(2 + begin), f"more than {size_words(LONGEST)}",
+                                      "expected the rows of a recipe to end within that")])
+    if text:
+        yield Piece(menu, 2 + begin, "".join(text), menu.size - done)
+
+
+def _lines(file: BinaryIO) -> Iterator[str]:
+    """Lines of a file from where it stands, however each ends; one that is too long for a row is broken there."""
+    text = io.TextIOWrapper(file, "utf-8", "surrogateescape", newline="")
+    try:
+        while block := text.read(BLOCK):
+            yield from io.StringIO(block + text.readline(LONGEST_ROW), newline="")
+    finally:
+        text.detach()
+
+
+@dataclass
+class _Given:
+    """Lines on their way to the reader of CSV; blank ones between rows are left out."""
+
+    lines: Iterable[str]
+    blank: str
+    read: int = 0
+    row: list[str] = field(default_factory=list)
+    ended: bool = False
+
+    def __iter__(self) -> Iterator[str]:
+        for line in self.lines:
+            self.read += 1
+            if self.row or line.strip(self.blank):
+                self.row.append(line)
+                if len(line) > LONGEST_ROW or (len(self.row) > 1 and sum(map(len, self.row)) > LONGEST_ROW):
+                    break
+                yield line
+        self.ended = True
+
+
+def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[str], Row, str]]:
+    """Rows that are not blank: lines before each, its lines, its cells, and what is wrong where that is no CSV.
+
+    A line that is wrong is read as well as it can be, and those after it are rows again. One that opens a quotation
+    mark and never closes it has taken in what follows: then nothing can be guessed.
+    """
+    given = _Given(lines, f"{delimiter} \t\r\n")
+    reader = csv.reader(given, delimiter=delimiter, strict=True)
+    row: Row | None = []
+    while row is not None:
+        given.row, problem = [], ""
+        try:
+            row = next(reader, None)
+        except csv.Error as error:
+            problem = UNCLOSED if given.ended else f"is not CSV: {error}"
+            row = next(csv.reader(given.row[:1], delimiter=delimiter), [])
+        if row is None and given.row:
+            row, problem = [], UNCLOSED
+        if row is not None:
+            yield given.read - len(given.row), given.row, row, problem
+
+
+def files_named(menu: Opened) -> Iterator[str]:
+    """Names of the recipe files of a menu by file, as the rows have them."""
+    if "file" in menu.header:
+        column = menu.header.index("file")
+        for piece in pieces(menu):
+            yield from (name for row in parsed(piece)[1] if (name := row[column].strip()) and "\0" not in name)
+
+
+def parsed(piece: Piece) -> tuple[list[int], list[Row], dict[int, str]]:
+    """Rows of a piece with their lines; and by line what is wrong with a row as such.
+
+    Blank rows are passed over; missing cells at the end of a row are empty.
+    """
+    width = len(piece.menu.header)
+    lines: list[int] = []
+    rows: list[Row] = []
+    odd: dict[int, str] = {}
+    with any_length():
+        for first, _, row, problem in csv_rows(io.StringIO(piece.text, newline=""), piece.menu.delimiter):
+            whole = "".join(row)
+            if not whole.strip() and not problem:
+                continue
+            line = piece.first_line + first
+            sound = len(row) == width and len(whole) <= CELL and whole.isascii() and "\0" not in whole
+            found = problem or ("" if sound else _odd(row, piece.menu.header))
+            if found:
+                odd[line] = found
+                row = [cell[:CELL] for cell in row]
+            row = row if whole.isprintable() else single_spaced(row)
+            lines.append(line)
+            rows.append(row if len(row) == width else (row + [""] * width)[:width])
+    return lines, rows, odd
+
+
+def _odd(row: Row, header: Sequence[str]) -> str:
+    """What is wrong with a row as such, or nothing."""
+    width = len(header)
+    if any(cell.strip() for cell in row[width:]):
+        return f"expected at most {width} cells, as in the header; there are {len(row)}"
+    long = [f"{name} has {len(cell):,}" for name, cell in zip(header, row, strict=False) if len(cell) > CELL]
+    if long:
+        return f"expected cells of at most {CELL:,} characters; {', '.join(long)}"
+    whole = "".join(row)
+    if "\0" in whole:
+        return "expected text without zero bytes"
+    return "expected UTF-8 text" if _NO_TEXT.search(whole) else ""
+
+
+def frame_of(header: Sequence[str], lines: list[int], rows: list[Row]) -> pd.DataFrame:
+    """Rows as a data frame of text with the line of each as its index."""
+    columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
+    data = {}
+    for name, column in zip(header, columns, strict=True):
+        if name:
+            cells = np.empty(len(rows), dtype=object)
+            cells[:] = column
+            data[name] = cells
+    return pd.DataFrame(data, index=pd.Index(lines, name="line"), dtype=object)

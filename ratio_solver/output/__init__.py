@@ -1,0 +1,1 @@
+"""Numbers, blocks of text, JSON and CSV, files that are whole or not there, and shared options."""

@@ -1,0 +1,190 @@
+"""Files that commands write: all of them whole or none, never over what was read."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import sys
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ratio_solver.errors import BadInput, Fault, collected
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT, bundled_path, table_path
+from ratio_solver.output.unfinished import OWN, begin, left_behind
+
+READ = {"recipe": "the recipe", "menu": "the menu"}
+WRITTEN = {"output": "-o", "write": "--write", "plot": "--plot"}
+_STREAM = re.compile(r"/dev/(?:(stdout)|(stderr)|fd/([0-9]+))|/proc/self/fd/([0-9]+)")
+
+
+@dataclass(frozen=True)
+class File:
+    """A file to write.
+
+    Attributes
+    ----------
+    path : str
+    content : str or bytes
+        Text is written as UTF-8.
+    option : str
+        Which option asked for it.
+    """
+
+    path: str
+    content: str | bytes
+    option: str = "-o"
+
+    @property
+    def data(self) -> bytes:
+        """What stands in the file."""
+        return self.content.encode("utf-8") if isinstance(self.content, str) else self.content
+
+
+def check_paths(arguments: Mapping[str, Any]) -> None:
+    """Every path says something, and no output of a command is one of its inputs or another output.
+
+    Parameters
+    ----------
+    arguments : mapping
+        Of the command, by name: recipe, menu and tables are read, output, write and plot written.
+
+    Raises
+    ------
+    BadInput
+        With every output that would destroy something.
+    """
+    taken = [(arguments[key], what) for key, what in READ.items() if arguments.get(key)]
+    taken += [(str(table_path(path)), "a table of --foods") for path in arguments.get("tables") or () if path]
+    taken += [(str(bundled_path(file)), "a table that comes with the package") for file in (DEFAULT, *BUNDLED.values())]
+    faults = [Fault(key.upper(), "", "''", "expected the path of a file") for key in READ if arguments.get(key) == ""]
+    faults += [Fault("--foods", "", "''", "expected the path of a file") for path in arguments.get("tables") or ()
+               if not path]
+    faults += [Fault(option, "", "''", "expected the path of a file") for key, option in WRITTEN.items()
+               if arguments.get(key) == ""]
+    for key, option in WRITTEN.items():
+        path = arguments.get(key)
+        if not path:
+            continue
+        same = next((what for other, what in taken if _same(path, other)), None)
+        if same:
+            faults.append(Fault(option, path, "", f"is {same} too, and would overwrite it; expected another file"))
+        taken.append((path, f"the file of {option}"))
+    collected(faults)
+
+
+def refuse_tables(arguments: Mapping[str, Any], tables: Sequence[str]) -> None:
+    """Refuse an output of a command that is a composition table which the recipe names.
+
+    Raises
+    ------
+    BadInput
+        With every such output.
+    """
+    collected(Fault(option, path, "", f"is the recipe's table {table}, and would overwrite it; expected another file")
+              for key, option in WRITTEN.items() if (path := arguments.get(key))
+              for table in tables if _same(path, str(table_path(table))))
+
+
+def _same(path: str, other: str) -> bool:
+    """Whether two paths are one file; a device takes whatever comes."""
+    if os.path.exists(path) and not os.path.isfile(path):
+        return False
+    if os.path.realpath(path) == os.path.realpath(other):
+        return True
+    with suppress(OSError):
+        return os.path.samefile(path, other)
+    return False
+
+
+def write_files(files: Sequence[File]) -> None:
+    """Write all the files, or none of them where one cannot be written.
+
+    Raises
+    ------
+    BadInput
+        With the file that cannot be written; the old ones are as they were.
+    """
+    staged: list[tuple[File, Path, str]] = []
+    try:
+        for file in files:
+            with _faults_of(file):
+                if not _is_stream(file.path):
+                    target = Path(os.path.realpath(file.path))
+                    staged.append((file, target, _beside(target, file.data)))
+        for file in files:
+            if _is_stream(file.path):
+                with _faults_of(file):
+                    _into_stream(file)
+        while staged:
+            file, target, temporary = staged[0]
+            with _faults_of(file):
+                os.replace(temporary, target)
+            OWN.discard(Path(temporary))
+            staged.pop(0)
+    finally:
+        _removed(temporary for _, _, temporary in staged)
+
+
+@contextmanager
+def _faults_of(file: File) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise BadInput([Fault(file.option, file.path, "", f"cannot be written: {error.strerror}")]) from error
+
+
+def _beside(target: Path, data: bytes) -> str:
+    """A temporary file with the data beside the one that it will replace, with the same permissions."""
+    mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else usual_mode()
+    if target.exists() and not os.access(target, os.W_OK):
+        raise PermissionError(0, "it may not be written to")
+    for left in left_behind(target):
+        if left.is_file():
+            _removed([str(left)])
+    descriptor, name = tempfile.mkstemp(prefix=begin(target), dir=target.parent)
+    OWN.add(Path(name))
+    try:
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+        os.chmod(name, mode)
+    except BaseException:
+        _removed([name])
+        raise
+    return name
+
+
+def _removed(names: Iterable[str]) -> None:
+    for name in names:
+        OWN.discard(Path(name))
+        with suppress(OSError):
+            os.unlink(name)
+
+
+def _is_stream(path: str) -> bool:
+    """Whether a path is a device, a pipe or an open stream: written to, never replaced."""
+    return bool(_STREAM.fullmatch(path)) or (os.path.exists(path) and not os.path.isfile(path))
+
+
+def _into_stream(file: File) -> None:
+    named = _STREAM.fullmatch(file.path)
+    if named:
+        number = 1 if named[1] else 2 if named[2] else int(named[3] or named[4])
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        with os.fdopen(os.dup(number), "wb") as stream:
+            stream.write(file.data)
+    else:
+        with open(file.path, "wb") as stream:
+            stream.write(file.data)
+
+
+def usual_mode() -> int:
+    """Permissions that a new file gets here; a temporary one is for its owner alone."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask

@@ -1,0 +1,258 @@
+"""What the commands share: options, faults on stderr, results whole or not at all."""
+
+from __future__ import annotations
+
+import io
+import sys
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
+from functools import wraps
+from typing import TYPE_CHECKING, Any, NoReturn
+
+import click
+
+from ratio_solver.dish.confidence import Confidence, confidence_of
+from ratio_solver.errors import BadInput, Fault, RatioSolverError, cut, unforeseen, written_out
+from ratio_solver.foods.ends import KINDS
+from ratio_solver.foods.policy import ENERGIES
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
+from ratio_solver.output.streams import to_stdout, with_plain_signs
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.read import read_recipe
+from ratio_solver.recipe.resize import scaled, with_servings
+from ratio_solver.recipe.targets import override
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+BAD_INPUT, NO_WEIGHTS = 1, 3
+WIDTH, MOST_WIDTH = 80, 100
+LONGEST_NOTE = 2000
+"""Characters of a note on stderr, beyond which it is cut."""
+
+PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
+
+PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
+"""How a report is printed: a name such as [bold] or :egg: is a name."""
+
+Command = Callable[..., Any]
+
+OUTPUT = (
+    click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
+                 show_default=True, help="Form of the result."),
+    click.option("-o", "--output", type=click.Path(dir_okay=False, readable=False),
+                 help="Write the result to a file."),
+)
+TABLES = (
+    click.option("--foods", "tables", multiple=True, type=click.Path(readable=False),
+                 help="Composition table: europe (the one that comes with the package; a file of that name is "
+                 "./europe), or a CSV of your own. May be repeated, a later one wins, also over the recipe's."),
+)
+TARGETS = (
+    click.option("--ratio", metavar="R", help="Least ratio, 2:1 or 2, instead of the recipe's."),
+    click.option("--net-carbs", type=float, metavar="G", help="Most net carbs per serving, g."),
+    click.option("--target", "targets", multiple=True, metavar="NAME>=X",
+                 help="A target per serving, NAME>=X or NAME<=X; may be repeated."),
+    click.option("--servings", type=click.IntRange(1, 100_000), help="The same batch in so many servings."),
+    click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
+    click.option("--guaranteed", type=click.Choice(KINDS), metavar="[mean|food]",
+                 help="Keep the targets at the ends of the table's intervals: those of its means (unless said), or the "
+                 "wider ones of single foods."),
+    click.option("--energy", type=click.Choice(ENERGIES),
+                 help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
+)
+CONFIDENCE = (
+    click.option("--confidence", metavar="P", help="Keep each target with probability P, 0.95, for independent errors "
+                 "of the table's figures; food:0.95 for the wider intervals of single foods."),
+)
+BENCH = (
+    click.option("--scale-error", metavar="G|oiml",
+                 help="Show what the scale's error does: g on each weight, or oiml (class III in use, oiml-new)."),
+    click.option("--measures", is_flag=True, help="Show household measures beside the weights."),
+)
+WRITE = (
+    click.option("--write", type=click.Path(dir_okay=False, readable=False), metavar="FILE.toml",
+                 help="Write the dish as a recipe with its weights fixed."),
+)
+AS_WRITTEN = (
+    click.option("--as-written", is_flag=True, help="Take the weights of the recipe as they are; solve nothing."),
+)
+SOLVING = (
+    click.option("--prefer", type=click.Choice(PREFERENCES), default="closest", show_default=True,
+                 help="What to minimise; for cheapest a table of your own (--foods) gives the prices, price_per_kg."),
+    click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
+)
+
+
+def spelt_out(arguments: Sequence[str]) -> list[str]:
+    """Arguments in which `--guaranteed`, that may stand alone, says which intervals: what follows is not swallowed.
+
+    >>> spelt_out(["--guaranteed", "dish.toml"]), spelt_out(["--guaranteed", "food", "dish.toml"])
+    (['--guaranteed=mean', 'dish.toml'], ['--guaranteed=food', 'dish.toml'])
+    """
+    found: list[str] = []
+    rest = list(arguments)
+    while rest:
+        word = rest.pop(0)
+        if word == "--":
+            return [*found, word, *rest]
+        if word == "--guaranteed":
+            word += f"={rest.pop(0) if rest and rest[0] in KINDS else KINDS[0]}"
+        found.append(word)
+    return found
+
+
+def with_options(*groups: tuple[Callable[[Command], Command], ...]) -> Callable[[Command], Command]:
+    """Give a command several groups of options, in the order they are listed."""
+
+    def decorate(command: Command) -> Command:
+        for option in reversed([option for group in groups for option in group]):
+            command = option(command)
+        return reporting(command)
+
+    return decorate
+
+
+def reporting(command: Command) -> Command:
+    """Faults go to stderr, one a line, and the exit code says what happened."""
+
+    @wraps(command)
+    def run(*args: Any, **kwargs: Any) -> Any:
+        try:
+            check_paths(kwargs)
+            return command(*args, **kwargs)
+        except BadInput as bad:
+            for fault in bad.faults:
+                click.echo(str(fault), err=True)
+            sys.exit(BAD_INPUT)
+        except RatioSolverError as error:
+            _told(kwargs, "", str(error))
+        except (BrokenPipeError, click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except OSError as error:
+            _told(kwargs, error.filename or "", f"is refused by the system: {error.strerror or error}")
+        except Exception as error:  # the last resort: what nobody has thought of is one line as well
+            _told(kwargs, "", unforeseen(error))
+
+    return run
+
+
+def _told(arguments: Mapping[str, Any], got: str, what: str) -> NoReturn:
+    """Say what stopped a command, and with which file, and leave."""
+    name = click.get_current_context().command.name or ""
+    source = arguments.get("recipe") or arguments.get("menu") or ""
+    click.echo(str(Fault(source or name, name if source else "", str(got), what)), err=True)
+    sys.exit(BAD_INPUT)
+
+
+def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
+    """The recipe of a file with the shared options applied."""
+    recipe = read_recipe(path, foods)
+    if options["scale"] is not None:
+        recipe = scaled(recipe, options["scale"], options["servings"])
+    elif options["servings"] is not None:
+        recipe = with_servings(recipe, options["servings"])
+    refuse_tables(click.get_current_context().params, recipe.tables)
+    changed = override(recipe, foods.with_tables(recipe.tables).columns, ratio=options["ratio"],
+                       net_carbs=options["net_carbs"], targets=options["targets"], energy=options["energy"])
+    if not _reported_here():
+        for remark in changed.remarks:
+            say(f"Note: {remark}")
+    return changed
+
+
+def say(line: str) -> None:
+    """A note on stderr, in lines that fit a terminal."""
+    told = written_out(cut(line, LONGEST_NOTE))
+    click.echo(textwrap.fill(told, WIDTH, break_long_words=False, break_on_hyphens=False), err=True)
+
+
+def _reported_here() -> bool:
+    """Whether the command's report, with its notes, goes to standard output; a list to buy by has none."""
+    context = click.get_current_context()
+    given = context.params
+    return given.get("form", "text") == "text" and given.get("output") is None and context.command.name != "shopping"
+
+
+def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:
+    """Write a result to stdout or to a file, and what else was asked for: all files first, whole or not at all."""
+    if output is None and sys.stdout is None:
+        raise BadInput([Fault("standard output", "", "", "is closed; expected it open, or -o FILE")])
+    if not isinstance(text, str):
+        from rich.console import Console
+
+        console = Console(**PLAIN)
+        if output is None and console.is_terminal:
+            write_files(also)
+            console.width = max(WIDTH, min(console.width, MOST_WIDTH))  # a narrower table would cut figures
+            with to_stdout():
+                console.print(text)
+            return
+        text = plain_text(text)
+        if output is None:
+            text = with_plain_signs(text)
+    if output is None:
+        write_files(also)
+        with to_stdout():
+            click.echo(text)
+    else:
+        write_files([*also, File(output, text if text.endswith("\n") else text + "\n")])
+
+
+def plain_text(report: RenderableType) -> str:
+    """A report as it stands in a file."""
+    from rich.console import Console
+
+    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
+    with plain.capture() as capture:
+        plain.print(report)
+    return "\n".join(line.rstrip() for line in capture.get().splitlines())
+
+
+def deliver_as(form: str, output: str | None, also: Sequence[File] = (), *, json: Callable[[], str],
+               csv: Callable[[], str], text: Callable[[], RenderableType]) -> None:
+    """Write a result in the form that was asked for; the others are not made."""
+    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output, also)
+
+
+def not_written(write: str | None) -> None:
+    """Say that there is no recipe to write, where one was asked for."""
+    if write is not None:
+        click.echo(f"--write: {write}: nothing written, as there are no weights that keep the limits", err=True)
+
+
+def finish(code: int) -> NoReturn:
+    """Leave with an exit code."""
+    sys.exit(code)
+
+
+def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as_written: bool) -> Any:
+    """The dish with its weights: solved, or checked as written; or the reason why there are none."""
+    dish = recipe_with(recipe, foods, options)
+    if as_written:
+        from ratio_solver.dish.check import check as check_recipe
+
+        return check_recipe(dish, guaranteed=options["guaranteed"])
+    from ratio_solver.solving.solve import solve as solve_recipe
+
+    return solve_recipe(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods)
+
+
+def told_impossible(found: Any) -> None:
+    """Leave, with the reason on stderr, where there are no weights to go on with."""
+    if getattr(found, "outcome", "solved") == "impossible":
+        names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
+        what = "these cannot be kept together" if len(found.diagnosis.conflict) > 1 else "this cannot be kept"
+        say(f"{found.recipe.source}: {cut(found.recipe.title)}: impossible; {what}: {names}")
+        finish(NO_WEIGHTS)
+
+
+def confidence_given(options: dict[str, Any], scenarios: Sequence[str] = ()) -> Confidence | None:
+    """The confidence asked for; it does not go with what reckons by limits that are linear."""
+    found = confidence_of(options["confidence"], options["guaranteed"])
+    others = {"--what-if": bool(scenarios), "--scale-error": options["scale_error"] is not None}
+    if found is not None and any(others.values()):
+        raise click.UsageError(f"{' and '.join(name for name, given in others.items() if given)}: "
+                               f"expected without --confidence")
+    return found

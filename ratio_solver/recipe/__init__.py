@@ -1,0 +1,1 @@
+"""What the cook wrote: the recipe, its targets, its file."""

@@ -1,0 +1,133 @@
+"""What heat takes of an ingredient: the prepared food, its yield, and what the reader must know of both.
+
+Where the fat that runs out leaves the dish (`drippings` "lost", and so unless the cook says "kept"), a meat, poultry,
+fish or shellfish is counted with what stays in it: of its own preparation, or of the nearest one that the table of
+yields has. Where none is known all its fat counts, and the warning says how much that leaves open.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ratio_solver.exact import exact
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.heat import FULL, after_heat, as_weighed
+from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
+
+KEPT, LOST = "kept", "lost"
+DRIPPINGS = (KEPT, LOST)
+"""What becomes of the fat and juices that run out: they stay in the dish, or they leave it."""
+
+
+@dataclass(frozen=True)
+class Preparation:
+    """A food as it is prepared.
+
+    Attributes
+    ----------
+    food : Food
+        What of it is in the dish, per 100 g of the weight before.
+    yield_ : float
+        Prepared weight / weight before.
+    prepared : str or None
+        The way, where the yield is that of the table of yields.
+    note : str
+        What the reader must know; may be empty.
+    fault : str
+        What is wrong where 100 g as weighed would hold more than 100 g; else empty.
+    """
+
+    food: Food
+    yield_: float = 1.0
+    prepared: str | None = None
+    note: str = ""
+    fault: str = ""
+
+
+def prepare(food: Food, yield_: float | None = None, prepared: str | None = None,
+            drippings: str | None = None) -> Preparation | None:
+    """A food prepared one way of the table of yields, or with a yield of the cook's own.
+
+    Parameters
+    ----------
+    food : Food
+        Before preparation.
+    yield_ : float, optional
+        Prepared weight / weight before, where no way is named.
+    prepared : str, optional
+        A way of the table of yields.
+    drippings : {"kept", "lost"}, optional
+        Where nothing is said and there is a way or a yield they are lost.
+
+    Returns
+    -------
+    Preparation or None
+        None where the table of yields does not have the way for this food.
+    """
+    row = bundled_yields().get(food, prepared) if prepared else None
+    if prepared and row is None:
+        return None
+    share = row.share if row else yield_ or 1.0
+    named = row.prepared if row else None
+    if food.role not in LOSES_FAT:
+        return Preparation(food, share, named, _note(named, share, "", row), _too_full(food, share))
+    if not row and share == 1 and drippings is None:
+        return Preparation(food)
+    way = row or _like(food, share, drippings)
+    dripped = food if way is None else after_heat(food, _left(way), f"{_stays(way)} when {way.prepared}")
+    if drippings == KEPT:
+        inside = dripped if way else _at_leanest(food)  # what is beside it in the pan is no part of its weight
+        return Preparation(food, share, named, _note(named, share, "drippings kept, so all its fat and juices stay in "
+                                                     "the dish", row), _too_full(inside, share))
+    said = "what heat takes of its fat is not known, so all of it counts" if way is None else _stays(way)
+    if way and not row:
+        nearest = "nearest" if share < 1 else "leanest"
+        said += f" as when {way.prepared} (yield {way.share:g}), the {nearest} way known"
+    return Preparation(dripped, share, named, _note(named, share, said, way), _too_full(dripped, share))
+
+
+def _like(food: Food, share: float, drippings: str | None) -> Yield | None:
+    """The way whose fat is taken where none is named: the nearest yield, without one the leanest."""
+    if share < 1:
+        return bundled_yields().nearest(food, share)
+    return bundled_yields().leanest(food) if drippings == LOST else None
+
+
+def _at_leanest(food: Food) -> Food:
+    """The food with the least of its fat that any way leaves in a food of its role."""
+    way = bundled_yields().leanest_of(food.role)
+    return after_heat(food, _left(way)) if way else food
+
+
+def _left(way: Yield) -> float:
+    return 1.0 if way.fat_kept is None else way.fat_kept
+
+
+def _stays(way: Yield) -> str:
+    if way.fat_kept is None:
+        return "what stays of its fat is not known, so all of it counts"
+    return "all of its fat stays" if _left(way) == 1 else f"{_per_cent(_left(way))} of its fat stays"
+
+
+def _per_cent(share: float) -> str:
+    return f"{float(100 * exact(share)):g} %"
+
+
+def _note(named: str | None, share: float, said: str, way: Yield | None) -> str:
+    """How it is prepared, what that does, and where the figures are from; nothing where a plant's yield is a cook's."""
+    if not said and way is None:
+        return ""
+    parts = (named or "", f"yield {share:g}" if share != 1 or named else "", said, way.source if way else "")
+    return ", ".join(filter(None, parts))
+
+
+def _too_full(food: Food, share: float) -> str:
+    held = as_weighed(food, share)
+    if share == 1 or held <= FULL:
+        return ""
+    least = math.ceil(held * exact(share) / FULL * 1000) / 1000
+    return (f"100 g of {food.name} as weighed would hold {float(held):.1f} g of fat, protein and carbohydrate; "
+            f"expected 100 g at most, which is a yield of {least:g} or more")
+
+

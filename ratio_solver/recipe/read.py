@@ -1,0 +1,243 @@
+"""The recipe file (TOML): read whole, every fault kept, nothing repaired silently."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ratio_solver.errors import BadInput, Fault, collected, one_line
+from ratio_solver.exact import exact
+from ratio_solver.foods.csv_file import read_text
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.nutrients import column_named
+from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Policy
+from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
+from ratio_solver.foods.substances import BY_KEY
+from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
+from ratio_solver.recipe.measures import measured
+from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.recipe.preparing import read_finished, read_preparation
+from ratio_solver.recipe.reader import HEAVIEST, Reader
+from ratio_solver.recipe.tables import read_tables
+from ratio_solver.recipe.targets import read_targets
+
+TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
+            "proportions", "choose", "finished_grams", "cooking_loss", "foods")
+INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
+                   "prepared", "drippings")
+
+
+def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
+    """Read a recipe file.
+
+    Parameters
+    ----------
+    path : path
+        A TOML file, UTF-8.
+    foods : FoodTable
+        Where the ingredients' composition comes from; tables that the file names (`foods`) go between those that come
+        with the package and the cook's own.
+
+    Raises
+    ------
+    BadInput
+        With every fault of the file, each with its place, the value and what was expected.
+    """
+    text = read_text(path, RECIPE_BYTES)
+    try:
+        table = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
+    return recipe_from(table, foods, str(path), Path(path).parent)
+
+
+def _comma_hint(text: str, error: str) -> str:
+    """A word on decimals where the line that cannot be read has a comma in a number."""
+    at_line = re.search(r"at line ([0-9]+)", error)
+    line = text.splitlines()[int(at_line[1]) - 1] if at_line else ""
+    number = re.search(r"=\s*[+-]?([0-9]+),([0-9]+)", line)
+    return f"; decimals take a point: {number[1]}.{number[2]}" if number else ""
+
+
+def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "recipe",
+                folder: str | Path = "") -> Recipe:
+    """A recipe from nested tables of the recipe file's shape; raises BadInput with every fault.
+
+    Paths of tables that it names start from `folder`.
+    """
+    faults: list[Fault] = []
+    top = Reader(source, faults, "", table)
+    top.known_keys(TOP_KEYS)
+    title = top.text("title")
+    if title is None and "title" not in table:
+        top.fault("title", None, "expected the dish's name")
+    servings = top.whole("servings", 1, 100_000, "the number of servings in the batch")
+    if "servings" not in table:
+        top.fault("servings", None, "expected the number of servings in the batch")
+    tables, foods = read_tables(top, foods, folder)
+    lines = _ingredients(top, foods)
+    ingredients = [line.ingredient for line in lines]
+    columns = foods.columns
+    targets = top.inner("targets")
+    parts = read_parts(top, ingredients)
+    recipe = Recipe(
+        title=title or "",
+        servings=servings or 1,
+        ingredients=tuple(line.ingredient for line in lines if line.whole),
+        targets=read_targets(targets, columns) if targets else (),
+        policy=_policy(top.inner("policy"), columns),
+        parts=parts,
+        proportions=read_proportions(top, ingredients),
+        chooses=read_chooses(top, ingredients),
+        pieces=top.whole("pieces", 1, 1000, "the number of pieces per serving"),
+        note=top.text("note") or "",
+        method=top.texts("method"),
+        source=source,
+        tables=tables,
+        **read_finished(top),
+    )
+    check_groups(top, {line.place: line.ingredient for line in lines}, parts)
+    collected(faults)
+    return recipe
+
+
+@dataclass(frozen=True)
+class _Line:
+    """An ingredient and its place in the file; where it is not `whole` it only stands for what the groups mean."""
+
+    place: str
+    ingredient: Ingredient
+    whole: bool
+
+
+def _ingredients(top: Reader, foods: FoodTable) -> list[_Line]:
+    found: list[_Line] = []
+    lines: dict[str, str] = {}
+    written = top.table.get("ingredients")
+    if isinstance(written, list | tuple) and len(written) > MOST_INGREDIENTS:
+        raise BadInput([Fault(top.source, "ingredients", f"{len(written):,} of them",
+                              f"expected at most {MOST_INGREDIENTS:,}")])
+    for reader in top.each("ingredients"):
+        read = _ingredient(reader, foods)
+        ingredient = read or _stand_in(reader, foods)
+        key = ingredient.label.lower()
+        if key in lines:
+            reader.fault("label", ingredient.label,
+                         f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
+        lines[key] = reader.place
+        found.append(_Line(reader.place, replace(
+            ingredient, measure=_measure_name(reader, ingredient.food.measures)), read is not None))
+    if not found and not top.faults:
+        top.fault("ingredients", None, "expected at least one [[ingredients]]")
+    return found
+
+
+def _stand_in(reader: Reader, foods: FoodTable) -> Ingredient:
+    """What takes the place of an ingredient with a fault, so that groups that name it are not blamed as well.
+
+    It answers to its label, to the food as it is written and to the one that was probably meant.
+    """
+    written = {key: one_line(value) for key, value in reader.table.items() if isinstance(value, str)}
+    name = written.get("food") or next(
+        (text for key, text in written.items() if key not in INGREDIENT_KEYS and suggestion(key, ["food"])), "")
+    meant = (foods.near(name, 1) if name and not foods.get(name) else []) or [name or reader.place]
+    food = foods.get(name) or Food(meant[0], name or reader.place, "available", {})
+    return Ingredient(written.get("label") or name or reader.place, food, 0.0, part=written.get("part"))
+
+
+def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
+    reader.known_keys(INGREDIENT_KEYS)
+    name = reader.text("food")
+    if "food" not in reader.table:
+        reader.fault("food", None, "expected a food of the composition table")
+    food = foods.get(name) if name else None
+    if name and food is None:
+        reader.fault("food", name, foods.unknown(name))
+    label = reader.text("label") or (food.name if food else name or reader.place)
+    low = reader.number("min", what="the least weight in g")
+    high = reader.number("max", what="the greatest weight in g")
+    if ("min" in reader.table) != ("max" in reader.table):
+        given, missing = ("min", "max") if "min" in reader.table else ("max", "min")
+        reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
+    if low is not None and high is not None and low > high:
+        reader.fault("min", low, f"expected at most the max, {high:g} g")
+    measures = food.measures if food else {}
+    counted, piece = _measure(reader, measures)
+    start = reader.number("grams", what="a weight in g")
+    if counted is not None:
+        if "grams" in reader.table:
+            reader.fault("measure", reader.table["measure"], "expected grams or a counted measure, not both")
+        start = counted
+    elif "grams" not in reader.table:
+        reader.fault("grams", None, f"expected the weight of {label} in g (0 for a candidate)")
+    part = reader.text("part")
+    made, drippings = read_preparation(reader, food)
+    step = reader.number("step", 0.0, 10_000.0, "a step in g", above=True)
+    own_piece = reader.number("piece", 0.0, 10_000.0, "the weight of a piece in g", above=True)
+    keep = reader.number("keep", 0.001, 1000.0, "how dear a gram of change is")
+    if own_piece is not None and step is not None:
+        reader.fault("piece", own_piece, "expected step or piece, not both")
+    if made is None or (low is None) != (high is None):
+        return None
+    return Ingredient(label, made.food, start or 0.0, low, high, part, made.yield_, step, own_piece or piece,
+                      1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings)
+
+
+def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None]:
+    """"2 large" gives grams; "large" alone gives the weight of a whole piece."""
+    text = reader.text("measure")
+    if text is None:
+        return None, None
+    counted = measured(text)
+    name = counted[1] if counted else text.lower()
+    grams = measures.get(name)
+    if grams is None:
+        known = ", ".join(measures) or "none"
+        reader.fault("measure", text, f"expected one of this food's measures: {known}"
+                     + suggestion(name, measures))
+        return (0.0 if counted else None), None
+    if counted is None:
+        return None, grams
+    weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
+    return weight or 0.0, None
+
+
+def _measure_name(reader: Reader, measures: Mapping[str, float]) -> str:
+    """The measure that the cook wrote, with its number or without, as the food calls it."""
+    written = " " + one_line(str(reader.table.get("measure", "")).lower())
+    return max((name for name in measures if written.endswith(" " + name)), key=len, default="")
+
+
+def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
+    if reader is None:
+        return Policy()
+    reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero", "energy", "mct_energy"))
+    formula = _one_of(reader, "ratio_formula", RATIO_FORMULAS)
+    left_out = dict(Policy().left_out)
+    inner = reader.inner("left_out")
+    if inner is not None:
+        inner.known_keys(tuple(BY_KEY))
+        shares = {key: inner.number(key, 0.0, 1.0, "the share left out of net carbs") for key in BY_KEY}
+        left_out |= {key: share for key, share in shares.items() if share is not None}
+    unknown = []
+    for name in reader.texts("unknown_as_zero"):
+        column = column_named(name, columns)
+        if column is None:
+            reader.fault("unknown_as_zero", name, "expected nutrients of the composition table")
+        else:
+            unknown.append(column)
+    return Policy(formula, left_out, tuple(unknown), _one_of(reader, "energy", ENERGIES),
+                  reader.number("mct_energy", *MCT_ENERGIES, "kcal per g of medium-chain fat"))
+
+
+def _one_of(reader: Reader, key: str, names: Sequence[str]) -> str:
+    """A word out of a few; the first where it is not there, or none of them."""
+    name = reader.text(key) or names[0]
+    if name in names:
+        return name
+    reader.fault(key, name, f"expected one of {', '.join(names)}" + suggestion(name, names))
+    return names[0]

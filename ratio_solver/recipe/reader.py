@@ -1,0 +1,137 @@
+"""Reading values out of nested tables with every fault kept, each at its place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+from ratio_solver.errors import Fault, one_line, shown
+from ratio_solver.foods.sizes import CELL, LARGEST, TOO_SMALL, sensible
+from ratio_solver.foods.table import suggestion
+
+HEAVIEST = LARGEST
+"""Largest weight taken, g: a tonne. Anything above is a slip of the keys."""
+
+
+class Reader:
+    """Takes values out of a table and gathers what is wrong with them.
+
+    Parameters
+    ----------
+    source : str
+        File or option that the values come from.
+    faults : list of Fault
+        Shared by all the readers of one input.
+    place : str
+        Where in the source this table stands.
+    table : mapping
+        The values.
+    """
+
+    def __init__(self, source: str, faults: list[Fault], place: str, table: Mapping[str, object]) -> None:
+        self.source, self.faults, self.place, self.table = source, faults, place, table
+
+    def at(self, key: str) -> str:
+        """Place of a key in this table."""
+        return f"{self.place}.{key}" if self.place else key
+
+    def fault(self, key: str, got: object, expected: str) -> None:
+        """Keep one fault; `got` None says that something is missing."""
+        self.faults.append(Fault(self.source, self.at(key) if key else self.place,
+                                 "" if got is None else shown(got), expected))
+
+    def known_keys(self, keys: Sequence[str]) -> None:
+        """Every key of the table must be one of these."""
+        for key in self.table:
+            if key not in keys:
+                hint = suggestion(key, keys) or f"; known here: {', '.join(keys)}"
+                self.fault(key, None, f"is not a key of this table{hint}")
+
+    def number(self, key: str, lowest: float = 0.0, highest: float = HEAVIEST, what: str = "a weight in g",
+               above: bool = False) -> float | None:
+        """A finite number in [lowest, highest] (in (lowest, highest] with `above`), or None."""
+        return self.number_of(key, self.table.get(key), lowest, highest, what, above)
+
+    def number_of(self, key: str, value: object, lowest: float, highest: float, what: str,
+                  above: bool = False) -> float | None:
+        """The same for a value already taken out."""
+        if value is None:
+            return None
+        good = isinstance(value, int | float) and not isinstance(value, bool)
+        try:
+            converted = float(value) if isinstance(value, int | float) else math.nan
+        except OverflowError:
+            converted = math.inf
+        inside = math.isfinite(converted) and lowest <= converted <= highest and sensible(converted)
+        if good and inside and not (above and converted == lowest):
+            return converted
+        span = f"above {lowest:g} and at most {highest:,.0f}" if above else f"{lowest:g} to {highest:,.0f}"
+        small = TOO_SMALL if math.isfinite(converted) and not sensible(converted) else ""
+        self.fault(key, value, f"expected {what}, {span}{small}")
+        return None
+
+    def whole(self, key: str, lowest: int, highest: int, what: str) -> int | None:
+        """A whole number in [lowest, highest], or None."""
+        value = self.table.get(key)
+        if value is None:
+            return None
+        if isinstance(value, int) and not isinstance(value, bool) and lowest <= value <= highest:
+            return value
+        self.fault(key, value, f"expected {what}, a whole number from {lowest} to {highest:,}")
+        return None
+
+    def text(self, key: str) -> str | None:
+        """A text that is not empty, or None."""
+        value = self.table.get(key)
+        if value is None:
+            return None
+        if isinstance(value, str) and value.strip():
+            self._length(key, value)
+            return one_line(value)
+        self.fault(key, value, "expected a text")
+        return None
+
+    def _length(self, key: str, text: str) -> None:
+        if len(text) > CELL:
+            self.fault(key, None, f"expected a text of at most {CELL:,} characters; there are {len(text):,}")
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """A list of texts, or ()."""
+        value = self.table.get(key, ())
+        if isinstance(value, list | tuple) and all(isinstance(item, str) and item.strip() for item in value):
+            self._length(key, max(value, key=len, default=""))
+            return tuple(map(one_line, value))
+        self.fault(key, value, "expected a list of texts")
+        return ()
+
+    def inner(self, key: str) -> Reader | None:
+        """A table inside this one, or None."""
+        value = self.table.get(key)
+        if value is None:
+            return None
+        if isinstance(value, Mapping):
+            return Reader(self.source, self.faults, self.at(key), value)
+        self.fault(key, value, f"expected a table, [{self.at(key)}]")
+        return None
+
+    def each(self, key: str) -> Iterable[Reader]:
+        """The tables of a list of tables, counted from 1."""
+        value = self.table.get(key, ())
+        if not isinstance(value, list | tuple):
+            self.fault(key, value, f"expected tables, [[{key}]]")
+            return
+        for place, item in enumerate(value, 1):
+            if isinstance(item, Mapping):
+                yield Reader(self.source, self.faults, f"{self.at(key)}[{place}]", item)
+            else:
+                self.fault(f"{key}[{place}]", item, f"expected a table, [[{key}]]")
+
+    def ends(self, highest: float, what: str, optional: bool = False) -> tuple[float | None, float | None]:
+        """The keys ``min`` and ``max`` of this table, in order."""
+        low = self.number("min", 0.0, highest, what)
+        high = self.number("max", 0.0, highest, what)
+        if low is not None and high is not None and low > high:
+            self.fault("min", low, f"expected at most the max, {high:g}")
+        if not optional and "min" not in self.table and "max" not in self.table:
+            self.fault("", None, "expected min, max or both")
+        return low, high

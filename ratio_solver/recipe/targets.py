@@ -1,0 +1,206 @@
+"""Targets: what every serving must keep, from the recipe file and from the command line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from ratio_solver.errors import Fault, collected, shown
+from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
+from ratio_solver.foods.table import suggestion
+from ratio_solver.recipe.model import RATIO, Recipe, Target
+from ratio_solver.recipe.reader import Reader
+
+HIGHEST_RATIO = 1000.0
+HIGHEST_AMOUNT = LARGEST
+_RATIO_TEXT = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?::\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*)?")
+
+
+def ratio_value(text: str) -> float | None:
+    """A ratio written "2:1", "2.5 : 1" or "2"; None where it is none.
+
+    >>> ratio_value("3:1"), ratio_value("5:2"), ratio_value("fat")
+    (3.0, 2.5, None)
+    """
+    match = _RATIO_TEXT.fullmatch(text)
+    if not match:
+        return None
+    fat, rest = float(match[1]), float(match[2] or 1)
+    value = fat / rest if rest > 0 else 0.0
+    return value if SMALLEST <= value <= HIGHEST_RATIO else None
+
+
+def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
+    """The targets of a recipe file; `columns` are the nutrients that may be named."""
+    targets: dict[str, Target] = {}
+    for key, value in reader.table.items():
+        nutrient = RATIO if key == RATIO else column_named(key, columns)
+        if nutrient is None:
+            reader.fault(key, None, "is not a nutrient of the composition table"
+                         + (_unit_hint(key, columns) or suggestion(key, _names(columns))))
+            continue
+        target = _target(reader, key, nutrient, value)
+        if nutrient in targets:
+            reader.fault(key, value, f"expected one target on {key}")
+        targets[nutrient] = target
+    return tuple(targets.values())
+
+
+def _names(columns: Sequence[str]) -> list[str]:
+    return [RATIO, "net_carbs", "energy", *(stem_of(column) for column in columns)]
+
+
+def _unit_hint(key: str, columns: Sequence[str]) -> str:
+    fitting = [column for column in columns if stem_of(column) == key]
+    return f"; say which: {', '.join(fitting)}" if len(fitting) > 1 else ""
+
+
+def _target(reader: Reader, key: str, nutrient: str, value: object) -> Target:
+    if nutrient == RATIO:
+        return _ratio_target(reader, value)
+    if isinstance(value, Mapping):
+        inner = Reader(reader.source, reader.faults, reader.at(key), value)
+        inner.known_keys(("min", "max"))
+        low, high = inner.ends(HIGHEST_AMOUNT, "an amount per serving")
+        return Target(nutrient, low, high)
+    if nutrient == NET_CARBS:
+        return Target(nutrient, None, reader.number(key, 0.0, HIGHEST_AMOUNT, "g per serving, at most"))
+    reader.fault(key, value, "expected {min = ...}, {max = ...} or both")
+    return Target(nutrient)
+
+
+def _ratio_target(reader: Reader, value: object) -> Target:
+    what = "a ratio as a number, fat to one of protein + net carbs"
+    if isinstance(value, Mapping):
+        inner = Reader(reader.source, reader.faults, reader.at(RATIO), value)
+        inner.known_keys(("min", "max"))
+        low = inner.number("min", 0.0, HIGHEST_RATIO, what, above=True)
+        high = inner.number("max", 0.0, HIGHEST_RATIO, what, above=True)
+        if "min" not in value and "max" not in value:
+            inner.fault("", None, "expected min, max or both")
+        if low is not None and high is not None and low > high:
+            inner.fault("min", low, f"expected at most the max, {high:g}")
+        return Target(RATIO, low, high)
+    if isinstance(value, str):
+        ratio = ratio_value(value)
+        if ratio is None:
+            reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
+        return Target(RATIO, ratio)
+    return Target(RATIO, reader.number_of(RATIO, value, 0.0, HIGHEST_RATIO, what, above=True))
+
+
+def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None,
+             net_carbs: float | None = None, targets: Sequence[str] = (), energy: str | None = None) -> Recipe:
+    """The recipe held to other targets, as the command line gives them.
+
+    Parameters
+    ----------
+    ratio : str, optional
+        "2:1" or "2": at least, instead of the recipe's least. The recipe's highest ratio stays unless it is below.
+    net_carbs : float, optional
+        At most so many g per serving, instead of the recipe's most; its least stays unless it is above.
+    targets : sequence of str
+        "protein>=18", "energy<=650": each replaces that end of the target.
+    energy : str, optional
+        Whence energy, instead of the recipe's policy (`ratio_solver.foods.policy.ENERGIES`).
+
+    Raises
+    ------
+    BadInput
+        With every option that cannot be read.
+    """
+    faults: list[Fault] = []
+    changed = {target.nutrient: target for target in recipe.targets}
+    if ratio is not None:
+        value = ratio_value(ratio)
+        if value is None:
+            faults.append(Fault("--ratio", "", shown(ratio), "expected a ratio such as 2 or 2:1"))
+        else:
+            changed[RATIO] = with_end(changed.get(RATIO, Target(RATIO)), "min", value)
+    if net_carbs is not None:
+        if not (0 <= net_carbs <= HIGHEST_AMOUNT and sensible(net_carbs)):
+            faults.append(Fault("--net-carbs", "", shown(net_carbs),
+                                f"expected g per serving, 0 or {SMALLEST:f} to {HIGHEST_AMOUNT:,.0f}"))
+        changed[NET_CARBS] = with_end(changed.get(NET_CARBS, Target(NET_CARBS)), "max", net_carbs)
+    for text in targets:
+        _override_end(text, columns, changed, faults)
+    for target in changed.values():
+        if target.minimum is not None and target.maximum is not None and target.minimum > target.maximum:
+            place = f"targets.{stem_of(target.nutrient)}"
+            faults.append(Fault(recipe.source or "--target", place, f"{target.minimum:g}",
+                                f"expected a minimum of at most the maximum, {target.maximum:g}"))
+    collected(faults)
+    held = with_energy(replace(recipe, targets=tuple(changed.values())), energy)
+    dropped = tuple(_dropped_ends(recipe, held, {RATIO: ratio is not None, NET_CARBS: net_carbs is not None}))
+    return replace(held, remarks=(*recipe.remarks, *dropped))
+
+
+def with_energy(recipe: Recipe, energy: str | None) -> Recipe:
+    """The recipe with its energy reckoned another way; as it is where nothing is asked for."""
+    return recipe if energy is None else replace(recipe, policy=replace(recipe.policy, energy=energy))
+
+
+def with_end(target: Target, end: str, amount: float) -> Target:
+    """The target with one end ("min" or "max") put in place; the other stays unless the amount is past it."""
+    if end == "min":
+        top = target.maximum
+        return replace(target, minimum=amount, maximum=None if top is not None and top < amount else top)
+    least = target.minimum
+    return replace(target, maximum=amount, minimum=None if least is not None and least > amount else least)
+
+
+def _dropped_ends(before: Recipe, after: Recipe, asked: Mapping[str, bool]) -> Iterator[str]:
+    """What to say of ends of targets that no longer hold because what is asked for has passed them."""
+    ratio, held = (recipe.target(RATIO) or Target(RATIO) for recipe in (before, after))
+    if asked[RATIO] and ratio.maximum is not None and held.maximum is None:
+        yield f"the recipe's highest ratio, {ratio.maximum:g}:1, is below {held.minimum:g}:1 and no longer holds"
+    carbs, kept = (recipe.target(NET_CARBS) or Target(NET_CARBS) for recipe in (before, after))
+    if asked[NET_CARBS] and carbs.minimum is not None and kept.minimum is None:
+        yield f"the recipe's least net carbs, {carbs.minimum:g} g, are above {kept.maximum:g} g and no longer hold"
+
+
+def _override_end(
+    text: str, columns: Sequence[str], changed: dict[str, Target], faults: list[Fault]
+) -> None:
+    sense = ">=" if ">=" in text else "<="
+    name, _, amount = (part.strip() for part in text.partition(sense))
+    if not name or not amount or " " in amount:
+        faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
+        return
+    nutrient = RATIO if name == RATIO else column_named(name, columns)
+    value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
+    if nutrient is None:
+        faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
+                            + suggestion(name, _names(columns))))
+    if value is None:
+        faults.append(Fault("--target", name, shown(amount), "expected a number, 0 or more"))
+    if nutrient is None or value is None:
+        return
+    before = changed.get(nutrient, Target(nutrient))
+    changed[nutrient] = replace(before, minimum=value) if sense == ">=" else replace(before, maximum=value)
+
+
+def _plain_number(text: str) -> float | None:
+    match = re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text)
+    value = float(text) if match else None
+    return value if value is not None and value <= HIGHEST_AMOUNT and sensible(value) else None
+
+
+def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str] | None:
+    """What a column limits: the nutrient (or the ratio) and which end; None where it is no target.
+
+    >>> target_column("protein_min", ["protein_g"]), target_column("net_carbs", []), target_column("ratio", [])
+    (('protein_g', 'min'), ('net_carbs_g', 'max'), ('ratio', 'min'))
+    """
+    if name == RATIO:
+        return RATIO, "min"
+    known = list(nutrients)
+    if column_named(name, known) == NET_CARBS:
+        return NET_CARBS, "max"
+    stem, _, end = name.rpartition("_")
+    if end not in ("min", "max") or not stem:
+        return None
+    nutrient = RATIO if stem == RATIO else column_named(stem, known)
+    return None if nutrient is None else (nutrient, end)

@@ -1,0 +1,133 @@
+"""A recipe as the text of a recipe file, and a recipe with its weights fixed."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+
+from ratio_solver.foods.bundled import BUNDLED
+from ratio_solver.foods.policy import Policy
+from ratio_solver.recipe.groups import group_labels
+from ratio_solver.recipe.model import Ingredient, Part, Proportion, Recipe, Target
+
+Value = str | float | int | Sequence["Value"] | dict[str, "Value"]
+
+
+def fixed(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
+    """The recipe as it stands in the bowl: every ingredient fixed at its weight (g for the batch).
+
+    Targets, parts, proportions and choices stay; bounds of ingredients are gone, as nothing may move.
+    """
+    return replace(recipe, ingredients=tuple(
+        replace(ingredient, start=float(weight), minimum=None, maximum=None, in_bowl=0.0)
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
+    ))
+
+
+def planned(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
+    """The recipe with these weights as its starts: what is solved next stays close to them."""
+    return replace(recipe, ingredients=tuple(
+        replace(ingredient, start=float(weight))
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
+    ))
+
+
+def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
+    """The recipe file (TOML) that reads back as this recipe, with the same composition tables.
+
+    Those that the recipe names are written with their paths from the folder of the file, where it is given.
+    """
+    top: list[tuple[str, Value | None]] = [
+        ("title", recipe.title), ("foods", [_table(table, folder) for table in recipe.tables] or None),
+        ("servings", recipe.servings), ("pieces", recipe.pieces),
+        ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
+        ("note", recipe.note or None), ("method", list(recipe.method) or None),
+    ]
+    blocks = [_lines(top)]
+    if recipe.targets:
+        blocks.append("[targets]\n" + _lines((target.nutrient, _ends(target)) for target in recipe.targets))
+    if recipe.policy != Policy():
+        blocks.append("[policy]\n" + _lines(_policy(recipe.policy)))
+    blocks += ["[[ingredients]]\n" + _lines(_ingredient(ingredient)) for ingredient in recipe.ingredients]
+    blocks += [f"[parts.{_key(part.name)}]\n" + _lines(_ends(part).items()) for part in recipe.parts]
+    blocks += ["[[proportions]]\n" + _lines(_proportion(share, recipe)) for share in recipe.proportions]
+    blocks += ["[[choose]]\n" + _lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
+               for choose in recipe.chooses]
+    return "\n\n".join(blocks) + "\n"
+
+
+def _table(table: str, folder: str | Path | None) -> str:
+    if table in BUNDLED or folder is None:
+        return table
+    try:
+        return Path(os.path.relpath(table, folder)).as_posix()
+    except ValueError:  # on another drive
+        return table
+
+
+def _ingredient(ingredient: Ingredient) -> list[tuple[str, Value | None]]:
+    named = ingredient.label != ingredient.food.name
+    return [
+        ("food", ingredient.food.name), ("label", ingredient.label if named else None),
+        ("grams", ingredient.start), ("min", ingredient.minimum), ("max", ingredient.maximum),
+        ("part", ingredient.part), ("prepared", ingredient.prepared),
+        ("yield", None if ingredient.prepared or ingredient.yield_ == 1 else ingredient.yield_),
+        ("drippings", ingredient.drippings), ("step", ingredient.step), ("piece", ingredient.piece),
+        ("keep", None if ingredient.keep == 1 else ingredient.keep),
+    ]
+
+
+def _ends(limits: Target | Part | Proportion) -> dict[str, Value]:
+    ends: dict[str, Value | None] = {"min": limits.minimum, "max": limits.maximum}
+    return {key: value for key, value in ends.items() if value is not None}
+
+
+def _proportion(share: Proportion, recipe: Recipe) -> list[tuple[str, Value | None]]:
+    return [("of", _group(share.of, share.of_name, recipe)), ("to", _group(share.to, share.to_name, recipe)),
+            *_ends(share).items()]
+
+
+def _group(labels: tuple[str, ...], name: str, recipe: Recipe) -> Value:
+    """The group as the cook named it, where that still means these ingredients; else its labels."""
+    if group_labels([name], recipe.ingredients) == labels:
+        return name
+    names = name.split(" + ")
+    return names if group_labels(names, recipe.ingredients) == labels else list(labels)
+
+
+def _policy(policy: Policy) -> list[tuple[str, Value | None]]:
+    return [("ratio_formula", policy.ratio_formula), ("left_out", dict(policy.left_out)),
+            ("unknown_as_zero", list(policy.unknown_as_zero) or None),
+            ("energy", None if policy.energy == Policy().energy else policy.energy), ("mct_energy", policy.mct_energy)]
+
+
+def _lines(pairs: Iterable[tuple[str, Value | None]]) -> str:
+    return "\n".join(f"{_key(key)} = {_value(value)}" for key, value in pairs if value is not None)
+
+
+def _value(value: Value) -> str:
+    if isinstance(value, str):
+        return _string(value)
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{_key(key)} = {_value(item)}" for key, item in value.items()) + "}"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() else repr(value)
+    return "[" + ", ".join(map(_value, value)) + "]"
+
+
+def _key(key: str) -> str:
+    bare = key and key.isascii() and all(letter.isalnum() or letter in "-_" for letter in key)
+    return key if bare else _string(key)
+
+
+def _string(text: str) -> str:
+    """A basic string of TOML 1.0: quotes, backslashes and control characters escaped."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(
+        f"\\u{ord(letter):04x}" if ord(letter) < 32 or ord(letter) == 127 else letter for letter in escaped
+    ) + '"'

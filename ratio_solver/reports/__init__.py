@@ -1,1 +1,0 @@
-"""Outcomes as text, tables and JSON: pure functions."""

@@ -1,0 +1,1 @@
+"""From a recipe to a programme and back: the weights, why those, or why there are none."""

@@ -1,0 +1,1 @@
+"""Why no weights satisfy the limits, and which relaxations would."""

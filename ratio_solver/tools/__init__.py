@@ -1,0 +1,1 @@
+"""One folder a command: what it computes, its report, its options."""

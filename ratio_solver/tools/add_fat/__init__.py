@@ -1,0 +1,1 @@
+"""What fat to add to reach a ratio."""

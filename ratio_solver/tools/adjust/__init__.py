@@ -1,0 +1,1 @@
+"""Solving again around what is in the bowl."""

@@ -1,0 +1,1 @@
+"""A page to print."""

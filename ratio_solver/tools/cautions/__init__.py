@@ -1,0 +1,1 @@
+"""What is to be known before a figure is trusted."""

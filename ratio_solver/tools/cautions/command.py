@@ -1,0 +1,25 @@
+"""The command that says what is to be known before a figure is trusted: cautions."""
+
+from __future__ import annotations
+
+import click
+
+from ratio_solver.dish.cautions import STRONG, WHOLE
+from ratio_solver.output.options import OUTPUT, deliver, with_options
+
+FORMAT = click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True,
+                      help="Form of the result.")
+
+
+@click.command()
+@with_options((FORMAT, *OUTPUT[1:]))
+def cautions(form: str, output: str | None) -> None:
+    """Who may not eat so, and who only with a physician: the whole of what other commands say in short."""
+    if form == "json":
+        from ratio_solver.output.json_csv import as_json
+
+        deliver(as_json({"cautions": list(WHOLE), "at_3_to_1_and_above": STRONG}), output)
+    else:
+        from ratio_solver.output.blocks import cautions_report
+
+        deliver(cautions_report(), output)

@@ -1,0 +1,1 @@
+"""A recipe as written, against its targets."""

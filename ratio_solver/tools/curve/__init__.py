@@ -1,0 +1,1 @@
+"""How high a ratio can go."""

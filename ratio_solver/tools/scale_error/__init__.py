@@ -1,0 +1,1 @@
+"""What errors of the scale leave of the ratio."""

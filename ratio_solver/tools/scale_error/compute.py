@@ -1,0 +1,189 @@
+"""What the scale's own error does to the ratio, the net carbs and the targets: exact worst cases.
+
+Every weight w_i may really be anything in [w_i - e_i, w_i + e_i] (never below 0). A limit is a quotient
+(a . w) / (b . w + c) with b, c >= 0; over a box its largest value t* is where
+
+    max over w of  a . w - t (b . w + c)  =  0,
+
+and that maximum takes each weight at its upper end where a_i > t b_i and at its lower end elsewhere.
+Starting from the weights themselves t rises from corner to corner of the box until none is better
+(Dinkelbach 1967, Management Science 13:492), all in rationals, so the ends of the interval are exact.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.dish.constraints import Limit, limits_of, per_gram, ratio_vectors, zeros
+from ratio_solver.errors import BadInput, Fault, shown
+from ratio_solver.exact import ZERO, Vector, dot, exact
+from ratio_solver.foods.csv_file import number
+from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.sizes import sensible
+from ratio_solver.recipe.model import Ingredient, Recipe
+
+OIML, OIML_NEW = "oiml", "oiml-new"
+
+_CLASS_III = ((500, Fraction(1, 2)), (2000, Fraction(1)), (10_000, Fraction(3, 2)))
+"""Divisions up to which a class III scale may be off by so many divisions when first verified (OIML R 76).
+
+In use it may be off by twice that. The last line, above 2,000 divisions, is from memory.
+"""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """How far off the kitchen's scale may be.
+
+    Attributes
+    ----------
+    name : str
+        As it is told: "± 1 g on each weight".
+    grams : Fraction or None
+        The same for each weight, g; None for the class III figures.
+    times : int
+        1 for a scale just verified, 2 for one in use.
+    """
+
+    name: str
+    grams: Fraction | None
+    times: int = 2
+
+    def error(self, ingredient: Ingredient, weight: Fraction) -> Fraction:
+        """Largest error of one weighing, g; nothing is weighed where the weight is 0.
+
+        An ingredient with a step below 1 g is weighed on a scale of that division.
+        """
+        if not weight:
+            return ZERO
+        if self.grams is not None:
+            return self.grams
+        division = min(Fraction(1), exact(ingredient.step)) if ingredient.step else Fraction(1)
+        off = next((off for most, off in _CLASS_III if weight <= most * division), _CLASS_III[-1][1])
+        return self.times * off * division
+
+
+@dataclass(frozen=True)
+class Interval:
+    """Everything a figure can be; `high` None is without end."""
+
+    low: Fraction | None
+    high: Fraction | None
+
+
+@dataclass(frozen=True)
+class LimitInterval:
+    """A target under the scale's error, and whether it is kept whatever the error."""
+
+    limit: Limit
+    interval: Interval
+    kept: bool
+
+
+@dataclass(frozen=True)
+class ScaleError:
+    """The effect of the scale's error on a dish.
+
+    Attributes
+    ----------
+    scale : Scale
+    errors : tuple of Fraction, one per ingredient
+        g.
+    ratio, net_carbs : Interval
+        Ratio by the recipe's formula; net carbs per serving, g.
+    targets : tuple of LimitInterval
+    """
+
+    scale: Scale
+    errors: Vector
+    ratio: Interval
+    net_carbs: Interval
+    targets: tuple[LimitInterval, ...]
+
+
+def scale_named(text: str) -> Scale:
+    """A scale from an option's text: grams, "oiml" (class III in use) or "oiml-new" (just verified).
+
+    Raises
+    ------
+    BadInput
+        Where it is none of these.
+    """
+    wanted = text.strip().lower()
+    if wanted in (OIML, OIML_NEW):
+        state, times = ("in use", 2) if wanted == OIML else ("newly verified", 1)
+        return Scale(f"OIML R 76 class III, 1 g division, {state}", None, times)
+    grams = number(wanted.removesuffix("g"))
+    if grams is None or not 0 <= grams <= 1000 or not sensible(grams):
+        raise BadInput([Fault("--scale-error", "", shown(text), "expected g, 0 to 1,000, or oiml or oiml-new")])
+    return Scale(f"± {grams:g} g on each weight", exact(grams))
+
+
+def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *,
+                guaranteed: Guaranteed = None) -> ScaleError:
+    """Ratio, net carbs and every target at the worst that the scale's error can make of these weights.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    weights : sequence of Fraction
+        g for the batch, one per ingredient, as read off the scale.
+    scale : Scale
+    guaranteed : {"mean", "food"}, optional
+        Judge the targets by the safe-side ends of the table's intervals as well.
+    """
+    errors = tuple(scale.error(i, weight) for i, weight in zip(recipe.ingredients, weights, strict=True))
+    low = tuple(max(ZERO, weight - error) for weight, error in zip(weights, errors, strict=True))
+    high = tuple(weight + error for weight, error in zip(weights, errors, strict=True))
+    above, below = ratio_vectors(recipe)
+    net = tuple(per_gram(i, NET_CARBS, recipe) or ZERO for i in recipe.ingredients)
+    targets = []
+    for limit in limits_of(recipe, guaranteed):
+        if limit.kind == "target":
+            interval = extremes(limit.numerator, limit.denominator, limit.constant, low, high)
+            worst = _least_margin(limit, low, high)
+            targets.append(LimitInterval(limit, interval, worst >= 0))
+    return ScaleError(
+        scale, errors, extremes(above, below, ZERO, low, high),
+        extremes(net, zeros(recipe), Fraction(recipe.servings), low, high), tuple(targets),
+    )
+
+
+def _least_margin(limit: Limit, low: Vector, high: Vector) -> Fraction:
+    """The least that the linear row can leave over in the box: every limit is linear, so this is exact."""
+    coefficients, bound = limit.row()
+    sign = 1 if limit.sense == ">=" else -1
+    worst = tuple(lo if sign * c > 0 else hi for c, lo, hi in zip(coefficients, low, high, strict=True))
+    return sign * (dot(coefficients, worst) - bound)
+
+
+def extremes(numerator: Vector, denominator: Vector, constant: Fraction, low: Vector, high: Vector) -> Interval:
+    """Least and greatest of (numerator . w) / (denominator . w + constant) for low <= w <= high, exact.
+
+    The denominator must not be negative. Where it can be zero the quotient has no greatest value (None);
+    where it is zero throughout it has no value at all.
+    """
+    negative = tuple(-a for a in numerator)
+    least = _greatest(negative, denominator, constant, low, high)
+    return Interval(None if least is None else -least, _greatest(numerator, denominator, constant, low, high))
+
+
+def _greatest(numerator: Vector, denominator: Vector, constant: Fraction, low: Vector,
+              high: Vector) -> Fraction | None:
+    if not dot(denominator, high) + constant:
+        return None
+    corner = tuple(lo if b else (hi if a > 0 else lo)
+                   for a, b, lo, hi in zip(numerator, denominator, low, high, strict=True))
+    if not dot(denominator, low) + constant and dot(numerator, corner) > 0:
+        return None
+    best = dot(numerator, high) / (dot(denominator, high) + constant)
+    while True:
+        corner = tuple(hi if a > best * b else lo
+                       for a, b, lo, hi in zip(numerator, denominator, low, high, strict=True))
+        below = dot(denominator, corner) + constant
+        if not below or dot(numerator, corner) / below <= best:
+            return best
+        best = dot(numerator, corner) / below

@@ -1,0 +1,235 @@
+"""What to buy: weights before preparation, with what is thrown away, in whole pieces where sold so.
+
+    bought = used / yield / (1 - refuse),   rounded up to whole pieces, whole grams, or 0.1 g below 10 g.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from types import MappingProxyType
+
+from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
+from ratio_solver.errors import BadInput, Fault
+from ratio_solver.exact import ZERO, exact
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.yields import Yield, bundled_yields
+from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.recipe.preparing import raw_grams
+
+SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType({
+    "vegetables and fruit": ("vegetable", "mushroom", "starchy vegetable", "seaweed", "fruit", "herb"),
+    "meat and poultry": ("meat", "poultry"),
+    "fish and shellfish": ("fish", "shellfish"),
+    "dairy and eggs": ("dairy", "cheese", "egg"),
+    "fats and oils": ("fat",),
+    "nuts and seeds": ("nut", "seed"),
+    "flours, grains and bread": ("flour", "grain", "pasta", "bread", "leavening"),
+    "beans and soy": ("legume", "soy"),
+    "fibres, binders and powders": ("fibre", "binder", "protein powder", "supplement"),
+    "sweet": ("sweetener", "sugar", "chocolate"),
+    "seasonings and stocks": ("condiment", "stock", "spice"),
+    "drinks": ("drink",),
+    "other": ("",),
+})
+"""Part of the shop to the roles of foods found there, in the order of the list."""
+
+EGG_MEASURES = ("large", "egg", "medium")
+"""Household measures by which eggs are counted, the first that the table has."""
+
+_COOKED = re.compile(r"\b(boiled|roasted|braised|broiled|grilled|cooked|simmered|poached|browned|baked|pan-fried)\b")
+_SOLD_SO = re.compile(r"\b(canned|dry roasted|frozen)\b")
+_WATER = "water, tap"
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """One food on the list.
+
+    Attributes
+    ----------
+    section : str
+        Part of the shop.
+    food : str
+        What to buy: the food before preparation where a yield is known.
+    used_for : tuple of str
+        Labels of the ingredients it goes into.
+    used : Fraction
+        Grams as the recipe weighs it, all its ingredients together.
+    raw : Fraction
+        Grams before preparation, edible part.
+    bought : Fraction
+        Grams with what is thrown away, not rounded.
+    buy : Fraction
+        Grams to buy, rounded up; of whole pieces where sold so.
+    pieces : int or None
+        Number of pieces, where sold so.
+    piece : str
+        What a piece is called ("large").
+    price : Fraction or None
+        Of `buy`, in the table's currency; None where the table has no price.
+    note : str
+    """
+
+    section: str
+    food: str
+    used_for: tuple[str, ...]
+    used: Fraction
+    raw: Fraction
+    bought: Fraction
+    buy: Fraction
+    pieces: int | None
+    piece: str
+    price: Fraction | None
+    note: str
+
+
+@dataclass(frozen=True)
+class ShoppingList:
+    """What to buy for so many servings of a dish.
+
+    Attributes
+    ----------
+    recipe : Recipe
+    servings : int
+    purchases : tuple of Purchase
+        By section, then in the order of the recipe.
+    allergens, allergens_unknown : tuple of str
+        Of what is used; and the labels of the ingredients whose allergens are not known.
+    warnings : tuple of str
+        What whoever eats a serving must know.
+    """
+
+    recipe: Recipe
+    servings: int
+    purchases: tuple[Purchase, ...]
+    allergens: tuple[str, ...] = ()
+    allergens_unknown: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def price(self) -> Fraction | None:
+        """Of all that has a price; None where nothing has."""
+        known = [purchase.price for purchase in self.purchases if purchase.price is not None]
+        return sum(known, ZERO) if known else None
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """Foods whose price the table does not have."""
+        return tuple(p.food for p in self.purchases if p.price is None)
+
+
+@dataclass(frozen=True)
+class _Need:
+    """A food to buy for one ingredient."""
+
+    ingredient: Ingredient
+    food: Food
+    used: Fraction
+    raw: Fraction
+    piece: Fraction | None
+    note: str
+
+
+def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None = None, *,
+             foods: FoodTable | None = None) -> ShoppingList:
+    """What to buy for a dish at these weights.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    weights : sequence of Fraction
+        g for the batch, one per ingredient, as the recipe weighs them.
+    servings : int, optional
+        Buy for so many servings instead of the batch.
+    foods : FoodTable, optional
+        Where the food before preparation is looked up, for an ingredient that is a cooked food.
+
+    Raises
+    ------
+    BadInput
+        Where the servings are not a positive number.
+    """
+    wanted = recipe.servings if servings is None else servings
+    if wanted < 1:
+        raise BadInput([Fault("--servings", "", str(wanted), "expected 1 or more")])
+    times = Fraction(wanted, recipe.servings)
+    table = foods.with_tables(recipe.tables) if foods is not None else None
+    needs: dict[str, list[_Need]] = {}
+    for ingredient, weight in zip(recipe.ingredients, weights, strict=True):
+        if weight > 0:
+            need = _need(ingredient, weight * times, table)
+            needs.setdefault(need.food.id, []).append(need)
+    order = [*SECTIONS, _WATER]
+    purchases = sorted(map(_purchase, needs.values()), key=lambda purchase: order.index(purchase.section))
+    return ShoppingList(recipe, wanted, tuple(purchases), allergens(recipe, weights),
+                        allergens_unknown(recipe, weights), eating_warnings(recipe, weights))
+
+
+def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _Need:
+    raw = raw_grams(ingredient, used)
+    piece: Fraction | None = raw_grams(ingredient, exact(ingredient.piece)) if ingredient.piece else None
+    notes = [f"{ingredient.prepared or 'prepared'}: yield {ingredient.yield_:g}"] if ingredient.yield_ != 1 else []
+    food = ingredient.food
+    if _COOKED.search(food.name) and not _SOLD_SO.search(food.name):
+        row = _before(food)
+        before = (foods.get(row.id) or foods.get(row.food)) if foods and row else None
+        if row is None or before is None:
+            notes.append("weight as cooked; no yield known")
+        else:
+            notes.append(f"{row.prepared}: yield {row.share:g}")
+            food, raw, piece = before, raw / exact(row.share), None
+    return _Need(ingredient, food, used, raw, piece, ", ".join(notes))
+
+
+def _before(food: Food) -> Yield | None:
+    """The yield that leads to a cooked food."""
+    rows = bundled_yields().rows
+    return next((row for row in rows if row.cooked_id == food.id), None) or \
+        next((row for row in rows if row.cooked_food.lower() == food.name.lower()), None)
+
+
+def _purchase(needs: Sequence[_Need]) -> Purchase:
+    food = needs[0].food
+    used, raw = sum((n.used for n in needs), ZERO), sum((n.raw for n in needs), ZERO)
+    whole = 1 - exact(food.refuse or 0.0) / 100
+    piece = next((need.piece for need in needs if need.piece), None) or _egg(food)
+    bought = raw / whole
+    pieces = None if piece is None else math.ceil(raw / piece)
+    buy = _up(bought) if piece is None or pieces is None else pieces * piece / whole
+    notes = [need.note for need in needs if need.note]
+    if food.refuse:
+        notes.append(f"{food.refuse:g} % refuse")
+    return Purchase(
+        section=section_of(food), food=food.name, used_for=tuple(need.ingredient.label for need in needs), used=used,
+        raw=raw, bought=bought, buy=buy, pieces=pieces, piece=_piece_name(food, piece) if piece else "",
+        price=None if food.price is None else buy * exact(food.price) / 1000, note=", ".join(dict.fromkeys(notes)),
+    )
+
+
+def section_of(food: Food) -> str:
+    """Part of the shop where a food is found, by its role."""
+    if food.name == _WATER:
+        return _WATER
+    return next((section for section, roles in SECTIONS.items() if food.role in roles), "other")
+
+
+def _egg(food: Food) -> Fraction | None:
+    """Eggs are sold whole, whether the recipe weighs them or not."""
+    if food.role != "egg" or "dried" in food.name:
+        return None
+    return next((exact(food.measures[name]) for name in EGG_MEASURES if name in food.measures), None)
+
+
+def _piece_name(food: Food, piece: Fraction) -> str:
+    return next((name for name, grams in food.measures.items() if exact(grams) == piece), "whole")
+
+
+def _up(grams: Fraction) -> Fraction:
+    """Rounded up to what a shop's scale shows: 1 g, or 0.1 g below 10 g."""
+    step = Fraction(1) if grams >= 10 else Fraction(1, 10)
+    return math.ceil(grams / step) * step

@@ -1,0 +1,1 @@
+"""One food in the place of another."""

@@ -1,0 +1,1 @@
+"""A recipe solved again with other targets."""

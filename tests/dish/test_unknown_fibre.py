@@ -1,0 +1,76 @@
+"""Unknown fibre: where the table leaves it out, total carbohydrate is unknown too and is never claimed kept."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+import ratio_solver as rs
+from ratio_solver.errors import BadInput
+from ratio_solver.recipe.model import Recipe
+
+HEADER = "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+ROOT = "garden root,own:root,{basis},0,1,5,{fibre},\n"
+OIL = "plain oil,own:oil,by_difference,100,0,0,0,900\n"
+TOTAL = '[policy]\nratio_formula = "total"'
+
+
+def dish(folder: Path, basis: str, targets: str, policy: str = "", fibre: str = "") -> Recipe:
+    table = folder / "foods.csv"
+    table.write_text(HEADER + ROOT.format(basis=basis, fibre=fibre) + OIL, encoding="utf-8")
+    path = folder / "dish.toml"
+    path.write_text(
+        f'title = "Roots"\nservings = 1\n[targets]\n{targets}\n{policy}\n'
+        '[[ingredients]]\nfood = "garden root"\ngrams = 100\n'
+        '[[ingredients]]\nfood = "plain oil"\ngrams = 5\nmin = 0\nmax = 100\n', encoding="utf-8")
+    return rs.read_recipe(path, rs.load_foods(table, bundled=False))
+
+
+@pytest.mark.parametrize("targets, policy", [
+    ("carbs = {max = 6}", ""),
+    ("ratio = 2", TOTAL),
+])
+def test_a_claim_over_unknown_total_carbs_is_refused(tmp_path: Path, targets: str, policy: str) -> None:
+    recipe = dish(tmp_path, "available", targets, policy)
+    for answer in (rs.solve, rs.check):
+        with pytest.raises(BadInput, match=r"no figure for fibre_g.*policy.unknown_as_zero"):
+            answer(recipe)
+
+
+@pytest.mark.parametrize("named", ["fibre", "carbs"])
+def test_the_policy_may_count_it_as_none(tmp_path: Path, named: str) -> None:
+    recipe = dish(tmp_path, "available", "ratio = 2", TOTAL + f'\nunknown_as_zero = ["{named}"]')
+    answer = rs.solve(recipe, exact=True)
+    assert answer.outcome == "solved"
+    # 2 (1 + 5) g of fat, fibre none
+    assert float(answer.grams("plain oil")) == pytest.approx(12, abs=1e-6)
+    assert any("total carbs and fibre are at least what is stated, the ratio at most" in w for w in answer.warnings)
+
+
+def test_total_carbs_are_then_at_least_what_the_table_has(tmp_path: Path) -> None:
+    found = rs.check(dish(tmp_path, "available", "carbs = {min = 4}"))
+    assert found.kept and found.facts.amounts["carbs_g"] == 5
+    assert found.facts.unknown["carbs_g"] == ("garden root",)
+    assert not any("only be lower" in warning for warning in found.warnings)
+
+
+def test_by_difference_is_on_the_safe_side_as_it_is(tmp_path: Path) -> None:
+    found = rs.check(dish(tmp_path, "by_difference", "carbs = {max = 6}\nfibre = {max = 1}"))
+    assert found.kept and found.facts.amounts["carbs_g"] == Fraction(5)
+    assert "carbs_g" not in found.facts.unknown
+    assert any("net carbs can only be lower" in warning for warning in found.warnings)
+
+
+def test_a_menu_refuses_and_counts_the_same(tmp_path: Path) -> None:
+    pandas = pytest.importorskip("pandas")
+    dish(tmp_path, "available", "carbs = {max = 6}")
+    foods = rs.load_foods(tmp_path / "foods.csv", bundled=False)
+    rows = [{"recipe": name, "food": food, "grams": grams, "min": low, "max": high, "servings": 1, **targets}
+            for name, targets in (("high", {"carbs_max": 6.0}), ("free", {"ratio": 2.0}))
+            for food, grams, low, high in (("garden root", 100, None, None), ("plain oil", 5, 0, 100))]
+    found = rs.solve_menu(pandas.DataFrame(rows), foods, rs.MenuOptions(exact=True))
+    assert set(found.problems["recipe"]) == {"high"}
+    free = found.servings.set_index("recipe").loc["free"]
+    assert free["carbs_g"] == 5 and "carbs_g" in free["at_least"]

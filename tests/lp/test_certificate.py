@@ -1,0 +1,66 @@
+"""The exact check accepts what is right and rejects what is a little wrong."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from ratio_solver.lp.certificate import certify, dual_bound
+from ratio_solver.lp.conflict import minimal_conflict
+from ratio_solver.lp.model import LinearModel, Row, Variable
+from ratio_solver.lp.solve import Infeasible, Solution, settle, solve_lp, solve_steps
+
+
+def model(steps: bool = False) -> LinearModel:
+    """min 3x + 2y, x + y >= 4, x - y <= 2, 0 <= x, y <= 3: by hand x = 1, y = 3, cost 9, price of the first 3."""
+    step = Fraction(1) if steps else None
+    variables = tuple(Variable(name, Fraction(0), Fraction(3), step) for name in ("x", "y"))
+    rows = (Row("sum", (Fraction(1), Fraction(1)), ">=", Fraction(4)),
+            Row("difference", (Fraction(1), Fraction(-1)), "<=", Fraction(2)))
+    return LinearModel(variables, rows, ((Fraction(3), Fraction(2)),))
+
+
+def test_solution_by_hand() -> None:
+    found = solve_lp(model())
+    assert isinstance(found, Solution)
+    assert found.values == pytest.approx([1, 3])
+    assert found.row_prices == pytest.approx([3, 0])
+    assert found.upper_prices == pytest.approx([0, -1])
+
+
+def test_certificate_proves_the_optimum_and_nothing_else() -> None:
+    prices = np.array([3.0, 0.0])
+    right = certify(model(), (Fraction(1), Fraction(3)), prices)
+    assert (right.shortfall, right.gap) == (0, 0)
+    assert right.holds(Fraction(0))
+    dearer = certify(model(), (Fraction(2), Fraction(2)), prices)
+    assert dearer.gap == 1 and not dearer.holds()
+    short = certify(model(), (Fraction(99, 100), Fraction(3)), prices)
+    assert short.worst == "sum" and short.shortfall == Fraction(1, 100) and not short.holds()
+    outside = certify(model(), (Fraction(1), Fraction(301, 100)), prices)
+    assert outside.worst == "y" and not outside.holds()
+
+
+@pytest.mark.parametrize("prices", [(0, 0), (1, 0), (2.5, -1), (-4, 3), (100, -100)])
+def test_any_multipliers_bound_the_cost_from_below(prices: tuple[float, float]) -> None:
+    assert dual_bound(model(), model().costs[0], prices) <= 9
+
+
+def test_steps_by_hand() -> None:
+    found = solve_steps(model(steps=True))
+    assert not isinstance(found, Infeasible)
+    assert found.values == (1, 3)
+    settled = settle(model(steps=True))
+    assert not isinstance(settled, Infeasible)
+    assert [(v.lower, v.upper) for v in settled.variables] == [(1, 1), (3, 3)]
+
+
+def test_conflict_is_minimal() -> None:
+    """Sets {1, 4} and {2, 3, 5} are the only conflicts; the last members are given up first."""
+    def feasible(dropped: frozenset[int]) -> bool:
+        kept = set(range(1, 7)) - dropped
+        return not ({1, 4} <= kept or {2, 3, 5} <= kept)
+
+    assert minimal_conflict(range(1, 7), feasible) == (1, 4)

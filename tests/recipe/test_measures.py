@@ -1,0 +1,63 @@
+"""Household measures, in and out."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from ratio_solver import BadInput, FoodTable, load_foods, recipe_from
+from ratio_solver.recipe.measures import MOST_OFF, household, measured
+
+
+@pytest.fixture(scope="module")
+def foods() -> FoodTable:
+    return load_foods()
+
+
+@pytest.mark.parametrize(("name", "grams", "text"), [
+    ("egg, whole, raw", 150, "3 large"),             # USDA SR28: large egg 50 g
+    ("butter, salted", "14.2", "1 tbsp"),            # USDA SR28: tablespoon 14.2 g
+    ("olive oil", 27, "2 tbsp"),                     # 13.5 g
+    ("olive oil", "4.5", "1 tsp"),                   # a third of a tablespoon: 5 and 15 mL
+    ("cream, heavy (36 % fat)", "48.75", "3 1/4 tbsp"),
+    ("butter, salted", "0.1", ""),
+    ("konjac noodles (shirataki), drained", 100, ""),
+])
+def test_measures_out(foods: FoodTable, name: str, grams: float | str, text: str) -> None:
+    food = foods.get(name)
+    assert food is not None
+    assert str(household(food, Fraction(grams)) or "") == text
+
+
+def test_a_measure_never_misses_the_weight_by_more_than_an_eighth(foods: FoodTable) -> None:
+    for food in foods:
+        for grams in (Fraction(3), Fraction(37), Fraction(250), Fraction(901)):
+            found = household(food, grams)
+            if found:
+                assert abs(found.grams - grams) <= MOST_OFF * grams
+                assert found.count * 4 == int(found.count * 4)
+                amount, name = measured(str(found)) or (0, "")
+                assert (amount, name) == (found.count, found.measure)
+
+
+def test_a_prepared_weight_has_no_measure(foods: FoodTable) -> None:
+    food = foods.get("celery, raw")
+    assert food is not None and household(food, Fraction(200)) is not None
+    assert household(food, Fraction(200), Fraction(4, 5)) is None
+
+
+@pytest.mark.parametrize(("text", "grams"), [
+    ("3 large", 150), ("1 1/2 large", 75), ("1/2 large", 25), ("2.5 LARGE", 125), ("1 extra large", 56),
+])
+def test_measures_in(foods: FoodTable, text: str, grams: float) -> None:
+    recipe = recipe_from({"title": "t", "servings": 1,
+                          "ingredients": [{"food": "egg, whole, raw", "measure": text}]}, foods)
+    assert recipe.ingredients[0].start == grams
+
+
+@pytest.mark.parametrize("text", ["3 tablespoons", "1/0 large", "3", "1 1/2"])
+def test_a_measure_that_the_food_has_not_is_a_fault(foods: FoodTable, text: str) -> None:
+    with pytest.raises(BadInput, match="expected one of this food's measures: large"):
+        recipe_from({"title": "t", "servings": 1,
+                     "ingredients": [{"food": "egg, whole, raw", "measure": text, "grams": 1}]}, foods)
