@@ -12,7 +12,7 @@ never negative, the limit is the linear row ``(numerator - bound * denominator) 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratio_solver.errors import BadInput, Fault
@@ -35,13 +35,32 @@ EMPTY = Fraction(1, 1000)
 
 
 @dataclass(frozen=True)
+class Subject:
+    """What a limit is about: a nutrient by its column, everything else by its place, never by a name.
+
+    Attributes
+    ----------
+    nutrient : str
+        Of a target: the column, or "ratio".
+    place : int
+        Of an ingredient, a part, a proportion or a choice: where it stands in the recipe's list of them.
+    words : str
+        What it is called, for print: "butter", "topping", "oil, lard". Two subjects are the same whatever it says.
+    """
+
+    nutrient: str = ""
+    place: int = -1
+    words: str = field(default="", compare=False)
+
+
+@dataclass(frozen=True)
 class Limit:
     """One limit.
 
     Attributes
     ----------
     name : str
-        "ratio", "net carbs", "butter max", "topping weight", ...
+        "ratio", "net carbs", "butter max", "topping weight", ... for print: what a limit is about is its subject.
     kind : {"target", "part", "proportion", "choose", "ingredient"}
     sense : {">=", "<="}
     bound : Fraction
@@ -54,6 +73,7 @@ class Limit:
         Added to the denominator.
     members : tuple of int
         Of a choice: places of the ingredients it chooses from; the numerator then is 1 for each.
+    subject : Subject
     """
 
     name: str
@@ -65,6 +85,7 @@ class Limit:
     denominator: Vector
     constant: Fraction
     members: tuple[int, ...] = ()
+    subject: Subject = Subject()
 
     @property
     def key(self) -> tuple[str, str]:
@@ -172,14 +193,15 @@ def _target(recipe: Recipe, target: Target, kind: Kind | None, faults: list[Faul
             corners = None if kind is None else [
                 worst_corner(item.food, recipe.policy, sense == MORE, bound, kind) for item in recipe.ingredients]
             above, below = ratio_vectors(recipe, corners)
-            found.append(Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO))
+            found.append(Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO,
+                               subject=Subject(nutrient=RATIO, words=RATIO)))
             if sense == MORE:
                 faults.extend(_unsure_ratio(recipe))
         else:
             amounts = _amounts(recipe, target.nutrient, sense, kind, faults)
             found.append(Limit(spoken(target.nutrient), "target", sense, bound,
-                               unit_of(target.nutrient) or "g", amounts, zeros(recipe),
-                               Fraction(recipe.servings)))
+                               unit_of(target.nutrient) or "g", amounts, zeros(recipe), Fraction(recipe.servings),
+                               subject=Subject(nutrient=target.nutrient, words=spoken(target.nutrient))))
     return found
 
 
@@ -260,11 +282,11 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
 
 def _parts(recipe: Recipe) -> list[Limit]:
     found: list[Limit] = []
-    for part in recipe.parts:
+    for place, part in enumerate(recipe.parts):
         members = [ingredient.label for ingredient in recipe.ingredients if ingredient.part == part.name]
         found.extend(
             Limit(f"{part.name} weight", "part", sense, bound, "g", _indicator(recipe, members),
-                  zeros(recipe), ONE)
+                  zeros(recipe), ONE, subject=Subject(place=place, words=part.name))
             for sense, bound in _ends(part.minimum, part.maximum)
         )
     return found
@@ -273,8 +295,9 @@ def _parts(recipe: Recipe) -> list[Limit]:
 def _proportions(recipe: Recipe) -> list[Limit]:
     return [
         Limit(f"{share.of_name} in {share.to_name}", "proportion", sense, bound, "share",
-              _indicator(recipe, share.of), _indicator(recipe, share.to), ZERO)
-        for share in recipe.proportions
+              _indicator(recipe, share.of), _indicator(recipe, share.to), ZERO,
+              subject=Subject(place=place, words=f"{share.of_name} in {share.to_name}"))
+        for place, share in enumerate(recipe.proportions)
         for sense, bound in _ends(share.minimum, share.maximum)
     ]
 
@@ -284,16 +307,18 @@ def _chooses(recipe: Recipe) -> list[Limit]:
     return [
         Limit(f"choose {', '.join(choose.labels)}", "choose", LESS, Fraction(choose.at_most), "used",
               _indicator(recipe, choose.labels), zeros(recipe), ONE,
-              tuple(labels.index(label) for label in choose.labels))
-        for choose in recipe.chooses
+              tuple(labels.index(label) for label in choose.labels),
+              Subject(place=place, words=", ".join(choose.labels)))
+        for place, choose in enumerate(recipe.chooses)
     ]
 
 
 def _bounds(recipe: Recipe) -> list[Limit]:
     return [
         Limit(f"{ingredient.label} {end}", "ingredient", sense, exact(bound), "g",
-              _indicator(recipe, [ingredient.label]), zeros(recipe), ONE)
-        for ingredient in recipe.ingredients
+              _indicator(recipe, [ingredient.label]), zeros(recipe), ONE,
+              subject=Subject(place=place, words=ingredient.label))
+        for place, ingredient in enumerate(recipe.ingredients)
         for end, sense, bound in (("min", MORE, ingredient.minimum), ("max", LESS, ingredient.maximum))
         if bound is not None
     ]
