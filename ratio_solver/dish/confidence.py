@@ -23,7 +23,8 @@ from fractions import Fraction
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from ratio_solver.dish.constraints import MORE, Limit, least_per_gram
+from ratio_solver.dish.composition import least_per_gram
+from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.dish.intervals import WHOSE, taken_as_exact
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ratio_solver.dish import notices
+from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Cone, Confidence, cones_of, confidence_notes, touching
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.intervals import most_weights
@@ -153,7 +154,7 @@ def _proposal(found: _Found, limits: Sequence[Limit], cones: Sequence[Cone]) -> 
         limits=tuple(replace(state, price=_price(found, place, limits, cones))
                      for place, state in enumerate(states_of(there, weights, TOLERANCE))),
         facts=facts, certificate=certificate, allergens=notices.allergens(recipe, weights),
-        warnings=notices.warnings(recipe, weights), cautions=notices.cautions(recipe, facts),
+        warnings=notices.warnings(recipe, weights), cautions=cautions_for(recipe, facts),
     )
 
 
@@ -208,4 +209,4 @@ def _impossible(ground: Ground, diagnosis: Diagnosis, cures: bool) -> Impossible
         recipe, ground.prefer, cured(ground, diagnosis, solve_confident) if cures else diagnosis,
         (*notices.warnings(recipe, starts, settled=False),
          *confidence_notes(recipe, most_weights(recipe), confidence)),
-        notices.cautions(recipe), confidence=confidence)
+        cautions_for(recipe), confidence=confidence)

@@ -15,6 +15,7 @@ from math import ceil, floor
 from types import MappingProxyType
 
 from ratio_solver.dish import notices
+from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of
@@ -180,7 +181,7 @@ def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution)
         certificate=Certificate(ZERO, "", found.objective, found.bound),
         allergens=notices.allergens(recipe, weights),
         warnings=notices.warnings(recipe, weights, guaranteed=formulation.guaranteed),
-        cautions=notices.cautions(recipe, facts),
+        cautions=cautions_for(recipe, facts),
         exact=False,
     )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ratio_solver.dish import notices
+from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import states_of, weighed
@@ -121,7 +122,7 @@ def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
     return Impossible(
         recipe, formulation.prefer, diagnosis,
         notices.warnings(recipe, starts, guaranteed=formulation.guaranteed, settled=False),
-        notices.cautions(recipe), formulation.guaranteed,
+        cautions_for(recipe), formulation.guaranteed,
     )
 
 
@@ -152,7 +153,7 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
         certificate=certificate,
         allergens=notices.allergens(recipe, weights),
         warnings=notices.warnings(recipe, weights, guaranteed=formulation.guaranteed),
-        cautions=notices.cautions(recipe, facts),
+        cautions=cautions_for(recipe, facts),
         guaranteed=formulation.guaranteed,
     )
     return with_ranges(continuous, formulation, settled, found)
