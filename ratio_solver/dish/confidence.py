@@ -23,14 +23,15 @@ from fractions import Fraction
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from ratio_solver.dish.constraints import MORE, Limit, least_per_gram
+from ratio_solver.dish.composition import least_per_gram
+from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.dish.intervals import WHOSE, taken_as_exact
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.content import BESIDE_CARBS, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import ENERGY, spoken
+from ratio_solver.foods.nutrients import ENERGY
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 
@@ -169,15 +170,13 @@ def cones_of(recipe: Recipe, limits: Sequence[Limit], confidence: Confidence) ->
         Of the recipe, on its figures (`limits_of`).
     confidence : Confidence
     """
-    names = {RATIO: RATIO} | {spoken(target.nutrient): target.nutrient for target in recipe.targets
-                              if target.nutrient != RATIO}
-    return tuple(_cone(recipe, limit, names[limit.name], confidence) for limit in limits if limit.kind == "target")
+    return tuple(_cone(recipe, limit, limit.nutrient, confidence) for limit in limits if limit.nutrient)
 
 
 def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[Fraction]) -> tuple[Limit, ...]:
     """The limits, each target as the formula has it at these weights, on the strict side of rounding."""
-    tangents = {cone.limit.key: cone.tangent(weights, outer=False) for cone in cones}
-    return tuple(tangents.get(limit.key, limit) if limit.kind == "target" else limit for limit in limits)
+    tangents = {cone.limit.identity: cone.tangent(weights, outer=False) for cone in cones}
+    return tuple(tangents.get(limit.identity, limit) for limit in limits)
 
 
 def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -> Cone:
