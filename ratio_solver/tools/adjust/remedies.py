@@ -14,10 +14,11 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.solving.infeasible.conflict import feasible
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.one_change import relaxed
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.solve import attempt
-from ratio_solver.tools.adjust.nearest import eased, nearest
+from ratio_solver.tools.adjust.nearest import nearest
 
 MOST_SERVINGS = 3
 """More servings are tried up to so many times the recipe's."""
@@ -92,11 +93,11 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tupl
         if not easy:
             return ()
         given_up.append(min(easy, key=lambda limit: (limit.nutrient == RATIO, -EASED.index(limit.kind))))
-        trial = eased(trial, given_up[-1], None)
+        trial = relaxed(trial, given_up[-1], None)
     values: list[tuple[Limit, Fraction]] = []
     for limit in given_up:
         found = nearest(trial, limit, guaranteed=guaranteed)
-        trial = eased(trial, limit, found[0] if found else limit.bound)
+        trial = relaxed(trial, limit, found[0] if found else limit.bound)
         if found:
             values.append((limit, found[0]))
     final = attempt(trial, guaranteed=guaranteed)
@@ -107,7 +108,7 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tupl
 
 def _solved(recipe: Recipe, guaranteed: Guaranteed) -> Proposal | None:
     """The answer where there is one; whether there can be is asked first, as that costs little."""
-    if not feasible(recipe, list(limits_of(recipe, guaranteed))):
+    if not SearchDomain(recipe).feasible(limits_of(recipe, guaranteed)):
         return None
     answer = attempt(recipe, guaranteed=guaranteed)
     return answer if isinstance(answer, Proposal) else None
