@@ -2,8 +2,8 @@
 
 A food's own most stands in the composition table (`Food.most`), a substance's in `ratio_solver.foods.levels`. One
 serving may hold what an adult may have in a day: whoever eats more of it on that day goes beyond. Each is a quotient
-like any other limit of a recipe (`dish.constraints.Limit`, g of the food or an amount per serving), but it warns and says
-what may be offered; it never moves a weight.
+like any other limit of a recipe (`dish.constraints.Limit`, g of the food or an amount per serving), but it warns and
+says what may be offered; it never moves a weight.
 """
 
 from __future__ import annotations
