@@ -20,6 +20,7 @@ FIBRE = "fibre_g"
 """Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
 where a table leaves fibre out, so there it counts as unknown."""
 CARBS = "carbs_g"
+ALCOHOL = "alcohol_g"
 
 Known = tuple[Fraction | None, ...]
 

@@ -119,6 +119,7 @@ def prescribed(limit: Limit) -> bool:
     return limit.kind == "target" and (limit.name in (RATIO, spoken(NET_CARBS)) or limit.key == ("protein", MORE))
 
 
+@once
 def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...]:
     """All limits of a recipe: targets, parts, proportions, choices, then the ingredients' bounds.
 
@@ -134,12 +135,7 @@ def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
     """
-    return _limits_of(recipe, kind_of(guaranteed))
-
-
-@once
-def _limits_of(recipe: Recipe, kind: Kind | None) -> tuple[Limit, ...]:
-    faults: list[Fault] = []
+    kind, faults = kind_of(guaranteed), list[Fault]()
     limits = (
         *(_target_limit(recipe, target.nutrient, sense, bound, kind, faults)
           for target in recipe.targets for sense, bound in _bounds_of(target.minimum, target.maximum)),

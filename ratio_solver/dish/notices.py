@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.dish.composition import CARBS, FIBRE
-from ratio_solver.dish.intervals import interval_notes, most_weights
+from ratio_solver.dish.confidence import interval_notes, most_weights
 from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
 from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
 from ratio_solver.exact import ZERO, exact

@@ -14,9 +14,8 @@ from dataclasses import dataclass, replace
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.confidence import Cone, Confidence, cones_of, confidence_notes, touching
+from ratio_solver.dish.confidence import Cone, Confidence, cones_of, confidence_notes, most_weights, touching
 from ratio_solver.dish.constraints import Limit, limits_of
-from ratio_solver.dish.intervals import most_weights
 from ratio_solver.dish.status import state_of, states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, Vector

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from ratio_solver.dish.cautions import is_strong
 from ratio_solver.dish.check import Check
-from ratio_solver.dish.intervals import guaranteed_for, kept_for
+from ratio_solver.dish.confidence import guaranteed_for, kept_for
 from ratio_solver.dish.most import most_warnings
 from ratio_solver.dish.notices import alcohol_warnings, allergen_warning, not_known
 from ratio_solver.dish.nutrition import left_out

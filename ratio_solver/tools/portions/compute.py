@@ -14,8 +14,8 @@ from fractions import Fraction
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.confidence import guaranteed_for, interval_notes
 from ratio_solver.dish.constraints import limits_of
-from ratio_solver.dish.intervals import guaranteed_for, interval_notes
 from ratio_solver.dish.nutrition import Facts, cooked_batch, facts_of
 from ratio_solver.dish.status import LimitState, state_of
 from ratio_solver.errors import BadInput, Fault
