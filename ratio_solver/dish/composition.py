@@ -16,12 +16,6 @@ from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.foods.worst import worst_corner
 from ratio_solver.recipe.model import Ingredient, Recipe, once
 
-FIBRE = "fibre_g"
-"""Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
-where a table leaves fibre out, so there it counts as unknown."""
-CARBS = "carbs_g"
-ALCOHOL = "alcohol_g"
-
 Known = tuple[Fraction | None, ...]
 
 
@@ -43,7 +37,7 @@ def _as_weighed(ingredient: Ingredient, per_100_g: Fraction) -> Fraction:
 
 
 @once
-def _column(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
+def _amounts_of(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
     known = tuple(per_gram(item, column, recipe, end) for item in recipe.ingredients)
     return known, tuple(
         least_per_gram(item, column, recipe, end) if amount is None else amount
@@ -52,12 +46,12 @@ def _column(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
 
 def known_amounts(recipe: Recipe, column: str, end: End = "") -> Known:
     """Amount of a nutrient in 1 g of each ingredient as weighed; None where it is unknown."""
-    return _column(recipe, column, end)[0]
+    return _amounts_of(recipe, column, end)[0]
 
 
 def least_amounts(recipe: Recipe, column: str, end: End = "") -> Vector:
     """The same, and where it is unknown the least that it can be."""
-    return _column(recipe, column, end)[1]
+    return _amounts_of(recipe, column, end)[1]
 
 
 @once

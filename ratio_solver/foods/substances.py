@@ -104,7 +104,7 @@ def kind_untold(food: Food, column: str) -> bool:
     return any(kind.column == column for kind in KINDS) and column not in food.amounts and amounts_of(food)[POLYOLS] > 0
 
 
-def weighed(food: Food, weight: Mapping[str, Fraction], end: End = "") -> Fraction:
+def weighted_sum(food: Food, weight: Mapping[str, Fraction], end: End = "") -> Fraction:
     """Sum of a food's substances, each times its weight: the least (end "low") or most ("high") that it can be.
 
     Parameters

@@ -34,8 +34,8 @@ def read_proportions(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Pr
     found = []
     for reader in top.each("proportions"):
         reader.known_keys(("of", "to", "min", "max"))
-        of, of_name = _group(reader, "of", ingredients)
-        to, to_name = _group(reader, "to", ingredients)
+        of, of_name = _named_group(reader, "of", ingredients)
+        to, to_name = _named_group(reader, "to", ingredients)
         low, high = reader.ends(1000.0, "a share, 0.1 for a tenth")
         if of and set(of) <= set(to):  # a share of a whole; of something else 2 may well be meant: twice as much
             for end, share in (("min", low), ("max", high)):
@@ -62,7 +62,7 @@ def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose
     found = []
     for reader in top.each("choose"):
         reader.known_keys(("from", "at_most"))
-        labels, _ = _group(reader, "from", ingredients)
+        labels, _ = _named_group(reader, "from", ingredients)
         at_most = reader.whole("at_most", 0, 1000, "how many of them may be used")
         reader.required("at_most", "expected how many of them may be used")
         if labels and at_most is not None and at_most > len(labels):
@@ -71,7 +71,7 @@ def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose
     return tuple(found)
 
 
-def _group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple[tuple[str, ...], str]:
+def _named_group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple[tuple[str, ...], str]:
     """Labels of a group and its name: a list of labels or parts, a part, a label or the batch."""
     value = reader.table.get(key)
     names = [value] if isinstance(value, str) else value

@@ -39,7 +39,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
         nutrient = RATIO if key == RATIO else column_named(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
-                         + (_unit_hint(key, columns) or suggestion(key, _names(columns))))
+                         + (_unit_hint(key, columns) or suggestion(key, _target_names(columns))))
             continue
         target = _target(reader, key, nutrient, value)
         if nutrient in targets:
@@ -48,7 +48,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     return tuple(targets.values())
 
 
-def _names(columns: Sequence[str]) -> list[str]:
+def _target_names(columns: Sequence[str]) -> list[str]:
     return [RATIO, "net_carbs", "energy", *(stem_of(column) for column in columns)]
 
 
@@ -159,7 +159,7 @@ def _override_end(
     value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
-                            + suggestion(name, _names(columns))))
+                            + suggestion(name, _target_names(columns))))
     if value is None:
         faults.append(Fault("--target", name, shown(amount), "expected a number, 0 or more"))
     if nutrient is None or value is None:
