@@ -78,26 +78,21 @@ def _named_group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) ->
     if not isinstance(names, list | tuple) or not names or not all(isinstance(name, str) for name in names):
         reader.fault(key, value, "expected a list of labels, the name of a part or 'batch'")
         return (), ""
-    names = [one_line(name) for name in names]
     labels: list[str] = []
-    for name in names:
+    called: list[str] = []
+    for name in map(one_line, names):
         members = _members(name, ingredients)
         if not members:
             known = [BATCH, *(i.label for i in ingredients), *(i.part for i in ingredients if i.part)]
             reader.fault(key, name, "is no ingredient's label and no part" + suggestion(name, known))
         labels.extend(members)
-    shown = [name if isinstance(value, str) else _label(name, ingredients) for name in names]
-    return tuple(dict.fromkeys(labels)), " + ".join(shown)
+        called.append(members[0] if len(members) == 1 and not isinstance(value, str) else name)
+    return tuple(dict.fromkeys(labels)), " + ".join(called)
 
 
 def group_labels(names: Sequence[str], ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
     """Labels of the ingredients that these names of labels or parts, or "batch", mean together."""
     return tuple(dict.fromkeys(label for name in names for label in _members(name, ingredients)))
-
-
-def _label(name: str, ingredients: Sequence[Ingredient]) -> str:
-    members = _members(name, ingredients)
-    return members[0] if len(members) == 1 else name
 
 
 def _members(name: str, ingredients: Sequence[Ingredient]) -> list[str]:

@@ -130,11 +130,10 @@ def with_energy(recipe: Recipe, energy: str | None) -> Recipe:
 
 def with_end(target: Target, end: str, amount: float) -> Target:
     """The target with one end ("min" or "max") put in place; the other stays unless the amount is past it."""
-    if end == "min":
-        top = target.maximum
-        return replace(target, minimum=amount, maximum=None if top is not None and top < amount else top)
-    least = target.minimum
-    return replace(target, maximum=amount, minimum=None if least is not None and least > amount else least)
+    low, high = (amount, target.maximum) if end == "min" else (target.minimum, amount)
+    if low is not None and high is not None and low > high:
+        return Target(target.nutrient, low) if end == "min" else Target(target.nutrient, None, high)
+    return Target(target.nutrient, low, high)
 
 
 def _dropped_ends(before: Recipe, after: Recipe, asked: Mapping[str, bool]) -> Iterator[str]:
