@@ -18,9 +18,9 @@ from ratio_solver.foods.policy import ENERGIES
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
 from ratio_solver.output.streams import to_stdout, with_plain_signs
+from ratio_solver.recipe.change import scaled, with_servings
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
-from ratio_solver.recipe.resize import scaled, with_servings
 from ratio_solver.recipe.targets import override
 
 if TYPE_CHECKING:
