@@ -30,7 +30,7 @@ from ratio_solver import (
 from ratio_solver.output.options import plain_text
 from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.model import Part, Target
-from ratio_solver.tools.adjust.nearest import eased
+from ratio_solver.solving.infeasible.one_change import relaxed
 from ratio_solver.tools.adjust.report import adjustment_report
 from tests.kitchen import dish, drawn, food, table
 
@@ -317,7 +317,7 @@ def tighter(found: Adjustment, remedy: Remedy) -> Recipe | None:
         ((limit, value),) = remedy.eased
         step = Fraction(1) if limit.kind == "part" or limit.unit in ("kcal", "mg") else \
             Fraction(1, 1000) if limit.unit == "share" else Fraction(1, 100)
-        return eased(recipe, limit, value + (step if limit.sense == ">=" else -step))
+        return relaxed(recipe, limit, value + (step if limit.sense == ">=" else -step))
     if remedy.servings and not remedy.raised:
         return with_servings(recipe, remedy.servings - 1) if remedy.servings - 1 > found.recipe.servings else None
     return None

@@ -14,10 +14,11 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.solving.infeasible.conflict import feasible
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.one_change import relaxed
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.solve import attempt
-from ratio_solver.tools.adjust.nearest import eased, nearest
+from ratio_solver.tools.adjust.nearest import nearest
 
 MOST_SERVINGS = 3
 """More servings are tried up to so many times the recipe's."""
@@ -71,7 +72,7 @@ def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
     if not any(keeping):
         keeping = [_fat_and_servings(bowl, recipe, guaranteed)]
     easing = [_nearest_ratio(bowl, guaranteed)]
-    easing += [_eased(bowl, limit, guaranteed) for limit in conflict if limit.kind in EASED and limit.name != RATIO]
+    easing += [_eased(bowl, limit, guaranteed) for limit in conflict if limit.kind in EASED and limit.nutrient != RATIO]
     found = tuple(remedy for remedy in (*keeping, *easing) if remedy)
     return found or _fat_and_easing(bowl, recipe, guaranteed) or _several_eased(bowl, recipe, guaranteed)
 
@@ -91,12 +92,12 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tupl
         easy = [limit for limit in answer.diagnosis.conflict if limit.kind in EASED]
         if not easy:
             return ()
-        given_up.append(min(easy, key=lambda limit: (limit.name == RATIO, -EASED.index(limit.kind))))
-        trial = eased(trial, given_up[-1], None)
+        given_up.append(min(easy, key=lambda limit: (limit.nutrient == RATIO, -EASED.index(limit.kind))))
+        trial = relaxed(trial, given_up[-1], None)
     values: list[tuple[Limit, Fraction]] = []
     for limit in given_up:
         found = nearest(trial, limit, guaranteed=guaranteed)
-        trial = eased(trial, limit, found[0] if found else limit.bound)
+        trial = relaxed(trial, limit, found[0] if found else limit.bound)
         if found:
             values.append((limit, found[0]))
     final = attempt(trial, guaranteed=guaranteed)
@@ -107,7 +108,7 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tupl
 
 def _solved(recipe: Recipe, guaranteed: Guaranteed) -> Proposal | None:
     """The answer where there is one; whether there can be is asked first, as that costs little."""
-    if not feasible(recipe, list(limits_of(recipe, guaranteed))):
+    if not SearchDomain(recipe).feasible(limits_of(recipe, guaranteed)):
         return None
     answer = attempt(recipe, guaranteed=guaranteed)
     return answer if isinstance(answer, Proposal) else None
@@ -188,7 +189,7 @@ def _overshoot(remedy: Remedy) -> Fraction:
 
 def _nearest_ratio(bowl: Recipe, guaranteed: Guaranteed) -> Remedy | None:
     """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
-    asked = [limit for limit in limits_of(bowl, guaranteed) if limit.name == RATIO]
+    asked = [limit for limit in limits_of(bowl, guaranteed) if limit.nutrient == RATIO]
     for servings in (bowl.servings, *_servings(bowl)) if asked else ():
         for limit in asked:
             found = _eased(with_servings(bowl, servings), limit, guaranteed)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
-from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.lp.envelope import Stretch, lowest, ways
@@ -91,7 +91,7 @@ class Drawing:
 
     @property
     def _fixed_net(self) -> Fraction:
-        return dot(self.net.numerator, fixed_weights(self.recipe))
+        return dot(self.net.numerator, self.formulation.fixed)
 
     def formula(self, stretch: Stretch) -> Formula:
         """The curve's formula from the piece's: of the ceiling it is the inverse."""
@@ -105,15 +105,15 @@ class Drawing:
         """Weights of all ingredients at a ratio, g for the batch."""
         return self.formulation.weights(stretch.piece.values_at(ratio))
 
-    def binding(self, stretch: Stretch) -> tuple[str, ...]:
-        """Names of the limits that bind all along a stretch, but for the least ratio and pinned weights."""
+    def binding(self, stretch: Stretch) -> tuple[Limit, ...]:
+        """The limits that bind all along a stretch, but for the least ratio and pinned weights."""
         marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
         found = []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
             if row == self.moving.row:
                 continue
             if row is None:
-                place = limit.numerator.index(ONE)
+                place = limit.subject.place
                 if self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum:
                     continue  # pinned: it binds wherever one looks
                 variable = self.formulation.adjustable.index(place)
@@ -121,8 +121,8 @@ class Drawing:
             else:
                 mark = ("row", row)
             if mark in marks:
-                found.append(limit.name)
-        return tuple(dict.fromkeys(found))
+                found.append(limit)
+        return tuple(found)
 
     def at_start(self, stretch: Stretch) -> tuple[str, ...]:
         """Labels of ingredients that stay at their start all along, within their bounds."""
@@ -142,14 +142,14 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
     if ceiling:
         held = held.with_targets(Target(NET_CARBS, net.minimum if net else None, None))
     counted = limits_of(recipe.with_targets(Target(NET_CARBS, None, 1.0)), guaranteed)
-    net_limit = next(limit for limit in counted if limit.key == ("net carbs", LESS))
+    net_limit = next(limit for limit in counted if limit.nutrient == NET_CARBS)
     formulation = formulate(held, guaranteed=guaranteed)
-    least = next(limit for limit in formulation.limits if limit.key == (RATIO, MORE))
+    least = next(limit for limit in formulation.limits if limit.least_ratio)
     moving, model = _moving(formulation, least)
     if ceiling:
         grams, listed = model.costs
         near = tuple(a + b / 10**6 for a, b in zip(grams, listed, strict=True))
-        model = replace(model, costs=(_padded(formulation, net_limit.numerator), near))
+        model = replace(model, costs=(formulation.padded(net_limit.numerator), near))
     tops = [(way, highest(way, moving, exact(HIGHEST_RATIO))) for way in ways(model)]
     possible = [(way, top) for way, top in tops if top is not None]
     return Drawing(recipe, ceiling, formulation, net_limit, least, moving,
@@ -160,20 +160,9 @@ def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel
     """The ratio's row as the one that moves, and the model with it at the parameter 0: fat >= 0."""
     place = formulation.row_of[formulation.limits.index(ratio)]
     assert place is not None
-    fixed = fixed_weights(formulation.recipe)
-    row = replace(formulation.model.rows[place], coefficients=_padded(formulation, ratio.numerator),
+    fixed = formulation.fixed
+    row = replace(formulation.model.rows[place], coefficients=formulation.padded(ratio.numerator),
                   bound=-dot(ratio.numerator, fixed))
     rows = tuple(row if k == place else r for k, r in enumerate(formulation.model.rows))
-    moving = Moving(place, _padded(formulation, ratio.denominator), -dot(ratio.denominator, fixed))
+    moving = Moving(place, formulation.padded(ratio.denominator), -dot(ratio.denominator, fixed))
     return moving, replace(formulation.model, rows=rows)
-
-
-def _padded(formulation: Formulation, amounts: Vector) -> Vector:
-    """Amounts per g of each ingredient as coefficients of the model's variables."""
-    entries = tuple(amounts[place] for place in formulation.adjustable)
-    return (*entries, *[ZERO] * (len(formulation.model.variables) - len(entries)))
-
-
-def fixed_weights(recipe: Recipe) -> Vector:
-    """Weights of the fixed ingredients, g; 0 for the adjustable ones."""
-    return tuple(ZERO if i.adjustable else exact(i.start) for i in recipe.ingredients)
