@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import curve, recipe_from
-from ratio_solver.output.options import plain_text
+from ratio_solver.output.blocks import plain_text
 from ratio_solver.tools.curve.report import curves_data, curves_report
 from tests.kitchen import dish, food, table
 

@@ -26,7 +26,7 @@ from ratio_solver.output.options import (
 @click.option("--step", type=float, default=1.0, show_default=True, help="Step of the scale, g.")
 @click.option("--most", type=click.IntRange(1), default=12, show_default=True, help="Foods listed at most.")
 @with_options(TARGETS, TABLES, OUTPUT)
-def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables: tuple[str, ...], form: str,
+def command(recipe: str, names: tuple[str, ...], step: float, most: int, tables: tuple[str, ...], form: str,
             output: str | None, **options: Any) -> None:
     """What fat to add to RECIPE as written, to reach its least ratio.
 
@@ -40,7 +40,7 @@ def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables:
     found = fats_for(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
     deliver_as(form, output,
                json=lambda: as_json(report.add_fat_data(found)),
-               csv=lambda: as_csv(report.candidate_rows(found), report.CANDIDATE_COLUMNS),
+               csv=lambda: as_csv(report.CANDIDATE_COLUMNS, report.candidate_rows(found)),
                text=lambda: report.add_fat_report(found, most))
     if not found.solved:
         finish(NO_WEIGHTS)

@@ -23,15 +23,15 @@ from ratio_solver.output.options import (
 )
 
 
-@click.command()
+@click.command("adjust")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--weighed", multiple=True, metavar="NAME=GRAMS", help="In the bowl, fixed; may be repeated.")
 @click.option("--added", multiple=True, metavar="NAME[=GRAMS]",
               help="In the bowl, may only be added to; without grams as planned. May be repeated.")
 @click.option("--take", type=click.IntRange(1), metavar="N", help="Make the Nth remedy where nothing else works.")
 @with_options(TARGETS, WRITE, TABLES, OUTPUT)
-def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: int | None, write: str | None,
-           tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+def command(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: int | None, write: str | None,
+            tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Solve RECIPE again around what is already in the bowl."""
     from ratio_solver.output.json_csv import as_json
     from ratio_solver.recipe.find import named_grams

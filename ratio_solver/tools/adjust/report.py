@@ -30,8 +30,8 @@ from ratio_solver.output.json_csv import Data, as_csv
 from ratio_solver.output.numbers import decimal, plain, ratio, short, weight
 from ratio_solver.output.serving import serving_section
 from ratio_solver.solving.result import Proposal
-from ratio_solver.tools.solve.data import answer_data
-from ratio_solver.tools.solve.report import conflict_section, limits_section, notes_without_figures, steps_line
+from ratio_solver.tools.solve.impossible import conflict_section, steps_line
+from ratio_solver.tools.solve.report import limits_section
 
 if TYPE_CHECKING:
     from ratio_solver.dish.constraints import Limit
@@ -62,7 +62,7 @@ def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> Rendera
         lines.append(section("What would do (--take N makes it so)", ways))
     else:
         lines.append(Text("\nNeither more servings, nor more fat, nor easing limits would do."))
-    return Group(*lines, notes_without_figures(answer.recipe, answer))
+    return Group(*lines, notes(answer.recipe, None, answer.warnings, answer.cautions))
 
 
 def _dish(found: Adjustment, proposal: Proposal, state: str) -> RenderableType:
@@ -144,7 +144,7 @@ def _ratio_states(remedy: Remedy) -> list[LimitState]:
 
 def adjustment_data(found: Adjustment, taken: Remedy | None = None) -> Data:
     """The outcome of `adjust`: the keys of `solve`, what is in the bowl, the plan and the remedies."""
-    data = answer_data(found.answer if taken is None else taken.proposal)
+    data = (found.answer if taken is None else taken.proposal).to_dict()
     labels = [ingredient.label for ingredient in found.recipe.ingredients]
     return data | {
         "planned": found.planned,
@@ -162,12 +162,12 @@ def adjustment_csv(found: Adjustment, taken: Remedy | None = None) -> str:
     """The weights, a row each; where there are none, what cannot be kept together and each step of each way out."""
     answer = found.answer if taken is None else taken.proposal
     if isinstance(answer, Proposal):
-        return as_csv(*with_caution(map(weight_data, answer.weights), WEIGHT_COLUMNS, answer))
+        return as_csv(*with_caution(WEIGHT_COLUMNS, map(weight_data, answer.weights), answer))
     conflict: list[Data] = [
         {"change": "in conflict", "name": limit.name, "sense": limit.sense, "from": plain(limit.bound),
          "unit": limit.unit, "words": limit_words(limit)} for limit in answer.diagnosis.conflict]
     ways = [row for k, remedy in enumerate(found.remedies, 1) for row in _way_rows(k, remedy, found)]
-    return as_csv(*with_caution([*conflict, *ways], ADJUST_WAYS, answer))
+    return as_csv(*with_caution(ADJUST_WAYS, [*conflict, *ways], answer))
 
 
 def _way_rows(number: int, remedy: Remedy, found: Adjustment) -> Iterator[Data]:

@@ -20,7 +20,7 @@ from ratio_solver.output.options import (
 )
 
 
-@click.command()
+@click.command("curve")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--of", type=click.Choice(["net-carbs", "ratio", "both"]), default="both", show_default=True,
               help="Drawn against: the net-carb ceiling, or the least ratio.")
@@ -29,8 +29,8 @@ from ratio_solver.output.options import (
 @click.option("--plot", type=click.Path(dir_okay=False, readable=False), metavar="FILE",
               help="Draw to FILE (.png or .svg).")
 @with_options(TARGETS, TABLES, OUTPUT)
-def curve(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
-          form: str, output: str | None, **options: Any) -> None:
+def command(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
+            form: str, output: str | None, **options: Any) -> None:
     """How high the ratio of RECIPE can go, and what a higher one takes.
 
     The highest ratio against the ceiling on net carbs, and the grams moved against the least ratio, with
@@ -50,7 +50,7 @@ def curve(recipe: str, of: str, start: float | None, end: float | None, plot: st
         also = [File(plot, curves_plot(found, plot), "--plot")]
     deliver_as(form, output, also,
                json=lambda: as_json(report.curves_data(found)),
-               csv=lambda: as_csv(report.curve_rows(found), report.curve_header(found)),
+               csv=lambda: as_csv(report.curve_header(found), report.curve_rows(found)),
                text=lambda: report.curves_report(found))
     if found.best_ratio is None:
         finish(NO_WEIGHTS)

@@ -20,7 +20,7 @@ from ratio_solver.output.options import (
 )
 
 
-@click.command()
+@click.command("swap")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.argument("old", metavar="OLD")
 @click.argument("new", metavar="NEW [OLD NEW ...]", nargs=-1)
@@ -29,8 +29,8 @@ from ratio_solver.output.options import (
 @click.option("--try-all", "role", metavar="ROLE", help="Every food of a role in the place of OLD.")
 @click.option("--most", type=click.IntRange(1), default=20, show_default=True, help="Foods listed at most.")
 @with_options(TARGETS, SOLVING, TABLES, OUTPUT)
-def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None, most: int, prefer: str, exact: bool,
-         tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+def command(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None, most: int, prefer: str, exact: bool,
+            tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Swap ingredients of RECIPE for other foods: before and after, solved again.
 
     Exit code 3 where no weights satisfy the limits afterwards.
@@ -49,7 +49,7 @@ def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None,
         tried = try_all(dish, table, old, role, by, prefer, most=most if form == "text" else None, **how)
         deliver_as(form, output,
                    json=lambda: as_json(trials_data(tried)),
-                   csv=lambda: as_csv((trial_data(tried, one) for one in tried.trials), TRIAL_COLUMNS),
+                   csv=lambda: as_csv(TRIAL_COLUMNS, (trial_data(tried, one) for one in tried.trials)),
                    text=lambda: trials_report(tried, most))
         done = any(trial.does for trial in tried.trials)
     else:
@@ -58,7 +58,7 @@ def swap(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None,
         sides: list[tuple[str, report.Side]] = [("before", found.before), ("after", found.after)]
         deliver_as(form, output,
                    json=lambda: as_json(report.swap_data(found)),
-                   csv=lambda: as_csv(report.column_rows(sides), report.column_header(sides)),
+                   csv=lambda: as_csv(report.column_header(sides), report.column_rows(sides)),
                    text=lambda: report.swap_report(found))
         done = report.state(found.after)[0] in ("solved", "kept")
     if not done:

@@ -28,8 +28,6 @@ from ratio_solver.output.numbers import decimal, plain, ratio, weight
 from ratio_solver.output.serving import fact
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Answer, Impossible, Proposal
-from ratio_solver.tools.check.data import check_data
-from ratio_solver.tools.solve.data import answer_data
 from ratio_solver.tools.solve.report import PREFERRED
 
 if TYPE_CHECKING:
@@ -56,13 +54,13 @@ def state(side: Side) -> tuple[str, str]:
 
 def side_data(side: Side) -> Data:
     """One column in the keys of the JSON of `solve` (or of `check`, where nothing is adjustable)."""
-    return check_data(side) if isinstance(side, Check) else answer_data(side)
+    return side.to_dict()
 
 
 def what_if_data(found: WhatIf) -> Data:
     """The base answer in the keys of `solve`, and the scenarios under "what_if"."""
-    return answer_data(found.base) | {
-        "what_if": [{"scenario": one.text, **answer_data(one.answer)} for one in found.scenarios],
+    return found.base.to_dict() | {
+        "what_if": [{"scenario": one.text, **one.answer.to_dict()} for one in found.scenarios],
     }
 
 
