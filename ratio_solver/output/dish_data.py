@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import in_a_cell
-from ratio_solver.dish.intervals import guaranteed_for, most_weights, taken_as_exact
+from ratio_solver.dish.confidence import guaranteed_for, most_weights, taken_as_exact
 from ratio_solver.dish.notices import allergens_unknown
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.output.json_csv import Data, Rows

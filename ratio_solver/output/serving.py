@@ -9,8 +9,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from ratio_solver.dish.intervals import guaranteed_for
-from ratio_solver.dish.left_out import left_out
+from ratio_solver.dish.confidence import guaranteed_for
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.output.blocks import STRONG, section
 from ratio_solver.output.numbers import honest, ratio, short, visible

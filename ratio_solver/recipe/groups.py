@@ -25,8 +25,7 @@ def read_parts(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Part, ..
         reader.known_keys(("min", "max"))
         if name not in used:
             reader.fault("", None, "is the part of no ingredient" + suggestion(name, used))
-        low, high = reader.ends(HEAVIEST, "the weight of the part in g")
-        found.append(Part(name, low, high))
+        found.append(Part(name, *reader.ends(HEAVIEST, "the weight of the part in g")))
     return tuple(found)
 
 
@@ -65,8 +64,7 @@ def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose
         reader.known_keys(("from", "at_most"))
         labels, _ = _group(reader, "from", ingredients)
         at_most = reader.whole("at_most", 0, 1000, "how many of them may be used")
-        if "at_most" not in reader.table:
-            reader.fault("at_most", None, "expected how many of them may be used")
+        reader.required("at_most", "expected how many of them may be used")
         if labels and at_most is not None and at_most > len(labels):
             reader.fault("at_most", at_most, f"expected at most {len(labels)}, as many as it chooses from")
         found.append(Choose(labels, at_most or 0))

@@ -15,8 +15,8 @@ from click.testing import CliRunner, Result
 from ratio_solver import check, portions, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.dish.cautions import SHORT
-from ratio_solver.dish.left_out import left_out
 from ratio_solver.dish.notices import allergen_words
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.dish.status import Weight
 from ratio_solver.exact import exact
 from ratio_solver.lp.certificate import TOLERANCE

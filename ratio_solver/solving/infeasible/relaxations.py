@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.dish.addition import beyond_with
 from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
+from ratio_solver.dish.most import beyond_with
 from ratio_solver.errors import BadInput
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed

@@ -17,9 +17,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.addition import BEYOND, beyond_with, is_batch, most_of_added, with_added
+from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
-from ratio_solver.dish.most import most_of
+from ratio_solver.dish.most import BEYOND, beyond_with, most_of, most_of_added
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import state_of
 from ratio_solver.errors import BadInput, Fault
@@ -29,6 +29,7 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
+from ratio_solver.recipe.change import is_batch, with_added
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.tools.add_fat.model import BREAKS, CANNOT, KEEPS, OUTCOMES, UNKNOWN, AddFat, Addition, Candidate
 
@@ -83,7 +84,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     return AddFat(
         recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
         notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed, added=tried),
-        notices.cautions(recipe, written.facts, *told), guaranteed, notices.allergens_unknown(recipe, starts),
+        cautions_for(recipe, written.facts, *told), guaranteed, notices.allergens_unknown(recipe, starts),
         not_offered,
     )
 

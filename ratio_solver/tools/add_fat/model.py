@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.addition import BEYOND
 from ratio_solver.dish.constraints import MORE
+from ratio_solver.dish.most import BEYOND
 from ratio_solver.dish.nutrition import Facts
 from ratio_solver.dish.status import LimitState
 from ratio_solver.exact import ZERO, Vector, exact

@@ -9,8 +9,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from ratio_solver.dish.addition import BEYOND
 from ratio_solver.dish.cautions import in_a_cell
+from ratio_solver.dish.most import BEYOND
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, batch_line, grid, headline, notes, section

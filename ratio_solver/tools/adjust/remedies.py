@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import Limit, limits_of, per_gram
+from ratio_solver.dish.composition import per_gram
+from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.resize import with_servings
-from ratio_solver.recipe.write import fixed
 from ratio_solver.solving.infeasible.conflict import feasible
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.solve import attempt

@@ -7,13 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.alcohol import alcohol_warnings
 from ratio_solver.dish.cautions import is_strong
 from ratio_solver.dish.check import Check
-from ratio_solver.dish.intervals import guaranteed_for, kept_for
-from ratio_solver.dish.left_out import left_out
+from ratio_solver.dish.confidence import guaranteed_for, kept_for
 from ratio_solver.dish.most import most_warnings
-from ratio_solver.dish.notices import allergen_warning, not_known
+from ratio_solver.dish.notices import alcohol_warnings, allergen_warning, not_known
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.dish.status import LimitState
 from ratio_solver.errors import written_out
 from ratio_solver.exact import exact

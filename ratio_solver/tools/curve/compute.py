@@ -17,7 +17,9 @@ from fractions import Fraction
 from itertools import combinations, dropwhile
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.constraints import EMPTY, ratio_vectors
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.composition import ratio_vectors
+from ratio_solver.dish.constraints import EMPTY
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
@@ -75,7 +77,7 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
         f"the recipe's own most of the ratio, {own.maximum:g}:1, is kept: nothing is shown above it",)
     told_of = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
     return Curves(recipe, tuple(drawn), best, (*told_of, *kept, *_empty(recipe, drawn)),
-                  notices.cautions(told, *servings), guaranteed)
+                  cautions_for(told, *servings), guaranteed)
 
 
 def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | None) -> None:

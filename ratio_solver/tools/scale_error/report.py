@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ratio_solver.dish.confidence import kept_for
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.intervals import kept_for
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.output.blocks import (

@@ -11,9 +11,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.addition import BEYOND
 from ratio_solver.dish.check import Check, check
-from ratio_solver.dish.most import most_of
+from ratio_solver.dish.most import BEYOND, most_of
 from ratio_solver.errors import BadInput, Fault, collected, shown
 from ratio_solver.exact import Vector, exact
 from ratio_solver.foods.food import Food

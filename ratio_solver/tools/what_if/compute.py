@@ -10,10 +10,10 @@ from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.nutrients import column_named, stem_of
 from ratio_solver.foods.sizes import LARGEST, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.resize import with_servings
 from ratio_solver.recipe.targets import override, target_column
 from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
