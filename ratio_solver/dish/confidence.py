@@ -175,15 +175,13 @@ def cones_of(recipe: Recipe, limits: Sequence[Limit], confidence: Confidence) ->
         Of the recipe, on its figures (`limits_of`).
     confidence : Confidence
     """
-    names = {RATIO: RATIO} | {spoken(target.nutrient): target.nutrient for target in recipe.targets
-                              if target.nutrient != RATIO}
-    return tuple(_cone(recipe, limit, names[limit.name], confidence) for limit in limits if limit.kind == "target")
+    return tuple(_cone(recipe, limit, limit.nutrient, confidence) for limit in limits if limit.nutrient)
 
 
 def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[Fraction]) -> tuple[Limit, ...]:
     """The limits, each target as the formula has it at these weights, on the strict side of rounding."""
-    tangents = {cone.limit.key: cone.tangent(weights, outer=False) for cone in cones}
-    return tuple(tangents.get(limit.key, limit) if limit.kind == "target" else limit for limit in limits)
+    tangents = {cone.limit.identity: cone.tangent(weights, outer=False) for cone in cones}
+    return tuple(tangents.get(limit.identity, limit) for limit in limits)
 
 
 def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -> Cone:

@@ -12,7 +12,7 @@ never negative, the limit is the linear row ``(numerator - bound * denominator) 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratio_solver.dish.composition import (
@@ -31,9 +31,33 @@ from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Recipe, once
 
 MORE, LESS = ">=", "<="
+PROTEIN = "protein_g"
 
 EMPTY = Fraction(1, 1000)
 """Grams of what a ratio is made of, above and below together, in the batch; a dish with less is an empty one."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a limit is about: a nutrient by its column, everything else by its place, never by a name.
+
+    Attributes
+    ----------
+    nutrient : str
+        Of a target: the column, or "ratio".
+    place : int
+        Of an ingredient, a part, a proportion or a choice: where it stands in the recipe's list of them.
+    words : str
+        What it is called, for print: "butter", "topping", "oil, lard". Two subjects are the same whatever it says.
+    """
+
+    nutrient: str = ""
+    place: int = -1
+    words: str = field(default="", compare=False)
+
+
+Identity = tuple[str, Subject, str]
+"""Kind, subject and sense of a limit."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +67,7 @@ class Limit:
     Attributes
     ----------
     name : str
-        "ratio", "net carbs", "butter max", "topping weight", ...
+        "ratio", "net carbs", "butter max", "topping weight", ... for print: what a limit is about is its subject.
     kind : {"target", "part", "proportion", "choose", "ingredient"}
     sense : {">=", "<="}
     bound : Fraction
@@ -56,6 +80,7 @@ class Limit:
         Added to the denominator.
     members : tuple of int
         Of a choice: places of the ingredients it chooses from; the numerator then is 1 for each.
+    subject : Subject
     """
 
     name: str
@@ -67,11 +92,22 @@ class Limit:
     denominator: Vector
     constant: Fraction
     members: tuple[int, ...] = ()
+    subject: Subject = Subject()
 
     @property
-    def key(self) -> tuple[str, str]:
-        """Name and sense: together unique in a recipe."""
-        return self.name, self.sense
+    def identity(self) -> Identity:
+        """Kind, subject and sense: together unique in a recipe, whatever its bound is."""
+        return self.kind, self.subject, self.sense
+
+    @property
+    def nutrient(self) -> str:
+        """Of a target the column that it limits, or "ratio"; else nothing."""
+        return self.subject.nutrient
+
+    @property
+    def least_ratio(self) -> bool:
+        """Whether this is a minimum of the ratio."""
+        return self.nutrient == RATIO and self.sense == MORE
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """The denominator at these weights."""
@@ -116,7 +152,7 @@ class Limit:
 
 def prescribed(limit: Limit) -> bool:
     """Whether a limit is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
-    return limit.kind == "target" and (limit.name in (RATIO, spoken(NET_CARBS)) or limit.key == ("protein", MORE))
+    return limit.nutrient in (RATIO, NET_CARBS) or (limit.nutrient == PROTEIN and limit.sense == MORE)
 
 
 @once
@@ -156,11 +192,12 @@ def _target_limit(recipe: Recipe, nutrient: str, sense: str, bound: Fraction, ki
                   faults: list[Fault]) -> Limit:
     if nutrient != RATIO:
         return Limit(spoken(nutrient), "target", sense, bound, unit_of(nutrient) or "g",
-                     _target_amounts(recipe, nutrient, sense, kind, faults), zeros(recipe), Fraction(recipe.servings))
+                     _target_amounts(recipe, nutrient, sense, kind, faults), zeros(recipe), Fraction(recipe.servings),
+                     subject=Subject(nutrient, words=spoken(nutrient)))
     if sense == MORE:
         faults.extend(_unsure_ratio(recipe))
     above, below = ratio_vectors(recipe) if kind is None else worst_ratio_vectors(recipe, sense == MORE, bound, kind)
-    return Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO)
+    return Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO, subject=Subject(RATIO, words=RATIO))
 
 
 def _unsure_ratio(recipe: Recipe) -> list[Fault]:
@@ -219,30 +256,33 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
 
 
 def _part_limits(recipe: Recipe) -> Iterator[Limit]:
-    for part in recipe.parts:
+    for place, part in enumerate(recipe.parts):
         members = [ingredient.label for ingredient in recipe.ingredients if ingredient.part == part.name]
         for sense, bound in _bounds_of(part.minimum, part.maximum):
             yield Limit(f"{part.name} weight", "part", sense, bound, "g", _indicator(recipe, members),
-                        zeros(recipe), ONE)
+                        zeros(recipe), ONE, subject=Subject(place=place, words=part.name))
 
 
 def _proportion_limits(recipe: Recipe) -> Iterator[Limit]:
-    for share in recipe.proportions:
+    for place, share in enumerate(recipe.proportions):
+        name = f"{share.of_name} in {share.to_name}"
         for sense, bound in _bounds_of(share.minimum, share.maximum):
-            yield Limit(f"{share.of_name} in {share.to_name}", "proportion", sense, bound, "share",
-                        _indicator(recipe, share.of), _indicator(recipe, share.to), ZERO)
+            yield Limit(name, "proportion", sense, bound, "share", _indicator(recipe, share.of),
+                        _indicator(recipe, share.to), ZERO, subject=Subject(place=place, words=name))
 
 
 def _choice_limits(recipe: Recipe) -> Iterator[Limit]:
     labels = [ingredient.label for ingredient in recipe.ingredients]
-    for choose in recipe.chooses:
-        yield Limit(f"choose {', '.join(choose.labels)}", "choose", LESS, Fraction(choose.at_most), "used",
+    for place, choose in enumerate(recipe.chooses):
+        words = ", ".join(choose.labels)
+        yield Limit(f"choose {words}", "choose", LESS, Fraction(choose.at_most), "used",
                     _indicator(recipe, choose.labels), zeros(recipe), ONE,
-                    tuple(labels.index(label) for label in choose.labels))
+                    tuple(labels.index(label) for label in choose.labels), Subject(place=place, words=words))
 
 
 def _ingredient_limits(recipe: Recipe) -> Iterator[Limit]:
-    for ingredient in recipe.ingredients:
+    for place, ingredient in enumerate(recipe.ingredients):
         for sense, bound in _bounds_of(ingredient.minimum, ingredient.maximum):
             yield Limit(f"{ingredient.label} {'min' if sense == MORE else 'max'}", "ingredient", sense, bound, "g",
-                        _indicator(recipe, [ingredient.label]), zeros(recipe), ONE)
+                        _indicator(recipe, [ingredient.label]), zeros(recipe), ONE,
+                        subject=Subject(place=place, words=ingredient.label))

@@ -11,7 +11,7 @@ from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
-from ratio_solver.recipe.model import BATCH, Ingredient, Recipe
+from ratio_solver.recipe.model import Ingredient, Recipe
 
 
 def scaled(recipe: Recipe, factor: float, servings: int | None = None) -> Recipe:
@@ -124,18 +124,11 @@ def with_added(recipe: Recipe, foods: Sequence[Food], grams: Sequence[float] = (
     )
     labels = tuple(ingredient.label for ingredient in added)
 
-    def grown(group: tuple[str, ...], name: str) -> tuple[str, ...]:
-        return (*group, *labels) if is_batch(name) else group
-
     return replace(
         recipe,
         ingredients=(*recipe.ingredients, *added),
         proportions=tuple(
-            replace(share, of=grown(share.of, share.of_name), to=grown(share.to, share.to_name))
+            replace(share, of=(*share.of, *labels * share.of_batch), to=(*share.to, *labels * share.to_batch))
             for share in recipe.proportions
         ),
     )
-
-
-def is_batch(name: str) -> bool:
-    return BATCH in name.lower().split(" + ")

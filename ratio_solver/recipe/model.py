@@ -106,6 +106,8 @@ class Proportion:
         Labels of ingredients.
     of_name, to_name : str
         The groups as the cook named them.
+    of_batch, to_batch : bool
+        Whether the cook named the batch, which grows with what is added.
     minimum, maximum : float or None
         Share, 0.1 for a tenth.
     """
@@ -116,6 +118,8 @@ class Proportion:
     to_name: str
     minimum: float | None = None
     maximum: float | None = None
+    of_batch: bool = False
+    to_batch: bool = False
 
 
 @dataclass(frozen=True)

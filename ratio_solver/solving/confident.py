@@ -166,7 +166,7 @@ def _price(found: _Found, place: int, limits: Sequence[Limit], cones: Sequence[C
         return float((solution.lower_prices if limit.sense == ">=" else solution.upper_prices)[variable])
     cone = next((cone for cone in cones if cone.limit is limit), None)
     rows = [row for other, row in zip(formulation.limits, formulation.row_of, strict=True) if row is not None
-            and (other is limit or (cone is not None and other.kind == "target" and other.key == limit.key))]
+            and (other is limit or (cone is not None and other.identity == limit.identity))]
     divisor = limit.divisor(found.weights) if cone is None else cone.divisor(found.weights)
     return sum(float(solution.row_prices[row]) for row in rows) * float(divisor)
 

@@ -18,7 +18,7 @@ from fractions import Fraction
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.dish.constraints import MORE, Identity, Limit, limits_of
 from ratio_solver.dish.most import BEYOND, beyond_with, most_of, most_of_added
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import state_of
@@ -29,8 +29,8 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
-from ratio_solver.recipe.change import is_batch, with_added
-from ratio_solver.recipe.model import RATIO, Recipe
+from ratio_solver.recipe.change import with_added
+from ratio_solver.recipe.model import Recipe
 from ratio_solver.tools.add_fat.model import BREAKS, CANNOT, KEEPS, OUTCOMES, UNKNOWN, AddFat, Addition, Candidate
 
 ROLE = "fat"
@@ -61,7 +61,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     """
     tried = _foods(foods.with_tables(recipe.tables), names)
     limits = limits_of(recipe, guaranteed)
-    target = next((limit for limit in limits if limit.key == (RATIO, MORE)), None)
+    target = next((limit for limit in limits if limit.least_ratio), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
                                       "expected a least ratio to reach (or --ratio)")]
     if not (math.isfinite(step) and SMALLEST <= step <= 1000):
@@ -70,9 +70,9 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         raise BadInput(faults)
     starts = _starts(recipe)
     written = _addition(recipe, (), (), guaranteed)
-    mended = {(RATIO, MORE)}.union(*(_mended(recipe, food, guaranteed) for food in tried))
+    mended = {target.identity}.union(*(_mended(recipe, food, guaranteed) for food in tried))
     beyond = tuple(state for state in written.limits
-                   if state.limit.margin(starts) < 0 and state.limit.key not in mended)
+                   if state.limit.margin(starts) < 0 and state.limit.identity not in mended)
     ranked = sorted((_candidate(recipe, food, exact(step), guaranteed) for food in tried), key=_rank)
     not_offered = () if names else tuple(candidate for candidate in ranked if candidate.outcome == BEYOND)
     candidates = [candidate for candidate in ranked if candidate not in not_offered]
@@ -110,9 +110,10 @@ def _starts(recipe: Recipe) -> Vector:
 
 def _concerned(limit: Limit, recipe: Recipe) -> bool:
     """Whether something added to the batch can change a limit: a target, or a share of the batch."""
-    shares = {f"{share.of_name} in {share.to_name}" for share in recipe.proportions
-              if is_batch(share.of_name) or is_batch(share.to_name)}
-    return limit.kind == "target" or (limit.kind == "proportion" and limit.name in shares)
+    if limit.kind != "proportion":
+        return limit.kind == "target"
+    share = recipe.proportions[limit.subject.place]
+    return share.of_batch or share.to_batch
 
 
 def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: Guaranteed) -> Addition:
@@ -131,7 +132,7 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guarantee
         limits = limits_of(with_added(recipe, [food]), guaranteed)
     except BadInput as unknown:
         return Candidate((food,), UNKNOWN, None, None, None, _without_place(unknown), _brings(recipe, [food]))
-    target = next(limit for limit in limits if limit.key == (RATIO, MORE))
+    target = next(limit for limit in limits if limit.least_ratio)
     n, d = target.numerator[-1], target.denominator[-1]
     own = n / d if d else None
     need = grams_needed(target, _starts(recipe))
@@ -164,7 +165,7 @@ def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: Guaranteed) 
     return grams
 
 
-def _mended(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> set[tuple[str, str]]:
+def _mended(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> set[Identity]:
     """Keys of the limits that come nearer to being kept with each gram of a food; of the ratio nothing is said.
 
     Where a figure is unknown that a maximum needs there are none: nothing that is added lowers what a serving holds.
@@ -174,7 +175,7 @@ def _mended(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> set[tuple[str
         limits = limits_of(grown, guaranteed)
     except BadInput:
         return set()
-    return {limit.key for limit in limits if _concerned(limit, grown)
+    return {limit.identity for limit in limits if _concerned(limit, grown)
             and (limit.row()[0][-1] > 0) == (limit.sense == MORE) and limit.row()[0][-1]}
 
 

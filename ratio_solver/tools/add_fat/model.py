@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import MORE
 from ratio_solver.dish.most import BEYOND
 from ratio_solver.dish.nutrition import Facts
 from ratio_solver.dish.status import LimitState
 from ratio_solver.exact import ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.recipe.model import RATIO, Recipe
+from ratio_solver.recipe.model import Recipe
 
 KEEPS, BREAKS, UNKNOWN, CANNOT = "keeps every limit", "breaks a limit", "cannot be judged", "cannot reach it"
 OUTCOMES = (KEEPS, BREAKS, BEYOND, UNKNOWN, CANNOT)
@@ -126,7 +125,7 @@ class AddFat:
     @property
     def reached(self) -> bool:
         """Whether the recipe as written has the ratio already."""
-        limit = next(s.limit for s in self.written.limits if s.limit.key == (RATIO, MORE))
+        limit = next(s.limit for s in self.written.limits if s.limit.least_ratio)
         return limit.margin(tuple(exact(start) for start in self.recipe.starts)) >= 0
 
     @property
@@ -142,8 +141,8 @@ class AddFat:
 
     def broken_by(self, addition: Addition) -> tuple[LimitState, ...]:
         """The limits that an addition breaks or leaves broken, without those broken whatever is added."""
-        beyond = {state.limit.key for state in self.beyond}
-        return tuple(state for state in addition.broken if state.limit.key not in beyond)
+        beyond = {state.limit.identity for state in self.beyond}
+        return tuple(state for state in addition.broken if state.limit.identity not in beyond)
 
     @property
     def unjudged(self) -> bool:

@@ -235,15 +235,15 @@ def _figures_grid(last: str) -> Table:
 
 def _figures(addition: Addition) -> tuple[str, str, str, str]:
     """Net carbs, protein, energy and weight of a serving, on the right side of their limits."""
-    def shown(column: str, decimals: int, name: str) -> str:
-        return honest(addition.facts.amounts[column], decimals, _named(addition, name))
+    def shown(column: str, decimals: int) -> str:
+        return honest(addition.facts.amounts[column], decimals, _limiting(addition, column))
 
-    return (shown(NET_CARBS, 2, "net carbs"), shown("protein_g", 1, "protein"), shown(ENERGY, 0, "energy"),
+    return (shown(NET_CARBS, 2), shown("protein_g", 1), shown(ENERGY, 0),
             decimal(addition.facts.weight, 0))
 
 
-def _named(addition: Addition, name: str) -> list[LimitState]:
-    return [state for state in addition.limits if state.limit.kind == "target" and state.limit.name == name]
+def _limiting(addition: Addition, nutrient: str) -> list[LimitState]:
+    return [state for state in addition.limits if state.limit.nutrient == nutrient]
 
 
 def _mix_table(found: AddFat, mix: Candidate) -> RenderableType:

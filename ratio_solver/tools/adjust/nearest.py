@@ -9,7 +9,6 @@ from typing import TypeVar
 
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.foods.ends import Guaranteed
-from ratio_solver.foods.nutrients import spoken
 from ratio_solver.recipe.model import Part, Proportion, Recipe, Target
 from ratio_solver.solving.infeasible.domain import Ground
 from ratio_solver.solving.infeasible.reachable import reachable
@@ -44,7 +43,7 @@ def nearest(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> t
     (Fraction, Proposal) or None
         None where the limit can be kept, or where the other limits cannot be kept either.
     """
-    others = [other for other in limits_of(recipe, guaranteed) if other.key != limit.key]
+    others = [other for other in limits_of(recipe, guaranteed) if other.identity != limit.identity]
     best, up = reachable(Ground(recipe), others, limit), limit.sense == ">="
     if best is None or (best >= limit.bound if up else best <= limit.bound):
         return None
@@ -66,14 +65,13 @@ def eased(recipe: Recipe, limit: Limit, value: Fraction | None) -> Recipe:
     end = None if value is None else float(value)
     return replace(
         recipe,
-        targets=tuple(_end(target, limit, end) if limit.kind == "target" and spoken(target.nutrient) == limit.name
-                      else target for target in recipe.targets),
-        parts=tuple(_end(part, limit, end) if limit.kind == "part" and f"{part.name} weight" == limit.name
-                    else part for part in recipe.parts),
+        targets=tuple(_end(target, limit, end) if target.nutrient == limit.nutrient else target
+                      for target in recipe.targets),
+        parts=tuple(_end(part, limit, end) if limit.kind == "part" and place == limit.subject.place else part
+                    for place, part in enumerate(recipe.parts)),
         proportions=tuple(
-            _end(share, limit, end)
-            if limit.kind == "proportion" and f"{share.of_name} in {share.to_name}" == limit.name else share
-            for share in recipe.proportions),
+            _end(share, limit, end) if limit.kind == "proportion" and place == limit.subject.place else share
+            for place, share in enumerate(recipe.proportions)),
     )
 
 

@@ -71,7 +71,7 @@ def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
     if not any(keeping):
         keeping = [_fat_and_servings(bowl, recipe, guaranteed)]
     easing = [_nearest_ratio(bowl, guaranteed)]
-    easing += [_eased(bowl, limit, guaranteed) for limit in conflict if limit.kind in EASED and limit.name != RATIO]
+    easing += [_eased(bowl, limit, guaranteed) for limit in conflict if limit.kind in EASED and limit.nutrient != RATIO]
     found = tuple(remedy for remedy in (*keeping, *easing) if remedy)
     return found or _fat_and_easing(bowl, recipe, guaranteed) or _several_eased(bowl, recipe, guaranteed)
 
@@ -91,7 +91,7 @@ def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tupl
         easy = [limit for limit in answer.diagnosis.conflict if limit.kind in EASED]
         if not easy:
             return ()
-        given_up.append(min(easy, key=lambda limit: (limit.name == RATIO, -EASED.index(limit.kind))))
+        given_up.append(min(easy, key=lambda limit: (limit.nutrient == RATIO, -EASED.index(limit.kind))))
         trial = eased(trial, given_up[-1], None)
     values: list[tuple[Limit, Fraction]] = []
     for limit in given_up:
@@ -188,7 +188,7 @@ def _overshoot(remedy: Remedy) -> Fraction:
 
 def _nearest_ratio(bowl: Recipe, guaranteed: Guaranteed) -> Remedy | None:
     """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
-    asked = [limit for limit in limits_of(bowl, guaranteed) if limit.name == RATIO]
+    asked = [limit for limit in limits_of(bowl, guaranteed) if limit.nutrient == RATIO]
     for servings in (bowl.servings, *_servings(bowl)) if asked else ():
         for limit in asked:
             found = _eased(with_servings(bowl, servings), limit, guaranteed)

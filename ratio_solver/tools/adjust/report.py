@@ -121,7 +121,7 @@ def remedy_words(remedy: Remedy, found: Adjustment) -> str:
         steps.append(f"make {remedy.servings} servings")
     for limit, value in remedy.eased:
         asked = limit_words(limit).removeprefix("at least ").removeprefix("at most ")
-        name = "a ratio" if limit.name == "ratio" else limit.name
+        name = "a ratio" if limit.nutrient == "ratio" else limit.name
         steps.append(f"accept {name} of {_value(limit, value)} instead of {asked}")
     return " and ".join(steps) or "solve it again"
 
@@ -139,7 +139,7 @@ def _cost(remedy: Remedy) -> str:
 
 
 def _ratio_states(remedy: Remedy) -> list[LimitState]:
-    return [state for state in remedy.proposal.limits if state.limit.name == "ratio"]
+    return [state for state in remedy.proposal.limits if state.limit.nutrient == "ratio"]
 
 
 def adjustment_data(found: Adjustment, taken: Remedy | None = None) -> Data:

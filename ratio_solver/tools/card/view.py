@@ -148,14 +148,14 @@ def servings_line(dish: Dish) -> str:
 
 def stated_ratio(value: Fraction | None, targets: Sequence[LimitState]) -> str:
     """The ratio as it is published: cut to one decimal, so that it never claims more than there is."""
-    bound = next((s.limit.bound for s in targets if s.limit.name == RATIO and s.binding), None)
+    bound = next((s.limit.bound for s in targets if s.limit.nutrient == RATIO and s.binding), None)
     return ratio(value if bound is None else bound, decimals=1)
 
 
 def ratio_at_ends(targets: Sequence[LimitState]) -> str:
     """The ratio at the ends of the table's intervals."""
     for state in targets:
-        if state.limit.name == RATIO and state.actual is not None:
+        if state.limit.nutrient == RATIO and state.actual is not None:
             return stated_ratio(state.actual, [state])
     return ""
 

@@ -15,11 +15,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations, dropwhile
+from typing import TypeVar
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.composition import ratio_vectors
-from ratio_solver.dish.constraints import EMPTY
+from ratio_solver.dish.constraints import EMPTY, Limit
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
@@ -30,7 +31,9 @@ from ratio_solver.lp.envelope import Stretch
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.targets import HIGHEST_RATIO
 from ratio_solver.tools.curve.drawing import Drawing, Formula, drawing
-from ratio_solver.tools.curve.model import Curve, CurvePiece, Curves, Own, Point
+from ratio_solver.tools.curve.model import Curve, CurvePiece, Curves, Own, Point, names_of
+
+Some = TypeVar("Some", str, Limit)
 
 OF = ("net-carbs", "ratio")
 """What a curve is drawn against: the ceiling on net carbs, or the least ratio."""
@@ -130,7 +133,7 @@ def _pieces(dish: Drawing, stretches: Sequence[Stretch]) -> Iterator[CurvePiece]
     for stretch in stretches:
         (x, y), (x2, _) = dish.coordinates(stretch, stretch.low), dish.coordinates(stretch, stretch.high)
         if last is not None and last.end < x:
-            last = CurvePiece(last.end, x, (y, ZERO, ONE, ZERO), last.binding, last.at_start, last.stretch)
+            last = CurvePiece(last.end, x, (y, ZERO, ONE, ZERO), last.limits, last.at_start, last.stretch)
             yield last
         last = CurvePiece(x, x2, dish.formula(stretch), dish.binding(stretch), dish.at_start(stretch), stretch)
         yield last
@@ -140,7 +143,7 @@ def _joined(pieces: Iterable[CurvePiece]) -> Iterator[CurvePiece]:
     """Neighbours that are one curve within the same limits are one piece."""
     last: CurvePiece | None = None
     for piece in pieces:
-        if last is not None and last.binding == piece.binding and last.at_start == piece.at_start \
+        if last is not None and last.limits == piece.limits and last.at_start == piece.at_start \
                 and _same(last.formula, piece.formula):
             last = replace(last, end=piece.end)
         else:
@@ -178,7 +181,7 @@ def _points(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[Str
         old, new = before or here, after or here
         weights = dish.weights(here.stretch, ratio)
         found.append(Point(
-            x, y, _less(new.binding, old.binding), _less(old.binding, new.binding),
+            x, y, names_of(_less(new.limits, old.limits)), names_of(_less(old.limits, new.limits)),
             _less(old.at_start, (*new.at_start, *_bounded(new))), _less(new.at_start, (*old.at_start, *_bounded(old))),
             _passing(dish.recipe, weights, (before, after)), weights,
         ))
@@ -197,13 +200,13 @@ def _passing(recipe: Recipe, weights: Vector, pieces: Sequence[CurvePiece | None
     )
 
 
-def _less(some: Sequence[str], others: Sequence[str]) -> tuple[str, ...]:
+def _less(some: Sequence[Some], others: Sequence[Some]) -> tuple[Some, ...]:
     return tuple(one for one in some if one not in others)
 
 
 def _bounded(piece: CurvePiece) -> tuple[str, ...]:
     """Ingredients at a bound: that they are at their start as well is not worth saying."""
-    return tuple(name.removesuffix(" min").removesuffix(" max") for name in piece.binding)
+    return tuple(limit.subject.words for limit in piece.limits if limit.kind == "ingredient")
 
 
 def _own_ratio(recipe: Recipe) -> Fraction | None:

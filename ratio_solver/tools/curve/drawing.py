@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
-from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.lp.envelope import Stretch, lowest, ways
@@ -105,15 +105,15 @@ class Drawing:
         """Weights of all ingredients at a ratio, g for the batch."""
         return self.formulation.weights(stretch.piece.values_at(ratio))
 
-    def binding(self, stretch: Stretch) -> tuple[str, ...]:
-        """Names of the limits that bind all along a stretch, but for the least ratio and pinned weights."""
+    def binding(self, stretch: Stretch) -> tuple[Limit, ...]:
+        """The limits that bind all along a stretch, but for the least ratio and pinned weights."""
         marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
         found = []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
             if row == self.moving.row:
                 continue
             if row is None:
-                place = limit.numerator.index(ONE)
+                place = limit.subject.place
                 if self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum:
                     continue  # pinned: it binds wherever one looks
                 variable = self.formulation.adjustable.index(place)
@@ -121,8 +121,8 @@ class Drawing:
             else:
                 mark = ("row", row)
             if mark in marks:
-                found.append(limit.name)
-        return tuple(dict.fromkeys(found))
+                found.append(limit)
+        return tuple(found)
 
     def at_start(self, stretch: Stretch) -> tuple[str, ...]:
         """Labels of ingredients that stay at their start all along, within their bounds."""
@@ -142,9 +142,9 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
     if ceiling:
         held = held.with_targets(Target(NET_CARBS, net.minimum if net else None, None))
     counted = limits_of(recipe.with_targets(Target(NET_CARBS, None, 1.0)), guaranteed)
-    net_limit = next(limit for limit in counted if limit.key == ("net carbs", LESS))
+    net_limit = next(limit for limit in counted if limit.nutrient == NET_CARBS)
     formulation = formulate(held, guaranteed=guaranteed)
-    least = next(limit for limit in formulation.limits if limit.key == (RATIO, MORE))
+    least = next(limit for limit in formulation.limits if limit.least_ratio)
     moving, model = _moving(formulation, least)
     if ceiling:
         grams, listed = model.costs

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.dish.constraints import Limit
 from ratio_solver.exact import Vector
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.lp.envelope import Stretch
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.tools.curve.drawing import Formula
+
+
+def names_of(limits: Iterable[Limit]) -> tuple[str, ...]:
+    """What limits are called, each name once."""
+    return tuple(dict.fromkeys(limit.name for limit in limits))
 
 
 @dataclass(frozen=True)
@@ -22,8 +29,8 @@ class CurvePiece:
         x, in the unit of the curve's axis.
     formula : tuple of Fraction, four
         p, q, r, s.
-    binding : tuple of str
-        Names of the limits that bind all along it, the one drawn against left out.
+    limits : tuple of Limit
+        Those that bind all along it, the one drawn against left out.
     at_start : tuple of str
         Labels of ingredients that stay at their start, within their bounds.
     stretch : Stretch
@@ -33,9 +40,14 @@ class CurvePiece:
     start: Fraction
     end: Fraction
     formula: Formula
-    binding: tuple[str, ...]
+    limits: tuple[Limit, ...]
     at_start: tuple[str, ...]
     stretch: Stretch
+
+    @property
+    def binding(self) -> tuple[str, ...]:
+        """Names of the limits that bind."""
+        return names_of(self.limits)
 
     def at(self, x: Fraction) -> Fraction:
         """y at x."""

@@ -185,7 +185,7 @@ def _moved(columns: Sequence[Column], side: Proposal | Check, place: int) -> str
 
 
 def ratio_cell(side: Proposal | Check) -> str:
-    states = [s for s in side.limits if s.limit.name == RATIO and not (side.guaranteed or side.confidence)]
+    states = [s for s in side.limits if s.limit.nutrient == RATIO and not (side.guaranteed or side.confidence)]
     return ratio(side.facts.ratio, states)
 
 
