@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from html import escape
 from itertools import pairwise
@@ -81,6 +81,20 @@ def grid(*columns: tuple[str, str], header: bool = True) -> Table:
         table.add_column(heading, justify="right" if justify == "right" else "left",
                          no_wrap=justify == "right", overflow="fold", min_width=1)
     return table
+
+
+def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[RenderableType]], *,
+             header: bool = True) -> Table:
+    """The same with its rows."""
+    table = grid(*columns, header=header)
+    for row in rows:
+        table.add_row(*row)
+    return table
+
+
+def more_lines(left: int) -> list[RenderableType]:
+    """That a list goes on, where it does."""
+    return [Text(f"and {left} more (--most)", QUIET)] if left > 0 else []
 
 
 def headline(title: str, state: str, style: str) -> RenderableType:
@@ -175,13 +189,15 @@ def allowed(item: Weight) -> str:
 
 def limit_words(limit: Limit) -> str:
     """A limit's bound in words: "at least 2.00:1"."""
+    return f"{'at least' if limit.sense == '>=' else 'at most'} {bound_words(limit)}"
+
+
+def bound_words(limit: Limit) -> str:
+    """The bound alone: "2.00:1", "6.5 g"."""
     if limit.unit == ":1":
-        bound = f"{decimal(limit.bound, 4 if limit.bound * 100 % 1 else 2)}:1"
-    elif limit.unit in ("share", "used"):
-        bound = amount(limit.bound, limit.unit)
-    else:
-        bound = f"{short(limit.bound, 6)} {limit.unit}"
-    return f"{'at least' if limit.sense == '>=' else 'at most'} {bound}"
+        return f"{decimal(limit.bound, 4 if limit.bound * 100 % 1 else 2)}:1"
+    return amount(limit.bound, limit.unit) if limit.unit in ("share", "used") else \
+        f"{short(limit.bound, 6)} {limit.unit}"
 
 
 def tightness(state: LimitState) -> tuple[bool, Fraction]:
