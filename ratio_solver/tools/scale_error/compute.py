@@ -13,17 +13,20 @@ Starting from the weights themselves t rises from corner to corner of the box un
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.composition import per_gram, ratio_vectors
 from ratio_solver.dish.constraints import Limit, limits_of, zeros
+from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.sizes import sensible
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Ingredient, Recipe
 
 OIML, OIML_NEW = "oiml", "oiml-new"
@@ -84,12 +87,15 @@ class LimitInterval:
     kept: bool
 
 
-@dataclass(frozen=True)
-class ScaleError:
-    """The effect of the scale's error on a dish.
+@dataclass(frozen=True, repr=False)
+class ScaleError(Outcome):
+    """The effect of the scale's error on a dish; its `outcome` is "kept" or "missed".
 
     Attributes
     ----------
+    recipe : Recipe
+    weights : tuple of Fraction, one per ingredient
+        g for the batch, as read off the scale.
     scale : Scale
     errors : tuple of Fraction, one per ingredient
         g.
@@ -98,11 +104,25 @@ class ScaleError:
     targets : tuple of LimitInterval
     """
 
+    recipe: Recipe
+    weights: Vector
     scale: Scale
     errors: Vector
     ratio: Interval
     net_carbs: Interval
     targets: tuple[LimitInterval, ...]
+
+    reported_in = "tools.scale_error.report"
+
+    @property
+    def outcome(self) -> str:
+        """Whether every target is kept whatever the error, in a word."""
+        return "kept" if all(target.kept for target in self.targets) else "missed"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the highest ratio that there may be."""
+        return cautions_for(self.recipe, replace(facts_of(self.recipe, self.weights), ratio=self.ratio.high))
 
 
 def scale_named(text: str) -> Scale:
@@ -148,7 +168,7 @@ def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *,
             worst = _least_margin(limit, low, high)
             targets.append(LimitInterval(limit, interval, worst >= 0))
     return ScaleError(
-        scale, errors, extremes(above, below, ZERO, low, high),
+        recipe, tuple(weights), scale, errors, extremes(above, below, ZERO, low, high),
         extremes(net, zeros(recipe), Fraction(recipe.servings), low, high), tuple(targets),
     )
 

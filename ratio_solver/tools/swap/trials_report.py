@@ -13,9 +13,9 @@ from ratio_solver.dish.most import BEYOND
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, allergens_of, grid, headline, notes, section
 from ratio_solver.output.dish_data import facts_data, unknown_allergens
+from ratio_solver.output.dish_text import fact
 from ratio_solver.output.json_csv import Data
 from ratio_solver.output.numbers import decimal, plain, weight
-from ratio_solver.output.serving import fact
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Impossible, Proposal
 from ratio_solver.tools.what_if.report import Side, ratio_cell, side_data, state, strongest

@@ -10,6 +10,7 @@ from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.nutrients import column_named, stem_of
 from ratio_solver.foods.sizes import LARGEST, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
@@ -47,12 +48,19 @@ class Scenario:
     answer: Answer
 
 
-@dataclass(frozen=True)
-class WhatIf:
-    """The base answer and those of the scenarios."""
+@dataclass(frozen=True, repr=False)
+class WhatIf(Outcome):
+    """The base answer and those of the scenarios; its `outcome` is that of the base answer."""
 
     base: Answer
     scenarios: tuple[Scenario, ...]
+
+    reported_in = "tools.what_if.report"
+
+    @property
+    def outcome(self) -> str:
+        """What came out of the recipe as it is."""
+        return self.base.outcome
 
     @property
     def columns(self) -> tuple[tuple[str, Answer], ...]:

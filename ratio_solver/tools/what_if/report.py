@@ -23,9 +23,9 @@ from ratio_solver.output.blocks import (
     notes,
 )
 from ratio_solver.output.dish_data import facts_data, unknown_allergens
-from ratio_solver.output.json_csv import Data
+from ratio_solver.output.dish_text import fact
+from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, weight
-from ratio_solver.output.serving import fact
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Answer, Impossible, Proposal
 from ratio_solver.tools.solve.report import PREFERRED
@@ -57,11 +57,16 @@ def side_data(side: Side) -> Data:
     return side.to_dict()
 
 
-def what_if_data(found: WhatIf) -> Data:
+def data(found: WhatIf) -> Data:
     """The base answer in the keys of `solve`, and the scenarios under "what_if"."""
     return found.base.to_dict() | {
         "what_if": [{"scenario": one.text, **one.answer.to_dict()} for one in found.scenarios],
     }
+
+
+def rows(found: WhatIf) -> Rows:
+    """A figure a row, a column for each answer."""
+    return column_header(found.columns), column_rows(found.columns)
 
 
 def swap_data(found: Swap) -> Data:
@@ -120,7 +125,7 @@ def _fact_columns(columns: Sequence[Column]) -> list[str]:
 # --- text ---------------------------------------------------------------------------------------------
 
 
-def what_if_report(found: WhatIf) -> RenderableType:
+def text(found: WhatIf) -> RenderableType:
     """The scenarios as columns beside the base answer."""
     blocks = [found.columns[k:k + ABREAST - 1] for k in range(1, len(found.columns), ABREAST - 1)]
     tables = [beside([found.columns[0], *block]) for block in blocks]
