@@ -40,13 +40,7 @@ class DishAtWeights(Outcome):
 
     @property
     def weights_g(self) -> dict[str, float]:
-        """g for the batch by label, for use; `weights` has each exactly.
-
-        >>> from ratio_solver import check, load_foods, recipe_from
-        >>> dish = {"title": "Dip", "ingredients": [{"food": "celeriac, raw", "grams": 12.5}]}
-        >>> f"{check(recipe_from(dish, load_foods())).weights_g['celeriac, raw']:.1f} g"
-        '12.5 g'
-        """
+        """g for the batch by label, for use; `weights` has each exactly."""
         return {weight.ingredient: float(weight.grams) for weight in self.weights}
 
     @property
@@ -131,10 +125,22 @@ def check(recipe: Recipe, *, guaranteed: Guaranteed = None, confidence: float | 
     confidence : float or Confidence, optional
         Judge whether each is kept with this probability, as in `solve`.
 
+    Returns
+    -------
+    Check
+
     Raises
     ------
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> found = check(gratin)
+    >>> found.outcome, f"{found.per_serving['net_carbs_g']:.1f} g net carbs"
+    ('broken', '30.3 g net carbs')
     """
     kind, probable = kind_of(guaranteed), confidence_of(confidence, guaranteed)
     weights = tuple(exact(start) for start in recipe.starts)

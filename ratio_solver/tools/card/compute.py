@@ -95,6 +95,14 @@ def card(dish: DishAtWeights, label: str = "none") -> str:
     ------
     BadInput
         Where there are no such rules, or where the dish is impossible: it has no card.
+
+    Examples
+    --------
+    >>> from ratio_solver import card, check, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> page = card(check(gratin), label="eu")
+    >>> "Declared per serving, EU rules" in page
+    True
     """
     from jinja2 import Environment, StrictUndefined
 

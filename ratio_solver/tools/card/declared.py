@@ -53,10 +53,22 @@ def declared(recipe: Recipe, weights: Sequence[Fraction], rules: str) -> tuple[D
         g for the batch, one per ingredient.
     rules : {"us", "eu"}
 
+    Returns
+    -------
+    tuple of Declared
+        In the order of a label.
+
     Raises
     ------
     BadInput
         Where there are no such rules.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, declared, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> declared(gratin, check(gratin).grams_of_each, "us")[0].text
+    '400 kcal'
     """
     if rules not in LABELS:
         raise BadInput([Fault("label", "", shown(rules), f"expected one of {', '.join(LABELS)}")])

@@ -174,10 +174,22 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         A target that is missed by no more than this, in units of its largest coefficient, is met: weights that
         were solved to any fraction of a gram keep the limits to the solver's tolerance. 0 judges exactly.
 
+    Returns
+    -------
+    Portions
+
     Raises
     ------
     BadInput
         Where the portion is no positive weight or heavier than the batch.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, portions, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> dealt_out = portions(gratin, check(gratin).grams_of_each, portion_grams=100)
+    >>> dealt_out.recipe.servings, f"{float(dealt_out.left):.1f} g"
+    (17, '69.5 g')
     """
     batch, cooked = sum(weights, ZERO), cooked_batch(recipe, weights)
     own, whole = recipe, batch if cooked is None else cooked

@@ -128,10 +128,24 @@ class ScaleError(Outcome):
 def scale_named(text: str) -> Scale:
     """A scale from an option's text: grams, "oiml" (class III in use) or "oiml-new" (just verified).
 
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    Scale
+
     Raises
     ------
     BadInput
         Where it is none of these.
+
+    Examples
+    --------
+    >>> from ratio_solver import scale_named
+    >>> scale_named("2 g").name
+    '± 2 g on each weight'
     """
     wanted = text.strip().lower()
     if wanted in (OIML, OIML_NEW):
@@ -155,6 +169,23 @@ def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *,
     scale : Scale
     guaranteed : {"mean", "food"}, optional
         Judge the targets by the safe-side ends of the table's intervals as well.
+
+    Returns
+    -------
+    ScaleError
+
+    Raises
+    ------
+    BadInput
+        Where a maximum is set on a nutrient that is unknown for an ingredient.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe, scale_error, scale_named
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> found = scale_error(gratin, check(gratin).grams_of_each, scale_named("oiml"))
+    >>> f"net carbs {float(found.net_carbs.low):.1f} to {float(found.net_carbs.high):.1f} g"
+    'net carbs 30.2 to 30.5 g'
     """
     errors = tuple(scale.error(i, weight) for i, weight in zip(recipe.ingredients, weights, strict=True))
     low = tuple(max(ZERO, weight - error) for weight, error in zip(weights, errors, strict=True))

@@ -40,14 +40,19 @@ def _section(found: ScaleError) -> RenderableType:
 
 
 def _text_rows(found: ScaleError) -> Iterator[Sequence[RenderableType]]:
-    shown = {target.limit.nutrient for target in found.targets}
-    for nutrient, interval, unit in ((RATIO, found.ratio, ":1"), (NET_CARBS, found.net_carbs, "g")):
-        if nutrient not in shown:
-            yield spoken(nutrient), *_ends(interval, unit), ""
+    for name, unit, interval in _without_target(found):
+        yield name, *_ends(interval, unit), ""
     for target in found.targets:
         limit = target.limit
         yield (f"{limit.name}, {limit_words(limit)}", *_ends(target.interval, limit.unit, limit),
                Text("kept whatever the error", GOOD) if target.kept else Text("may be missed", BAD))
+
+
+def _without_target(found: ScaleError) -> list[tuple[str, str, Interval]]:
+    """Name, unit and interval of the ratio and the net carbs, where the recipe sets no target of them."""
+    targets = {target.limit.nutrient for target in found.targets}
+    figures = ((RATIO, ":1", found.ratio), (NET_CARBS, "g", found.net_carbs))
+    return [(spoken(nutrient), unit, interval) for nutrient, unit, interval in figures if nutrient not in targets]
 
 
 def _ends(interval: Interval, unit: str, *limits: Limit) -> tuple[str, str]:
@@ -96,11 +101,10 @@ def _interval(interval: Interval) -> Data:
 
 
 def rows(found: ScaleError) -> Rows:
-    """A row a target, after the ratio and the net carbs."""
+    """A row a target, after a ratio and net carbs that are none."""
     caution = {"caution": in_a_cell(found.cautions)}
-    figures = ((RATIO, ":1", found.ratio), (NET_CARBS, "g", found.net_carbs))
-    named: Iterator[Data] = ({"name": spoken(nutrient), "unit": unit, **_interval(interval)}
-                             for nutrient, unit, interval in figures)
+    named: Iterator[Data] = ({"name": name, "unit": unit, **_interval(interval)}
+                             for name, unit, interval in _without_target(found))
     return COLUMNS, [row | caution for row in (*named, *map(_target, found.targets))]
 
 

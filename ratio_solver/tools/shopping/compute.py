@@ -153,10 +153,22 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
     foods : FoodTable, optional
         Where the food before preparation is looked up, for an ingredient that is a cooked food.
 
+    Returns
+    -------
+    ShoppingList
+
     Raises
     ------
     BadInput
         Where the servings are not a positive number.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe, shopping
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> bought = shopping(gratin, check(gratin).grams_of_each, servings=12).purchases[0]
+    >>> f"{float(bought.buy):.0f} g {bought.food}"
+    '2667 g potato, with skin, raw'
     """
     wanted = recipe.servings if servings is None else servings
     if wanted < 1:
