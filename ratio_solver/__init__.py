@@ -31,8 +31,7 @@ if TYPE_CHECKING:
     from ratio_solver.recipe.write import fixed, recipe_text
     from ratio_solver.solving.result import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.solving.solve import solve
-    from ratio_solver.tools.add_fat.compute import add_fat
-    from ratio_solver.tools.add_fat.model import AddFat
+    from ratio_solver.tools.add_fat.compute import AddFat, add_fat
     from ratio_solver.tools.adjust.compute import Adjustment, adjust
     from ratio_solver.tools.adjust.remedies import Remedy
     from ratio_solver.tools.card.compute import card
@@ -64,8 +63,7 @@ _HOMES = {name: module for module, names in {
     "recipe.write": "fixed recipe_text",
     "solving.result": "CuringFat Diagnosis Impossible Proposal Repair",
     "solving.solve": "solve",
-    "tools.add_fat.compute": "add_fat",
-    "tools.add_fat.model": "AddFat",
+    "tools.add_fat.compute": "AddFat add_fat",
     "tools.adjust.compute": "Adjustment adjust",
     "tools.adjust.remedies": "Remedy",
     "tools.card.compute": "card",

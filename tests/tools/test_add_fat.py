@@ -23,8 +23,7 @@ from ratio_solver.cli import main
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
-from ratio_solver.tools.add_fat.compute import with_added
-from ratio_solver.tools.add_fat.model import BREAKS, CANNOT, KEEPS, UNKNOWN
+from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNKNOWN, with_added
 from ratio_solver.tools.add_fat.report import add_fat_report
 from tests.oracle.second_opinion import per_100g, written
 from tests.solving.dishes import FIXED, FOODS, GRATIN, dish

@@ -19,7 +19,7 @@ from ratio_solver.cli import main
 from ratio_solver.dish.addition import BEYOND
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import Ingredient, Target
-from ratio_solver.tools.add_fat.model import KEEPS
+from ratio_solver.tools.add_fat.compute import KEEPS
 from tests.kitchen import dish, food, table
 from tests.oracle.recipes import to_toml
 

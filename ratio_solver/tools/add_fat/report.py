@@ -17,11 +17,11 @@ from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, batch_line, gri
 from ratio_solver.output.dish_data import facts_data, limit_data, policy_data
 from ratio_solver.output.json_csv import Data
 from ratio_solver.output.numbers import decimal, honest, plain, ratio, short, short_weight
-from ratio_solver.tools.add_fat.model import BREAKS, CANNOT, KEEPS, UNKNOWN
+from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNKNOWN
 
 if TYPE_CHECKING:
     from ratio_solver.dish.status import LimitState
-    from ratio_solver.tools.add_fat.model import AddFat, Addition, Candidate
+    from ratio_solver.tools.add_fat.compute import AddFat, Addition, Candidate
 
 CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_carbs_g", "energy_kcal", "protein_g",
                      "fat_g", "serving_g", "breaks", "brings", "reason", "beyond", "warnings", "caution")
