@@ -36,8 +36,7 @@ if TYPE_CHECKING:
     from ratio_solver.tools.adjust.remedies import Remedy
     from ratio_solver.tools.card.compute import card
     from ratio_solver.tools.card.declared import Declared, declared
-    from ratio_solver.tools.curve.compute import curve
-    from ratio_solver.tools.curve.model import Curve, Curves
+    from ratio_solver.tools.curve.compute import Curve, Curves, curve
     from ratio_solver.tools.portions.compute import Portions, portions
     from ratio_solver.tools.scale_error.compute import ScaleError, scale_error, scale_named
     from ratio_solver.tools.shopping.compute import ShoppingList, shopping
@@ -68,8 +67,7 @@ _HOMES = {name: module for module, names in {
     "tools.adjust.remedies": "Remedy",
     "tools.card.compute": "card",
     "tools.card.declared": "Declared declared",
-    "tools.curve.compute": "curve",
-    "tools.curve.model": "Curve Curves",
+    "tools.curve.compute": "Curve Curves curve",
     "tools.portions.compute": "Portions portions",
     "tools.scale_error.compute": "ScaleError scale_error scale_named",
     "tools.shopping.compute": "ShoppingList shopping",

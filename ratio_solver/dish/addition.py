@@ -11,7 +11,8 @@ from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import BATCH, Ingredient, Recipe
 
-BEYOND = "more than a person may eat"
+KEEPS, BREAKS, BEYOND = "keeps every limit", "breaks a limit", "more than a person may eat"
+"""How a food fares that is tried in a dish, in words of the reports."""
 
 
 def with_added(recipe: Recipe, foods: Sequence[Food], grams: Sequence[float] = ()) -> Recipe:

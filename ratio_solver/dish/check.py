@@ -11,12 +11,13 @@ from ratio_solver.dish.nutrition import Facts, facts_of
 from ratio_solver.dish.status import LimitState, Weight, state_of, weighed
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import Guaranteed, kind_of
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Recipe
 
 
-@dataclass(frozen=True)
-class Check:
-    """A recipe as written.
+@dataclass(frozen=True, repr=False)
+class Check(Outcome):
+    """A recipe as written; its `outcome` is "kept" or "broken".
 
     Attributes
     ----------
@@ -38,6 +39,13 @@ class Check:
     cautions: tuple[str, ...]
     guaranteed: Guaranteed = None
     confidence: Confidence | None = None
+
+    reported_in = "tools.check.report"
+
+    @property
+    def outcome(self) -> str:
+        """Whether the weights as written keep every limit, in a word."""
+        return "kept" if self.kept else "broken"
 
     @property
     def kept(self) -> bool:

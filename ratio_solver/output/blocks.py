@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import io
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from html import escape
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
 
-from rich.console import Group, RenderableType
+from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -25,7 +28,50 @@ if TYPE_CHECKING:
     from ratio_solver.solving.result import Proposal
 
 WIDTH = 80
+PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
+"""How a report is printed: a name such as [bold] or :egg: is a name."""
+
 STRONG, QUIET, GOOD, BAD = "bold", "dim", "green", "red"
+
+
+def plain_text(report: RenderableType) -> str:
+    """A report as it stands in a file."""
+    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
+    with plain.capture() as capture:
+        plain.print(report)
+    return "\n".join(line.rstrip() for line in capture.get().splitlines())
+
+
+def html_of(report: RenderableType) -> str:
+    """A report for a notebook: its lines as paragraphs, its tables as tables; whatever a name holds is text."""
+    if isinstance(report, Group):
+        return "\n".join(filter(None, map(html_of, report.renderables)))
+    if isinstance(report, Padding):
+        return html_of(report.renderable)
+    if isinstance(report, Table):
+        sides = [f' style="text-align: {column.justify}"' for column in report.columns]
+        head = "".join(f"<th{side}>{_html(column.header)}</th>"
+                       for side, column in zip(sides, report.columns, strict=True))
+        body = ["".join(f"<td{side}>{_html(cell)}</td>" for side, cell in zip(sides, row, strict=True))
+                for row in zip(*(column.cells for column in report.columns), strict=True)]
+        head = f"<thead><tr>{head}</tr></thead>" if report.show_header else ""
+        return f"<table>{head}<tbody>{''.join(f'<tr>{cells}</tr>' for cells in body)}</tbody></table>"
+    words = _html(report)
+    return f"<p>{words}</p>" if words else ""
+
+
+def _html(words: RenderableType) -> str:
+    """A line or a cell, what is strong in it strong."""
+    if not isinstance(words, Text):
+        return escape(str(words))
+    plain, parts = words.plain, []
+    ends = sorted({0, len(plain), *(end for span in words.spans for end in span[:2])})
+    for start, end in pairwise(ends):
+        strong = STRONG in str(words.style) or any(s.start <= start < s.end and STRONG in str(s.style)
+                                                   for s in words.spans)
+        piece = escape(plain[start:end])
+        parts.append(f"<b>{piece}</b>" if strong else piece)
+    return "".join(parts)
 
 
 def grid(*columns: tuple[str, str], header: bool = True) -> Table:
@@ -35,6 +81,20 @@ def grid(*columns: tuple[str, str], header: bool = True) -> Table:
         table.add_column(heading, justify="right" if justify == "right" else "left",
                          no_wrap=justify == "right", overflow="fold", min_width=1)
     return table
+
+
+def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[RenderableType]], *,
+             header: bool = True) -> Table:
+    """The same with its rows."""
+    table = grid(*columns, header=header)
+    for row in rows:
+        table.add_row(*row)
+    return table
+
+
+def more_lines(left: int) -> list[RenderableType]:
+    """That a list goes on, where it does."""
+    return [Text(f"and {left} more (--most)", QUIET)] if left > 0 else []
 
 
 def headline(title: str, state: str, style: str) -> RenderableType:
@@ -129,13 +189,15 @@ def allowed(item: Weight) -> str:
 
 def limit_words(limit: Limit) -> str:
     """A limit's bound in words: "at least 2.00:1"."""
+    return f"{'at least' if limit.sense == '>=' else 'at most'} {bound_words(limit)}"
+
+
+def bound_words(limit: Limit) -> str:
+    """The bound alone: "2.00:1", "6.5 g"."""
     if limit.unit == ":1":
-        bound = f"{decimal(limit.bound, 4 if limit.bound * 100 % 1 else 2)}:1"
-    elif limit.unit in ("share", "used"):
-        bound = amount(limit.bound, limit.unit)
-    else:
-        bound = f"{short(limit.bound, 6)} {limit.unit}"
-    return f"{'at least' if limit.sense == '>=' else 'at most'} {bound}"
+        return f"{decimal(limit.bound, 4 if limit.bound * 100 % 1 else 2)}:1"
+    return amount(limit.bound, limit.unit) if limit.unit in ("share", "used") else \
+        f"{short(limit.bound, 6)} {limit.unit}"
 
 
 def tightness(state: LimitState) -> tuple[bool, Fraction]:

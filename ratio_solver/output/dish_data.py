@@ -10,7 +10,7 @@ from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.intervals import guaranteed_for, most_weights, taken_as_exact
 from ratio_solver.dish.notices import allergens_unknown
 from ratio_solver.foods.ends import Guaranteed, kind_of
-from ratio_solver.output.json_csv import Data
+from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain
 
 if TYPE_CHECKING:
@@ -22,11 +22,27 @@ if TYPE_CHECKING:
     from ratio_solver.solving.result import Answer, Proposal
 
 
-def with_caution(rows: Iterable[Mapping[str, object]], columns: Sequence[str],
-                 dish: Answer | Check) -> tuple[list[Data], tuple[str, ...]]:
-    """Rows and columns of a CSV with warnings and caution in the last columns: a CSV has no room for a note."""
+def dish_data(dish: Answer | Check, **told: object) -> Data:
+    """What is told of a dish, between what it is called and how its figures are reckoned."""
+    return {
+        "title": dish.recipe.title,
+        "servings": dish.recipe.servings,
+        **told,
+        "policy": policy_data(dish.recipe, dish.guaranteed, grams_of(dish), dish.confidence),
+        "warnings": list(dish.warnings),
+        "cautions": list(dish.cautions),
+    }
+
+
+def allergen_data(dish: Proposal | Check) -> Data:
+    """Allergens of a dish with weights, and whose are not known."""
+    return {"allergens": list(dish.allergens), "allergens_unknown": unknown_allergens(dish)}
+
+
+def with_caution(columns: Sequence[str], rows: Iterable[Mapping[str, object]], dish: Answer | Check) -> Rows:
+    """Columns and rows of a CSV with warnings and caution in the last columns: a CSV has no room for a note."""
     told = {"warnings": "; ".join(dish.warnings), "caution": in_a_cell(dish.cautions)}
-    return [{**row, **told} for row in rows], (*columns, "warnings", "caution")
+    return (*columns, *told), [{**row, **told} for row in rows]
 
 
 def grams_of(dish: Answer | Check) -> tuple[Fraction, ...] | None:

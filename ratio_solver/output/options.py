@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import io
 import sys
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
+from inspect import signature
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
@@ -16,7 +16,9 @@ from ratio_solver.errors import BadInput, Fault, RatioSolverError, cut, unforese
 from ratio_solver.foods.ends import KINDS
 from ratio_solver.foods.policy import ENERGIES
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.outcome import Outcome
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
+from ratio_solver.output.json_csv import as_csv, as_json
 from ratio_solver.output.streams import to_stdout, with_plain_signs
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
@@ -32,9 +34,6 @@ LONGEST_NOTE = 2000
 """Characters of a note on stderr, beyond which it is cut."""
 
 PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
-
-PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
-"""How a report is printed: a name such as [bold] or :egg: is a name."""
 
 Command = Callable[..., Any]
 
@@ -182,6 +181,8 @@ def deliver(text: str | RenderableType, output: str | None, also: Sequence[File]
     if not isinstance(text, str):
         from rich.console import Console
 
+        from ratio_solver.output.blocks import PLAIN, plain_text
+
         console = Console(**PLAIN)
         if output is None and console.is_terminal:
             write_files(also)
@@ -200,14 +201,26 @@ def deliver(text: str | RenderableType, output: str | None, also: Sequence[File]
         write_files([*also, File(output, text if text.endswith("\n") else text + "\n")])
 
 
-def plain_text(report: RenderableType) -> str:
-    """A report as it stands in a file."""
-    from rich.console import Console
+def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequence[File] = (), **shown: Any) -> None:
+    """Write what a command found in the form that was asked for: the one way in which a command delivers.
 
-    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
-    with plain.capture() as capture:
-        plain.print(report)
-    return "\n".join(line.rstrip() for line in capture.get().splitlines())
+    Parameters
+    ----------
+    found : Outcome
+    form : {"text", "json", "csv"}
+    output : str or None
+        The file to write; None is standard output.
+    also : sequence of File
+        What else was asked for.
+    **shown
+        Options about what is shown. A form is given those that its function has: the others do not change it.
+    """
+    make = getattr(found.reports(), {"json": "data", "csv": "rows"}.get(form, form))
+    known = signature(make).parameters
+    made = make(found, **{name: value for name, value in shown.items() if name in known})
+    if form == "csv":
+        made = as_csv(*made).rstrip("\n")
+    deliver(as_json(made) if form == "json" else made, output, also)
 
 
 def deliver_as(form: str, output: str | None, also: Sequence[File] = (), *, json: Callable[[], str],

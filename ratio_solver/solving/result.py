@@ -12,6 +12,7 @@ from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.lp.certificate import Certificate
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Recipe
 
 
@@ -44,8 +45,8 @@ class Objective:
     settled: bool = True
 
 
-@dataclass(frozen=True)
-class Proposal:
+@dataclass(frozen=True, repr=False)
+class Proposal(Outcome):
     """Weights that keep every limit.
 
     Attributes
@@ -84,6 +85,7 @@ class Proposal:
     confidence: Confidence | None = None
 
     outcome = "solved"
+    reported_in = "tools.solve.report"
 
     def grams(self, ingredient: str) -> Fraction:
         """Weight of an ingredient by its label, g for the batch."""
@@ -203,8 +205,8 @@ class Diagnosis:
         return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 
-@dataclass(frozen=True)
-class Impossible:
+@dataclass(frozen=True, repr=False)
+class Impossible(Outcome):
     """No weights satisfy the limits; there are no numbers that look like an answer."""
 
     recipe: Recipe
@@ -216,6 +218,7 @@ class Impossible:
     confidence: Confidence | None = None
 
     outcome = "impossible"
+    reported_in = "tools.solve.impossible"
 
 
 Answer = Proposal | Impossible

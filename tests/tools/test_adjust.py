@@ -27,11 +27,11 @@ from ratio_solver import (
     recipe_text,
     solve,
 )
-from ratio_solver.output.options import plain_text
+from ratio_solver.output.blocks import plain_text
 from ratio_solver.recipe.model import Part, Target
 from ratio_solver.recipe.resize import with_servings
-from ratio_solver.tools.adjust.nearest import eased
-from ratio_solver.tools.adjust.report import adjustment_report
+from ratio_solver.tools.adjust.remedies import relaxed
+from ratio_solver.tools.adjust.report import text as adjusted_text
 from tests.kitchen import dish, drawn, food, table
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
@@ -154,7 +154,7 @@ def test_whole_eggs_go_on_by_hand(bowl: float, most: float, grams: int, moved: i
     assert (found.answer.grams("egg"), found.answer.objective.value) == (grams, moved)
     told = "no whole number of pieces"
     assert any(told in warning for warning in found.answer.warnings) == bool(bowl % 50)
-    text = plain_text(adjustment_report(found))
+    text = plain_text(adjusted_text(found))
     assert ("and 1 piece" in text) == (grams == bowl + 50) and max(map(len, text.splitlines())) <= 80
 
 
@@ -317,7 +317,7 @@ def tighter(found: Adjustment, remedy: Remedy) -> Recipe | None:
         ((limit, value),) = remedy.eased
         step = Fraction(1) if limit.kind == "part" or limit.unit in ("kcal", "mg") else \
             Fraction(1, 1000) if limit.unit == "share" else Fraction(1, 100)
-        return eased(recipe, limit, value + (step if limit.sense == ">=" else -step))
+        return relaxed(recipe, limit, value + (step if limit.sense == ">=" else -step))
     if remedy.servings and not remedy.raised:
         return with_servings(recipe, remedy.servings - 1) if remedy.servings - 1 > found.recipe.servings else None
     return None

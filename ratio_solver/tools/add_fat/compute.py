@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.addition import BEYOND, beyond_with, is_batch, most_of_added, with_added
+from ratio_solver.dish.addition import BEYOND, BREAKS, KEEPS, beyond_with, is_batch, most_of_added, with_added
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.dish.nutrition import Facts, facts_of
 from ratio_solver.dish.status import LimitState, state_of
@@ -30,13 +30,14 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import RATIO, Recipe
 
 ROLE = "fat"
 """Role of the foods that are tried where none are named."""
 
-KEEPS, BREAKS, UNKNOWN, CANNOT = "keeps every limit", "breaks a limit", "cannot be judged", "cannot reach it"
-OUTCOMES = (KEEPS, BREAKS, BEYOND, UNKNOWN, CANNOT)
+UNJUDGED, CANNOT = "cannot be judged", "cannot reach it"
+OUTCOMES = (KEEPS, BREAKS, BEYOND, UNJUDGED, CANNOT)
 """From the best to the worst."""
 
 
@@ -109,9 +110,9 @@ class Candidate:
         return " + ".join(food.name for food in self.foods)
 
 
-@dataclass(frozen=True)
-class AddFat:
-    """What was found.
+@dataclass(frozen=True, repr=False)
+class AddFat(Outcome):
+    """What was found; its `outcome` is "solved" or "impossible".
 
     Attributes
     ----------
@@ -148,6 +149,13 @@ class AddFat:
     allergens_unknown: tuple[str, ...] = ()
     not_offered: tuple[Candidate, ...] = ()
 
+    reported_in = "tools.add_fat.report"
+
+    @property
+    def outcome(self) -> str:
+        """Whether a fat or a mix of two keeps every limit, in a word."""
+        return "solved" if self.solved else "impossible"
+
     @property
     def reached(self) -> bool:
         """Whether the recipe as written has the ratio already."""
@@ -156,7 +164,7 @@ class AddFat:
     @property
     def best(self) -> Candidate | None:
         """The candidate or mix that keeps every limit with the fewest grams."""
-        return next((candidate for candidate in self.candidates if candidate.outcome == KEEPS), self.mix)
+        return next(iter(self.having(KEEPS)), self.mix)
 
     @property
     def mendable(self) -> bool:
@@ -168,10 +176,14 @@ class AddFat:
         beyond = {state.limit.key for state in self.beyond}
         return tuple(state for state in addition.broken if state.limit.key not in beyond)
 
+    def having(self, outcome: str) -> list[Candidate]:
+        """The candidates of an outcome, the best first."""
+        return [candidate for candidate in self.candidates if candidate.outcome == outcome]
+
     @property
     def unjudged(self) -> bool:
         """Whether a figure that a limit needs is unknown for every fat, so that nothing can be said of any."""
-        return bool(self.candidates) and all(candidate.outcome == UNKNOWN for candidate in self.candidates)
+        return bool(self.candidates) and self.having(UNJUDGED) == list(self.candidates)
 
     @property
     def solved(self) -> bool:
@@ -216,8 +228,8 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     not_offered = () if names else tuple(candidate for candidate in ranked if candidate.outcome == BEYOND)
     candidates = tuple(candidate for candidate in ranked if candidate not in not_offered)
     mix = None
-    if not any(candidate.outcome == KEEPS for candidate in candidates):
-        mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNKNOWN], size, guaranteed)
+    if all(candidate.outcome != KEEPS for candidate in candidates):
+        mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNJUDGED], size, guaranteed)
     served = [addition.facts for candidate in (*candidates, mix) if candidate
               for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
@@ -310,7 +322,7 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guarantee
         grown = _Grown.of(recipe, [food], guaranteed)
     except BadInput as unknown:
         why = "; ".join(fault.expected.partition(", so a maximum")[0] for fault in unknown.faults)
-        return Candidate((food,), UNKNOWN, reason=why, brings=brings)
+        return Candidate((food,), UNJUDGED, reason=why, brings=brings)
     rows, target = grown.rows(), next(filter(_least_ratio, grown.limits))
     n, d = target.numerator[-1], target.denominator[-1]
     found = Candidate((food,), CANNOT, n / d if d else None, brings=brings,

@@ -11,9 +11,9 @@ FORMAT = click.option("--format", "form", type=click.Choice(["text", "json"]), d
                       help="Form of the result.")
 
 
-@click.command()
+@click.command("cautions")
 @with_options((FORMAT, *OUTPUT[1:]))
-def cautions(form: str, output: str | None) -> None:
+def command(form: str, output: str | None) -> None:
     """Who may not eat so, and who only with a physician: the whole of what other commands say in short."""
     if form == "json":
         from ratio_solver.output.json_csv import as_json

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
-from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.lp.envelope import Stretch, lowest, ways
@@ -58,7 +58,7 @@ class Drawing:
         """The best reachable ratio; None where no weights keep the other limits."""
         return max(self.tops, default=None)
 
-    def stretches(self, most: Fraction | None) -> tuple[Stretch, ...]:
+    def regions(self, most: Fraction | None) -> tuple[Stretch, ...]:
         """Pieces over the least ratio, as far as they are the lowest; up to `most`."""
         start, ends = self._unheld(), [top if most is None else min(top, most) for top in self.tops]
         start = start if start < max(ends) else ZERO  # where all dishes are above what is shown it is shown from 0
@@ -73,16 +73,16 @@ class Drawing:
         below = dot(self.moving.rate, best) - self.moving.bound_rate
         return (dot(row.coefficients, best) - row.bound) / below if below > 0 else ZERO
 
-    def rises(self, stretch: Stretch) -> bool:
+    def rises(self, region: Stretch) -> bool:
         """Whether the curve has begun: the least ratio binds, or the least net carbs rise with it."""
         if self.ceiling:
-            return bool(stretch.piece.slope and stretch.piece.gain)
-        return bool(stretch.piece.gain) or any(
-            mark.kind == "row" and mark.place == self.moving.row for mark in stretch.piece.tight)
+            return bool(region.piece.slope and region.piece.gain)
+        return bool(region.piece.gain) or any(
+            mark.kind == "row" and mark.place == self.moving.row for mark in region.piece.tight)
 
-    def coordinates(self, stretch: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
+    def coordinates(self, region: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
         """x and y of the curve at a ratio."""
-        cost = stretch.piece.cost_at(ratio)
+        cost = region.piece.cost_at(ratio)
         return (self.net_carbs(cost), ratio) if self.ceiling else (ratio, cost)
 
     def net_carbs(self, moving_part: Fraction) -> Fraction:
@@ -93,46 +93,46 @@ class Drawing:
     def _fixed_net(self) -> Fraction:
         return dot(self.net.numerator, fixed_weights(self.recipe))
 
-    def formula(self, stretch: Stretch) -> Formula:
+    def formula(self, region: Stretch) -> Formula:
         """The curve's formula from the piece's: of the ceiling it is the inverse."""
-        p, q, r, s = stretch.piece.formula
+        p, q, r, s = region.piece.formula
         if not self.ceiling:
             return p, q, r, s
         fixed, servings = self._fixed_net, self.recipe.servings
         return p + r * fixed, -r * servings, -q - s * fixed, s * servings
 
-    def weights(self, stretch: Stretch, ratio: Fraction) -> Vector:
+    def weights(self, region: Stretch, ratio: Fraction) -> Vector:
         """Weights of all ingredients at a ratio, g for the batch."""
-        return self.formulation.weights(stretch.piece.values_at(ratio))
+        return self.formulation.weights(region.piece.values_at(ratio))
 
-    def binding(self, stretch: Stretch) -> tuple[str, ...]:
-        """Names of the limits that bind all along a stretch, but for the least ratio and pinned weights."""
-        marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
+    def binding(self, region: Stretch) -> tuple[str, ...]:
+        """Names of the limits that bind all along a critical region, but for the least ratio and pinned weights."""
+        tight = {(mark.kind, mark.place) for mark in region.piece.tight}
         found = []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
-            if row == self.moving.row:
-                continue
-            if row is None:
-                place = limit.numerator.index(ONE)
-                if self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum:
-                    continue  # pinned: it binds wherever one looks
-                variable = self.formulation.adjustable.index(place)
-                mark = ("lower" if limit.sense == MORE else "upper", variable)
-            else:
-                mark = ("row", row)
-            if mark in marks:
+            item = self.recipe.ingredients[limit.subject.place] if row is None else None
+            if row == self.moving.row or (item and item.minimum == item.maximum):
+                continue  # a pinned weight binds wherever one looks
+            mark = ("row", row) if row is not None else (
+                "lower" if limit.sense == MORE else "upper", self.formulation.adjustable.index(limit.subject.place))
+            if mark in tight:
                 found.append(limit.name)
         return tuple(dict.fromkeys(found))
 
-    def at_start(self, stretch: Stretch) -> tuple[str, ...]:
-        """Labels of ingredients that stay at their start all along, within their bounds."""
-        marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
-        count = len(self.formulation.adjustable)
-        return tuple(
-            self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
-            if ("lower", count + k) in marks and ("lower", 2 * count + k) in marks
-            and ("lower", k) not in marks and ("upper", k) not in marks
-        )
+    def resting(self, region: Stretch) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Labels of the ingredients that stay at their start all along, within their bounds; and of those at a bound.
+
+        A pinned weight is at neither.
+        """
+        tight = {(mark.kind, mark.place) for mark in region.piece.tight}
+        count, at_start, at_bound = len(self.formulation.adjustable), [], []
+        for k, place in enumerate(self.formulation.adjustable):
+            item = self.recipe.ingredients[place]
+            if ("lower", k) in tight or ("upper", k) in tight:
+                at_bound += [item.label] if item.minimum != item.maximum else []
+            elif ("lower", count + k) in tight and ("lower", 2 * count + k) in tight:
+                at_start.append(item.label)
+        return tuple(at_start), tuple(at_bound)
 
 
 def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:

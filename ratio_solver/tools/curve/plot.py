@@ -12,7 +12,7 @@ from ratio_solver.dish.cautions import on_screen
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.output.numbers import decimal
 from ratio_solver.recipe.model import RATIO
-from ratio_solver.tools.curve.model import Curve, Curves, Point
+from ratio_solver.tools.curve.compute import Curve, Curves, Point
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

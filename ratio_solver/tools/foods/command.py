@@ -12,11 +12,11 @@ from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
 from ratio_solver.output.options import OUTPUT, TABLES, deliver, with_options
 
 
-@click.command()
+@click.command("foods")
 @click.argument("words", nargs=-1, required=True)
 @click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
 @with_options(TABLES, OUTPUT)
-def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
+def command(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
     """Search the composition table: `foods WORDS...`, or `foods show NAME`.
 
     A food is listed when its name, id or role holds all the words.
@@ -34,7 +34,7 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
         deliver(as_json(food_data(found[0]) | compared_data(found[0]) if showing
                         else [food_data(food) for food in found]), output)
     elif form == "csv":
-        deliver(as_csv(map(food_data, found), FOOD_COLUMNS).rstrip("\n"), output)
+        deliver(as_csv(FOOD_COLUMNS, map(food_data, found)).rstrip("\n"), output)
     else:
         from ratio_solver.tools.foods.report import food_report, search_report
 

@@ -21,12 +21,12 @@ from ratio_solver.output.options import (
 )
 
 
-@click.command()
+@click.command("portions")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--portion-grams", type=float, metavar="G", help="As many portions of this weight as the batch makes.")
 @with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
-def portions(recipe: str, portion_grams: float | None, as_written: bool, tables: tuple[str, ...], form: str,
-             output: str | None, **options: Any) -> None:
+def command(recipe: str, portion_grams: float | None, as_written: bool, tables: tuple[str, ...], form: str,
+            output: str | None, **options: Any) -> None:
     """What of each part and ingredient of RECIPE goes into each serving."""
     from ratio_solver.output.json_csv import as_csv, as_json
     from ratio_solver.tools.portions.compute import SOLVED_TO
@@ -42,6 +42,6 @@ def portions(recipe: str, portion_grams: float | None, as_written: bool, tables:
     if form == "json":
         deliver(as_json(portions_data(shared)), output)
     elif form == "csv":
-        deliver(as_csv(share_rows(shared), SHARE_COLUMNS).rstrip("\n"), output)
+        deliver(as_csv(SHARE_COLUMNS, share_rows(shared)).rstrip("\n"), output)
     else:
         deliver(portions_report(shared), output)

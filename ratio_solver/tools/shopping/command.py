@@ -20,11 +20,11 @@ from ratio_solver.output.options import (
 )
 
 
-@click.command()
+@click.command("shopping")
 @click.argument("recipe", type=click.Path(readable=False))
 @with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
-def shopping(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, output: str | None,
-             **options: Any) -> None:
+def command(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, output: str | None,
+            **options: Any) -> None:
     """What to buy for RECIPE: raw weights with refuse, whole pieces.
 
     With --servings: for so many servings of the dish as it is.
@@ -41,6 +41,6 @@ def shopping(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, 
     if form == "json":
         deliver(as_json(shopping_data(bought)), output)
     elif form == "csv":
-        deliver(as_csv(map(purchase_data, bought.purchases), PURCHASE_COLUMNS).rstrip("\n"), output)
+        deliver(as_csv(PURCHASE_COLUMNS, map(purchase_data, bought.purchases)).rstrip("\n"), output)
     else:
         deliver(shopping_report(bought), output)

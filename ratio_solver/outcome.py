@@ -1,0 +1,67 @@
+"""What every public function answers with: the words, the data and the rows of its command, and a short look at it.
+
+An outcome names the module that reports it, which has the functions ``text``, ``data`` and ``rows``. That module is
+loaded when it is first asked for: whoever only computes loads nothing that prints.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from types import ModuleType
+from typing import Any, ClassVar
+
+LONGEST_REPR = 10
+"""Lines."""
+CAUTION, LONGEST_CAUTION = "Caution: ", 3
+"""How the last lines of a report that states a ratio begin, and how many they are at most."""
+
+
+class Outcome:
+    """The answer of a public function. A dataclass of this kind has ``repr=False``.
+
+    What `report`, `to_dict` and `rows` take by name is what the options of the command of the same name show: the
+    scale's error, the foods listed at most.
+    """
+
+    reported_in: ClassVar[str]
+    """The report module, within the package: "tools.check.report"."""
+
+    @property
+    def outcome(self) -> str:
+        """What came out, in a word: "solved", "impossible", or what fits."""
+        return "solved"
+
+    def reports(self) -> ModuleType:
+        """The module that reports this: ``text(found)``, ``data(found)`` and ``rows(found)`` with their columns."""
+        return import_module(f"ratio_solver.{self.reported_in}")
+
+    def report(self, **shown: Any) -> str:
+        """The text of the command, in 80 columns."""
+        text: str = _blocks().plain_text(self.reports().text(self, **shown))
+        return text
+
+    def to_dict(self, **shown: Any) -> dict[str, object]:
+        """The JSON of the command; weights in g for the batch, facts per serving."""
+        data: dict[str, object] = self.reports().data(self, **shown)
+        return data
+
+    def rows(self, **shown: Any) -> list[dict[str, object]]:
+        """The rows of the command's CSV, each with every column in its order."""
+        columns, rows = self.reports().rows(self, **shown)
+        return [{column: row.get(column) for column in columns} for row in rows]
+
+    def __repr__(self) -> str:
+        lines = [line for line in self.report().splitlines() if line.strip()]
+        if len(lines) <= LONGEST_REPR:
+            return "\n".join(lines)
+        foot = range(len(lines) - LONGEST_CAUTION, len(lines))
+        caution = next((lines[place:] for place in foot if lines[place].startswith(CAUTION)), [])
+        return "\n".join([*lines[:LONGEST_REPR - len(caution) - 1], "... (.report() has the whole)", *caution])
+
+    def _repr_html_(self) -> str:
+        html: str = _blocks().html_of(self.reports().text(self))
+        return html
+
+
+def _blocks() -> ModuleType:
+    return import_module("ratio_solver.output.blocks")
