@@ -19,7 +19,7 @@ from itertools import combinations, dropwhile, pairwise
 from ratio_solver.dish import notices
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE, ratio_vectors
 from ratio_solver.dish.nutrition import facts_of
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
@@ -227,8 +227,7 @@ def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | 
                             f"expected two numbers, 0 or more, the lower first; {SMALLEST:f} to {LARGEST:,.0f}"))
     if given and len(of) != 1:
         faults.append(Fault("--from, --to", "", "", "expected with one curve: say which with --of"))
-    if faults:
-        raise BadInput(faults)
+    collected(faults)
 
 
 def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve:

@@ -33,9 +33,8 @@ class Drawing:
         Whether the curve is drawn against the ceiling on net carbs (else against the least ratio).
     formulation : Formulation
         Without the limit that the curve is drawn against.
-    net : Limit
-        Net carbs of a serving.
-    ratio : Limit
+    fixed_net : Fraction
+        Net carbs of the fixed ingredients of the batch, g.
     moving : Moving
         The least ratio is the parameter.
     models : tuple of LinearModel
@@ -47,8 +46,7 @@ class Drawing:
     recipe: Recipe
     ceiling: bool
     formulation: Formulation
-    net: Limit
-    ratio: Limit
+    fixed_net: Fraction
     moving: Moving
     models: tuple[LinearModel, ...]
     tops: tuple[Fraction, ...]
@@ -59,17 +57,16 @@ class Drawing:
         return max(self.tops, default=None)
 
     def regions(self, most: Fraction | None) -> tuple[Stretch, ...]:
-        """Pieces over the least ratio, as far as they are the lowest; up to `most`."""
+        """Critical regions over the least ratio, as far as they are the lowest; up to `most`."""
         start, ends = self._unheld(), [top if most is None else min(top, most) for top in self.tops]
         start = start if start < max(ends) else ZERO  # where all dishes are above what is shown it is shown from 0
-        traces = [trace(model, self.moving, start, end) for model, end in zip(self.models, ends, strict=True)]
-        return lowest(traces)
+        return lowest([trace(model, self.moving, start, end) for model, end in zip(self.models, ends, strict=True)])
 
     def _unheld(self) -> Fraction:
         """The ratio of the best dish that no ratio is asked of: below it nothing changes."""
-        row = self.models[0].rows[self.moving.row]
+        row, costs = self.models[0].rows[self.moving.row], self.models[0].costs[:2]
         points = [point for model in self.models if (point := best_point(model)) is not None]
-        best = min(points, key=lambda point: [dot(cost, point) for cost in self.models[0].costs[:2]])
+        best = min(points, key=lambda point: [dot(cost, point) for cost in costs])
         below = dot(self.moving.rate, best) - self.moving.bound_rate
         return (dot(row.coefficients, best) - row.bound) / below if below > 0 else ZERO
 
@@ -77,29 +74,18 @@ class Drawing:
         """Whether the curve has begun: the least ratio binds, or the least net carbs rise with it."""
         if self.ceiling:
             return bool(region.piece.slope and region.piece.gain)
-        return bool(region.piece.gain) or any(
-            mark.kind == "row" and mark.place == self.moving.row for mark in region.piece.tight)
+        return bool(region.piece.gain) or ("row", self.moving.row) in _tight(region)
 
     def coordinates(self, region: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
         """x and y of the curve at a ratio."""
         cost = region.piece.cost_at(ratio)
-        return (self.net_carbs(cost), ratio) if self.ceiling else (ratio, cost)
-
-    def net_carbs(self, moving_part: Fraction) -> Fraction:
-        """Net carbs of a serving, g, from those of the adjustable ingredients of the batch."""
-        return (moving_part + self._fixed_net) / self.recipe.servings
-
-    @property
-    def _fixed_net(self) -> Fraction:
-        return dot(self.net.numerator, fixed_weights(self.recipe))
+        return ((cost + self.fixed_net) / self.recipe.servings, ratio) if self.ceiling else (ratio, cost)
 
     def formula(self, region: Stretch) -> Formula:
-        """The curve's formula from the piece's: of the ceiling it is the inverse."""
+        """The curve's formula from the critical region's: of the ceiling it is the inverse."""
         p, q, r, s = region.piece.formula
-        if not self.ceiling:
-            return p, q, r, s
-        fixed, servings = self._fixed_net, self.recipe.servings
-        return p + r * fixed, -r * servings, -q - s * fixed, s * servings
+        fixed, servings = self.fixed_net, self.recipe.servings
+        return (p + r * fixed, -r * servings, -q - s * fixed, s * servings) if self.ceiling else (p, q, r, s)
 
     def weights(self, region: Stretch, ratio: Fraction) -> Vector:
         """Weights of all ingredients at a ratio, g for the batch."""
@@ -107,15 +93,13 @@ class Drawing:
 
     def binding(self, region: Stretch) -> tuple[str, ...]:
         """Names of the limits that bind all along a critical region, but for the least ratio and pinned weights."""
-        tight = {(mark.kind, mark.place) for mark in region.piece.tight}
-        found = []
+        tight, found = _tight(region), []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
-            item = self.recipe.ingredients[limit.subject.place] if row is None else None
-            if row == self.moving.row or (item and item.minimum == item.maximum):
-                continue  # a pinned weight binds wherever one looks
-            mark = ("row", row) if row is not None else (
-                "lower" if limit.sense == MORE else "upper", self.formulation.adjustable.index(limit.subject.place))
-            if mark in tight:
+            place, end = limit.subject.place, "lower" if limit.sense == MORE else "upper"
+            if row is None and self._pinned(place):
+                continue  # it binds wherever one looks
+            mark = (end, self.formulation.adjustable.index(place)) if row is None else ("row", row)
+            if mark in tight and row != self.moving.row:
                 found.append(limit.name)
         return tuple(dict.fromkeys(found))
 
@@ -124,15 +108,23 @@ class Drawing:
 
         A pinned weight is at neither.
         """
-        tight = {(mark.kind, mark.place) for mark in region.piece.tight}
-        count, at_start, at_bound = len(self.formulation.adjustable), [], []
-        for k, place in enumerate(self.formulation.adjustable):
-            item = self.recipe.ingredients[place]
-            if ("lower", k) in tight or ("upper", k) in tight:
-                at_bound += [item.label] if item.minimum != item.maximum else []
-            elif ("lower", count + k) in tight and ("lower", 2 * count + k) in tight:
-                at_start.append(item.label)
-        return tuple(at_start), tuple(at_bound)
+        tight, count = _tight(region), len(self.formulation.adjustable)
+        at_bound = [place for k, place in enumerate(self.formulation.adjustable)
+                    if {("lower", k), ("upper", k)} & tight]
+        at_start = [place for k, place in enumerate(self.formulation.adjustable)
+                    if {("lower", count + k), ("lower", 2 * count + k)} <= tight and place not in at_bound]
+        labels = [ingredient.label for ingredient in self.recipe.ingredients]
+        return (tuple(labels[place] for place in at_start),
+                tuple(labels[place] for place in at_bound if not self._pinned(place)))
+
+    def _pinned(self, place: int) -> bool:
+        """Whether an ingredient's bounds leave it one weight."""
+        return self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum
+
+
+def _tight(region: Stretch) -> set[tuple[str, int]]:
+    """Kind and place of the rows and bounds of the model that are tight all along a critical region."""
+    return {(mark.kind, mark.place) for mark in region.piece.tight}
 
 
 def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
@@ -142,18 +134,21 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
     if ceiling:
         held = held.with_targets(Target(NET_CARBS, net.minimum if net else None, None))
     counted = limits_of(recipe.with_targets(Target(NET_CARBS, None, 1.0)), guaranteed)
-    net_limit = next(limit for limit in counted if limit.key == ("net carbs", LESS))
     formulation = formulate(held, guaranteed=guaranteed)
-    least = next(limit for limit in formulation.limits if limit.key == (RATIO, MORE))
+    (net_carbs,), (least,) = ([limit.numerator for limit in counted if _is(limit, NET_CARBS, LESS)],
+                              [limit for limit in formulation.limits if _is(limit, RATIO, MORE)])
     moving, model = _moving(formulation, least)
     if ceiling:
         grams, listed = model.costs
         near = tuple(a + b / 10**6 for a, b in zip(grams, listed, strict=True))
-        model = replace(model, costs=(_padded(formulation, net_limit.numerator), near))
-    tops = [(way, highest(way, moving, exact(HIGHEST_RATIO))) for way in ways(model)]
-    possible = [(way, top) for way, top in tops if top is not None]
-    return Drawing(recipe, ceiling, formulation, net_limit, least, moving,
-                   tuple(way for way, _ in possible), tuple(top for _, top in possible))
+        model = replace(model, costs=(_padded(formulation, net_carbs), near))
+    tops = [(way, top) for way in ways(model) if (top := highest(way, moving, exact(HIGHEST_RATIO))) is not None]
+    return Drawing(recipe, ceiling, formulation, dot(net_carbs, fixed_weights(recipe)), moving,
+                   tuple(way for way, _ in tops), tuple(top for _, top in tops))
+
+
+def _is(limit: Limit, nutrient: str, sense: str) -> bool:
+    return limit.subject.nutrient == nutrient and limit.sense == sense
 
 
 def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel]:
