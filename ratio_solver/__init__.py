@@ -25,10 +25,11 @@ if TYPE_CHECKING:
     from ratio_solver.menu.results import MenuTables
     from ratio_solver.menu.run import run_menu
     from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
+    from ratio_solver.recipe.change import fixed
     from ratio_solver.recipe.measures import household
     from ratio_solver.recipe.model import Ingredient, Recipe, Target
     from ratio_solver.recipe.read import read_recipe, recipe_from
-    from ratio_solver.recipe.write import fixed, recipe_text
+    from ratio_solver.recipe.write import recipe_text
     from ratio_solver.solving.result import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.solving.solve import solve
     from ratio_solver.tools.add_fat.compute import AddFat, add_fat
@@ -56,10 +57,11 @@ _HOMES = {name: module for module, names in {
     "menu.results": "MenuTables",
     "menu.run": "run_menu",
     "menu.solve": "MenuOptions solve_frame solve_menu",
+    "recipe.change": "fixed",
     "recipe.measures": "household",
     "recipe.model": "Ingredient Recipe Target",
     "recipe.read": "read_recipe recipe_from",
-    "recipe.write": "fixed recipe_text",
+    "recipe.write": "recipe_text",
     "solving.result": "CuringFat Diagnosis Impossible Proposal Repair",
     "solving.solve": "solve",
     "tools.add_fat.compute": "AddFat add_fat",

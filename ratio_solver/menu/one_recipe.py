@@ -13,9 +13,9 @@ from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.sizes import sensible
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.columns import BARE, BY_FILE, LEFT_OUT, POLICY_KEYS, MenuColumns
+from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.read import read_recipe, recipe_from
-from ratio_solver.recipe.resize import with_servings
 from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value, with_end
 
 TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "drippings", "ratio_formula",

@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.alcohol import ALCOHOL
-from ratio_solver.dish.constraints import CARBS, EMPTY
+from ratio_solver.dish.cautions import STRONG_FROM
+from ratio_solver.dish.composition import ALCOHOL, CARBS
+from ratio_solver.dish.constraints import EMPTY
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
 from ratio_solver.exact import exact
@@ -164,8 +165,8 @@ def _servings(menu: MenuArrays, rows: MenuRows, found: MenuSolution, foods: Food
     is_ratio = np.array([c.nutrient == RATIO for c in rows.columns], dtype=bool)[rows.column]
     np.maximum.at(wanted, rows.owner[is_ratio], rows.bound[is_ratio])
     # Stacked menus are reckoned by fat : (protein + net carbs), so this is what `notices.cautions` looks at too.
-    strong = np.isnan(ratio) | (ratio >= float(notices.STRONG_FROM)) | (wanted >= float(notices.STRONG_FROM))
-    open_ |= np.abs(ratio - float(notices.STRONG_FROM)) <= NEAR * 10
+    strong = np.isnan(ratio) | (ratio >= float(STRONG_FROM)) | (wanted >= float(STRONG_FROM))
+    open_ |= np.abs(ratio - float(STRONG_FROM)) <= NEAR * 10
     table["caution"] = np.array(CAUTIONS, dtype=object)[strong.astype(int)]
     return table, open_
 

@@ -67,7 +67,7 @@ def _unknown_allergens(answer: Proposal) -> list[str]:
 
 def _ratio(facts: Facts, limits: Sequence[LimitState]) -> float | None:
     """The ratio reached; the bound itself where that is binding and met."""
-    bounds = [state.limit.bound for state in limits if state.binding and state.limit.name == RATIO]
+    bounds = [state.limit.bound for state in limits if state.binding and state.limit.nutrient == RATIO]
     if bounds and facts.ratio is not None and abs(facts.ratio - bounds[0]) < 1e-9:
         return printed(bounds[0])
     return printed(facts.ratio)

@@ -263,9 +263,7 @@ def actual_text(state: LimitState) -> str:
 def broken_words(state: LimitState) -> str:
     """A limit that is not kept, and what is instead."""
     actual = "without protein or carbs" if state.actual is None else actual_text(state)
-    name = state.limit.name
-    if state.limit.kind == "ingredient":
-        name = name.removesuffix(" max" if state.limit.sense == "<=" else " min")
+    name = state.limit.subject.words if state.limit.kind == "ingredient" else state.limit.name
     return f"{name} {limit_words(state.limit)}, is {actual}"
 
 

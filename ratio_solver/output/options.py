@@ -20,9 +20,9 @@ from ratio_solver.outcome import Outcome
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
 from ratio_solver.output.json_csv import as_csv, as_json
 from ratio_solver.output.streams import to_stdout, with_plain_signs
+from ratio_solver.recipe.change import scaled, with_servings
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
-from ratio_solver.recipe.resize import scaled, with_servings
 from ratio_solver.recipe.targets import override
 
 if TYPE_CHECKING:

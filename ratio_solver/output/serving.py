@@ -9,8 +9,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from ratio_solver.dish.intervals import guaranteed_for
-from ratio_solver.dish.left_out import left_out
+from ratio_solver.dish.confidence import guaranteed_for
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.output.blocks import STRONG, section
 from ratio_solver.output.numbers import honest, ratio, short, visible
@@ -59,7 +59,7 @@ def _facts_table(dish: Check | Proposal) -> Table:
 
 def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
     """One figure with its unit; "at least" where an ingredient's figure is unknown."""
-    states = [state for state in limits if state.limit.kind == "target" and state.limit.name == spoken(column)]
+    states = [state for state in limits if state.limit.nutrient == column]
     unit = unit_of(column) or "g"
     decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
     prefix = "at least " if column in facts.unknown and column != NET_CARBS else ""
@@ -68,7 +68,7 @@ def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
 
 def _ratio_line(dish: Check | Proposal) -> Text:
     """The ratio, and the one that is kept at the ends of the intervals or with the confidence asked for."""
-    kept = [state for state in dish.limits if state.limit.name == "ratio"]
+    kept = [state for state in dish.limits if state.limit.nutrient == "ratio"]
     sided = [] if dish.guaranteed or dish.confidence else kept
     text = Text.assemble("ratio  ", (ratio(dish.facts.ratio, sided), STRONG))
     if dish.confidence and kept and kept[0].actual is not None:

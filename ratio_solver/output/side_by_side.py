@@ -106,7 +106,7 @@ def _text_rows(sides: Sequence[Side]) -> Iterator[list[RenderableType]]:
 def ratio_cell(side: Proposal | Check) -> str:
     """The ratio, on the right side of the recipe's own."""
     states = [s for s in side.limits
-              if s.limit.subject.nutrient == RATIO and not (side.guaranteed or side.confidence)]
+              if s.limit.nutrient == RATIO and not (side.guaranteed or side.confidence)]
     return ratio(side.facts.ratio, states)
 
 

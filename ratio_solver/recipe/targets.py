@@ -58,37 +58,23 @@ def _unit_hint(key: str, columns: Sequence[str]) -> str:
 
 
 def _target(reader: Reader, key: str, nutrient: str, value: object) -> Target:
-    if nutrient == RATIO:
-        return _ratio_target(reader, value)
+    what = "a ratio as a number, fat to one of protein + net carbs" if nutrient == RATIO else "an amount per serving"
     if isinstance(value, Mapping):
         inner = Reader(reader.source, reader.faults, reader.at(key), value)
         inner.known_keys(("min", "max"))
-        low, high = inner.ends(HIGHEST_AMOUNT, "an amount per serving")
-        return Target(nutrient, low, high)
+        highest = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
+        return Target(nutrient, *inner.ends(highest, what, above=nutrient == RATIO))
     if nutrient == NET_CARBS:
         return Target(nutrient, None, reader.number(key, 0.0, HIGHEST_AMOUNT, "g per serving, at most"))
-    reader.fault(key, value, "expected {min = ...}, {max = ...} or both")
-    return Target(nutrient)
-
-
-def _ratio_target(reader: Reader, value: object) -> Target:
-    what = "a ratio as a number, fat to one of protein + net carbs"
-    if isinstance(value, Mapping):
-        inner = Reader(reader.source, reader.faults, reader.at(RATIO), value)
-        inner.known_keys(("min", "max"))
-        low = inner.number("min", 0.0, HIGHEST_RATIO, what, above=True)
-        high = inner.number("max", 0.0, HIGHEST_RATIO, what, above=True)
-        if "min" not in value and "max" not in value:
-            inner.fault("", None, "expected min, max or both")
-        if low is not None and high is not None and low > high:
-            inner.fault("min", low, f"expected at most the max, {high:g}")
-        return Target(RATIO, low, high)
-    if isinstance(value, str):
-        ratio = ratio_value(value)
-        if ratio is None:
-            reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
-        return Target(RATIO, ratio)
-    return Target(RATIO, reader.number_of(RATIO, value, 0.0, HIGHEST_RATIO, what, above=True))
+    if nutrient != RATIO:
+        reader.fault(key, value, "expected {min = ...}, {max = ...} or both")
+        return Target(nutrient)
+    if not isinstance(value, str):
+        return Target(RATIO, reader.number(RATIO, 0.0, HIGHEST_RATIO, what, above=True))
+    ratio = ratio_value(value)
+    if ratio is None:
+        reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
+    return Target(RATIO, ratio)
 
 
 def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None,

@@ -1,11 +1,9 @@
-"""A recipe as the text of a recipe file, and a recipe with its weights fixed."""
+"""A recipe as the text of a recipe file."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.foods.bundled import BUNDLED
@@ -14,25 +12,6 @@ from ratio_solver.recipe.groups import group_labels
 from ratio_solver.recipe.model import Ingredient, Part, Proportion, Recipe, Target
 
 Value = str | float | int | Sequence["Value"] | dict[str, "Value"]
-
-
-def fixed(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
-    """The recipe as it stands in the bowl: every ingredient fixed at its weight (g for the batch).
-
-    Targets, parts, proportions and choices stay; bounds of ingredients are gone, as nothing may move.
-    """
-    return replace(recipe, ingredients=tuple(
-        replace(ingredient, start=float(weight), minimum=None, maximum=None, in_bowl=0.0)
-        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
-    ))
-
-
-def planned(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
-    """The recipe with these weights as its starts: what is solved next stays close to them."""
-    return replace(recipe, ingredients=tuple(
-        replace(ingredient, start=float(weight))
-        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
-    ))
 
 
 def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:

@@ -13,10 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.confidence import Cone, Confidence, cones_of, confidence_notes, touching
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.confidence import Cone, Confidence, cones_of, confidence_notes, most_weights, touching
 from ratio_solver.dish.constraints import Limit, limits_of
-from ratio_solver.dish.intervals import most_weights
-from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import state_of, states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, Vector
@@ -145,15 +144,14 @@ def _proposal(found: _Found, limits: Sequence[Limit], cones: Sequence[Cone]) -> 
                           found.solution.row_prices)
     if not certificate.holds():
         raise NotProven(f"the answer misses {certificate.worst or 'the least objective'} and is not shown")
-    recipe, facts = formulation.recipe, facts_of(formulation.recipe, weights)
+    recipe = formulation.recipe
     there = touching(limits, cones, weights)
     return Proposal(
         recipe=recipe, prefer=formulation.prefer, objective=objective_of(formulation, certificate, found.settled),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=tuple(replace(state, price=_price(found, place, limits, cones))
                      for place, state in enumerate(states_of(there, weights, TOLERANCE))),
-        facts=facts, certificate=certificate, allergens=notices.allergens(recipe, weights),
-        warnings=notices.warnings(recipe, weights), cautions=notices.cautions(recipe, facts),
+        certificate=certificate,
     )
 
 
@@ -168,7 +166,7 @@ def _price(found: _Found, place: int, limits: Sequence[Limit], cones: Sequence[C
         return float((solution.lower_prices if limit.sense == ">=" else solution.upper_prices)[variable])
     cone = next((cone for cone in cones if cone.limit is limit), None)
     rows = [row for other, row in zip(formulation.limits, formulation.row_of, strict=True) if row is not None
-            and (other is limit or (cone is not None and other.kind == "target" and other.key == limit.key))]
+            and (other is limit or (cone is not None and other.identity == limit.identity))]
     divisor = limit.divisor(found.weights) if cone is None else cone.divisor(found.weights)
     return sum(float(solution.row_prices[row]) for row in rows) * float(divisor)
 
@@ -197,8 +195,7 @@ def _told(answer: Proposal, limits: Sequence[Limit], cones: Sequence[Cone], conf
     states = states_of(there, weights, TOLERANCE) if answer.exact else [state_of(limit, weights) for limit in there]
     return replace(
         answer, confidence=confidence,
-        limits=tuple(replace(state, price=before.price) for state, before in zip(states, answer.limits, strict=True)),
-        warnings=(*answer.warnings, *confidence_notes(answer.recipe, weights, confidence)))
+        limits=tuple(replace(state, price=before.price) for state, before in zip(states, answer.limits, strict=True)))
 
 
 def _impossible(ground: Ground, diagnosis: Diagnosis, cures: bool) -> Impossible:
@@ -208,4 +205,4 @@ def _impossible(ground: Ground, diagnosis: Diagnosis, cures: bool) -> Impossible
         recipe, ground.prefer, cured(ground, diagnosis, solve_confident) if cures else diagnosis,
         (*notices.warnings(recipe, starts, settled=False),
          *confidence_notes(recipe, most_weights(recipe), confidence)),
-        notices.cautions(recipe), confidence=confidence)
+        cautions_for(recipe), confidence=confidence)

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from types import MappingProxyType
 
-from ratio_solver.dish.constraints import EMPTY, MORE, Limit, limits_of, per_gram
+from ratio_solver.dish.composition import per_gram
+from ratio_solver.dish.constraints import EMPTY, MORE, Limit, limits_of
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of

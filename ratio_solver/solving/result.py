@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.dish.confidence import Confidence
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.nutrition import Facts
 from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
@@ -46,7 +46,7 @@ class Objective:
 
 
 @dataclass(frozen=True, repr=False)
-class Proposal(Outcome):
+class Proposal(DishAtWeights):
     """Weights that keep every limit.
 
     Attributes
@@ -57,10 +57,10 @@ class Proposal(Outcome):
     weights : tuple of Weight, one per ingredient
     limits : tuple of LimitState
         In the order of `ratio_solver.dish.constraints.limits_of`.
-    facts : Facts
-        Per serving.
     certificate : Certificate
         The exact check behind it.
+    facts : Facts
+        Per serving.
     allergens, warnings, cautions : tuple of str
     exact : bool
         Weights to any fraction of a gram; else they are on the steps, and prices and ranges are those of
@@ -75,11 +75,7 @@ class Proposal(Outcome):
     objective: Objective
     weights: tuple[Weight, ...]
     limits: tuple[LimitState, ...]
-    facts: Facts
     certificate: Certificate
-    allergens: tuple[str, ...]
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
     guaranteed: Guaranteed = None
     exact: bool = True
     confidence: Confidence | None = None

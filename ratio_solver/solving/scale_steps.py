@@ -14,9 +14,7 @@ from fractions import Fraction
 from math import ceil, floor
 from types import MappingProxyType
 
-from ratio_solver.dish import notices
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
@@ -168,7 +166,6 @@ def objective_of(formulation: Formulation, certificate: Certificate, chosen: Set
 def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution) -> Proposal:
     recipe, constant = formulation.recipe, formulation.constant
     weights = formulation.weights(found.values[:len(formulation.adjustable)])
-    facts = facts_of(recipe, weights)
     pairs = zip(continuous.weights, weights, recipe.ingredients, strict=True)
     return replace(
         continuous,
@@ -176,11 +173,7 @@ def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution)
                             found.proven, found.proof, RESOLUTION.get(formulation.prefer, ZERO), found.settled),
         weights=tuple(_weight(shown, grams, item) for shown, grams, item in pairs),
         limits=tuple(_state(state, weights) for state in continuous.limits),
-        facts=facts,
         certificate=Certificate(ZERO, "", found.objective, found.bound),
-        allergens=notices.allergens(recipe, weights),
-        warnings=notices.warnings(recipe, weights, guaranteed=formulation.guaranteed),
-        cautions=notices.cautions(recipe, facts),
         exact=False,
     )
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from ratio_solver.dish import notices
+from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Confidence, confidence_of
-from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import exact as exactly
@@ -121,7 +121,7 @@ def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
     return Impossible(
         recipe, formulation.prefer, diagnosis,
         notices.warnings(recipe, starts, guaranteed=formulation.guaranteed, settled=False),
-        notices.cautions(recipe), formulation.guaranteed,
+        cautions_for(recipe), formulation.guaranteed,
     )
 
 
@@ -141,18 +141,13 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
             f"{float(max(certificate.shortfall, certificate.gap)):.3g} and is not shown"
         )
     weights = formulation.weights(adjusted)
-    facts = facts_of(recipe, weights)
     continuous = Proposal(
         recipe=recipe,
         prefer=formulation.prefer,
         objective=objective_of(formulation, certificate, chosen),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(formulation.limits, weights, TOLERANCE),
-        facts=facts,
         certificate=certificate,
-        allergens=notices.allergens(recipe, weights),
-        warnings=notices.warnings(recipe, weights, guaranteed=formulation.guaranteed),
-        cautions=notices.cautions(recipe, facts),
         guaranteed=formulation.guaranteed,
     )
     return with_ranges(continuous, formulation, settled, found)

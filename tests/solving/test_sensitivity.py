@@ -116,7 +116,7 @@ def allowed(state: LimitState, value: float) -> bool:
 
 def checked(seed: int, kitchen: Kitchen, state: LimitState, counts: Counter[str]) -> None:
     assert state.price is not None
-    bound, where = float(state.limit.bound), (seed, *state.limit.key)
+    bound, where = float(state.limit.bound), (seed, *state.limit.identity)
     for value in inside(state):
         other = kitchen.moved(state, value)
         assert other.status == "optimal", (where, value)

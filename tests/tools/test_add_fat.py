@@ -78,7 +78,7 @@ def test_solve_finds_the_same_grams_when_the_answer_is_put_into_the_file(name: s
     assert float(answer.weights[-1].grams) == pytest.approx(float(candidate.least.total), abs=1e-6)
     assert whole.weights[-1].grams == candidate.weighed.total
     fixed = check(with_added(recipe, candidate.foods, [float(candidate.weighed.total)]))
-    assert [s.limit.key for s in fixed.broken] == [s.limit.key for s in candidate.weighed.broken]
+    assert [s.limit.identity for s in fixed.broken] == [s.limit.identity for s in candidate.weighed.broken]
     assert fixed.facts == candidate.weighed.facts
     assert (candidate.outcome == KEEPS) == fixed.kept
     assert (solve(fixed.recipe).outcome == "solved") == fixed.kept

@@ -16,7 +16,7 @@ from click.testing import CliRunner
 
 from ratio_solver import FoodTable, Impossible, Recipe, add_fat, adjust, recipe_from, solve, try_all
 from ratio_solver.cli import main
-from ratio_solver.dish.addition import BEYOND, KEEPS
+from ratio_solver.dish.most import BEYOND, KEEPS
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import Ingredient, Target
 from tests.kitchen import dish, food, table

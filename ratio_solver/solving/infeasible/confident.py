@@ -11,13 +11,12 @@ from ratio_solver.dish.confidence import Cone, Confidence, cones_of
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector, exact
-from ratio_solver.foods.nutrients import spoken
 from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.conflict import minimal_conflict
 from ratio_solver.lp.feasibility import proven_infeasible
 from ratio_solver.lp.search import minimum
 from ratio_solver.lp.solve import Infeasible, settle, solve_lp
-from ratio_solver.recipe.model import RATIO, Recipe, Target
+from ratio_solver.recipe.model import Recipe, Target
 from ratio_solver.solving.infeasible.conflict import bounded_model, limits_model
 from ratio_solver.solving.result import Answer, Diagnosis, Proposal, Repair
 from ratio_solver.solving.scale_steps import steps_of, whole_of
@@ -155,8 +154,7 @@ def _feasible_with(ground: Ground, limit: Limit, bound: Fraction) -> bool:
 def _at(recipe: Recipe, limit: Limit, bound: Fraction) -> Recipe:
     """The recipe with one end of a target at another value."""
     def moved(target: Target) -> Target:
-        name = RATIO if target.nutrient == RATIO else spoken(target.nutrient)
-        if name != limit.name:
+        if target.nutrient != limit.nutrient:
             return target
         return replace(target, minimum=float(bound)) if limit.sense == MORE else replace(target, maximum=float(bound))
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import EMPTY, MORE, Limit
+from ratio_solver.dish.constraints import EMPTY, LESS, MORE, Limit
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.lp.branching import settle
 from ratio_solver.lp.conflict import minimal_conflict
@@ -98,7 +98,7 @@ def limits_model(
     for k, place in enumerate(chosen):
         entries_only = [ZERO] * size
         entries_only[places.index(place)] = -ONE
-        entries_only[len(places) + k] = _most(recipe, place, held, most)
+        entries_only[len(places) + k] = _most(place, held, most)
         label = recipe.ingredients[place].label
         rows.append(Row(f"{label} only if used", tuple(entries_only), ">=", ZERO, definition=True))
     rows += [Row(NOT_EMPTY, entries(limit.substance), MORE, EMPTY - dot(limit.substance, fixed))
@@ -127,7 +127,7 @@ def bounded_model(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
     })
 
 
-def _most(recipe: Recipe, place: int, limits: Sequence[Limit], most: Fraction) -> Fraction:
+def _most(place: int, limits: Sequence[Limit], most: Fraction) -> Fraction:
     """The most of an ingredient that can be used: its maximum, if that is held."""
-    name = f"{recipe.ingredients[place].label} max"
-    return next((limit.bound for limit in limits if limit.kind == "ingredient" and limit.name == name), most)
+    return next((limit.bound for limit in limits if limit.kind == "ingredient" and limit.sense == LESS
+                 and limit.subject.place == place), most)

@@ -75,13 +75,13 @@ def decimals_near(limit: Limit, value: Fraction, spare: Fraction = SPARE) -> lis
 
 def writable(limit: Limit) -> bool:
     """Whether a recipe file may hold this bound."""
-    if limit.name == RATIO:
+    if limit.nutrient == RATIO:
         return 0 < limit.bound <= highest(limit)
     return 0 <= limit.bound <= highest(limit)
 
 
 def highest(limit: Limit) -> Fraction:
     """The highest bound that a recipe file may hold in the place of a limit's."""
-    if limit.name == RATIO:
+    if limit.nutrient == RATIO:
         return exact(HIGHEST_RATIO)
     return exact({"target": HIGHEST_AMOUNT, "proportion": HIGHEST_SHARE}.get(limit.kind, HEAVIEST))

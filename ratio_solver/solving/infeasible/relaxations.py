@@ -7,19 +7,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.dish.addition import beyond_with
-from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
+from ratio_solver.dish.constraints import LESS, MORE, Identity, Limit, limits_of
+from ratio_solver.dish.most import beyond_with
 from ratio_solver.errors import BadInput
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.feasibility import has_point, proven_infeasible
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.lp.quotient import floats, minimise
 from ratio_solver.lp.search import minimum
-from ratio_solver.recipe.model import BATCH, RATIO, Ingredient, Recipe
+from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import Formulation
 from ratio_solver.solving.infeasible.conflict import bounded_model, limits_model
@@ -56,7 +56,7 @@ def with_cures(
     recipe, limits = formulation.recipe, formulation.limits
     ground = Ground(recipe, on_steps)
     if diagnosis.empty:  # a change that cures would have the same end: it takes a least weight of the batch
-        asked = [(limit, reachable(ground.anywhere, limits, limit)) for limit in limits if limit.key == (RATIO, MORE)]
+        asked = [(limit, reachable(ground.anywhere, limits, limit)) for limit in limits if limit.least_ratio]
         return replace(diagnosis, best_ratio=_reached(asked, RATIO, MORE),
                        proven=proven_infeasible(bounded_model(recipe, limits)))
     reached = [(limit, reachable(ground, limits, limit)) for limit in diagnosis.conflict]
@@ -67,7 +67,7 @@ def with_cures(
         repairs=repairs,
         joint_repair=() if repairs else joint_repair(ground, limits, diagnosis.conflict),
         best_ratio=_reached(reached, RATIO, MORE),
-        least_net_carbs=_reached(reached, spoken(NET_CARBS), LESS),
+        least_net_carbs=_reached(reached, NET_CARBS, LESS),
         fats=None if foods is None else fats,
         proven=_proven(ground, limits),
     )
@@ -81,13 +81,13 @@ def _proven(ground: Ground, limits: Sequence[Limit]) -> bool:
     return ground.on_steps and proven_infeasible(whole_of(model, steps_of(ground.recipe)).model, MOST_PARTS)
 
 
-def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense: str) -> Fraction | None:
+def _reached(reached: Sequence[tuple[Limit, Fraction | None]], nutrient: str, sense: str) -> Fraction | None:
     """The best of a target's quantity within the other limits, rounded to the side that is really reached.
 
     Of a target outside the conflict nothing is: the conflict stays whatever becomes of it.
     """
     value = next((found for limit, found in reached
-                  if limit.kind == "target" and limit.key == (name, sense)), None)
+                  if limit.nutrient == nutrient and limit.sense == sense), None)
     if value is None:
         return None
     value = Fraction(round(value, REACH_DECIMALS + 4))  # a solver's last digits are noise
@@ -167,35 +167,21 @@ def _on_steps(
     return tuple(best)
 
 
-def _alone(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> dict[tuple[str, str, int], Limit]:
-    """The recipe's targets and proportions as they look at one more ingredient, by name, sense and turn."""
+def _alone(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> dict[Identity, Limit]:
+    """The recipe's targets and proportions as they look at one more ingredient, which is of the batch alone."""
     candidate = Ingredient(food.name, food, 0.0, 0.0, HEAVIEST)
     shares = tuple(
-        replace(share, of=_grown(share.of_name, food.name), to=_grown(share.to_name, food.name))
+        replace(share, of=(food.name,) * share.of_batch, to=(food.name,) * share.to_batch)
         for share in recipe.proportions
     )
     dish = replace(recipe, ingredients=(candidate,), parts=(), chooses=(), proportions=shares)
-    return _by_turn(limits_of(dish, guaranteed))
+    return {limit.identity: limit for limit in limits_of(dish, guaranteed)}
 
 
-def _grown(group: str, label: str) -> tuple[str, ...]:
-    """A new ingredient belongs to the batch and to no other group."""
-    return (label,) if BATCH in group.lower().split(" + ") else ()
-
-
-def _by_turn(limits: Iterable[Limit]) -> dict[tuple[str, str, int], Limit]:
-    found: dict[tuple[str, str, int], Limit] = {}
-    for limit in limits:
-        turn = sum(1 for name, sense, _ in found if (name, sense) == limit.key)
-        found[(*limit.key, turn)] = limit
-    return found
-
-
-def _column(limits: Sequence[Limit], alone: dict[tuple[str, str, int], Limit]) -> Vector:
+def _column(limits: Sequence[Limit], alone: dict[Identity, Limit]) -> Vector:
     """What 1 g of one more ingredient adds to the row of each limit."""
     return tuple(
-        alone[key].row()[0][0] if key in alone and limit.kind in ("target", "proportion") else ZERO
-        for key, limit in _by_turn(limits).items()
+        alone[limit.identity].row()[0][0] if limit.kind in ("target", "proportion") else ZERO for limit in limits
     )
 
 

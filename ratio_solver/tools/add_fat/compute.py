@@ -19,8 +19,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.addition import BEYOND, BREAKS, KEEPS, beyond_with, is_batch, most_of_added, with_added
-from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.constraints import MORE, Identity, Limit, limits_of
+from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, beyond_with, most_of_added
 from ratio_solver.dish.nutrition import Facts, facts_of
 from ratio_solver.dish.status import LimitState, state_of
 from ratio_solver.errors import BadInput, Fault, collected
@@ -31,7 +32,8 @@ from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
 from ratio_solver.outcome import Outcome
-from ratio_solver.recipe.model import RATIO, Recipe
+from ratio_solver.recipe.change import with_added
+from ratio_solver.recipe.model import Recipe
 
 ROLE = "fat"
 """Role of the foods that are tried where none are named."""
@@ -89,8 +91,8 @@ class Candidate:
         Allergens that the dish as written does not have.
     beyond : tuple of str
         What a serving with it would hold beyond the most that a person may eat.
-    lifts : frozenset of (str, str)
-        Keys of the limits that come nearer to being kept with each gram of it; none where a figure is unknown that
+    lifts : frozenset of Identity
+        The limits that come nearer to being kept with each gram of it; none where a figure is unknown that
         a maximum needs, as nothing that is added lowers what a serving holds.
     """
 
@@ -102,7 +104,7 @@ class Candidate:
     reason: str = ""
     brings: tuple[str, ...] = ()
     beyond: tuple[str, ...] = ()
-    lifts: frozenset[tuple[str, str]] = frozenset()
+    lifts: frozenset[Identity] = frozenset()
 
     @property
     def name(self) -> str:
@@ -159,7 +161,7 @@ class AddFat(Outcome):
     @property
     def reached(self) -> bool:
         """Whether the recipe as written has the ratio already."""
-        return not any(map(_least_ratio, (state.limit for state in self.written.broken)))
+        return not any(state.limit.least_ratio for state in self.written.broken)
 
     @property
     def best(self) -> Candidate | None:
@@ -173,8 +175,8 @@ class AddFat(Outcome):
 
     def broken_by(self, addition: Addition) -> tuple[LimitState, ...]:
         """The limits that an addition breaks or leaves broken, without those broken whatever is added."""
-        beyond = {state.limit.key for state in self.beyond}
-        return tuple(state for state in addition.broken if state.limit.key not in beyond)
+        beyond = {state.limit.identity for state in self.beyond}
+        return tuple(state for state in addition.broken if state.limit.identity not in beyond)
 
     def having(self, outcome: str) -> list[Candidate]:
         """The candidates of an outcome, the best first."""
@@ -215,7 +217,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     """
     tried = _foods(foods.with_tables(recipe.tables), names)
     grown = _Grown.of(recipe, (), guaranteed)
-    target = next(filter(_least_ratio, grown.limits), None)
+    target = next((limit for limit in grown.limits if limit.least_ratio), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
                                       "expected a least ratio to reach (or --ratio)")]
     if not (math.isfinite(step) and SMALLEST <= step <= 1000):
@@ -224,7 +226,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     assert target is not None
     written, size = grown.at(()), exact(step)
     ranked = sorted((_candidate(recipe, food, size, guaranteed) for food in tried), key=_rank)
-    lifted = {target.key}.union(*(candidate.lifts for candidate in ranked))
+    lifted = {target.identity}.union(*(candidate.lifts for candidate in ranked))
     not_offered = () if names else tuple(candidate for candidate in ranked if candidate.outcome == BEYOND)
     candidates = tuple(candidate for candidate in ranked if candidate not in not_offered)
     mix = None
@@ -235,11 +237,11 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     return AddFat(
         recipe, target.bound, size, written,
         tuple(state for state in written.limits
-              if state.limit.margin(grown.starts) < 0 and state.limit.key not in lifted),
+              if state.limit.margin(grown.starts) < 0 and state.limit.identity not in lifted),
         candidates, mix,
         notices.allergens(recipe, grown.starts),
         notices.warnings(recipe, grown.starts, guaranteed=guaranteed, added=tried),
-        notices.cautions(recipe, written.facts, *served), guaranteed,
+        cautions_for(recipe, written.facts, *served), guaranteed,
         notices.allergens_unknown(recipe, grown.starts), not_offered,
     )
 
@@ -252,10 +254,6 @@ def _foods(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
         faults.append(Fault("foods", "role", "", f"expected at least one food of role {ROLE} in the table"))
     collected(faults)
     return tuple({food.id.lower(): food for food in found.values() if food}.values()) or foods.with_role(ROLE)
-
-
-def _least_ratio(limit: Limit) -> bool:
-    return limit.subject.nutrient == RATIO and limit.sense == MORE
 
 
 @dataclass(frozen=True)
@@ -287,7 +285,7 @@ class _Grown:
         """Whether something added to the batch can change a limit: a target, or a share of the batch."""
         if limit.kind == "proportion":
             share = self.recipe.proportions[limit.subject.place]
-            return is_batch(share.of_name) or is_batch(share.to_name)
+            return share.of_batch or share.to_batch
         return limit.kind == "target"
 
     def at(self, grams: Vector) -> Addition:
@@ -304,9 +302,9 @@ class _Grown:
         missing = -limit.margin((*self.starts, *[ZERO] * added))
         return gains if limit.sense == MORE else tuple(-gain for gain in gains), missing
 
-    def rows(self) -> dict[tuple[str, str], tuple[Vector, Fraction]]:
-        """Key and row of each limit that an addition can change."""
-        return {limit.key: self.row(limit) for limit in self.limits if self.concerned(limit)}
+    def rows(self) -> dict[Identity, tuple[Vector, Fraction]]:
+        """Each limit's row that an addition can change."""
+        return {limit.identity: self.row(limit) for limit in self.limits if self.concerned(limit)}
 
     def most_rows(self) -> list[tuple[Vector, Fraction]]:
         """The same for what a person may eat; without what the dish as written is beyond by itself."""
@@ -323,11 +321,11 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guarantee
     except BadInput as unknown:
         why = "; ".join(fault.expected.partition(", so a maximum")[0] for fault in unknown.faults)
         return Candidate((food,), UNJUDGED, reason=why, brings=brings)
-    rows, target = grown.rows(), next(filter(_least_ratio, grown.limits))
+    rows, target = grown.rows(), next(limit for limit in grown.limits if limit.least_ratio)
     n, d = target.numerator[-1], target.denominator[-1]
     found = Candidate((food,), CANNOT, n / d if d else None, brings=brings,
-                      lifts=frozenset(key for key, ((gain,), _) in rows.items() if gain > 0))
-    (gain,), missing = rows[target.key]
+                      lifts=frozenset(identity for identity, ((gain,), _) in rows.items() if gain > 0))
+    (gain,), missing = rows[target.identity]
     if missing > 0 and gain <= 0:
         return replace(found, reason="its own ratio is not above the one to be reached")
     need = max(ZERO, missing) / (gain or 1)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.dish.addition import BEYOND, BREAKS, KEEPS
 from ratio_solver.dish.cautions import in_a_cell
+from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.output.blocks import (
@@ -149,7 +149,7 @@ def _table_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> It
 def _figures(addition: Addition) -> Iterator[str]:
     """Net carbs, protein, energy and weight of a serving, on the right side of their limits."""
     for column, decimals in ((NET_CARBS, 2), ("protein_g", 1), (ENERGY, 0)):
-        own = [state for state in addition.limits if state.limit.subject.nutrient == column]
+        own = [state for state in addition.limits if state.limit.nutrient == column]
         yield honest(addition.facts.amounts[column], decimals, own)
     yield decimal(addition.facts.weight, 0)
 

@@ -20,10 +20,10 @@ from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.outcome import Outcome
+from ratio_solver.recipe.change import fixed, planned
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.write import fixed, planned
 from ratio_solver.solving.result import Answer, Impossible, Proposal
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.remedies import Remedy, remedies_for

@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from ratio_solver.dish.constraints import MORE, Limit, limits_of, per_gram
+from ratio_solver.dish.composition import per_gram
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.resize import with_servings
-from ratio_solver.recipe.write import fixed
 from ratio_solver.solving.infeasible.conflict import feasible
 from ratio_solver.solving.infeasible.domain import Ground
 from ratio_solver.solving.infeasible.reachable import reachable
@@ -85,7 +85,7 @@ def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
     if not any(keeping):
         keeping = [search.fat_and_servings()]
     relaxing = [search.nearest_ratio(), *(search.relaxing(limit) for limit in conflict
-                                          if limit.kind in RELAXABLE and limit.subject.nutrient != RATIO)]
+                                          if limit.kind in RELAXABLE and limit.nutrient != RATIO)]
     found = tuple(remedy for remedy in (*keeping, *relaxing) if remedy)
     return found or search.fat_and_one_limit() or search.several_limits()
 
@@ -116,7 +116,7 @@ class _WaysOut:
 
     def nearest_ratio(self) -> Remedy | None:
         """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
-        asked = [limit for limit in limits_of(self.bowl, self.guaranteed) if limit.subject.nutrient == RATIO]
+        asked = [limit for limit in limits_of(self.bowl, self.guaranteed) if limit.nutrient == RATIO]
         found = (self.relaxing(limit, servings=servings) for servings in (None, *self._servings()) for limit in asked)
         return next(filter(None, found), None)
 
@@ -139,7 +139,7 @@ class _WaysOut:
             easy = [limit for limit in answer.diagnosis.conflict if limit.kind in RELAXABLE]
             if not easy:
                 return ()
-            given_up.append(min(easy, key=lambda limit: (limit.subject.nutrient == RATIO,
+            given_up.append(min(easy, key=lambda limit: (limit.nutrient == RATIO,
                                                          -RELAXABLE.index(limit.kind))))
             trial = relaxed(trial, given_up[-1], None)
         values: list[tuple[Limit, Fraction]] = []
@@ -215,7 +215,7 @@ def nearest(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> t
     (Fraction, Proposal) or None
         None where the limit can be kept, or where the other limits cannot be kept either.
     """
-    others = [other for other in limits_of(recipe, guaranteed) if other.key != limit.key]
+    others = [other for other in limits_of(recipe, guaranteed) if other.identity != limit.identity]
     best, up = reachable(Ground(recipe), others, limit), limit.sense == MORE
     if best is None or (best >= limit.bound if up else best <= limit.bound):
         return None
@@ -235,7 +235,7 @@ def relaxed(recipe: Recipe, limit: Limit, value: Fraction | None) -> Recipe:
     """The recipe with one end of a target, of a part's weight or of a proportion at another value, or without it."""
     field = {"target": "targets", "part": "parts", "proportion": "proportions"}[limit.kind]
     items = list(getattr(recipe, field))
-    place = [target.nutrient for target in items].index(limit.subject.nutrient) if limit.kind == "target" \
+    place = [target.nutrient for target in items].index(limit.nutrient) if limit.kind == "target" \
         else limit.subject.place
     end = "minimum" if limit.sense == MORE else "maximum"
     items[place] = replace(items[place], **{end: None if value is None else float(value)})

@@ -122,7 +122,7 @@ def _changes(remedy: Remedy, found: Adjustment) -> Iterator[tuple[Data, str]]:
         yield (row("make more servings", "servings", None, found.recipe.servings, remedy.servings),
                f"make {remedy.servings} servings")
     for limit, value in remedy.eased:
-        name = "a ratio" if limit.subject.nutrient == RATIO else limit.name
+        name = "a ratio" if limit.nutrient == RATIO else limit.name
         yield (row("ease a limit", limit.name, limit.sense, plain(limit.bound), plain(value), limit.unit),
                f"accept {name} of {bound_words(replace(limit, bound=value))} instead of {bound_words(limit)}")
     if not (remedy.raised or remedy.servings or remedy.eased):
@@ -136,7 +136,7 @@ def remedy_words(remedy: Remedy, found: Adjustment) -> str:
 
 def _cost(remedy: Remedy) -> str:
     facts = remedy.proposal.facts
-    asked = [state for state in remedy.proposal.limits if state.limit.subject.nutrient == RATIO]
+    asked = [state for state in remedy.proposal.limits if state.limit.nutrient == RATIO]
     return (f"{batch_line(remedy.proposal.recipe, facts)}, {ratio(facts.ratio, asked)}, "
             f"{decimal(facts.amounts['net_carbs_g'], 2)} g net carbs, {short(facts.amounts['energy_kcal'], 0)} kcal")
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.preparation import cooked_batch
+from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.label_rules import LABELS, POLYOLS, LabelRow, label_content

@@ -7,13 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.alcohol import alcohol_warnings
 from ratio_solver.dish.cautions import is_strong
 from ratio_solver.dish.check import Check
-from ratio_solver.dish.intervals import guaranteed_for, kept_for
-from ratio_solver.dish.left_out import left_out
+from ratio_solver.dish.confidence import guaranteed_for, kept_for
 from ratio_solver.dish.most import most_warnings
-from ratio_solver.dish.notices import allergen_warning, not_known
+from ratio_solver.dish.notices import alcohol_warnings, allergen_warning, not_known
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.dish.status import LimitState
 from ratio_solver.errors import written_out
 from ratio_solver.exact import exact
@@ -149,14 +148,14 @@ def servings_line(dish: Dish) -> str:
 
 def stated_ratio(value: Fraction | None, targets: Sequence[LimitState]) -> str:
     """The ratio as it is published: cut to one decimal, so that it never claims more than there is."""
-    bound = next((s.limit.bound for s in targets if s.limit.name == RATIO and s.binding), None)
+    bound = next((s.limit.bound for s in targets if s.limit.nutrient == RATIO and s.binding), None)
     return ratio(value if bound is None else bound, decimals=1)
 
 
 def ratio_at_ends(targets: Sequence[LimitState]) -> str:
     """The ratio at the ends of the table's intervals."""
     for state in targets:
-        if state.limit.name == RATIO and state.actual is not None:
+        if state.limit.nutrient == RATIO and state.actual is not None:
             return stated_ratio(state.actual, [state])
     return ""
 

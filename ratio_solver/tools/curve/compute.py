@@ -15,9 +15,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import combinations, dropwhile, pairwise
+from typing import TypeVar
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.constraints import EMPTY, LESS, MORE, ratio_vectors
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.composition import ratio_vectors
+from ratio_solver.dish.constraints import EMPTY, LESS, MORE, Limit
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
@@ -30,11 +33,18 @@ from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.targets import HIGHEST_RATIO
 from ratio_solver.tools.curve.drawing import Drawing, Formula, drawing
 
+Some = TypeVar("Some", str, Limit)
+
 OF = ("net-carbs", "ratio")
 """What a curve is drawn against: the ceiling on net carbs, or the least ratio."""
 EMPTY_DISH = "an empty dish, which has no ratio, is as good as any on a curve: a least weight of the batch is missing"
 SHOWN_WITHOUT_END = Fraction(10)
 """Up to here a curve is shown whose ratio rises without end (a dish that may be pure fat)."""
+
+
+def names_of(limits: Iterable[Limit]) -> tuple[str, ...]:
+    """What limits are called, each name once."""
+    return tuple(dict.fromkeys(limit.name for limit in limits))
 
 
 @dataclass(frozen=True)
@@ -47,12 +57,10 @@ class CurvePiece:
         x, in the unit of the curve's axis.
     formula : tuple of Fraction, four
         p, q, r, s.
-    binding : tuple of str
-        Names of the limits that bind all along it, the one drawn against left out.
+    limits : tuple of Limit
+        Those that bind all along it, the one drawn against left out.
     at_start : tuple of str
         Labels of ingredients that stay at their start, within their bounds.
-    at_bound : tuple of str
-        Labels of ingredients that stay at a bound: that they are at their start as well is not worth saying.
     region : Stretch
         The proven critical region of the parametric model behind it.
     """
@@ -60,10 +68,19 @@ class CurvePiece:
     start: Fraction
     end: Fraction
     formula: Formula
-    binding: tuple[str, ...]
+    limits: tuple[Limit, ...]
     at_start: tuple[str, ...]
-    at_bound: tuple[str, ...]
     region: Stretch
+
+    @property
+    def binding(self) -> tuple[str, ...]:
+        """Names of the limits that bind."""
+        return names_of(self.limits)
+
+    @property
+    def resting(self) -> tuple[str, ...]:
+        """Labels of ingredients at their start or at a bound: that one is at both is not worth saying."""
+        return (*self.at_start, *(limit.subject.words for limit in self.limits if limit.kind == "ingredient"))
 
     def at(self, x: Fraction) -> Fraction:
         """y at x."""
@@ -211,7 +228,7 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
         warnings.append(EMPTY_DISH)
     found = Curves(
         recipe, tuple(drawn), bests.get(RATIO, next(iter(bests.values()), None)), tuple(warnings),
-        notices.cautions(reported, *(facts_of(recipe, point.weights) for point in points)), guaranteed)
+        cautions_for(reported, *(facts_of(recipe, point.weights) for point in points)), guaranteed)
     return replace(found, curves=tuple(
         replace(one, alone=replace(found, curves=(one,), best_ratio=bests[one.of])) for one in drawn))
 
@@ -256,8 +273,7 @@ def _pieces(dish: Drawing, regions: Iterable[Stretch]) -> list[CurvePiece]:
     found: list[CurvePiece] = []
     for region in regions:
         (x, y), (x2, _) = (dish.coordinates(region, ratio) for ratio in (region.low, region.high))
-        binding, (at_start, at_bound) = dish.binding(region), dish.resting(region)
-        piece = CurvePiece(x, x2, dish.formula(region), binding, at_start, at_bound, region)
+        piece = CurvePiece(x, x2, dish.formula(region), dish.binding(region), dish.at_start(region), region)
         waits = [replace(found[-1], start=found[-1].end, end=x, formula=(y, ZERO, ONE, ZERO))] \
             if found and found[-1].end < x else []
         for one in (*waits, piece):
@@ -270,7 +286,7 @@ def _pieces(dish: Drawing, regions: Iterable[Stretch]) -> list[CurvePiece]:
 
 def _same(one: CurvePiece, other: CurvePiece) -> bool:
     """Whether two pieces are one curve within the same limits."""
-    if (one.binding, one.at_start) != (other.binding, other.at_start):
+    if (one.limits, one.at_start) != (other.limits, other.at_start):
         return False
     return all(a * d == b * c for (a, b), (c, d) in combinations(zip(one.formula, other.formula, strict=True), 2))
 
@@ -289,16 +305,16 @@ def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: Stretch) -> tuple
         passes = () if before is None or after is None else tuple(
             i.label for i, grams in zip(dish.recipe.ingredients, weights, strict=True)
             if i.adjustable and grams == exact(i.start)
-            and i.label not in (*old.at_start, *old.at_bound, *new.at_start, *new.at_bound))
+            and i.label not in (*old.resting, *new.resting))
         found.append(Point(
-            x, y, _less(new.binding, old.binding), _less(old.binding, new.binding),
-            _less(old.at_start, (*new.at_start, *new.at_bound)), _less(new.at_start, (*old.at_start, *old.at_bound)),
+            x, y, names_of(_less(new.limits, old.limits)), names_of(_less(old.limits, new.limits)),
+            _less(old.at_start, new.resting), _less(new.at_start, old.resting),
             passes, weights,
         ))
     return tuple(found)
 
 
-def _less(some: Sequence[str], others: Sequence[str]) -> tuple[str, ...]:
+def _less(some: Sequence[Some], others: Sequence[Some]) -> tuple[Some, ...]:
     return tuple(one for one in some if one not in others)
 
 

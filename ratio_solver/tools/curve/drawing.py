@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
@@ -91,8 +91,8 @@ class Drawing:
         """Weights of all ingredients at a ratio, g for the batch."""
         return self.formulation.weights(region.piece.values_at(ratio))
 
-    def binding(self, region: Stretch) -> tuple[str, ...]:
-        """Names of the limits that bind all along a critical region, but for the least ratio and pinned weights."""
+    def binding(self, region: Stretch) -> tuple[Limit, ...]:
+        """The limits that bind all along a critical region, but for the least ratio and pinned weights."""
         tight, found = _tight(region), []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
             place, end = limit.subject.place, "lower" if limit.sense == MORE else "upper"
@@ -100,22 +100,15 @@ class Drawing:
                 continue  # it binds wherever one looks
             mark = (end, self.formulation.adjustable.index(place)) if row is None else ("row", row)
             if mark in tight and row != self.moving.row:
-                found.append(limit.name)
-        return tuple(dict.fromkeys(found))
+                found.append(limit)
+        return tuple(found)
 
-    def resting(self, region: Stretch) -> tuple[tuple[str, ...], tuple[str, ...]]:
-        """Labels of the ingredients that stay at their start all along, within their bounds; and of those at a bound.
-
-        A pinned weight is at neither.
-        """
+    def at_start(self, region: Stretch) -> tuple[str, ...]:
+        """Labels of the ingredients that stay at their start all along, within their bounds."""
         tight, count = _tight(region), len(self.formulation.adjustable)
-        at_bound = [place for k, place in enumerate(self.formulation.adjustable)
-                    if {("lower", k), ("upper", k)} & tight]
-        at_start = [place for k, place in enumerate(self.formulation.adjustable)
-                    if {("lower", count + k), ("lower", 2 * count + k)} <= tight and place not in at_bound]
-        labels = [ingredient.label for ingredient in self.recipe.ingredients]
-        return (tuple(labels[place] for place in at_start),
-                tuple(labels[place] for place in at_bound if not self._pinned(place)))
+        return tuple(self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
+                     if {("lower", count + k), ("lower", 2 * count + k)} <= tight
+                     and not {("lower", k), ("upper", k)} & tight)
 
     def _pinned(self, place: int) -> bool:
         """Whether an ingredient's bounds leave it one weight."""
@@ -135,8 +128,8 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
         held = held.with_targets(Target(NET_CARBS, net.minimum if net else None, None))
     counted = limits_of(recipe.with_targets(Target(NET_CARBS, None, 1.0)), guaranteed)
     formulation = formulate(held, guaranteed=guaranteed)
-    (net_carbs,), (least,) = ([limit.numerator for limit in counted if _is(limit, NET_CARBS, LESS)],
-                              [limit for limit in formulation.limits if _is(limit, RATIO, MORE)])
+    (net_carbs,) = (limit.numerator for limit in counted if limit.nutrient == NET_CARBS)
+    (least,) = (limit for limit in formulation.limits if limit.least_ratio)
     moving, model = _moving(formulation, least)
     if ceiling:
         grams, listed = model.costs
@@ -145,10 +138,6 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
     tops = [(way, top) for way in ways(model) if (top := highest(way, moving, exact(HIGHEST_RATIO))) is not None]
     return Drawing(recipe, ceiling, formulation, dot(net_carbs, fixed_weights(recipe)), moving,
                    tuple(way for way, _ in tops), tuple(top for _, top in tops))
-
-
-def _is(limit: Limit, nutrient: str, sense: str) -> bool:
-    return limit.subject.nutrient == nutrient and limit.sense == sense
 
 
 def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel]:

@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.constraints import limits_of
-from ratio_solver.dish.intervals import guaranteed_for, interval_notes
-from ratio_solver.dish.nutrition import Facts, facts_of
-from ratio_solver.dish.preparation import cooked_batch
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.confidence import guaranteed_for, interval_notes
+from ratio_solver.dish.constraints import Identity, limits_of
+from ratio_solver.dish.nutrition import Facts, cooked_batch, facts_of
 from ratio_solver.dish.status import LimitState, state_of
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, exact
@@ -174,7 +174,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         allergens_unknown=notices.allergens_unknown(recipe, weights),
         warnings=(*notices.warnings(own, weights, settled=False), *interval_notes(own, weights, guaranteed),
                   *notices.eating_warnings(recipe, used, guaranteed=guaranteed)),
-        cautions=notices.cautions(recipe, facts),
+        cautions=cautions_for(recipe, facts),
     )
 
 
@@ -222,8 +222,8 @@ def _broken(recipe: Recipe, weights: Sequence[Fraction], how: Judged, all_kinds:
 
 def _missed(recipe: Recipe, each: Iterable[tuple[Fraction, ...]], how: Judged) -> tuple[LimitState, ...]:
     """Each target that a serving misses, at the serving that misses it by most."""
-    found: dict[tuple[str, str], list[tuple[Fraction, LimitState]]] = {}
+    found: dict[Identity, list[tuple[Fraction, LimitState]]] = {}
     for serving in each:
         for state in _broken(recipe, serving, how):
-            found.setdefault(state.limit.key, []).append((state.limit.margin(serving), state))
+            found.setdefault(state.limit.identity, []).append((state.limit.margin(serving), state))
     return tuple(min(missed, key=lambda one: one[0])[1] for missed in found.values())

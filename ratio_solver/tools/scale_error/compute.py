@@ -16,7 +16,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import Limit, limits_of, per_gram, ratio_vectors, zeros
+from ratio_solver.dish.composition import per_gram, ratio_vectors
+from ratio_solver.dish.constraints import Limit, limits_of, zeros
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.csv_file import number

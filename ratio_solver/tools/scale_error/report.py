@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ratio_solver.dish.confidence import kept_for
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.intervals import kept_for
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.output.blocks import (
@@ -39,10 +39,10 @@ if TYPE_CHECKING:
 def scale_error_section(found: ScaleError) -> RenderableType:
     """Ratio, net carbs and targets at the worst that the scale can do; ends are rounded outwards."""
     table = grid(("", "left"), ("from", "right"), ("to", "right"), ("", "left"))
-    shown = {limit.limit.name for limit in found.targets}
-    for name, interval, unit in (("ratio", found.ratio, ":1"), ("net carbs", found.net_carbs, " g")):
-        if name not in shown:
-            table.add_row(name, *_ends(interval, unit), "")
+    shown = {limit.limit.nutrient for limit in found.targets}
+    for nutrient, interval, unit in ((RATIO, found.ratio, ":1"), (NET_CARBS, found.net_carbs, " g")):
+        if nutrient not in shown:
+            table.add_row(spoken(nutrient), *_ends(interval, unit), "")
     for item in found.targets:
         unit = ":1" if item.limit.unit == ":1" else f" {item.limit.unit}"
         state = Text("kept whatever the error", GOOD) if item.kept else Text("may be missed", BAD)
@@ -175,8 +175,8 @@ def _range_text(found: Portions) -> RenderableType:
     lowest, highest = _range([serving.facts.ratio for serving in found.servings])
     carbs = [serving.facts.amounts[NET_CARBS] for serving in found.servings]
     same = "divided evenly" if len(found.servings) > 1 else f"in every {_unit(found)}"
-    on_ratio = [] if found.guaranteed else [s for s in found.limits if s.limit.name == RATIO]
-    on_carbs = [] if found.guaranteed else [s for s in found.limits if s.limit.name == spoken(NET_CARBS)]
+    on_ratio = [] if found.guaranteed else [s for s in found.limits if s.limit.nutrient == RATIO]
+    on_carbs = [] if found.guaranteed else [s for s in found.limits if s.limit.nutrient == NET_CARBS]
     lines: list[RenderableType] = [
         Text(f"ratio {ratio(found.facts.ratio, on_ratio)}{found.recipe.policy.formula}, "
              f"net carbs {honest(found.facts.amounts[NET_CARBS], 2, on_carbs)} g {same}"),
@@ -186,8 +186,8 @@ def _range_text(found: Portions) -> RenderableType:
         lines.append(Text(
             f"as weighed out above: ratio {outwards(lowest, -1, *ratios)} to {outwards(highest, 1, *ratios)}:1, "
             f"net carbs {outwards(min(carbs), -1, *nets)} to {outwards(max(carbs), 1, *nets)} g"))
-    broken = {state.limit.key for state in found.broken}
-    rounded = [state for state in found.dealt_broken if state.limit.key not in broken]
+    broken = {state.limit.identity for state in found.broken}
+    rounded = [state for state in found.dealt_broken if state.limit.identity not in broken]
     if rounded:
         lines.append(Text(f"Not every {_unit(found)} as weighed out keeps every target, as shares are rounded to the "
                           f"step: {_told(rounded)}.", "yellow"))

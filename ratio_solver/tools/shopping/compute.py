@@ -18,8 +18,8 @@ from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import Yield, bundled_yields
+from ratio_solver.recipe.heat import raw_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.recipe.preparing import raw_grams
 
 SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType({
     "vegetables and fruit": ("vegetable", "mushroom", "starchy vegetable", "seaweed", "fruit", "herb"),

@@ -52,7 +52,8 @@ def command(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, w
     answer = solve(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table, confidence=probable)
     also = []
     if write is not None and isinstance(answer, Proposal):
-        from ratio_solver.recipe.write import fixed, recipe_text
+        from ratio_solver.recipe.change import fixed
+        from ratio_solver.recipe.write import recipe_text
         from ratio_solver.solving.written import kept_weights
 
         also = [File(write, recipe_text(fixed(dish, kept_weights(answer)), Path(write).absolute().parent), "--write")]

@@ -7,6 +7,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ratio_solver.foods.nutrients import ENERGY
+
 if TYPE_CHECKING:
     from ratio_solver.dish.constraints import Limit
     from ratio_solver.solving.result import Diagnosis, Repair
@@ -48,7 +50,7 @@ def steps_sentence(diagnosis: Diagnosis) -> str:
     said = [f"In whole pieces: {'; '.join(pieces)}."] if pieces else []
     said += [f"In steps: {'; '.join(steps)}."] if steps else []
     whole = {one.ingredient for one in diagnosis.stepped if one.piece}
-    if all(limit.kind == "ingredient" and _label(limit) in whole for limit in diagnosis.conflict):
+    if all(limit.kind == "ingredient" and limit.subject.words in whole for limit in diagnosis.conflict):
         return " ".join([*said, "Weights between the pieces do (--exact)."])
     return " ".join([*said, "Weights between the steps do (--exact), and a finer step may."])
 
@@ -62,12 +64,12 @@ def asked(limit: Limit) -> str:
     if limit.kind == "target":
         return f"{end} {size} {_nutrient(limit)}per serving"
     if limit.kind == "part":
-        return f"{end} {size} of {_part(limit)}"
+        return f"{end} {size} of {limit.subject.words}"
     if limit.kind == "proportion":
         return f"{end} {size} {limit.name}"
     if limit.kind == "choose":
-        return f"{end} {size} of {_choice(limit)}"
-    return f"{end} {size} of {_label(limit)}"
+        return f"{end} {size} of {limit.subject.words}"
+    return f"{end} {size} of {limit.subject.words}"
 
 
 def told(repair: Repair) -> str:
@@ -81,12 +83,12 @@ def told(repair: Repair) -> str:
         verb = "accept" if more else "allow"
         return f"{verb} {to} {_nutrient(limit)}per serving instead of {was}"
     if limit.kind == "part":
-        return f"let the {_part(limit)} weigh {to} instead of {was}"
+        return f"let the {limit.subject.words} weigh {to} instead of {was}"
     if limit.kind == "proportion":
         return f"{'accept' if more else 'allow'} {to} {limit.name} instead of {was}"
     if limit.kind == "choose":
-        return f"use up to {to} of {_choice(limit)} instead of {was}"
-    owner = possessive(_label(limit))
+        return f"use up to {to} of {limit.subject.words} instead of {was}"
+    owner = possessive(limit.subject.words)
     return f"{'lower' if more else 'raise'} {owner} {'minimum' if more else 'maximum'} from {was} to {to}"
 
 
@@ -134,16 +136,4 @@ def listed(words: Sequence[str]) -> str:
 
 
 def _nutrient(limit: Limit) -> str:
-    return "" if limit.unit == "kcal" and limit.name == "energy" else f"{limit.name} "
-
-
-def _part(limit: Limit) -> str:
-    return limit.name.removesuffix(" weight")
-
-
-def _choice(limit: Limit) -> str:
-    return limit.name.removeprefix("choose ")
-
-
-def _label(limit: Limit) -> str:
-    return limit.name.removesuffix(" min" if limit.sense == MORE else " max")
+    return "" if limit.nutrient == ENERGY else f"{limit.name} "

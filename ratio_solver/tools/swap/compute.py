@@ -8,7 +8,7 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from ratio_solver.dish.check import Check, check
-from ratio_solver.dish.constraints import per_gram
+from ratio_solver.dish.composition import per_gram
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.dish.addition import BEYOND
 from ratio_solver.dish.cautions import in_a_cell
+from ratio_solver.dish.most import BEYOND
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, allergens_of, headline, more_lines, notes, section, table_of
 from ratio_solver.output.dish_data import facts_data, unknown_allergens

@@ -11,9 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.addition import BEYOND, BREAKS, KEEPS
 from ratio_solver.dish.check import Check, check
-from ratio_solver.dish.most import most_of
+from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, most_of
 from ratio_solver.errors import BadInput, Fault, collected, shown
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.exact import exact as exactly
