@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -20,24 +19,25 @@ from ratio_solver.output.serving import fact
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Answer, Impossible, Proposal
 
-if TYPE_CHECKING:
-    Side = Answer | Check
-    Column = tuple[str, Side]
+AnyDish = Answer | Check
+"""One that was solved, one without an answer, or one that was judged as it is written."""
+NamedDish = tuple[str, AnyDish]
+"""A column: its heading and the dish."""
 
 SHOWN = ("net_carbs_g", "fat_g", "protein_g", "fibre_g", ENERGY)
 
 
-def state(side: Side) -> tuple[str, str]:
+def state(side: AnyDish) -> tuple[str, str]:
     """What came out, in a word, and its style."""
     return side.outcome, GOOD if side.outcome in ("solved", "kept") else BAD
 
 
-def unit_of_objectives(sides: Sequence[Side]) -> str:
+def unit_of_objectives(sides: Sequence[AnyDish]) -> str:
     """The unit of the objectives, empty where nothing was solved."""
     return next((side.objective.unit for side in sides if isinstance(side, Proposal)), "")
 
 
-def column_rows(columns: Sequence[Column]) -> Rows:
+def column_rows(columns: Sequence[NamedDish]) -> Rows:
     """A CSV: what, unit, then one value for each column under its heading."""
     names, sides = zip(*columns, strict=True)
     caution = in_a_cell(strongest(sides))
@@ -46,12 +46,12 @@ def column_rows(columns: Sequence[Column]) -> Rows:
     return ("what", "unit", *names, "caution"), rows
 
 
-def _csv_figures(sides: Sequence[Side]) -> Iterator[tuple[str, str, list[object]]]:
+def _csv_figures(sides: Sequence[AnyDish]) -> Iterator[tuple[str, str, list[object]]]:
     dishes = [None if isinstance(side, Impossible) else side for side in sides]
     yield "outcome", "", [state(side)[0] for side in sides]
     yield "objective", unit_of_objectives(sides), [
         plain(side.objective.value) if isinstance(side, Proposal) else None for side in sides]
-    for place, label in enumerate(_labels(sides)):
+    for place, label in enumerate(_names_by_place(sides)):
         yield label, "g", [dish and plain(dish.weights[place].grams) for dish in dishes]
     yield RATIO, ":1", [dish and facts_data(dish.facts, dish.limits)[RATIO] for dish in dishes]
     for column in _fact_columns(sides):
@@ -60,18 +60,18 @@ def _csv_figures(sides: Sequence[Side]) -> Iterator[tuple[str, str, list[object]
     yield "warnings", "", ["; ".join(side.warnings) for side in sides]
 
 
-def _labels(sides: Sequence[Side]) -> list[str]:
+def _names_by_place(sides: Sequence[AnyDish]) -> list[str]:
     """Ingredients by place; one that was swapped has both names."""
     rows = zip(*([i.label for i in side.recipe.ingredients] for side in sides), strict=True)
     return [" -> ".join(dict.fromkeys(row)) for row in rows]
 
 
-def _fact_columns(sides: Sequence[Side]) -> list[str]:
+def _fact_columns(sides: Sequence[AnyDish]) -> list[str]:
     named = [t.nutrient for side in sides for t in side.recipe.targets if t.nutrient != RATIO]
     return list(dict.fromkeys([*SHOWN, *named]))
 
 
-def beside(columns: Sequence[Column]) -> RenderableType:
+def beside(columns: Sequence[NamedDish]) -> RenderableType:
     """One table with a column for each answer."""
     names, sides = zip(*columns, strict=True)
     table = table_of([("", "left"), *((name.replace(",", ",\n"), "right") for name in names)], _text_rows(sides))
@@ -79,14 +79,14 @@ def beside(columns: Sequence[Column]) -> RenderableType:
     return table
 
 
-def _text_rows(sides: Sequence[Side]) -> Iterator[list[RenderableType]]:
+def _text_rows(sides: Sequence[AnyDish]) -> Iterator[list[RenderableType]]:
     dishes = [None if isinstance(side, Impossible) else side for side in sides]
     yield ["", *(Text(*state(side)) for side in sides)]
     if unit := unit_of_objectives(sides):
         yield [Text(unit, QUIET), *(decimal(side.objective.value, 2) if isinstance(side, Proposal) else ""
                                     for side in sides)]
     yield [Text("grams for the batch", QUIET)]
-    for place, label in enumerate(_labels(sides)):
+    for place, label in enumerate(_names_by_place(sides)):
         # A weight that differs from the first column's stands out.
         weights = [None if dish is None else dish.weights[place].grams for dish in dishes]
         yield [Text(f"  {label}"), *("" if grams is None else Text(
@@ -110,7 +110,7 @@ def ratio_cell(side: Proposal | Check) -> str:
     return ratio(side.facts.ratio, states)
 
 
-def not_kept(columns: Sequence[Column]) -> list[RenderableType]:
+def not_kept(columns: Sequence[NamedDish]) -> list[RenderableType]:
     """A line for each column whose limits cannot be kept, or are not."""
     lines: list[RenderableType] = []
     for name, side in columns:
@@ -124,7 +124,7 @@ def not_kept(columns: Sequence[Column]) -> list[RenderableType]:
     return [Text(""), *lines] if lines else []
 
 
-def joint_notes(sides: Sequence[Side], shown: Side | None = None) -> RenderableType:
+def joint_notes(sides: Sequence[AnyDish], shown: AnyDish | None = None) -> RenderableType:
     """Notes for all columns together: every warning once, the strongest cautions, allergens of one or all."""
     dishes = [side for side in ([shown] if shown else sides) if side and not isinstance(side, Impossible)]
     known = sorted({a for side in dishes for a in side.allergens})
@@ -134,6 +134,6 @@ def joint_notes(sides: Sequence[Side], shown: Side | None = None) -> RenderableT
                  strongest(sides))
 
 
-def strongest(sides: Sequence[Side]) -> tuple[str, ...]:
+def strongest(sides: Sequence[AnyDish]) -> tuple[str, ...]:
     """The cautions of the answer that has most of them."""
     return max((side.cautions for side in sides), key=len)

@@ -264,6 +264,11 @@ def test_fat_beyond_its_maximum_by_hand(tmp_path: Path) -> None:
     ((limit, value),) = less.eased
     assert (limit.name, limit.bound, value) == ("ratio", 2, Fraction("1.83"))
     assert less.proposal.grams("lard") == 32
+    assert found.take(None) is found and found.bowl is None and found.outcome == "impossible"
+    second = found.take(2)
+    assert (second.taken, second.bowl, second.outcome) == (less, less.bowl, "solved")
+    with pytest.raises(BadInput, match="one of the 2 remedies"):
+        found.take(3)
 
 
 def test_a_fat_that_was_weighed_can_be_added_to(tmp_path: Path) -> None:

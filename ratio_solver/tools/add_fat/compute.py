@@ -215,7 +215,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     BadInput
         Where the recipe has no least ratio, a name is unknown, or a figure that a limit needs is.
     """
-    tried = _foods(foods.with_tables(recipe.tables), names)
+    tried = _foods_to_try(foods.with_tables(recipe.tables), names)
     grown = _Grown.of(recipe, (), guaranteed)
     target = next((limit for limit in grown.limits if limit.least_ratio), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
@@ -225,7 +225,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     collected(faults)
     assert target is not None
     written, size = grown.at(()), exact(step)
-    ranked = sorted((_candidate(recipe, food, size, guaranteed) for food in tried), key=_rank)
+    ranked = sorted((_candidate(recipe, food, size, guaranteed) for food in tried), key=_candidate_rank)
     lifted = {target.identity}.union(*(candidate.lifts for candidate in ranked))
     not_offered = () if names else tuple(candidate for candidate in ranked if candidate.outcome == BEYOND)
     candidates = tuple(candidate for candidate in ranked if candidate not in not_offered)
@@ -246,7 +246,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     )
 
 
-def _foods(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
+def _foods_to_try(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     """The foods to try, each once."""
     found = {name: foods.get(name) for name in names}
     faults = [Fault("--with", "", repr(name), foods.unknown(name)) for name in names if found[name] is None]
@@ -329,10 +329,10 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guarantee
     if missing > 0 and gain <= 0:
         return replace(found, reason="its own ratio is not above the one to be reached")
     need = max(ZERO, missing) / (gain or 1)
-    least, weighed, why = grown.at((need,)), grown.at((_rounded_up(need, step),)), ""
+    least, weighed, why = grown.at((need,)), grown.at((_on_scale(need, step),)), ""
     if weighed.broken:
         enough = max([need, *(missing / gain for (gain,), missing in rows.values() if gain > 0)])
-        more = grown.at((_rounded_up(enough, step),))
+        more = grown.at((_on_scale(enough, step),))
         if not more.broken:
             names = ", ".join(state.limit.name for state in weighed.broken)
             weighed, why = more, f"more than the ratio needs, to keep {names}"
@@ -341,7 +341,7 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guarantee
                    least=least, weighed=weighed, reason=why, beyond=beyond)
 
 
-def _rounded_up(grams: Fraction, step: Fraction) -> Fraction:
+def _on_scale(grams: Fraction, step: Fraction) -> Fraction:
     return math.ceil(grams / step) * step
 
 
@@ -353,7 +353,7 @@ def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: Guar
     if found is None:
         return None
     pair = [foods[place] for place in found.places]
-    both, whole = _Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_rounded_up(g, step) for g in found.least)
+    both, whole = _Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
     if beyond_with(recipe, pair, both.starts, whole, guaranteed):
         return None
     weighed = both.at(whole)
@@ -377,7 +377,7 @@ def _brings(recipe: Recipe, foods: Sequence[Food]) -> tuple[str, ...]:
     return tuple(known)
 
 
-def _rank(candidate: Candidate) -> tuple[int, int, Fraction]:
+def _candidate_rank(candidate: Candidate) -> tuple[int, int, Fraction]:
     """Sort key: what it keeps, how many limits it breaks, grams."""
     broken = len(candidate.weighed.broken) if candidate.weighed else 0
     needed = candidate.weighed if candidate.reason else candidate.least  # more than the ratio needs: so much

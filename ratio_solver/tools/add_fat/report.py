@@ -40,7 +40,7 @@ def text(found: AddFat, most: int = 12) -> RenderableType:
     """The candidates in the order of preference, at most so many of each outcome."""
     facts = found.written.facts
     parts: list[RenderableType] = [
-        headline(found.recipe.title, *_state(found)),
+        headline(found.recipe.title, *_outcome_words(found)),
         Text(f"{batch_line(found.recipe, facts)} as written, at {ratio(facts.ratio)}{found.recipe.policy.formula}; "
              f"to reach at least {short(found.ratio, 4)}:1"),
     ]
@@ -57,7 +57,7 @@ def text(found: AddFat, most: int = 12) -> RenderableType:
     return Group(*parts)
 
 
-def _state(found: AddFat) -> tuple[str, str]:
+def _outcome_words(found: AddFat) -> tuple[str, str]:
     if found.reached and not found.written.broken:
         return "has its ratio as written", GOOD
     if found.reached and not found.mendable:
@@ -80,11 +80,12 @@ def _sections(found: AddFat, most: int) -> Iterator[RenderableType]:
         if chosen:
             beyond = [Text(f"{candidate.name}: {words}.", "yellow")
                       for candidate in chosen[:most] for words in candidate.beyond]
-            yield section(heading, _table(found, chosen[:most], keeping), *beyond, *more_lines(len(chosen) - most))
+            yield section(heading, _candidates_table(found, chosen[:most], keeping), *beyond,
+                          *more_lines(len(chosen) - most))
     if found.mix is not None:
         heading = "The mix of two with the fewest grams that keeps every limit" if found.mix.outcome == KEEPS \
             else f"A mix of two keeps every limit, but not in steps of {short(found.step)} g"
-        yield section(heading, _table(found, [found.mix], found.mix.outcome == KEEPS))
+        yield section(heading, _candidates_table(found, [found.mix], found.mix.outcome == KEEPS))
     elif not (found.unjudged or _hopeless(found) or found.having(KEEPS)):
         which = "those that could be judged" if found.having(UNJUDGED) else "them"
         yield from (Text(""), Text(f"No mix of two of {which} keeps every limit either.", BAD))
@@ -121,14 +122,15 @@ def _hopeless(found: AddFat) -> bool:
     return any(state in found.beyond for state in found.written.broken)
 
 
-def _table(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> RenderableType:
+def _candidates_table(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> RenderableType:
     """What each needs and weighs, and the serving with it; last its allergens, or the limits that it breaks."""
     headings = ("per serving:", "needs\ng", "weigh\ng", "net\ncarbs", "protein\ng", "energy\nkcal", "serving\ng")
     columns = [(heading, "right" if place else "left") for place, heading in enumerate(headings)]
-    return table_of([*columns, ("adds allergen" if keeping else "breaks", "left")], _table_rows(found, chosen, keeping))
+    return table_of([*columns, ("adds allergen" if keeping else "breaks", "left")],
+                    _candidates_rows(found, chosen, keeping))
 
 
-def _table_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Iterator[Sequence[RenderableType]]:
+def _candidates_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Iterator[Sequence[RenderableType]]:
     yield Text("as written", QUIET), "", "", *_figures(found.written), ""
     for candidate in chosen:
         assert candidate.least is not None and candidate.weighed is not None

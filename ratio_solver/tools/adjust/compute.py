@@ -78,8 +78,7 @@ class Adjustment(Outcome):
     @property
     def bowl(self) -> Recipe | None:
         """The adjusted dish with every weight fixed, or None where there is none."""
-        weights = self.weights()
-        return fixed(self.result.recipe, tuple(weight.grams for weight in weights)) if weights else None
+        return fixed(self.result.recipe, self.result.grams_of_each) if isinstance(self.result, Proposal) else None
 
     def weights(self) -> tuple[Weight, ...]:
         """Weights of the adjusted dish; none where there are none."""
@@ -122,7 +121,7 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     """
     said = _said(recipe, {WEIGHED: weighed, ADDED: added or {}})
     first = solve(recipe, guaranteed=guaranteed)
-    plan = tuple(weight.grams for weight in first.weights) if isinstance(first, Proposal) else \
+    plan = first.grams_of_each if isinstance(first, Proposal) else \
         tuple(map(_start, recipe.ingredients))
     inside = {place: plan[place] if grams is None else exact(grams) for place, (_, grams) in said.items()}
     bowl = planned(recipe, plan)

@@ -36,13 +36,13 @@ dish, and a fat that is used for the little protein in it is no way out.
 """
 
 
-DIGITS = 9
+EXACT_DIGITS = 9
 """Decimals of the best value that are no noise of the solver."""
 
-TRIES = 12
+MOST_STEPS = 12
 """Steps of a target given up, one after the other, where whole grams do not reach the best value."""
 
-STEPS = {"kcal": ONE, "mg": ONE, "ug": ONE, "share": Fraction(1, 1000)}
+RELAXED_BY = {"kcal": ONE, "mg": ONE, "ug": ONE, "share": Fraction(1, 1000)}
 """What a limit is relaxed in steps of, by its unit; a hundredth for the others, 1 g for the weight of a part."""
 
 
@@ -70,7 +70,7 @@ class Remedy:
     @property
     def bowl(self) -> Recipe:
         """The dish of this remedy with every weight fixed."""
-        return fixed(self.proposal.recipe, tuple(weight.grams for weight in self.proposal.weights))
+        return fixed(self.proposal.recipe, self.proposal.grams_of_each)
 
 
 def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
@@ -122,7 +122,7 @@ class _WaysOut:
 
     def relaxing(self, limit: Limit, fats: Sequence[int] = (), servings: int | None = None) -> Remedy | None:
         """The dish at the nearest value of one limit, everything else kept."""
-        found = nearest(self._freed(servings, fats), limit, guaranteed=self.guaranteed)
+        found = nearest_value(self._freed(servings, fats), limit, guaranteed=self.guaranteed)
         return self._remedy(found[1], servings, [(limit, found[0])]) if found else None
 
     def fat_and_one_limit(self) -> tuple[Remedy, ...]:
@@ -144,7 +144,7 @@ class _WaysOut:
             trial = relaxed(trial, given_up[-1], None)
         values: list[tuple[Limit, Fraction]] = []
         for limit in given_up:
-            found = nearest(trial, limit, guaranteed=self.guaranteed)
+            found = nearest_value(trial, limit, guaranteed=self.guaranteed)
             trial = relaxed(trial, limit, found[0] if found else limit.bound)
             values += [(limit, found[0])] if found else []
         final = attempt(trial, guaranteed=self.guaranteed)
@@ -193,13 +193,13 @@ class _WaysOut:
 
     def _remedy(self, proposal: Proposal, servings: int | None, eased: Iterable[tuple[Limit, Fraction]]) -> Remedy:
         """A way out in words of the recipe: with the fats used beyond what it allows."""
-        most = [exact(i.start if i.maximum is None else i.maximum) for i in self.bowl.ingredients]
+        allowed = [exact(i.start if i.maximum is None else i.maximum) for i in self.bowl.ingredients]
         return Remedy(proposal, servings, tuple(eased), tuple(
             (weight.ingredient, most, weight.grams)
-            for most, weight in zip(most, proposal.weights, strict=True) if weight.grams > most))
+            for most, weight in zip(allowed, proposal.weights, strict=True) if weight.grams > most))
 
 
-def nearest(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> tuple[Fraction, Proposal] | None:
+def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> tuple[Fraction, Proposal] | None:
     """The nearest value of a limit that can be reached, on its safe side, and the dish that has it.
 
     Parameters
@@ -219,9 +219,9 @@ def nearest(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> t
     best, up = reachable(Ground(recipe), others, limit), limit.sense == MORE
     if best is None or (best >= limit.bound if up else best <= limit.bound):
         return None
-    step = ONE if limit.kind == "part" else STEPS.get(limit.unit, Fraction(1, 100))
-    value = (math.floor if up else math.ceil)(round(best, DIGITS) / step) * step
-    for _ in range(TRIES):
+    step = ONE if limit.kind == "part" else RELAXED_BY.get(limit.unit, Fraction(1, 100))
+    value = (math.floor if up else math.ceil)(round(best, EXACT_DIGITS) / step) * step
+    for _ in range(MOST_STEPS):
         if value < 0 or (limit.unit == ":1" and not value):
             return None
         answer = attempt(relaxed(recipe, limit, value), guaranteed=guaranteed)

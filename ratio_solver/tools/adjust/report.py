@@ -84,19 +84,20 @@ def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[Render
         grams = inside.get(item.ingredient)
         if plan or item.grams or grams:
             left = item.grams - (grams or ZERO)
-            state = _at(item) if grams is None else f"{weight(grams)} in the bowl{_pieces(left, ingredient)}"
+            state = _at_bound(item) if grams is None else \
+                f"{weight(grams)} in the bowl{_pieces_added(left, ingredient)}"
             yield (Text(item.ingredient), weight(plan), Text(weight(item.grams), STRONG),
                    f"+{weight(left)}" if left else "·", Text(state, QUIET))
 
 
-def _at(item: Weight) -> str:
+def _at_bound(item: Weight) -> str:
     """At which bound a weight is."""
     if item.at not in ("min", "max"):
         return ""
     return "left out" if item.at == "min" and left_out(item) else f"at its {item.at}"
 
 
-def _pieces(added: Fraction, ingredient: Ingredient) -> str:
+def _pieces_added(added: Fraction, ingredient: Ingredient) -> str:
     """" and 2 pieces" where what is added is in whole pieces."""
     count = added / exact(ingredient.piece) if ingredient.piece else ZERO
     return f" and {short(count)} piece{'' if count == 1 else 's'}" if count and count.denominator == 1 else ""
@@ -108,7 +109,7 @@ def _bowl_line(found: Adjustment) -> str:
     return line if found.planned else f"{line} The recipe has no answer as written: its starts are the plan."
 
 
-def _changes(remedy: Remedy, found: Adjustment) -> Iterator[tuple[Data, str]]:
+def _changes_of(remedy: Remedy, found: Adjustment) -> Iterator[tuple[Data, str]]:
     """Each change of a way out, in `CHANGE_COLUMNS`, and as one says it."""
     def row(*cells: object) -> Data:
         return dict(zip(CHANGE_COLUMNS, cells, strict=False))
@@ -131,7 +132,7 @@ def _changes(remedy: Remedy, found: Adjustment) -> Iterator[tuple[Data, str]]:
 
 def remedy_words(remedy: Remedy, found: Adjustment) -> str:
     """A way out as one says it: "add 9 g of butter and make 7 servings"."""
-    return " and ".join(words for _, words in _changes(remedy, found))
+    return " and ".join(words for _, words in _changes_of(remedy, found))
 
 
 def _cost(remedy: Remedy) -> str:
@@ -180,5 +181,5 @@ def rows(found: Adjustment) -> Rows:
     for number, remedy in enumerate(found.remedies, 1):
         facts = facts_data(remedy.proposal.facts, remedy.proposal.limits)
         lines += [{**change, "remedy": number, "words": remedy_words(remedy, found), "ratio": facts["ratio"],
-                   "net_carbs_g": facts["net_carbs_g"]} for change, _ in _changes(remedy, found)]
+                   "net_carbs_g": facts["net_carbs_g"]} for change, _ in _changes_of(remedy, found)]
     return with_caution(WAY_COLUMNS, lines, answer)

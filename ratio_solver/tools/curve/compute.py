@@ -89,7 +89,7 @@ class CurvePiece:
 
 
 @dataclass(frozen=True)
-class Point:
+class CurvePoint:
     """An end of a curve or a breakpoint.
 
     Attributes
@@ -134,7 +134,7 @@ class Curve(Outcome):
         Against the ceiling, g per serving: the highest ratio. Against the least ratio: the grams moved.
     pieces : tuple of CurvePiece
         Rising in x, without a gap; empty where nothing can be drawn.
-    points : tuple of Point
+    points : tuple of CurvePoint
         One more than there are pieces.
     own : Own or None
     endless : bool
@@ -147,7 +147,7 @@ class Curve(Outcome):
 
     of: str
     pieces: tuple[CurvePiece, ...]
-    points: tuple[Point, ...]
+    points: tuple[CurvePoint, ...]
     own: Own | None
     endless: bool
     begun: bool = False
@@ -255,7 +255,7 @@ def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve
     endless = best >= exact(HIGHEST_RATIO)
     own = _own_end(dish.recipe, RATIO, MORE) or ZERO
     regions = dish.regions(max(SHOWN_WITHOUT_END, 2 * own) if endless and end is None else None)
-    pieces = _pieces(dish, dropwhile(lambda region: not dish.rises(region), regions))
+    pieces = _curve_pieces(dish, dropwhile(lambda region: not dish.rises(region), regions))
     clipped = [replace(piece, start=low, end=high) for piece in pieces
                for low in [piece.start if start is None else max(start, piece.start)]
                for high in [piece.end if end is None else min(end, piece.end)] if low < high]
@@ -265,7 +265,7 @@ def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve
                  endless or cut, begun)
 
 
-def _pieces(dish: Drawing, regions: Iterable[Stretch]) -> list[CurvePiece]:
+def _curve_pieces(dish: Drawing, regions: Iterable[Stretch]) -> list[CurvePiece]:
     """The critical regions in the curve's own axes, neighbours that are one curve within the same limits joined.
 
     Where net carbs jump from one choice to another the ratio waits.
@@ -277,24 +277,24 @@ def _pieces(dish: Drawing, regions: Iterable[Stretch]) -> list[CurvePiece]:
         waits = [replace(found[-1], start=found[-1].end, end=x, formula=(y, ZERO, ONE, ZERO))] \
             if found and found[-1].end < x else []
         for one in (*waits, piece):
-            if found and _same(found[-1], one):
+            if found and _one_curve(found[-1], one):
                 found[-1] = replace(found[-1], end=one.end)
             else:
                 found.append(one)
     return found
 
 
-def _same(one: CurvePiece, other: CurvePiece) -> bool:
+def _one_curve(one: CurvePiece, other: CurvePiece) -> bool:
     """Whether two pieces are one curve within the same limits."""
     if (one.limits, one.at_start) != (other.limits, other.at_start):
         return False
     return all(a * d == b * c for (a, b), (c, d) in combinations(zip(one.formula, other.formula, strict=True), 2))
 
 
-def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: Stretch) -> tuple[Point, ...]:
+def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: Stretch) -> tuple[CurvePoint, ...]:
     """Ends and breakpoints; where there are no pieces, the end of the last critical region."""
     if not pieces:
-        return (Point(*dish.coordinates(last, last.high), (), (), (), (), (), dish.weights(last, last.high)),)
+        return (CurvePoint(*dish.coordinates(last, last.high), (), (), (), (), (), dish.weights(last, last.high)),)
     found = []
     for before, after in pairwise((None, *pieces, None)):
         old, new = before or after, after or before
@@ -306,7 +306,7 @@ def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: Stretch) -> tuple
             i.label for i, grams in zip(dish.recipe.ingredients, weights, strict=True)
             if i.adjustable and grams == exact(i.start)
             and i.label not in (*old.resting, *new.resting))
-        found.append(Point(
+        found.append(CurvePoint(
             x, y, names_of(_less(new.limits, old.limits)), names_of(_less(old.limits, new.limits)),
             _less(old.at_start, new.resting), _less(new.at_start, old.resting),
             passes, weights,

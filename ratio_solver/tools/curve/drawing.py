@@ -74,7 +74,7 @@ class Drawing:
         """Whether the curve has begun: the least ratio binds, or the least net carbs rise with it."""
         if self.ceiling:
             return bool(region.piece.slope and region.piece.gain)
-        return bool(region.piece.gain) or ("row", self.moving.row) in _tight(region)
+        return bool(region.piece.gain) or ("row", self.moving.row) in _tight_marks(region)
 
     def coordinates(self, region: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
         """x and y of the curve at a ratio."""
@@ -93,7 +93,7 @@ class Drawing:
 
     def binding(self, region: Stretch) -> tuple[Limit, ...]:
         """The limits that bind all along a critical region, but for the least ratio and pinned weights."""
-        tight, found = _tight(region), []
+        tight, found = _tight_marks(region), []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
             place, end = limit.subject.place, "lower" if limit.sense == MORE else "upper"
             if row is None and self._pinned(place):
@@ -105,7 +105,7 @@ class Drawing:
 
     def at_start(self, region: Stretch) -> tuple[str, ...]:
         """Labels of the ingredients that stay at their start all along, within their bounds."""
-        tight, count = _tight(region), len(self.formulation.adjustable)
+        tight, count = _tight_marks(region), len(self.formulation.adjustable)
         return tuple(self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
                      if {("lower", count + k), ("lower", 2 * count + k)} <= tight
                      and not {("lower", k), ("upper", k)} & tight)
@@ -115,7 +115,7 @@ class Drawing:
         return self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum
 
 
-def _tight(region: Stretch) -> set[tuple[str, int]]:
+def _tight_marks(region: Stretch) -> set[tuple[str, int]]:
     """Kind and place of the rows and bounds of the model that are tight all along a critical region."""
     return {(mark.kind, mark.place) for mark in region.piece.tight}
 

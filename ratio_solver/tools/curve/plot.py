@@ -12,7 +12,7 @@ from ratio_solver.dish.cautions import on_screen
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.output.numbers import decimal
 from ratio_solver.recipe.model import RATIO
-from ratio_solver.tools.curve.compute import Curve, Curves, Point
+from ratio_solver.tools.curve.compute import Curve, CurvePoint, Curves
 from ratio_solver.tools.curve.report import happens
 
 if TYPE_CHECKING:
@@ -89,8 +89,7 @@ def _panel(axes: Axes, found: Curves, one: Curve) -> None:
     if found.recipe.policy.ratio_formula != "net":
         x_label, y_label = (text.replace(", fat : (protein + net carbs)", ", by the recipe's formula")
                             for text in (x_label, y_label))
-    axes.set_xlabel(x_label)
-    axes.set_ylabel(y_label)
+    axes.set(xlabel=x_label, ylabel=y_label)
     axes.set_title(TITLES[one.of], loc="left", fontsize=11)
     axes.grid(color="#e4e4e4", linewidth=0.7)
     axes.set_axisbelow(True)
@@ -101,9 +100,7 @@ def _panel(axes: Axes, found: Curves, one: Curve) -> None:
         axes.plot(xs, [(p + q * x) / (r + s * x) for x in xs], color=LINE, linewidth=2, solid_capstyle="round")
     _breakpoints(axes, one)
     _own_point(axes, one)
-    for axis, is_ratio in ((axes.xaxis, one.of == RATIO), (axes.yaxis, one.of != RATIO)):
-        if is_ratio:
-            axis.set_major_formatter(lambda value, _: f"{value:g}:1")
+    (axes.xaxis if one.of == RATIO else axes.yaxis).set_major_formatter(lambda value, _: f"{value:g}:1")
     axes.margins(x=0.04, y=0.15)
 
 
@@ -138,7 +135,7 @@ def _list_points(axes: Axes, one: Curve) -> None:
               fontsize=8 if len(lines) <= MANY_LINES else 7, linespacing=1.4 if len(lines) <= MANY_LINES else 1.25)
 
 
-def _place(one: Curve, point: Point) -> str:
+def _place(one: Curve, point: CurvePoint) -> str:
     value = point.x if one.of == RATIO else point.y
     ratio = f"{decimal(Fraction(int(value * 1000), 1000), 3)}:1"  # cut: it is never said to be higher than it is
     return f"{ratio}, {decimal(point.y, 0)} g" if one.of == RATIO else f"{decimal(point.x, 2)} g, {ratio}"

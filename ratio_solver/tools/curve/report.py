@@ -15,7 +15,7 @@ from ratio_solver.output.dish_data import policy_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 from ratio_solver.recipe.model import RATIO
-from ratio_solver.tools.curve.compute import Curve, Curves, Point
+from ratio_solver.tools.curve.compute import Curve, CurvePoint, Curves
 
 AXES = {
     "net-carbs": (("net-carb ceiling", "g per serving"), ("highest ratio", ":1")),
@@ -83,7 +83,7 @@ def _under(found: Curves) -> str:
 
 def _point_rows(one: Curve) -> Iterator[tuple[RenderableType, ...]]:
     for place, point in enumerate(one.points):
-        yield _figure(point.x), Text(_figure(point.y), STRONG), Text(here_words(one, place))
+        yield coordinate(point.x), Text(coordinate(point.y), STRONG), Text(here_words(one, place))
         if place < len(one.pieces):
             names = "; ".join(one.pieces[place].binding) or "nothing else"
             yield "", "", Text(f"binding: {names}", QUIET)
@@ -115,12 +115,12 @@ def here_words(one: Curve, place: int) -> str:
     return happens(one.points[place])
 
 
-def happens(point: Point, events: Sequence[tuple[str, str]] = EVENTS) -> str:
+def happens(point: CurvePoint, events: Sequence[tuple[str, str]] = EVENTS) -> str:
     """What changes at a breakpoint, in words."""
     return "; ".join(f"{name} {words}" for what, words in events for name in getattr(point, what))
 
 
-def _figure(value: Fraction) -> str:
+def coordinate(value: Fraction) -> str:
     """A coordinate, cut to four decimals: a breakpoint lies at or just above it."""
     return decimal(Fraction(int(value * 10**4), 10**4), 4)
 
@@ -163,7 +163,7 @@ def _curve_data(found: Curves, one: Curve) -> Data:
             "x": plain(point.x), "y": plain(point.y), "here": happens(point),
             "binds": list(point.binds), "frees": list(point.frees), "leaves_start": list(point.leaves),
             "back_at_start": list(point.returns), "passes_start": list(point.passes),
-            "weights": _weights(found, point),
+            "weights": _weights_at(found, point),
         } for point in one.points],
         "pieces": [{
             "from": plain(piece.start), "to": plain(piece.end), "binding": list(piece.binding),
@@ -173,7 +173,7 @@ def _curve_data(found: Curves, one: Curve) -> Data:
     }
 
 
-def _weights(found: Curves, point: Point) -> Data:
+def _weights_at(found: Curves, point: CurvePoint) -> Data:
     return {i.label: plain(grams) for i, grams in zip(found.recipe.ingredients, point.weights, strict=True)}
 
 
@@ -191,5 +191,5 @@ def _point_data(found: Curves, one: Curve, place: int) -> Data:
     return {
         "against": one.of, "x": plain(point.x), "x_unit": x_unit, "y": plain(point.y), "y_unit": y_unit,
         "here": here_words(one, place), "binding_from_here": "; ".join(binding),
-        **_weights(found, point), "caution": in_a_cell(found.cautions),
+        **_weights_at(found, point), "caution": in_a_cell(found.cautions),
     }

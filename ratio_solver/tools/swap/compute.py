@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
-from ratio_solver.dish.check import Check, check
+from ratio_solver.dish.check import check
 from ratio_solver.dish.composition import per_gram
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact as exactly
@@ -20,16 +21,15 @@ from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.heat import prepare
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
+
+if TYPE_CHECKING:
+    from ratio_solver.output.side_by_side import AnyDish, NamedDish
 
 CARRIED: Mapping[str, str | None] = MappingProxyType({
     "weight": None, "fat": "fat_g", "protein": "protein_g", "net-carbs": "net_carbs_g",
 })
 """By what start and bounds are carried over: the nutrient that keeps its grams."""
-
-Judged = Answer | Check
-"""A dish with adjustable ingredients is solved; one without is judged as it is written."""
 
 
 @dataclass(frozen=True)
@@ -64,8 +64,8 @@ class Swap(Outcome):
 
     swaps: tuple[Swapped, ...]
     by: str
-    before: Judged
-    after: Judged
+    before: AnyDish
+    after: AnyDish
     notes: tuple[str, ...]
 
     reported_in = "tools.swap.report"
@@ -76,7 +76,7 @@ class Swap(Outcome):
         return self.after.outcome
 
     @property
-    def columns(self) -> tuple[tuple[str, Judged], ...]:
+    def columns(self) -> tuple[NamedDish, ...]:
         """Heading and dish of each column."""
         return ("before", self.before), ("after", self.after)
 
@@ -147,7 +147,7 @@ def adjustable(recipe: Recipe) -> bool:
     return any(ingredient.adjustable for ingredient in recipe.ingredients)
 
 
-def judged(recipe: Recipe, prefer: str, *, guaranteed: Guaranteed, exact: bool) -> Judged:
+def judged(recipe: Recipe, prefer: str, *, guaranteed: Guaranteed, exact: bool) -> AnyDish:
     """The dish solved, or judged as it is written where nothing may move."""
     if adjustable(recipe):
         return solve(recipe, prefer, guaranteed=guaranteed, exact=exact)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from ratio_solver.dish.check import Check, check
 from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, most_of
@@ -32,7 +33,10 @@ from ratio_solver.solving.infeasible.conflict import bounded_model, feasible
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.scale_steps import feasible_on_steps, steps_of, whole_model, whole_of
 from ratio_solver.solving.solve import solve
-from ratio_solver.tools.swap.compute import CARRIED, Judged, adjustable, judged, replaced
+from ratio_solver.tools.swap.compute import CARRIED, adjustable, judged, replaced
+
+if TYPE_CHECKING:
+    from ratio_solver.output.side_by_side import AnyDish
 
 SOLVED, WOULD_DO = "solved", "would do"
 TRIAL_OUTCOMES = (SOLVED, KEEPS, WOULD_DO, BREAKS, BEYOND, "impossible", "cannot be tried")
@@ -84,7 +88,7 @@ class Trials(Outcome):
     place: int
     role: str
     by: str
-    before: Judged
+    before: AnyDish
     trials: tuple[Trial, ...]
 
     reported_in = "tools.swap.trials_report"
@@ -164,7 +168,7 @@ class _Search:
         screened = [self.screened(food) for food in self.foods]
         trials = [found for found in screened if isinstance(found, Trial)]
         trials += self.settled([found for found in screened if isinstance(found, _Screened)], most)
-        return tuple(sorted(trials, key=lambda trial: (*_rank(trial), self.foods.index(trial.food))))
+        return tuple(sorted(trials, key=lambda trial: (*_trial_rank(trial), self.foods.index(trial.food))))
 
     def screened(self, food: Food) -> Trial | _Screened:
         """What is known of a food after one linear programme; without adjustable ingredients all is."""
@@ -215,7 +219,7 @@ class _Search:
                 answer = solve(one.formulation.recipe, self.prefer, guaranteed=self.guaranteed, exact=self.exact)
                 if not isinstance(answer, Proposal):
                     yield Trial(one.food, None, "impossible", one.within)
-                elif beyond := self.beyond(answer.recipe, tuple(weight.grams for weight in answer.weights)):
+                elif beyond := self.beyond(answer.recipe, answer.grams_of_each):
                     yield Trial(one.food, None, BEYOND, beyond)
                 else:
                     best = sorted([*best, (answer.objective.value, turn)])
@@ -244,7 +248,7 @@ def _within_most(recipe: Recipe, place: int) -> tuple[Recipe, str]:
     return replace(recipe, ingredients=tuple(items)), f"with at most {item.food.most:g} g of it in a serving"
 
 
-def _rank(trial: Trial) -> tuple[int, Fraction]:
+def _trial_rank(trial: Trial) -> tuple[int, Fraction]:
     """Sort key: how it fares, then the objective, or the net carbs of a dish as written."""
     order = TRIAL_OUTCOMES.index(trial.outcome)
     if isinstance(trial.side, Proposal):

@@ -124,7 +124,7 @@ def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fau
     """The recipe of one scenario; what cannot be read goes to `faults`."""
     asked: dict[tuple[str | int, str], _Change] = {}
     for part in _parts(text):
-        change = _read(part, recipe, columns)
+        change = _read_change(part, recipe, columns)
         if not isinstance(change, str) and asked.setdefault((change.subject, change.end), change) is not change:
             change = "expected each end of a target or bound once"
         if isinstance(change, str):
@@ -140,7 +140,7 @@ def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fau
                       for fault in bad.faults)
         return recipe
     return replace(changed, servings=servings or changed.servings, ingredients=tuple(
-        _bounded(ingredient, {end: change.value for (subject, end), change in asked.items() if subject == place},
+        _with_bounds(ingredient, {end: change.value for (subject, end), change in asked.items() if subject == place},
                  text, faults) for place, ingredient in enumerate(changed.ingredients)))
 
 
@@ -158,7 +158,7 @@ def _parts(text: str) -> list[str]:
     return found
 
 
-def _read(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change | str:
+def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change | str:
     """One change, or what is wrong with it."""
     match = _CHANGE.fullmatch(part)
     name, sense, value = (word.strip() for word in match.groups()) if match else ("", "", "")
@@ -196,7 +196,7 @@ def _read_bound(recipe: Recipe, name: str, end: str, sense: str, value: str) -> 
     return _Change("bound", place, end, grams)
 
 
-def _bounded(ingredient: Ingredient, bounds: Mapping[str, float], text: str, faults: list[Fault]) -> Ingredient:
+def _with_bounds(ingredient: Ingredient, bounds: Mapping[str, float], text: str, faults: list[Fault]) -> Ingredient:
     """The ingredient with other bounds; a fixed one needs both."""
     low, high = bounds.get("min", ingredient.minimum), bounds.get("max", ingredient.maximum)
     if bounds and (low is None or high is None):
