@@ -30,7 +30,7 @@ from ratio_solver import (
 from ratio_solver.output.blocks import plain_text
 from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.model import Part, Target
-from ratio_solver.tools.adjust.remedies import relaxed
+from ratio_solver.solving.infeasible.one_change import relaxed
 from ratio_solver.tools.adjust.report import text as adjusted_text
 from tests.kitchen import dish, drawn, food, table
 

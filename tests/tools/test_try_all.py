@@ -16,8 +16,8 @@ from ratio_solver.cli import main
 from ratio_solver.dish.constraints import limits_of
 from ratio_solver.lp.rounding import rounded_point
 from ratio_solver.output.blocks import plain_text
-from ratio_solver.solving.infeasible.conflict import bounded_model
-from ratio_solver.solving.scale_steps import steps_of, whole_of
+from ratio_solver.solving.formulation import NOTHING, formulate
+from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.tools.swap import try_all as trying
 from ratio_solver.tools.swap.compute import swapped
 from ratio_solver.tools.swap.trials_report import text as trials_text
@@ -100,7 +100,7 @@ def test_a_rounded_point_is_on_the_steps_and_keeps_every_limit(tmp_path: Path) -
     for seed in range(40):
         written, rows, recipe = drawn(seed, tmp_path, kind=random.Random(seed).choice(("whole", "mixed")))
         limits = [limit for limit in limits_of(recipe) if limit.kind != "ingredient"]
-        point = rounded_point(whole_of(bounded_model(recipe, limits), steps_of(recipe)))
+        point = rounded_point(whole_model(formulate(recipe, NOTHING, limits=limits)))
         if point is None:
             continue
         found += 1

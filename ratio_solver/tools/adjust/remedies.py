@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any
 
 from ratio_solver.dish.composition import per_gram
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
@@ -16,9 +15,8 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.solving.infeasible.conflict import feasible
-from ratio_solver.solving.infeasible.domain import Ground
-from ratio_solver.solving.infeasible.reachable import reachable
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.one_change import TRIES, reachable, relaxed
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.solve import attempt
 
@@ -38,9 +36,6 @@ dish, and a fat that is used for the little protein in it is no way out.
 
 EXACT_DIGITS = 9
 """Decimals of the best value that are no noise of the solver."""
-
-MOST_STEPS = 12
-"""Steps of a target given up, one after the other, where whole grams do not reach the best value."""
 
 RELAXED_BY = {"kcal": ONE, "mg": ONE, "ug": ONE, "share": Fraction(1, 1000)}
 """What a limit is relaxed in steps of, by its unit; a hundredth for the others, 1 g for the weight of a part."""
@@ -169,7 +164,7 @@ class _WaysOut:
         Whether it can is asked first, as that costs little.
         """
         trial = self._freed(servings, fats)
-        if not feasible(trial, limits_of(trial, self.guaranteed)):
+        if not SearchDomain(trial).feasible(limits_of(trial, self.guaranteed)):
             return None
         answer = attempt(trial, guaranteed=self.guaranteed)
         return self._remedy(answer, servings, ()) if isinstance(answer, Proposal) else None
@@ -216,12 +211,12 @@ def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None
         None where the limit can be kept, or where the other limits cannot be kept either.
     """
     others = [other for other in limits_of(recipe, guaranteed) if other.identity != limit.identity]
-    best, up = reachable(Ground(recipe), others, limit), limit.sense == MORE
+    best, up = reachable(SearchDomain(recipe), others, limit), limit.sense == MORE
     if best is None or (best >= limit.bound if up else best <= limit.bound):
         return None
     step = ONE if limit.kind == "part" else RELAXED_BY.get(limit.unit, Fraction(1, 100))
     value = (math.floor if up else math.ceil)(round(best, EXACT_DIGITS) / step) * step
-    for _ in range(MOST_STEPS):
+    for _ in range(TRIES):
         if value < 0 or (limit.unit == ":1" and not value):
             return None
         answer = attempt(relaxed(recipe, limit, value), guaranteed=guaranteed)
@@ -229,15 +224,3 @@ def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None
             return value, answer
         value += -step if up else step
     return None
-
-
-def relaxed(recipe: Recipe, limit: Limit, value: Fraction | None) -> Recipe:
-    """The recipe with one end of a target, of a part's weight or of a proportion at another value, or without it."""
-    field = {"target": "targets", "part": "parts", "proportion": "proportions"}[limit.kind]
-    items = list(getattr(recipe, field))
-    place = [target.nutrient for target in items].index(limit.nutrient) if limit.kind == "target" \
-        else limit.subject.place
-    end = "minimum" if limit.sense == MORE else "maximum"
-    items[place] = replace(items[place], **{end: None if value is None else float(value)})
-    changes: dict[str, Any] = {field: tuple(items)}
-    return replace(recipe, **changes)

@@ -134,9 +134,9 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
     if ceiling:
         grams, listed = model.costs
         near = tuple(a + b / 10**6 for a, b in zip(grams, listed, strict=True))
-        model = replace(model, costs=(_padded(formulation, net_carbs), near))
+        model = replace(model, costs=(formulation.padded(net_carbs), near))
     tops = [(way, top) for way in ways(model) if (top := highest(way, moving, exact(HIGHEST_RATIO))) is not None]
-    return Drawing(recipe, ceiling, formulation, dot(net_carbs, fixed_weights(recipe)), moving,
+    return Drawing(recipe, ceiling, formulation, dot(net_carbs, formulation.fixed), moving,
                    tuple(way for way, _ in tops), tuple(top for _, top in tops))
 
 
@@ -144,20 +144,9 @@ def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel
     """The ratio's row as the one that moves, and the model with it at the parameter 0: fat >= 0."""
     place = formulation.row_of[formulation.limits.index(ratio)]
     assert place is not None
-    fixed = fixed_weights(formulation.recipe)
-    row = replace(formulation.model.rows[place], coefficients=_padded(formulation, ratio.numerator),
+    fixed = formulation.fixed
+    row = replace(formulation.model.rows[place], coefficients=formulation.padded(ratio.numerator),
                   bound=-dot(ratio.numerator, fixed))
     rows = tuple(row if k == place else r for k, r in enumerate(formulation.model.rows))
-    moving = Moving(place, _padded(formulation, ratio.denominator), -dot(ratio.denominator, fixed))
+    moving = Moving(place, formulation.padded(ratio.denominator), -dot(ratio.denominator, fixed))
     return moving, replace(formulation.model, rows=rows)
-
-
-def _padded(formulation: Formulation, amounts: Vector) -> Vector:
-    """Amounts per g of each ingredient as coefficients of the model's variables."""
-    entries = tuple(amounts[place] for place in formulation.adjustable)
-    return (*entries, *[ZERO] * (len(formulation.model.variables) - len(entries)))
-
-
-def fixed_weights(recipe: Recipe) -> Vector:
-    """Weights of the fixed ingredients, g; 0 for the adjustable ones."""
-    return tuple(ZERO if i.adjustable else exact(i.start) for i in recipe.ingredients)

@@ -28,10 +28,10 @@ from ratio_solver.lp.solve import Infeasible, on_face, whole_set
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.solving.formulation import Formulation, formulate
-from ratio_solver.solving.infeasible.conflict import bounded_model, feasible
+from ratio_solver.solving.formulation import NOTHING, Formulation, formulate
+from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Proposal
-from ratio_solver.solving.scale_steps import feasible_on_steps, steps_of, whole_model, whole_of
+from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.swap.compute import CARRIED, adjustable, judged, replaced
 
@@ -185,7 +185,7 @@ class _Search:
             return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
         model = formulation.model
         relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
-        if isinstance(relaxed, Infeasible) and not feasible(changed, formulation.limits):
+        if isinstance(relaxed, Infeasible) and not SearchDomain(changed).feasible(formulation.limits):
             return Trial(food, None, "impossible", within)
         if beyond:
             return Trial(food, None, BEYOND, beyond)
@@ -229,10 +229,10 @@ class _Search:
         """Whether any weights keep the limits, on the steps unless those between them are wanted."""
         recipe, limits = formulation.recipe, formulation.limits
         if self.exact:
-            return not formulation.model.stepped or feasible(recipe, limits)
+            return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)
         rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
-        clear = rounded_point(whole_of(bounded_model(recipe, rows), steps_of(recipe)))
-        return clear is not None or feasible_on_steps(recipe, list(limits))
+        clear = rounded_point(whole_model(formulate(recipe, NOTHING, limits=rows)))
+        return clear is not None or SearchDomain(recipe, on_steps=True).feasible(limits)
 
 
 def _within_most(recipe: Recipe, place: int) -> tuple[Recipe, str]:
