@@ -36,14 +36,12 @@ if TYPE_CHECKING:
     from ratio_solver.recipe.write import recipe_text
     from ratio_solver.solving.result import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.solving.solve import solve
-    from ratio_solver.tools.add_fat.compute import add_fat
-    from ratio_solver.tools.add_fat.model import AddFat
+    from ratio_solver.tools.add_fat.compute import AddFat, add_fat
     from ratio_solver.tools.adjust.compute import Adjustment, adjust
     from ratio_solver.tools.adjust.remedies import Remedy
     from ratio_solver.tools.card.compute import card
     from ratio_solver.tools.card.declared import Declared, declared
-    from ratio_solver.tools.curve.compute import curve
-    from ratio_solver.tools.curve.model import Curve, Curves
+    from ratio_solver.tools.curve.compute import Curve, Curves, curve
     from ratio_solver.tools.portions.compute import Portions, portions
     from ratio_solver.tools.scale_error.compute import ScaleError, scale_error, scale_named
     from ratio_solver.tools.shopping.compute import ShoppingList, shopping
@@ -70,14 +68,12 @@ _HOMES = {name: module for module, names in {
     "recipe.write": "recipe_text",
     "solving.result": "CuringFat Diagnosis Impossible Proposal Repair",
     "solving.solve": "solve",
-    "tools.add_fat.compute": "add_fat",
-    "tools.add_fat.model": "AddFat",
+    "tools.add_fat.compute": "AddFat add_fat",
     "tools.adjust.compute": "Adjustment adjust",
     "tools.adjust.remedies": "Remedy",
     "tools.card.compute": "card",
     "tools.card.declared": "Declared declared",
-    "tools.curve.compute": "curve",
-    "tools.curve.model": "Curve Curves",
+    "tools.curve.compute": "Curve Curves curve",
     "tools.portions.compute": "Portions portions",
     "tools.scale_error.compute": "ScaleError scale_error scale_named",
     "tools.shopping.compute": "ShoppingList shopping",

@@ -8,12 +8,10 @@ import click
 
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
-    deliver_as,
-    finish,
+    deliver_outcome,
     recipe_with,
     with_options,
 )
@@ -32,15 +30,8 @@ def command(recipe: str, names: tuple[str, ...], step: float, most: int, tables:
 
     Exit code 3 where no fat, and no mix of two, keeps every limit.
     """
-    from ratio_solver.output.json_csv import as_csv, as_json
-    from ratio_solver.tools.add_fat import report as report
-    from ratio_solver.tools.add_fat.compute import add_fat as fats_for
+    from ratio_solver.tools.add_fat.compute import add_fat
 
     table = load_foods(*tables)
-    found = fats_for(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
-    deliver_as(form, output,
-               json=lambda: as_json(report.add_fat_data(found)),
-               csv=lambda: as_csv(report.CANDIDATE_COLUMNS, report.candidate_rows(found)),
-               text=lambda: report.add_fat_report(found, most))
-    if not found.solved:
-        finish(NO_WEIGHTS)
+    found = add_fat(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
+    deliver_outcome(found, form, output, most=most)
