@@ -27,7 +27,8 @@ NOISE_DECIMALS = 6
 ALMOST = 1 - 1e-6
 """From this share of the most on, the exact sum says whether it is passed."""
 
-BEYOND = "more than a person may eat"
+KEEPS, BREAKS, BEYOND = "keeps every limit", "breaks a limit", "more than a person may eat"
+"""How a food fares that is tried in a dish, in words of the reports."""
 
 
 @dataclass(frozen=True)
