@@ -13,10 +13,10 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from ratio_solver.tools.solve.data import answer_data
 
 from ratio_solver import Impossible, Recipe, add_fat, adjust, load_foods, recipe_from, recipe_text, solve
 from ratio_solver.cli import main
-from ratio_solver.tools.solve.data import answer_data
 
 ROOT = Path(__file__).resolve().parent.parent
 OWN = ROOT / "examples" / "own-foods.csv"

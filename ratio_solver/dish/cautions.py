@@ -63,7 +63,19 @@ SHORT = (
 
 
 def cautions() -> tuple[str, ...]:
-    """All that is to be said beside a ratio, a paragraph each; the last one from 3:1 up."""
+    """All that is to be said beside a ratio.
+
+    Returns
+    -------
+    tuple of str
+        A paragraph each; the last one from 3:1 up.
+
+    Examples
+    --------
+    >>> from ratio_solver import cautions
+    >>> cautions()[0].partition(";")[0]
+    'Figures are computed from composition tables'
+    """
     return (*WHOLE, STRONG)
 
 

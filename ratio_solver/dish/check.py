@@ -13,21 +13,23 @@ from ratio_solver.dish.nutrition import Facts, facts_of
 from ratio_solver.dish.status import LimitState, Weight, state_of, weighed
 from ratio_solver.exact import Vector, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Recipe
 
 
-class DishAtWeights:
+class DishAtWeights(Outcome):
     """What follows from a recipe and its weights, computed when it is first asked for.
 
     Attributes
     ----------
     facts : Facts
         Per serving.
-    allergens, warnings, cautions : tuple of str
+    allergens, allergens_unknown, warnings, cautions : tuple of str
     """
 
     recipe: Recipe
     weights: tuple[Weight, ...]
+    limits: tuple[LimitState, ...]
     guaranteed: Guaranteed
     confidence: Confidence | None
 
@@ -35,6 +37,16 @@ class DishAtWeights:
     def grams_of_each(self) -> Vector:
         """The weights alone, g for the batch."""
         return tuple(weight.grams for weight in self.weights)
+
+    @property
+    def weights_g(self) -> dict[str, float]:
+        """g for the batch by label, for use; `weights` has each exactly."""
+        return {weight.ingredient: float(weight.grams) for weight in self.weights}
+
+    @property
+    def per_serving(self) -> dict[str, float | None]:
+        """The ratio and every figure of one serving, for use; `facts` has each exactly."""
+        return self.facts.as_floats
 
     @cached_property
     def facts(self) -> Facts:
@@ -45,6 +57,11 @@ class DishAtWeights:
     def allergens(self) -> tuple[str, ...]:
         """Allergens of what is used, in the order of the alphabet."""
         return notices.allergens(self.recipe, self.grams_of_each)
+
+    @cached_property
+    def allergens_unknown(self) -> tuple[str, ...]:
+        """Labels of the used ingredients of whose allergens the table does not tell all."""
+        return notices.allergens_unknown(self.recipe, self.grams_of_each)
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
@@ -58,9 +75,9 @@ class DishAtWeights:
         return cautions_for(self.recipe, self.facts)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Check(DishAtWeights):
-    """A recipe as written.
+    """A recipe as written; its `outcome` is "kept" or "broken".
 
     Attributes
     ----------
@@ -78,6 +95,13 @@ class Check(DishAtWeights):
     limits: tuple[LimitState, ...]
     guaranteed: Guaranteed = None
     confidence: Confidence | None = None
+
+    reported_in = "tools.check.report"
+
+    @property
+    def outcome(self) -> str:
+        """Whether the weights as written keep every limit, in a word."""
+        return "kept" if self.kept else "broken"
 
     @property
     def kept(self) -> bool:
@@ -101,10 +125,22 @@ def check(recipe: Recipe, *, guaranteed: Guaranteed = None, confidence: float | 
     confidence : float or Confidence, optional
         Judge whether each is kept with this probability, as in `solve`.
 
+    Returns
+    -------
+    Check
+
     Raises
     ------
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> found = check(gratin)
+    >>> found.outcome, f"{found.per_serving['net_carbs_g']:.1f} g net carbs"
+    ('broken', '30.3 g net carbs')
     """
     kind, probable = kind_of(guaranteed), confidence_of(confidence, guaranteed)
     weights = tuple(exact(start) for start in recipe.starts)

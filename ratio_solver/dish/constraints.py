@@ -16,8 +16,6 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratio_solver.dish.composition import (
-    CARBS,
-    FIBRE,
     known_amounts,
     least_amounts,
     ratio_vectors,
@@ -26,7 +24,7 @@ from ratio_solver.dish.composition import (
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import NET_CARBS, spoken, unit_of
+from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Recipe, once
 
@@ -155,6 +153,7 @@ def prescribed(limit: Limit) -> bool:
     return limit.nutrient in (RATIO, NET_CARBS) or (limit.nutrient == PROTEIN and limit.sense == MORE)
 
 
+@once
 def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...]:
     """All limits of a recipe: targets, parts, proportions, choices, then the ingredients' bounds.
 
@@ -170,12 +169,7 @@ def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
     """
-    return _limits_of(recipe, kind_of(guaranteed))
-
-
-@once
-def _limits_of(recipe: Recipe, kind: Kind | None) -> tuple[Limit, ...]:
-    faults: list[Fault] = []
+    kind, faults = kind_of(guaranteed), list[Fault]()
     limits = (
         *(_target_limit(recipe, target.nutrient, sense, bound, kind, faults)
           for target in recipe.targets for sense, bound in _bounds_of(target.minimum, target.maximum)),

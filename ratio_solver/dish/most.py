@@ -27,9 +27,8 @@ NOISE_DECIMALS = 6
 ALMOST = 1 - 1e-6
 """From this share of the most on, the exact sum says whether it is passed."""
 
-OF_FOOD, OF_SUBSTANCE = "food", "substance"
-
-BEYOND = "more than a person may eat"
+KEEPS, BREAKS, BEYOND = "keeps every limit", "breaks a limit", "more than a person may eat"
+"""How a food fares that is tried in a dish, in words of the reports."""
 
 
 @dataclass(frozen=True)
@@ -90,6 +89,7 @@ class Most:
         return f"at least {with_commas(least, places)}"
 
 
+@once
 def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...]:
     """The most of every food and substance that a serving of a recipe may hold, foods first in listing order.
 
@@ -99,11 +99,7 @@ def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...
     guaranteed : {"mean", "food"}, optional
         Reckon substances at the high end of the table's intervals.
     """
-    return _most_of(recipe, most(kind_of(guaranteed)))
-
-
-@once
-def _most_of(recipe: Recipe, end: End) -> tuple[Most, ...]:
+    end = most(kind_of(guaranteed))
     foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
     levels = (_of_substance(recipe, level, end) for level in LEVELS)
     return (*(_of_food(recipe, food) for food in foods.values()), *(one for one in levels if any(one.limit.numerator)))
@@ -113,7 +109,7 @@ def _of_food(recipe: Recipe, food: Food) -> Most:
     """A food is counted as it is before preparation, wherever it stands in the recipe."""
     amounts = tuple(1 / exact(item.yield_) if item.food.id.lower() == food.id.lower() else ZERO
                     for item in recipe.ingredients)
-    limit = Limit(food.name, OF_FOOD, LESS, exact(food.most or 0.0), "g", amounts, zeros(recipe),
+    limit = Limit(food.name, "food", LESS, exact(food.most or 0.0), "g", amounts, zeros(recipe),
                   Fraction(recipe.servings))
     return Most(limit, food.most_because, food=food)
 
@@ -122,7 +118,7 @@ def _of_substance(recipe: Recipe, level: Level, end: End) -> Most:
     held = [level.held(item.food, recipe.policy, end) for item in recipe.ingredients]
     amounts = tuple(amount / 100 / exact(item.yield_) if amount else ZERO
                     for amount, item in zip(held, recipe.ingredients, strict=True))
-    limit = Limit(level.name, OF_SUBSTANCE, LESS, level.most, level.unit, amounts, zeros(recipe),
+    limit = Limit(level.name, "substance", LESS, level.most, level.unit, amounts, zeros(recipe),
                   Fraction(recipe.servings))
     return Most(limit, level.because, level=level,
                 unknown=tuple(place for place, amount in enumerate(held) if amount is None))

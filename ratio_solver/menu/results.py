@@ -10,14 +10,13 @@ import pandas as pd
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import STRONG_FROM
-from ratio_solver.dish.composition import CARBS
 from ratio_solver.dish.constraints import EMPTY
 from ratio_solver.dish.most import ALMOST
-from ratio_solver.dish.nutrition import ALCOHOL, LEADING, WHOLLY_KNOWN
+from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, NET_CARBS
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.model import Floats

@@ -10,10 +10,9 @@ from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.dish.composition import FIBRE
 from ratio_solver.dish.constraints import LESS, MORE
 from ratio_solver.foods.ends import End, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import spoken, unit_of
+from ratio_solver.foods.nutrients import FIBRE, spoken, unit_of
 from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints

@@ -10,7 +10,8 @@ ingredient that the linear programme leaves at its start or at a bound has an ex
 there: there are few ways to spend less than one step on these, and they are all tried. For each the one or two
 ingredients between have a sum of moves that is known, so that they lie on a line; its last point that keeps the
 rows moves the first listed most. Of all these points the one with the least listed moves is the answer of
-`solving.scale_steps`. Where there is none, ``best + 1`` is tried in the same way; what is not settled then stays open.
+`solving.scale_steps`. Where there is none, ``best + 1`` is tried in the same way; what is not settled then is left
+open.
 """
 
 from __future__ import annotations

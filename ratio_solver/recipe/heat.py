@@ -1,5 +1,8 @@
 """What heat takes of an ingredient: the prepared food, its yield, and what the reader must know of both.
 
+Water leaves or comes, macronutrients stay: a weight before preparation times the yield is the weight as prepared, and
+the nutrients of one are those of the other.
+
 Where the fat that runs out leaves the dish (`drippings` "lost", and so unless the cook says "kept"), a meat, poultry,
 fish or shellfish is counted with what stays in it: of its own preparation, or of the nearest one that the table of
 yields has. Where none is known all its fat counts, and the warning says how much that leaves open.
@@ -9,12 +12,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.heat import FAT, FULL, after_heat, as_weighed
+from ratio_solver.foods.heat import FULL, after_heat, as_weighed
+from ratio_solver.foods.nutrients import FAT
+from ratio_solver.foods.table import suggestion
 from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.recipe.model import Ingredient
+from ratio_solver.recipe.reader import Reader
 
 KEPT, LOST = "kept", "lost"
 DRIPPINGS = (KEPT, LOST)
@@ -84,8 +91,9 @@ def prepare(food: Food, yield_: float | None = None, prepared: str | None = None
         return Preparation(food)
     way = row or way_taken(food, share, drippings)
     dripped = food if way is None else after_heat(food, way.fat_left, f"{_stays(way)} when {way.prepared}")
-    if drippings == KEPT:
-        inside = dripped if way else _at_leanest(food)  # what is beside it in the pan is no part of its weight
+    if drippings == KEPT:  # what is beside it in the pan is no part of its weight
+        leanest = bundled_yields().leanest_of(food.role)
+        inside = dripped if way or leanest is None else after_heat(food, leanest.fat_left)
         return Preparation(food, share, named, _note(named, share, "drippings kept, so all its fat and juices stay in "
                                                      "the dish", row), _too_full(inside, share))
     said = "what heat takes of its fat is not known, so all of it counts" if way is None else _stays(way)
@@ -100,12 +108,6 @@ def way_taken(food: Food, share: float, drippings: str | None) -> Yield | None:
     if share < 1:
         return bundled_yields().nearest(food, share)
     return bundled_yields().leanest(food) if drippings == LOST else None
-
-
-def _at_leanest(food: Food) -> Food:
-    """The food with the least of its fat that any way leaves in a food of its role."""
-    way = bundled_yields().leanest_of(food.role)
-    return after_heat(food, way.fat_left) if way else food
 
 
 def _stays(way: Yield) -> str:
@@ -155,3 +157,36 @@ def fat_in_doubt(item: Ingredient, cooks: bool) -> Yield | None:
     if item.yield_ == 1 and item.drippings is None and not (cooks and raw):
         return None
     return table.leanest(item.food) or table.leanest_of(item.food.role)
+
+
+def read_preparation(reader: Reader, food: Food | None) -> tuple[Preparation | None, str | None]:
+    """An ingredient as it is prepared, and what becomes of its drippings; no preparation where that has a fault.
+
+    ``yield = 0.8`` is taken as it is; ``prepared = "roasted"`` is looked up in the table of yields.
+    """
+    own = reader.number("yield", 0.0, 20.0, "prepared weight / weight before", above=True)
+    prepared = reader.text("prepared")
+    drippings = reader.one_of("drippings", DRIPPINGS)
+    if prepared is not None and "yield" in reader.table:
+        reader.fault("prepared", prepared, "expected prepared or yield, not both")
+        return None, drippings
+    if food is None:
+        return None, drippings
+    if drippings is not None and food.role not in LOSES_FAT:
+        reader.fault("drippings", drippings,
+                     f"is said of {', '.join(LOSES_FAT)}; the role of {food.name} is {food.role or 'not known'}")
+        return None, None
+    found = prepare(food, own, prepared, drippings)
+    if found is None:
+        known = [way.prepared for way in bundled_yields().of(food)]
+        hint = f"one of {', '.join(known)}{suggestion(prepared or '', known)}" if known else \
+            "a food that the table of yields has; give its yield instead"
+        reader.fault("prepared", prepared, f"has no yield for {food.name}; expected {hint}")
+    elif found.fault:
+        reader.fault("prepared" if prepared else "yield", prepared or own, found.fault)
+    return found, drippings
+
+
+def raw_grams(ingredient: Ingredient, grams: Fraction) -> Fraction:
+    """Weight before preparation, g, of so many g as prepared."""
+    return grams / exact(ingredient.yield_)

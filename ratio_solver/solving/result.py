@@ -12,6 +12,7 @@ from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.lp.certificate import Certificate
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Recipe
 
 
@@ -44,7 +45,7 @@ class Objective:
     settled: bool = True
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Proposal(DishAtWeights):
     """Weights that keep every limit.
 
@@ -80,6 +81,7 @@ class Proposal(DishAtWeights):
     confidence: Confidence | None = None
 
     outcome = "solved"
+    reported_in = "tools.solve.report"
 
     def grams(self, ingredient: str) -> Fraction:
         """Weight of an ingredient by its label, g for the batch."""
@@ -199,8 +201,8 @@ class Diagnosis:
         return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 
-@dataclass(frozen=True)
-class Impossible:
+@dataclass(frozen=True, repr=False)
+class Impossible(Outcome):
     """No weights satisfy the limits; there are no numbers that look like an answer."""
 
     recipe: Recipe
@@ -212,6 +214,7 @@ class Impossible:
     confidence: Confidence | None = None
 
     outcome = "impossible"
+    reported_in = "tools.solve.impossible"
 
 
 Answer = Proposal | Impossible

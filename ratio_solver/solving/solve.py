@@ -16,9 +16,8 @@ from functools import partial
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, touching
+from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
 from ratio_solver.dish.constraints import Limit, limits_of
-from ratio_solver.dish.intervals import most_weights
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector
@@ -132,6 +131,14 @@ def solve(
         Where a figure that is needed is unknown.
     NotProven
         Where the solver's answer does not pass the exact check.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, solve
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> answer = solve(gratin)
+    >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
+    ('solved', '422.0 g of cream')
     """
     asked = _asked(recipe, prefer, guaranteed, confidence)
     found = _searched(asked, exact)
