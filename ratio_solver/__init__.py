@@ -1,9 +1,13 @@
 """Weights for a dish that keeps a stated macronutrient ratio under a net-carbohydrate ceiling.
 
->>> from ratio_solver import load_foods, read_recipe, solve      # doctest: +SKIP
->>> answer = solve(read_recipe("dish.toml", load_foods()))       # doctest: +SKIP
->>> answer.outcome                                               # doctest: +SKIP
-'solved'
+>>> from ratio_solver import load_foods, read_recipe, solve
+>>> answer = solve(read_recipe("examples/celeriac-gratin.toml", load_foods()))
+>>> answer.outcome, f"{answer.per_serving['ratio']:.2f}:1", f"{answer.weights_g['cream']:.1f} g"
+('solved', '2.00:1', '422.0 g')
+
+What a function finds is an outcome: `answer.outcome` is a word, `answer.report()` the text of the command,
+`answer.to_dict()` its JSON, `answer.rows()` its CSV, and a notebook shows it as tables. Figures are exact fractions;
+`weights_g` and `per_serving` have them as floats.
 
 Names are loaded when they are first used, so that what does not solve does not load the solver.
 """
@@ -87,6 +91,11 @@ __all__ = [
     "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve",
     "solve_frame", "solve_menu", "swap", "try_all", "what_if",
 ]
+
+
+def __dir__() -> list[str]:
+    """Every public name, whether it has been used or not."""
+    return sorted({*globals(), *__all__})
 
 
 def __getattr__(name: str) -> object:

@@ -12,8 +12,6 @@ from typing import Any, ClassVar
 
 LONGEST_REPR = 10
 """Lines."""
-CAUTION, LONGEST_CAUTION = "Caution: ", 3
-"""How the last lines of a report that states a ratio begin, and how many they are at most."""
 
 
 class Outcome:
@@ -37,7 +35,7 @@ class Outcome:
 
     def report(self, **shown: Any) -> str:
         """The text of the command, in 80 columns."""
-        text: str = _blocks().plain_text(self.reports().text(self, **shown))
+        text: str = import_module("ratio_solver.output.blocks").plain_text(self.reports().text(self, **shown))
         return text
 
     def to_dict(self, **shown: Any) -> dict[str, object]:
@@ -51,17 +49,10 @@ class Outcome:
         return [{column: row.get(column) for column in columns} for row in rows]
 
     def __repr__(self) -> str:
-        lines = [line for line in self.report().splitlines() if line.strip()]
-        if len(lines) <= LONGEST_REPR:
-            return "\n".join(lines)
-        foot = range(len(lines) - LONGEST_CAUTION, len(lines))
-        caution = next((lines[place:] for place in foot if lines[place].startswith(CAUTION)), [])
-        return "\n".join([*lines[:LONGEST_REPR - len(caution) - 1], "... (.report() has the whole)", *caution])
+        blocks = import_module("ratio_solver.output.blocks")
+        head: str = blocks.head_of(self.reports().text(self), LONGEST_REPR, getattr(self, "cautions", ()))
+        return head
 
     def _repr_html_(self) -> str:
-        html: str = _blocks().html_of(self.reports().text(self))
+        html: str = import_module("ratio_solver.output.notebook").html_of(self.reports().text(self))
         return html
-
-
-def _blocks() -> ModuleType:
-    return import_module("ratio_solver.output.blocks")

@@ -24,11 +24,12 @@ class DishAtWeights(Outcome):
     ----------
     facts : Facts
         Per serving.
-    allergens, warnings, cautions : tuple of str
+    allergens, allergens_unknown, warnings, cautions : tuple of str
     """
 
     recipe: Recipe
     weights: tuple[Weight, ...]
+    limits: tuple[LimitState, ...]
     guaranteed: Guaranteed
     confidence: Confidence | None
 
@@ -36,6 +37,16 @@ class DishAtWeights(Outcome):
     def grams_of_each(self) -> Vector:
         """The weights alone, g for the batch."""
         return tuple(weight.grams for weight in self.weights)
+
+    @property
+    def weights_g(self) -> dict[str, float]:
+        """g for the batch by label, for use; `weights` has each exactly."""
+        return {weight.ingredient: float(weight.grams) for weight in self.weights}
+
+    @property
+    def per_serving(self) -> dict[str, float | None]:
+        """The ratio and every figure of one serving, for use; `facts` has each exactly."""
+        return self.facts.as_floats
 
     @cached_property
     def facts(self) -> Facts:
@@ -46,6 +57,11 @@ class DishAtWeights(Outcome):
     def allergens(self) -> tuple[str, ...]:
         """Allergens of what is used, in the order of the alphabet."""
         return notices.allergens(self.recipe, self.grams_of_each)
+
+    @cached_property
+    def allergens_unknown(self) -> tuple[str, ...]:
+        """Labels of the used ingredients of whose allergens the table does not tell all."""
+        return notices.allergens_unknown(self.recipe, self.grams_of_each)
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
@@ -109,10 +125,22 @@ def check(recipe: Recipe, *, guaranteed: Guaranteed = None, confidence: float | 
     confidence : float or Confidence, optional
         Judge whether each is kept with this probability, as in `solve`.
 
+    Returns
+    -------
+    Check
+
     Raises
     ------
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> found = check(gratin)
+    >>> found.outcome, f"{found.per_serving['net_carbs_g']:.1f} g net carbs"
+    ('broken', '30.3 g net carbs')
     """
     kind, probable = kind_of(guaranteed), confidence_of(confidence, guaranteed)
     weights = tuple(exact(start) for start in recipe.starts)

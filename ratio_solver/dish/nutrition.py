@@ -49,6 +49,13 @@ class Facts:
     weight: Fraction
     cooked: Fraction | None = None
 
+    @property
+    def as_floats(self) -> dict[str, float | None]:
+        """The ratio, every amount by its column, and the weight of a serving (as weighed, cooked), for use."""
+        exactly = {"ratio": self.ratio, **self.amounts, "weight_g": self.weight}
+        cooked = {} if self.cooked is None else {"cooked_weight_g": self.cooked}
+        return {name: None if value is None else float(value) for name, value in (exactly | cooked).items()}
+
 
 def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
     """Facts per serving at these weights (g for the batch, one per ingredient), exact."""

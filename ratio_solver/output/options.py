@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from ratio_solver.dish.check import DishAtWeights, check
 from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.errors import BadInput, Fault, RatioSolverError, cut, unforeseen, written_out
 from ratio_solver.foods.ends import KINDS
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
+WITHOUT_WEIGHTS = ("impossible", "broken")
+"""Outcomes with the exit code `NO_WEIGHTS`."""
+
 WIDTH, MOST_WIDTH = 80, 100
 LONGEST_NOTE = 2000
 """Characters of a note on stderr, beyond which it is cut."""
@@ -202,7 +206,9 @@ def deliver(text: str | RenderableType, output: str | None, also: Sequence[File]
 
 
 def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequence[File] = (), **shown: Any) -> None:
-    """Write what a command found in the form that was asked for: the one way in which a command delivers.
+    """Write what a command found in the form that was asked for, and leave with its exit code where it is not 0.
+
+    The one way in which a command delivers.
 
     Parameters
     ----------
@@ -221,6 +227,9 @@ def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequenc
     if form == "csv":
         made = as_csv(*made).rstrip("\n")
     deliver(as_json(made) if form == "json" else made, output, also)
+    if found.outcome in WITHOUT_WEIGHTS:
+        not_written(click.get_current_context().params.get("write"))
+        finish(NO_WEIGHTS)
 
 
 def deliver_as(form: str, output: str | None, also: Sequence[File] = (), *, json: Callable[[], str],
@@ -240,32 +249,45 @@ def finish(code: int) -> NoReturn:
     sys.exit(code)
 
 
-def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as_written: bool) -> Any:
-    """The dish with its weights: solved, or checked as written; or the reason why there are none."""
+def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as_written: bool,
+                      in_full: bool = False) -> DishAtWeights:
+    """The dish with its weights: solved, or checked as written.
+
+    Where there are none the reason goes to stderr, in full or in a line, and the command ends.
+    """
     dish = recipe_with(recipe, foods, options)
     if as_written:
-        from ratio_solver.dish.check import check as check_recipe
+        return check(dish, guaranteed=options["guaranteed"])
+    from ratio_solver.solving.solve import solve
 
-        return check_recipe(dish, guaranteed=options["guaranteed"])
-    from ratio_solver.solving.solve import solve as solve_recipe
-
-    return solve_recipe(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods)
-
-
-def told_impossible(found: Any) -> None:
-    """Leave, with the reason on stderr, where there are no weights to go on with."""
-    if getattr(found, "outcome", "solved") == "impossible":
+    found = solve(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods)
+    if isinstance(found, DishAtWeights):
+        return found
+    if in_full:
+        click.echo(found.report(), err=True)
+    else:
         names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
         what = "these cannot be kept together" if len(found.diagnosis.conflict) > 1 else "this cannot be kept"
-        say(f"{found.recipe.source}: {cut(found.recipe.title)}: impossible; {what}: {names}")
-        finish(NO_WEIGHTS)
+        say(f"{dish.source}: {cut(dish.title)}: impossible; {what}: {names}")
+    finish(NO_WEIGHTS)
 
 
 def confidence_given(options: dict[str, Any], scenarios: Sequence[str] = ()) -> Confidence | None:
     """The confidence asked for; it does not go with what reckons by limits that are linear."""
     found = confidence_of(options["confidence"], options["guaranteed"])
-    others = {"--what-if": bool(scenarios), "--scale-error": options["scale_error"] is not None}
-    if found is not None and any(others.values()):
-        raise click.UsageError(f"{' and '.join(name for name, given in others.items() if given)}: "
-                               f"expected without --confidence")
+    if found is not None:
+        refuse({"--what-if": bool(scenarios), "--scale-error": options["scale_error"] is not None}, "--confidence")
     return found
+
+
+def refuse(given: Mapping[str, bool], without: str) -> None:
+    """Options that are given and do not go with another.
+
+    Raises
+    ------
+    UsageError
+        With their names.
+    """
+    names = [name for name, is_given in given.items() if is_given]
+    if names:
+        raise click.UsageError(f"{' and '.join(names)}: expected without {without}")

@@ -131,6 +131,14 @@ def solve(
         Where a figure that is needed is unknown.
     NotProven
         Where the solver's answer does not pass the exact check.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, solve
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> answer = solve(gratin)
+    >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
+    ('solved', '422.0 g of cream')
     """
     asked = _asked(recipe, prefer, guaranteed, confidence)
     found = _searched(asked, exact)

@@ -20,7 +20,7 @@ from ratio_solver.dish.nutrition import left_out
 from ratio_solver.dish.status import Weight
 from ratio_solver.exact import exact
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.output.blocks import pieces_of
+from ratio_solver.output.dish_text import pieces_of
 from ratio_solver.solving.result import Objective
 from ratio_solver.tools.portions.compute import SOLVED_TO
 from ratio_solver.tools.solve.report import objective_line

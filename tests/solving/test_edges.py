@@ -16,7 +16,7 @@ from ratio_solver.cli import main
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.errors import NotProven
 from ratio_solver.solving.infeasible.domain import SearchDomain
-from ratio_solver.tools.solve.impossible import CONFLICT_OPEN, remedy_data
+from ratio_solver.tools.solve.impossible import CONFLICT_OPEN
 from tests.kitchen import dish, food, table
 from tests.oracle.recipes import to_toml
 
@@ -129,7 +129,7 @@ def test_a_search_left_open_is_not_called_minimal(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(SearchDomain, "feasible", limited)
     answer = solve(recipe)
     assert isinstance(answer, Impossible) and not answer.diagnosis.minimal
-    assert remedy_data(answer.diagnosis)["minimal"] is False
+    assert answer.to_dict()["diagnosis"]["minimal"] is False
     assert CONFLICT_OPEN in " ".join(answer.report().split())
 
 

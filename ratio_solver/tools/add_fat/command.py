@@ -8,12 +8,10 @@ import click
 
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
     deliver_outcome,
-    finish,
     recipe_with,
     with_options,
 )
@@ -37,5 +35,3 @@ def command(recipe: str, names: tuple[str, ...], step: float, most: int, tables:
     table = load_foods(*tables)
     found = add_fat(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
     deliver_outcome(found, form, output, most=most)
-    if found.outcome != "solved":
-        finish(NO_WEIGHTS)

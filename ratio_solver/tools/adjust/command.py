@@ -10,14 +10,11 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.files import File
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
     WRITE,
     deliver_outcome,
-    finish,
-    not_written,
     recipe_with,
     with_options,
 )
@@ -43,6 +40,3 @@ def command(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take:
     also = [File(write, recipe_text(found.bowl, Path(write).absolute().parent), "--write")] \
         if write is not None and found.bowl is not None else []
     deliver_outcome(found, form, output, also)
-    if found.outcome != "solved":
-        not_written(write)
-        finish(NO_WEIGHTS)

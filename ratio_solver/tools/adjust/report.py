@@ -20,20 +20,18 @@ from ratio_solver.output.blocks import (
     batch_line,
     bound_words,
     headline,
-    left_out,
     limit_words,
     notes,
     section,
     table_of,
 )
 from ratio_solver.output.dish_data import facts_data, weight_data, with_caution
+from ratio_solver.output.dish_text import left_out, limits_section, serving_section
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, weight
-from ratio_solver.output.serving import serving_section
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Proposal
 from ratio_solver.tools.solve.impossible import conflict_section, steps_line
-from ratio_solver.tools.solve.report import limits_section
 
 if TYPE_CHECKING:
     from ratio_solver.dish.status import Weight
@@ -73,7 +71,7 @@ def _dish(found: Adjustment, proposal: Proposal) -> RenderableType:
         Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
         section("Weights for the batch", table_of(BOWL_HEADINGS, _weight_rows(found, proposal))),
         serving_section(proposal),
-        *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"], ""),
+        *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"]),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
 

@@ -9,14 +9,12 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     AS_WRITTEN,
-    NO_WEIGHTS,
     OUTPUT,
     SOLVING,
     TABLES,
     TARGETS,
     deliver,
     dish_with_weights,
-    finish,
     with_options,
 )
 
@@ -32,10 +30,7 @@ def command(recipe: str, label: str, as_written: bool, tables: tuple[str, ...], 
 
     An impossible dish has no card: the report goes to stderr, nothing is written, exit code 3.
     """
-    from ratio_solver.tools.card.compute import card as card_of
+    from ratio_solver.tools.card.compute import card
 
-    found = dish_with_weights(recipe, load_foods(*tables), options, as_written)
-    if getattr(found, "outcome", "solved") == "impossible":
-        click.echo(found.report(), err=True)
-        finish(NO_WEIGHTS)
-    deliver(card_of(found, label), output)
+    dish = dish_with_weights(recipe, load_foods(*tables), options, as_written, in_full=True)
+    deliver(card(dish, label), output)

@@ -6,17 +6,16 @@ from typing import Any
 
 import click
 
+from ratio_solver.dish.check import check
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     BENCH,
     CONFIDENCE,
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
     confidence_given,
     deliver_outcome,
-    finish,
     recipe_with,
     with_options,
 )
@@ -30,10 +29,6 @@ def command(recipe: str, tables: tuple[str, ...], form: str, output: str | None,
 
     Exit code 3 where the weights as written break a limit.
     """
-    from ratio_solver.dish.check import check
-
     found = check(recipe_with(recipe, load_foods(*tables), options), guaranteed=options["guaranteed"],
                   confidence=confidence_given(options))
     deliver_outcome(found, form, output, scale_error=options["scale_error"], measures=options["measures"])
-    if not found.kept:
-        finish(NO_WEIGHTS)

@@ -7,34 +7,18 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.output.blocks import (
-    BAD,
-    GOOD,
-    QUIET,
-    allergens_of,
-    allowed,
-    batch_line,
-    grid,
-    headline,
-    limits_table,
-    notes,
-    section,
-    told,
-)
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, allergens_of, batch_line, headline, notes, section, table_of
 from ratio_solver.output.dish_data import (
     LIMIT_COLUMNS,
-    allergen_data,
     dish_data,
-    facts_data,
     limit_data,
-    unknown_data,
-    weight_data,
+    standing_data,
     with_caution,
 )
+from ratio_solver.output.dish_text import allowed, limits_section, serving_section
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import weight
-from ratio_solver.output.serving import serving_section
-from ratio_solver.tools.scale_error.sections import bench_data, bench_sections
+from ratio_solver.tools.scale_error.report import bench_data, bench_sections
 
 if TYPE_CHECKING:
     from ratio_solver.dish.check import Check
@@ -49,20 +33,17 @@ def text(found: Check, scale_error: str | None = None, measures: bool = False) -
     else:
         count = len(found.broken)
         state, style = f"breaks {count} limit{'s' if count > 1 else ''} as written", BAD
-    weights = grid(("ingredient", "left"), ("g", "right"), ("allowed g", "right"))
-    for item in found.weights:
-        weights.add_row(Text(item.ingredient), weight(item.start), allowed(item))
-    parts: list[RenderableType] = [
+    return Group(
         headline(found.recipe.title, state, style),
         Text(batch_line(found.recipe, found.facts)),
-        section("Weights as written", weights),
+        section("Weights as written", table_of(
+            (("ingredient", "left"), ("g", "right"), ("allowed g", "right")),
+            ((Text(item.ingredient), weight(item.start), allowed(item)) for item in found.weights))),
         serving_section(found),
-    ]
-    if any(told(state) for state in found.limits):
-        parts.append(section("Limits, from broken to loose", limits_table(found.limits, "")))
-    parts.extend(bench_sections(found, scale_error, measures))
-    parts.append(notes(found.recipe, allergens_of(found), found.warnings, found.cautions))
-    return Group(*parts)
+        *limits_section(found.limits, heading="Limits, from broken to loose"),
+        *bench_sections(found, scale_error, measures),
+        notes(found.recipe, allergens_of(found), found.warnings, found.cautions),
+    )
 
 
 def data(found: Check, scale_error: str | None = None) -> Data:
@@ -71,11 +52,9 @@ def data(found: Check, scale_error: str | None = None) -> Data:
         found,
         kept=found.kept,
         broken=[state.limit.name for state in found.broken],
-        weights=[weight_data(weight) for weight in found.weights],
-        per_serving=facts_data(found.facts, found.limits),
-        unknown=unknown_data(found.facts),
-        limits=[limit_data(state) for state in found.limits],
-        **allergen_data(found),
+        **standing_data(found),
+        allergens=list(found.allergens),
+        allergens_unknown=list(found.allergens_unknown),
     ) | bench_data(found, scale_error)
 
 

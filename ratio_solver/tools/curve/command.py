@@ -9,12 +9,10 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.files import File
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
     deliver_outcome,
-    finish,
     recipe_with,
     with_options,
 )
@@ -46,5 +44,3 @@ def command(recipe: str, of: str, start: float | None, end: float | None, plot: 
 
         also = [File(plot, curves_plot(found, plot), "--plot")]
     deliver_outcome(found, form, output, also)
-    if found.outcome != "solved":
-        finish(NO_WEIGHTS)

@@ -12,7 +12,6 @@ from ratio_solver.output.files import File
 from ratio_solver.output.options import (
     BENCH,
     CONFIDENCE,
-    NO_WEIGHTS,
     OUTPUT,
     SOLVING,
     TABLES,
@@ -20,9 +19,8 @@ from ratio_solver.output.options import (
     WRITE,
     confidence_given,
     deliver_outcome,
-    finish,
-    not_written,
     recipe_with,
+    refuse,
     with_options,
 )
 
@@ -39,18 +37,21 @@ def command(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, w
 
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
     """
-    probable = confidence_given(options, scenarios)
+    probable, guaranteed = confidence_given(options, scenarios), options["guaranteed"]
     if scenarios:
-        _no_bench(write, options)
-        solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
+        refuse({"--write": write is not None, "--scale-error": options["scale_error"] is not None,
+                "--measures": options["measures"]}, "--what-if, which sets several answers side by side")
+    table = load_foods(*tables)
+    dish = recipe_with(recipe, table, options)
+    if scenarios:
+        from ratio_solver.tools.what_if.compute import what_if
+
+        deliver_outcome(what_if(dish, table, scenarios, prefer, guaranteed=guaranteed, exact=exact), form, output)
         return
     from ratio_solver.solving.result import Proposal
     from ratio_solver.solving.solve import solve
 
-    table = load_foods(*tables)
-    dish = recipe_with(recipe, table, options)
-    answer = solve(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table, confidence=probable)
-    also = []
+    answer, also = solve(dish, prefer, guaranteed=guaranteed, exact=exact, foods=table, confidence=probable), []
     if write is not None and isinstance(answer, Proposal):
         from ratio_solver.recipe.change import fixed
         from ratio_solver.recipe.write import recipe_text
@@ -58,28 +59,3 @@ def command(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, w
 
         also = [File(write, recipe_text(fixed(dish, kept_weights(answer)), Path(write).absolute().parent), "--write")]
     deliver_outcome(answer, form, output, also, scale_error=options["scale_error"], measures=options["measures"])
-    if answer.outcome != "solved":
-        not_written(write)
-        finish(NO_WEIGHTS)
-
-
-def _no_bench(write: str | None, options: dict[str, Any]) -> None:
-    """Options that are about one answer do not go with several."""
-    given = {"--write": write is not None, "--scale-error": options["scale_error"] is not None,
-             "--measures": options["measures"]}
-    if any(given.values()):
-        names = " and ".join(name for name, is_given in given.items() if is_given)
-        raise click.UsageError(f"{names}: expected without --what-if, which sets several answers side by side")
-
-
-def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],
-                    form: str, output: str | None, options: dict[str, Any]) -> None:
-    """The answer of `solve` with scenarios beside it."""
-    from ratio_solver.tools.what_if.compute import what_if
-
-    table = load_foods(*tables)
-    found = what_if(recipe_with(recipe, table, options), table, scenarios, prefer,
-                    guaranteed=options["guaranteed"], exact=exact)
-    deliver_outcome(found, form, output)
-    if found.outcome != "solved":
-        finish(NO_WEIGHTS)

@@ -2,43 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from types import MappingProxyType
 
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.dish.status import LimitState
 from ratio_solver.output.blocks import (
     GOOD,
     QUIET,
     allergens_of,
     batch_line,
-    could_be_fits,
     headline,
-    limits_table,
     notes,
-    section,
-    told,
-    weights_table,
 )
-from ratio_solver.output.could_be import best_line, could_be_lines
 from ratio_solver.output.dish_data import (
     WEIGHT_COLUMNS,
-    allergen_data,
     dish_data,
-    facts_data,
-    limit_data,
-    unknown_data,
+    standing_data,
     weight_data,
     with_caution,
 )
+from ratio_solver.output.dish_text import best_line, limits_section, serving_section, weights_sections
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
-from ratio_solver.output.serving import serving_section
 from ratio_solver.solving.result import Objective, Proposal
-from ratio_solver.tools.scale_error.sections import bench_data, bench_sections
+from ratio_solver.tools.scale_error.report import bench_data, bench_sections
 
 PREFERRED = {
     "closest": "as close to the start as the limits allow",
@@ -58,8 +48,6 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 """Unit of an objective to its value in words, the unit of a difference, the scale and the rounding of both."""
 
 
-
-
 def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> RenderableType:
     """A solved dish at a glance, with the sections that are asked for."""
     recipe = proposal.recipe
@@ -68,28 +56,12 @@ def text(proposal: Proposal, scale_error: str | None = None, measures: bool = Fa
         Text(f"{batch_line(recipe, proposal.facts)}, {PREFERRED[proposal.prefer]}:"),
         Text(objective_line(proposal.objective), QUIET),
         *([Text(best, QUIET)] if (best := best_line(proposal.weights, proposal.exact)) else []),
-        section("Weights for the batch", weights_table(proposal.weights)),
-        *could_be_section(proposal),
+        *weights_sections(proposal.weights),
         serving_section(proposal),
-        *limits_section(proposal.limits, saved_unit(proposal), *prices_note(proposal)),
+        *_limits(proposal),
         *bench_sections(proposal, scale_error, measures),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
-
-
-def limits_section(states: Sequence[LimitState], unit: str, *notes: RenderableType) -> tuple[RenderableType, ...]:
-    """The limits that have a line, with what is said of them; nothing where there is none."""
-    if not any(told(state) for state in states):
-        return ()
-    return (section("Limits, from binding to loose", limits_table(states, unit), *notes),)
-
-
-def could_be_section(proposal: Proposal) -> tuple[RenderableType, ...]:
-    """What each weight could be, where the table of weights has no room for it."""
-    words = could_be_lines(proposal.weights)
-    if not words or could_be_fits(proposal.weights):
-        return ()
-    return (section("Could be, g (the others following)", Text(words, QUIET)),)
 
 
 def objective_line(objective: Objective) -> str:
@@ -104,16 +76,13 @@ def objective_line(objective: Objective) -> str:
     return f"{value}, at most {gap}{unit} above the least"
 
 
-def saved_unit(proposal: Proposal) -> str:
-    """Unit of what loosening a limit saves; nothing where it is not known how far a price holds."""
-    return "" if proposal.confidence else proposal.objective.unit
-
-
-def prices_note(proposal: Proposal) -> tuple[Text, ...]:
-    """Where the savings come from when the weights are on the steps."""
-    if proposal.exact or proposal.confidence or not any(state.price for state in proposal.limits):
-        return ()
-    return (Text("Savings are those of the weights between the steps (--exact).", QUIET),)
+def _limits(proposal: Proposal) -> list[RenderableType]:
+    """The limits; what loosening saves is not known under a confidence, and is that of weights between the steps."""
+    if proposal.confidence:
+        return limits_section(proposal.limits)
+    priced = not proposal.exact and any(state.price for state in proposal.limits)
+    between = [Text("Savings are those of the weights between the steps (--exact).", QUIET)] if priced else []
+    return limits_section(proposal.limits, proposal.objective.unit, *between)
 
 
 def data(proposal: Proposal, scale_error: str | None = None) -> Data:
@@ -134,16 +103,14 @@ def data(proposal: Proposal, scale_error: str | None = None) -> Data:
         },
         exact=proposal.exact,
         prices="tangents of the confidence" if proposal.confidence else "linear programme",
-        weights=[weight_data(weight) for weight in proposal.weights],
-        per_serving=facts_data(proposal.facts, proposal.limits),
-        unknown=unknown_data(proposal.facts),
-        limits=[limit_data(state) for state in proposal.limits],
+        **standing_data(proposal),
         diagnosis=None,
         certificate={
             "shortfall": plain(proposal.certificate.shortfall),
             "gap": plain(proposal.certificate.gap),
         },
-        **allergen_data(proposal),
+        allergens=list(proposal.allergens),
+        allergens_unknown=list(proposal.allergens_unknown),
     ) | bench_data(proposal, scale_error)
 
 

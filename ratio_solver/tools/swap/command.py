@@ -8,13 +8,11 @@ import click
 
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     SOLVING,
     TABLES,
     TARGETS,
     deliver_outcome,
-    finish,
     recipe_with,
     with_options,
 )
@@ -47,5 +45,3 @@ def command(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | No
         try_all(dish, table, old, role, by, prefer, most=most if form == "text" else None,
                 guaranteed=options["guaranteed"], exact=exact)
     deliver_outcome(found, form, output, most=most)
-    if found.outcome not in ("solved", "kept"):
-        finish(NO_WEIGHTS)
