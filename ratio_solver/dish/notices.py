@@ -80,6 +80,8 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guarant
                          if i.food.allergens_unknown and (weight or (not settled and i.maximum))]
     if unknown_allergens:
         found.append(allergen_warning(unknown_allergens))
+    found += [f"{', '.join(i.food.dropped)}: the row for {i.label} says that it has none, the one that it replaces has"
+              for i in used if i.food.dropped]
     found.extend(interval_notes(recipe, weights if settled else most_weights(recipe), guaranteed, added))
     found.extend(_idle_warnings(recipe))
     eaten = eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()

@@ -11,9 +11,17 @@ from ratio_solver.errors import Fault, shown
 from ratio_solver.foods.csv_file import CsvFile, number
 from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
 from ratio_solver.foods.food import BASES, Food
+from ratio_solver.foods.layers import Amendment, Layer
 from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
 from ratio_solver.foods.sizes import IN_100_G, LARGEST, MOST_FAULTS, SMALLEST, TOO_SMALL, sensible
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
+
+COMPOSITION = ("carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g")
+"""Columns of which a table that only amends has none."""
+
+AMENDS = ("price_per_kg", "allergens", "role", "measures", "refuse_percent", "most_per_serving", "most_because",
+          "also")
+"""Columns that amend the rows of the tables before, as does any nutrient beyond `COMPOSITION`."""
 
 NONE, UNKNOWN = "none", "unknown"
 """Words of the allergens' cell beside the allergens: there are none; there may be more than those named."""
@@ -24,6 +32,42 @@ tolerances, December 2012). A trace in another unit is unknown."""
 
 ROUNDING = 0.5
 """Grams by which the parts of 100 g may exceed it: each figure in a table is rounded by itself."""
+
+
+def layer_in(file: CsvFile) -> tuple[Layer, list[Fault]]:
+    """The rows of a table, foods or what it changes in those before it, and what is wrong with it."""
+    amends = ("food" in file.header or "id" in file.header) and not any(name in file.header for name in COMPOSITION)
+    if amends:
+        return amendments_in(file)
+    foods, faults = foods_in(file)
+    return tuple(foods), faults
+
+
+def amendments_in(file: CsvFile) -> tuple[tuple[Amendment, ...], list[Fault]]:
+    """What a table without composition columns changes, and what is wrong with it."""
+    file = with_sodium(file)
+    ends, _ = _interval_columns(file)
+    nutrients = {column: IN_100_G[unit] for column in file.header if (unit := unit_of(column)) and column not in ends}
+    if not nutrients and not any(name in file.header for name in AMENDS):
+        return (), [Fault(file.source, "line 1", "", f"expected the columns {', '.join(REQUIRED)}, or beside food one "
+                          f"that amends the table before: {', '.join(AMENDS)} or a nutrient")]
+    found, faults = [], []
+    for line, cells in file.rows:
+        row = _Row(file, line, cells, nutrients)
+        key = " ".join((row.text("food") or row.text("id")).split())
+        if not key:
+            row.fault("food", "", "expected a name or an id")
+        allergens, complete = _allergens(row)
+        found.append(Amendment(
+            key=key, source=file.source, place=f"line {line}", price=row.amount("price_per_kg"),
+            refuse=row.amount("refuse_percent", 99.9), most=row.amount("most_per_serving"),
+            role=row.text("role").lower(), most_because=row.text("most_because").rstrip(". "),
+            allergens=allergens, allergens_complete=complete if row.text("allergens") else None, measures=_measures(row),
+            also=other_names(row.text("also")), amounts=row.amounts(nutrients)))
+        faults.extend(row.faults)
+        if len(faults) >= MOST_FAULTS:
+            break
+    return tuple(found), faults
 
 
 def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:

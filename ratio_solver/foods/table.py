@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import difflib
+import os
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -13,9 +14,12 @@ from ratio_solver.errors import Fault, collected, one_line
 from ratio_solver.foods.bundled import BUNDLED, bundled_path, table_path
 from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.layers import laid_over
+from ratio_solver.foods.layers import Layer, laid_over
 from ratio_solver.foods.matching import Names
-from ratio_solver.foods.rows import foods_in, other_names
+from ratio_solver.foods.rows import foods_in, layer_in, other_names
+
+VARIABLE = "RATIO_SOLVER_FOODS"
+"""Environment variable that names tables of one's own, for every command; --foods and a recipe's own win."""
 
 
 @dataclass(frozen=True)
@@ -26,14 +30,14 @@ class FoodTable:
     ----------
     foods : tuple of Food
         In the order of the tables, names and ids unique.
-    layers : tuple of tuple of Food
+    layers : tuple of layer
         The tables that were loaded, the first one the lowest; none where the foods are the only one.
     named : tuple of str
         The tables of a recipe among them, as `with_tables` took them.
     """
 
     foods: tuple[Food, ...] = field(repr=False)
-    layers: tuple[tuple[Food, ...], ...] = field(default=(), repr=False, compare=False)
+    layers: tuple[Layer, ...] = field(default=(), repr=False, compare=False)
     named: tuple[str, ...] = field(default=(), compare=False)
 
     def with_tables(self, tables: Sequence[str | Path]) -> FoodTable:
@@ -119,33 +123,41 @@ def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
         "europe" for the European table that comes with the package, else the path of one of the user's own; a later
         one wins over an earlier, all win over the table that is always there.
     bundled : bool
-        Whether that one is read first.
+        Whether that one is read first, and over it those that the environment variable RATIO_SOLVER_FOODS names.
 
     Raises
     ------
     BadInput
         With every fault of every table.
     """
-    layers = _layers([*([bundled_path()] if bundled else []), *tables])
+    lowest: list[str | Path] = [bundled_path(), *kept_tables()] if bundled else []
+    layers = _layers([*lowest, *tables])
+    if len(lowest) > 1:  # tables of a recipe go over those that are kept, and under the rest
+        layers = (laid_over(layers[:len(lowest)]), *layers[len(lowest):])
     return FoodTable(laid_over(layers), layers)
 
 
-def _layers(tables: Iterable[str | Path]) -> tuple[tuple[Food, ...], ...]:
-    """The foods of each table, in order; a file is read again only where it has changed."""
+def kept_tables() -> tuple[str, ...]:
+    """Tables that the environment variable names, parted as paths are (":", on Windows ";")."""
+    return tuple(filter(None, os.environ.get(VARIABLE, "").split(os.pathsep)))
+
+
+def _layers(tables: Iterable[str | Path]) -> tuple[Layer, ...]:
+    """The rows of each table, in order; a file is read again only where it has changed."""
     found, faults = [], []
     for path in map(table_path, tables):
         now = path.stat() if path.is_file() else None
         foods, wrong = _read(str(path), path.absolute(), (now.st_mtime_ns, now.st_size)) if now else \
-            foods_in(read_csv(path))
-        found.append(tuple(foods))
+            layer_in(read_csv(path))
+        found.append(foods)
         faults.extend(wrong)
     collected(faults)
     return tuple(found)
 
 
 @lru_cache(maxsize=8)
-def _read(path: str, place: Path, state: tuple[int, int]) -> tuple[list[Food], list[Fault]]:
-    return foods_in(read_csv(path))
+def _read(path: str, place: Path, state: tuple[int, int]) -> tuple[Layer, list[Fault]]:
+    return layer_in(read_csv(path))
 
 
 def bundled_row(file: str, name: str) -> Food | None:

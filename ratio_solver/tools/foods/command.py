@@ -8,7 +8,7 @@ import click
 
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.foods.bundled import BUNDLED, DEFAULT
-from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
+from ratio_solver.foods.table import FoodTable, bundled_search, kept_tables, load_foods
 from ratio_solver.output.options import BAD_INPUT, OUTPUT, TABLES, deliver, finish, with_options
 
 
@@ -45,7 +45,7 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
     if showing:
         found = [one_food(load_foods(*tables), name)]
     else:
-        found = load_foods(*tables).search(name) if tables else bundled_search(DEFAULT, name)
+        found = load_foods(*tables).search(name) if tables or kept_tables() else bundled_search(DEFAULT, name)
     if form == "json":
         deliver(as_json(food_data(found[0]) | compared_data(found[0]) if showing
                         else [food_data(food) for food in found]), output)

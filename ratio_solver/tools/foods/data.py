@@ -49,5 +49,8 @@ def food_data(food: Food) -> Data:
         "measures": dict(food.measures),
         "yields": {way.prepared: {"yield": way.share, "fat_kept": way.fat_kept, "cooked_food": way.cooked_food,
                                   "source": way.source} for way in bundled_yields().of(food)},
+        "also": list(food.also),
+        "replaces": list(food.replaces),
+        "allergens_dropped": list(food.dropped),
         "source": food.source,
     }

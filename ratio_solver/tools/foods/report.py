@@ -100,6 +100,10 @@ def food_report(food: Food) -> RenderableType:
         about.add_row("note", Text(note_of(food)))
     for difference in differences(food):
         about.add_row("elsewhere", Text(told(food, difference)))
+    if food.replaces:
+        about.add_row("replaces", Text("; ".join(food.replaces)))
+    if food.dropped:
+        about.add_row("", Text(f"the row that it replaces has {', '.join(food.dropped)}, this one says not", STRONG))
     about.add_row("source", Text(food.source or "unknown"))
     return Group(
         Text.assemble((food.name, STRONG), "  ", (food.id, QUIET)),
