@@ -62,8 +62,8 @@ def amendments_in(file: CsvFile) -> tuple[tuple[Amendment, ...], list[Fault]]:
             key=key, source=file.source, place=f"line {line}", price=row.amount("price_per_kg"),
             refuse=row.amount("refuse_percent", 99.9), most=row.amount("most_per_serving"),
             role=row.text("role").lower(), most_because=row.text("most_because").rstrip(". "),
-            allergens=allergens, allergens_complete=complete if row.text("allergens") else None, measures=_measures(row),
-            also=other_names(row.text("also")), amounts=row.amounts(nutrients)))
+            allergens=allergens, allergens_complete=complete if row.text("allergens") else None,
+            measures=_measures(row), also=other_names(row.text("also")), amounts=row.amounts(nutrients)))
         faults.extend(row.faults)
         if len(faults) >= MOST_FAULTS:
             break

@@ -64,7 +64,7 @@ _SPELT = {
     "chilli": "chili", "chillie": "chili", "chile": "chili", "yoghurt": "yogurt", "yoghourt": "yogurt",
     "tinned": "canned", "gelatine": "gelatin", "fiber": "fibre", "wholewheat": "wholemeal", "omelet": "omelette",
     "whisky": "whiskey", "caviare": "caviar", "filet": "fillet", "liquorice": "licorice", "mayo": "mayonnaise",
-    "veg": "vegetable", "dessicated": "desiccated",
+    "dessicated": "desiccated",
 }
 """Spellings of one word, plural taken off before."""
 
