@@ -87,6 +87,7 @@ WRITTEN = {
     "capsicum, sliced": "bell pepper, red, raw", "bhindi": "okra, raw",
     "scallions, chopped": "spring onions (scallions), raw", "kosher salt": "salt",
     "graham cracker crumbs": "graham crackers",
+    "skinless salmon fillets, pin-boned": "salmon, farmed, raw", "skinned cod loins": "cod, raw",
     # German and French
     "Schlagsahne": "cream, light whipping (30 % fat)", "Butter, weich": "butter, unsalted",
     "Eier (Größe M)": "egg, whole, raw", "Zwiebeln, fein gewürfelt": "onion, raw", "Knoblauchzehen": "garlic, raw",
@@ -141,7 +142,8 @@ def test_what_the_table_lacks_is_a_guess_at_most(words: str, nearest: str) -> No
 
 @pytest.mark.parametrize(("words", "grade"), [
     ("Feta", "exact"), ("raw celeriac", "exact"), ("ndb:11141", "exact"), ("eggs", "other name"), ("zuchini", "close"),
-    ("butter milk", "close"), ("cheese", "guess"),
+    ("butter milk", "close"), ("cheese", "guess"), ("skinless salmon fillets, pin-boned", "other name"),
+    ("skinless, boneless chicken thighs, diced", "other name"),
 ])
 def test_grades(words: str, grade: str) -> None:
     assert match(FOODS, words).grade == grade
@@ -155,6 +157,16 @@ def test_the_share_of_fat_that_is_asked_for_decides() -> None:
                              ("half and half", 9, 13), ("clotted cream", 55, 65)):
         one = match(FOODS, words)
         assert one.food is not None and low <= one.food.amounts["fat_g"] <= high, words
+
+
+def test_a_food_is_meant_raw_unless_the_words_say_otherwise(tmp_path: Path) -> None:
+    """Also where the row of the cooked one has fewer words, and so is nearer by its name."""
+    own = table(tmp_path, food("black kale, boiled"), food("black curly kale, raw"), food("black kale, canned"),
+                food("leek"), food("onion"))
+    asked = {"black kale": "black curly kale, raw", "boiled black kale": "black kale, boiled",
+             "tinned kale, black": "black kale, canned"}
+    found = {words: match(own, words).food for words in asked}
+    assert {words: one and one.name for words, one in found.items()} == asked
 
 
 def test_others_are_other_foods_the_likeliest_first() -> None:

@@ -76,7 +76,7 @@ def test_lines_of_drawn_files_are_those_of_their_keys() -> None:
             elif kind == "long":
                 lines += [f'l{key} = """', "z = 1", "[no]", '"""']
             elif kind == "list":
-                lines += [f"m{key} = [", '  "]", # "', "  'x = 1',", "]"]
+                lines += [f"m{key} = [", '  "]", # " [', "  'x = 1', # [", "]"]
             else:
                 lines.append(f"k{key} = {len(lines) + 1}")
         text = "\n".join(lines)
