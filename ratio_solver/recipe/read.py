@@ -17,6 +17,7 @@ from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Po
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.recipe.fault_lines import lines_told
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.heat import read_preparation
 from ratio_solver.recipe.measures import measured
@@ -51,7 +52,8 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
-    return recipe_from(table, foods, str(path), Path(path).parent)
+    with lines_told(path, text, table):
+        return recipe_from(table, foods, str(path), Path(path).parent)
 
 
 def _comma_hint(text: str, error: str) -> str:
@@ -175,7 +177,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    counted, piece, measure = _measure(reader, food.measures if food else {})
+    counted, piece, measure = _measure(reader, food.measures if food else None)
     start = reader.number("grams", what="a weight in g")
     if counted is not None:
         if "grams" in reader.table:
@@ -196,12 +198,14 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
                       1.0 if keep is None else keep, made.prepared, made.note, measure, drippings=drippings)
 
 
-def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None, str]:
+def _measure(reader: Reader, measures: Mapping[str, float] | None) -> tuple[float | None, float | None, str]:
     """What is meant by a measure: "2 large" gives grams, "large" alone the weight of a whole piece; and its name."""
     text = reader.text("measure")
     if text is None:
         return None, None, ""
     counted = measured(text)
+    if measures is None:  # of a food that is not there, which is fault enough
+        return (0.0 if counted else None), None, ""
     name = counted[1] if counted else text.lower()
     grams = measures.get(name)
     if grams is None:

@@ -248,7 +248,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
 
 def _foods_to_try(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     """The foods to try, each once."""
-    found = {name: foods.get(name) for name in names}
+    found = {name: foods.find(name) for name in names}
     faults = [Fault("--with", "", repr(name), foods.unknown(name)) for name in names if found[name] is None]
     if not names and not foods.with_role(ROLE):
         faults.append(Fault("foods", "role", "", f"expected at least one food of role {ROLE} in the table"))

@@ -44,7 +44,8 @@ def text(found: FoodsFound, most: int = 25) -> RenderableType:
     if not found.foods:
         elsewhere = [f"\nThe table {other} has some: foods {found.words} --foods {other}"
                      for other, file in BUNDLED.items() if bundled_search(file, found.words)]
-        return Text(f"No food holds all of: {found.words}.{''.join(elsewhere)}")
+        perhaps = f"\nPerhaps: {'; '.join(found.near)}." if found.near else ""
+        return Text(f"No food holds all of: {found.words}.{perhaps}{''.join(elsewhere)}")
     noted, shown = notes(), found.foods[:most]
     unsure = [("" if "fibre_g" in food.amounts else "*") + ("†" if food.id.lower() in noted else "") for food in shown]
     marks = {"*": "fibre unknown: net carbs can only be lower", "†": "there is more to know: foods show NAME"}
@@ -118,6 +119,10 @@ def _about(food: Food) -> Iterator[tuple[str, str]]:
     if note := note_of(food):
         yield "note", note
     yield from (("elsewhere", _elsewhere(food, difference)) for difference in differences(food))
+    if food.replaces:
+        yield "replaces", "; ".join(food.replaces)
+    if food.dropped:
+        yield "", f"the row that it replaces has {', '.join(food.dropped)}, this one says not"
     yield "source", food.source or "unknown"
 
 
@@ -175,5 +180,8 @@ def _food_data(food: Food) -> Data:
         "measures": dict(food.measures),
         "yields": {way.prepared: {"yield": way.share, "fat_kept": way.fat_kept, "cooked_food": way.cooked_food,
                                   "source": way.source} for way in bundled_yields().of(food)},
+        "also": list(food.also),
+        "replaces": list(food.replaces),
+        "allergens_dropped": list(food.dropped),
         "source": food.source,
     }

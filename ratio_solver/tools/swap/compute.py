@@ -121,7 +121,7 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
         faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
     chosen: dict[int, Food] = {}
     for old_name, new_name in pairs:
-        place, food = place_named(old_name, recipe, "swap", faults), foods.get(new_name)
+        place, food = place_named(old_name, recipe, "swap", faults), foods.find(new_name)
         if food is None:
             faults.append(Fault("swap", "", shown(new_name), foods.unknown(new_name)))
         if place is not None and place in chosen:
