@@ -15,7 +15,7 @@ ORDER = ("errors", "exact", "foods", "recipe", "dish", "lp", "solving", "output"
 """A room may import from those before it."""
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}
-HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich"}
+HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz"}
 HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"}}
 
 

@@ -51,6 +51,8 @@ class Food:
         The most of it that a serving may hold, g: what an adult may have in a day, or at once.
     most_because : str
         Why, with the source; without `most` what to know wherever it is eaten.
+    also : tuple of str
+        Other names of it; one that ends in "?" is of a food that the table lacks, and this is the nearest.
     """
 
     name: str
@@ -70,6 +72,7 @@ class Food:
     allergens_complete: bool = True
     most: float | None = None
     most_because: str = ""
+    also: tuple[str, ...] = ()
 
     @property
     def allergens_unknown(self) -> bool:

@@ -41,7 +41,7 @@ def _warned(food: Food, earlier: Sequence[Food]) -> Food:
     """A food with what the rows it replaces warn of and its own row says nothing about.
 
     One that does not tell its allergens (a table of prices, say) has those known before, and perhaps others; one that
-    does not tell the most of it that a serving may hold has the least of those before.
+    does not tell the most of it that a serving may hold has the least of those before; its other names are theirs.
     """
     if food.allergens is None:
         known = dict.fromkeys(word for row in earlier for word in row.allergens or ())
@@ -51,4 +51,6 @@ def _warned(food: Food, earlier: Sequence[Food]) -> Food:
         if told:
             first = min(told, key=lambda row: math.inf if row.most is None else row.most)
             food = replace(food, most=first.most, most_because=first.most_because)
+    if not food.also:
+        food = replace(food, also=tuple(dict.fromkeys(name for row in earlier for name in row.also)))
     return food

@@ -167,6 +167,7 @@ def _food(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
         source=row.text("source"),
         most=row.amount("most_per_serving"),
         most_because=row.text("most_because").rstrip(". "),
+        also=tuple(filter(None, map(str.strip, row.text("also").split(";")))),
     )
     if not row.faults:
         _check_sums(row, food)

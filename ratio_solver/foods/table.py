@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import difflib
-import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -15,7 +14,9 @@ from ratio_solver.foods.bundled import BUNDLED, bundled_path, table_path
 from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.layers import laid_over
+from ratio_solver.foods.matching import Names
 from ratio_solver.foods.rows import foods_in
+from ratio_solver.foods.words import folded, words_of
 
 
 @dataclass(frozen=True)
@@ -66,11 +67,8 @@ class FoodTable:
 
     def near(self, name: str, most: int = 3) -> list[str]:
         """Names that the cook may have meant, nearest first."""
-        wanted = folded(name)
-        names = [food.name for food in self.foods]
-        holding = [food.name for food in self.search(wanted)]
-        close = difflib.get_close_matches(wanted, names, n=most, cutoff=0.6)
-        return list(dict.fromkeys([*close, *holding]))[:most]
+        meant = self.names.match(name, most)
+        return [food.name for food in (meant.food, *meant.others) if food][:most]
 
     def unknown(self, name: str) -> str:
         """What to say of a name that is not in the table."""
@@ -82,12 +80,13 @@ class FoodTable:
                    if elsewhere else ""))
 
     def search(self, words: str) -> list[Food]:
-        """Foods whose name, id or role hold all the words (accents do not matter), the closest names first."""
-        wanted = folded(words).replace(",", " ").split()
-        keys = {food.id: folded(f"{food.name} {food.id} {food.role}") for food in self.foods}
-        found = [food for food in self.foods if all(word in keys[food.id] for word in wanted)]
-        first = wanted[0] if wanted else ""
-        return sorted(found, key=lambda food: (not keys[food.id].startswith(first), len(food.name)))
+        """Foods whose names, id or role hold all the words, the one meant first; where there are none, those alike."""
+        return self.names.search(words)
+
+    @cached_property
+    def names(self) -> Names:
+        """The names of all foods, to be looked up by a cook's words."""
+        return Names(self.foods)
 
     def with_role(self, role: str) -> tuple[Food, ...]:
         """Foods of a role ("fat", "sweetener"), in the table's order."""
@@ -152,7 +151,7 @@ def bundled_row(file: str, name: str) -> Food | None:
 
 def bundled_search(file: str, words: str) -> list[Food]:
     """What `FoodTable.search` finds in a table that comes with the package, without reading the rest."""
-    return FoodTable(tuple(_bundled(file, folded(words).replace(",", " ").split()))).search(words)
+    return FoodTable(tuple(_bundled(file, words_of(words)))).search(words)
 
 
 def _bundled(file: str, words: Sequence[str]) -> list[Food]:
@@ -161,18 +160,6 @@ def _bundled(file: str, words: Sequence[str]) -> list[Food]:
     rows = csv.DictReader([header, *(line for line in lines if all(word in folded(line) for word in words))])
     cells = tuple((0, row) for row in rows)
     return foods_in(CsvFile(file, tuple(rows.fieldnames or ()), cells, False))[0]
-
-
-def folded(text: str) -> str:
-    """A text in small letters without accents.
-
-    >>> folded("Gruyère"), folded("Bœuf")
-    ('gruyere', 'boeuf')
-    """
-    if text.isascii():
-        return text.lower()
-    letters = text.casefold().replace("œ", "oe").replace("æ", "ae").replace("ø", "o")
-    return "".join(letter for letter in unicodedata.normalize("NFKD", letters) if not unicodedata.combining(letter))
 
 
 def suggestion(name: str, names: Iterable[str]) -> str:

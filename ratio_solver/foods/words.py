@@ -1,0 +1,162 @@
+"""The words of a food's name, brought to one form: small letters, singular, without what says nothing of the food."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+
+STATES = {
+    "raw": "raw", "uncooked": "raw", "unheated": "raw",
+    "cooked": "cooked", "boiled": "cooked", "steamed": "cooked", "roasted": "cooked", "roast": "cooked",
+    "baked": "cooked", "grilled": "cooked", "broiled": "cooked", "braised": "cooked", "fried": "cooked",
+    "stewed": "cooked", "simmered": "cooked", "poached": "cooked", "scrambled": "cooked", "sauteed": "cooked",
+    "reheated": "cooked", "toasted": "cooked", "blanched": "blanched", "hard-boiled": "cooked",
+    "canned": "canned", "dried": "dried", "dehydrated": "dried", "dry": "dried", "desiccated": "dried",
+    "frozen": "frozen", "smoked": "smoked", "kippered": "smoked", "pickled": "pickled", "salted": "salted",
+    "ground": "ground", "powdered": "ground", "sweetened": "sweetened", "candied": "sweetened",
+    "evaporated": "evaporated", "condensed": "condensed",
+}
+"""What has been done to a food that changes what 100 g of it hold, and which of these are nearly one."""
+
+UNTOUCHED = frozenset({"raw", "salted", "ground", "blanched"})
+"""States in which a food stands as well where nobody says so: a cook who writes none of the others means none."""
+
+MINOR = frozenset({"frozen", "ground", "salted", "blanched"})
+"""States whose absence from the table leaves the same food near enough."""
+
+NEUTRAL = frozenset({
+    "raw", "fresh", "plain", "whole", "ripe", "unprepared", "edible", "natural", "ordinary", "pure", "regular",
+    "unsweetened", "prepared", "drained", "solid", "home", "recipe", "ready", "serve", "average", "all", "purpose",
+})
+"""Words of a name in the table that tell it from no other that a cook would mean without saying so."""
+
+_BESIDE = """
+a an the of and some more few each piece such good quality best organic free range fresh freshly finely roughly
+coarsely thinly thickly thin thick large larger medium small smaller big baby jumbo size sized ripe firm very lightly
+well chopped diced sliced minced grated shredded crushed cubed quartered halved torn julienned mashed beaten melted
+softened soft warm warmed cold chilled cool cooled hot lukewarm tepid boiling room temperature washed rinsed drained
+peeled unpeeled pitted stoned deseeded seeded cored trimmed hulled shelled boned boneless deveined skinned packed
+heaped heaping level scant generous rounded sifted cut chunk cube strip ring wedge dice lengthwise crosswise bite into
+half quarter leftover optional preferably about approximately approx additional extra needed required everyday unwaxed
+untreated homemade whole cleaned scrubbed snipped picked separated divided plus weight weighed bag jar tin packet pack
+packaged pkg bunch handful head fillet fillets skinless stalk stick sprig clove knob slice rasher leaf prepared bought
+frisch frische frischer frisches gehackt gehackte gewurfelt gerieben geriebener geriebene weich weiche klein grosse
+grosser gros frais fraiche fraiches hache hachee rape mou ramolli fondu emince emincee de du des la le les et un une
+der die das und
+"""
+SAID_BESIDE = frozenset(_BESIDE.split())
+"""Words of size, cut and shopping, which a cook writes beside the food and the table does not have: passed over where
+the name is not found with them."""
+
+CLAUSE = re.compile(
+    r"\s+(?:plus|for|or|oder|ou|to serve|to taste|to garnish|to finish|such as|like|preferably|about|at room|if|as|"
+    r"until|optional|divided|from|cut|zum|pour|nach)\b.*|\s*\b(?:to serve|to taste|optional)\b.*")
+"""What follows is no part of the name: "for dusting", "or lard", "to taste", "plus extra"."""
+
+_SPELT = {
+    "chilli": "chili", "chillie": "chili", "chilies": "chili", "chile": "chili", "yoghurt": "yogurt",
+    "yoghourt": "yogurt", "tinned": "canned", "gelatine": "gelatin", "fibre": "fiber", "wholemeal": "wholemeal", "wholewheat": "wholemeal",
+    "omelet": "omelette", "whisky": "whiskey", "caviare": "caviar", "creamed": "creamed", "smokey": "smoky",
+    "pkt": "packet", "filets": "fillet", "filet": "fillet", "brocoli": "broccoli", "liquorice": "licorice",
+    "doughs": "dough", "mayo": "mayonnaise", "veg": "vegetable", "oatmeals": "oatmeal", "cos": "cos",
+    "percent": "%", "pct": "%", "bio": "organic", "dessicated": "desiccated", "semi-skimmed": "semiskimmed",
+}
+"""Spellings of one word, plural taken off before."""
+
+_IRREGULAR = {
+    "leaves": "leaf", "halves": "half", "loaves": "loaf", "calves": "calf", "knives": "knife", "cookies": "cookie",
+    "chillies": "chili", "chilies": "chili", "chiles": "chili", "anchovies": "anchovy", "geese": "goose",
+    "brownies": "brownie", "smoothies": "smoothie", "prawns": "prawn", "swiss": "swiss", "molasses": "molasses",
+    "brussels": "brussels", "lens": "lens", "ribs": "rib", "schnapps": "schnapps", "couscous": "couscous",
+    "hummus": "hummus", "asparagus": "asparagus", "octopus": "octopus", "citrus": "citrus", "haggis": "haggis",
+    "veggies": "vegetable", "avocados": "avocado", "pies": "pie", "axoa": "axoa", "colossus": "colossus",
+    "noix": "noix", "poireaux": "poireau", "choux": "chou", "eaux": "eau", "gateaux": "gateau", "eier": "ei",
+}
+_APOSTROPHES = re.compile("['\u2019\u2018\u02bc`\u00b4]")
+_LEAN = re.compile(r"\b([0-9]{2})\s*[/:]\s*([0-9]{1,2})\b")
+_LEAN_SHARE = re.compile(r"\b([0-9]{1,2}(?:\.[0-9])?)\s*%\s*lean\b")
+_SHARE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:%|percent|per cent|prozent)")
+_SHARE_OF_FAT = re.compile(_SHARE.pattern + r"\s*(?:milk fat|butterfat|fat|fett|mg)?\b")
+_OF_FAT = re.compile(r"\b(?:fat|fett|mg)\b|cream|milk|sahne|creme|lait|yog|quark|mince|hack|beef|pork|turkey|curd")
+"""What a share is of fat with: the word, or a food that is sold by it."""
+_WORD = re.compile(r"[^\W_]+(?:[-.][^\W_]+)*|%")
+
+
+def folded(text: str) -> str:
+    """A text in small letters without accents.
+
+    >>> folded("Gruyère"), folded("Bœuf")
+    ('gruyere', 'boeuf')
+    """
+    if text.isascii():
+        return text.lower()
+    letters = text.casefold().replace("œ", "oe").replace("æ", "ae").replace("ø", "o")
+    return "".join(letter for letter in unicodedata.normalize("NFKD", letters) if not unicodedata.combining(letter))
+
+
+@lru_cache(maxsize=20_000)
+def singular(word: str) -> str:
+    """A word in its singular, spelt as the table spells it.
+
+    >>> [singular(word) for word in ("tomatoes", "berries", "radishes", "hummus", "swiss", "chillies", "tinned")]
+    ['tomato', 'berry', 'radish', 'hummus', 'swiss', 'chili', 'canned']
+    """
+    if word in _IRREGULAR:
+        return _IRREGULAR[word]
+    found = word
+    if len(word) > 3 and word[-1] == "s" and word[-2:] not in ("ss", "us", "is"):
+        if word.endswith("ies") and len(word) > 4:
+            found = word[:-3] + "y"
+        elif word.endswith(("oes", "shes", "ches", "sses", "xes", "zzes")):
+            found = word[:-2]
+        else:
+            found = word[:-1]
+    return _SPELT.get(found, found)
+
+
+def words_of(text: str) -> tuple[str, ...]:
+    """The words of a text in their singular, in order; hyphens part words, apostrophes and accents do not matter.
+
+    >>> words_of("Confectioners' sugar, sifted"), words_of("beef, ground, 15 % fat, raw")
+    (('confectioner', 'sugar', 'sifted'), ('beef', 'ground', '15', 'fat', 'raw'))
+    """
+    plain = _APOSTROPHES.sub("", folded(text)).replace("-", " ").replace("%", " ")
+    return tuple(singular(word) for word in _WORD.findall(plain))
+
+
+def fat_asked(text: str) -> float | None:
+    """The share of fat that a text states, g in 100 g, or None.
+
+    >>> fat_asked("minced beef 15 % fat"), fat_asked("80/20 ground beef"), fat_asked("ground beef (93% lean)")
+    (15.0, 20.0, 7.0)
+    >>> fat_asked("dark chocolate 70 %") is None
+    True
+    """
+    plain = folded(text)
+    if match := _LEAN_SHARE.search(plain):
+        return 100 - float(match[1])
+    if (match := _LEAN.search(plain)) and int(match[1]) + int(match[2]) == 100:
+        return float(match[2])
+    if (match := _SHARE.search(plain)) and _OF_FAT.search(plain):
+        return float(match[1].replace(",", "."))
+    return None
+
+
+def without_shares(text: str) -> str:
+    """A text without what it says of shares: "minced beef (15 % fat)" is minced beef."""
+    plain = folded(text)
+    for pattern in (_LEAN_SHARE, _LEAN):
+        plain = pattern.sub(" ", plain)
+    return _SHARE_OF_FAT.sub(" ", plain)
+
+
+def states_in(words: Iterable[str]) -> frozenset[str]:
+    """What the words say has been done to a food."""
+    return frozenset(STATES[word] for word in words if word in STATES)
+
+
+def telling(words: Sequence[str]) -> tuple[str, ...]:
+    """The words without those of size, cut and shopping; all of them where nothing else is left."""
+    return tuple(word for word in words if word not in SAID_BESIDE) or tuple(words)
