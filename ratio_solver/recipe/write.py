@@ -46,15 +46,15 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
         ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
         ("note", recipe.note or None), ("method", list(recipe.method) or None),
     ]
-    blocks = [_lines(top)]
+    blocks = [lines_of(top)]
     if recipe.targets:
-        blocks.append("[targets]\n" + _lines((target.nutrient, _ends(target)) for target in recipe.targets))
+        blocks.append("[targets]\n" + lines_of((target.nutrient, _ends(target)) for target in recipe.targets))
     if recipe.policy != Policy():
-        blocks.append("[policy]\n" + _lines(_policy(recipe.policy)))
-    blocks += ["[[ingredients]]\n" + _lines(_ingredient(ingredient)) for ingredient in recipe.ingredients]
-    blocks += [f"[parts.{_key(part.name)}]\n" + _lines(_ends(part).items()) for part in recipe.parts]
-    blocks += ["[[proportions]]\n" + _lines(_proportion(share, recipe)) for share in recipe.proportions]
-    blocks += ["[[choose]]\n" + _lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
+        blocks.append("[policy]\n" + lines_of(_policy(recipe.policy)))
+    blocks += ["[[ingredients]]\n" + lines_of(_ingredient(ingredient)) for ingredient in recipe.ingredients]
+    blocks += [f"[parts.{_key(part.name)}]\n" + lines_of(_ends(part).items()) for part in recipe.parts]
+    blocks += ["[[proportions]]\n" + lines_of(_proportion(share, recipe)) for share in recipe.proportions]
+    blocks += ["[[choose]]\n" + lines_of([("from", list(choose.labels)), ("at_most", choose.at_most)])
                for choose in recipe.chooses]
     return "\n\n".join(blocks) + "\n"
 
@@ -104,7 +104,8 @@ def _policy(policy: Policy) -> list[tuple[str, Value | None]]:
             ("energy", None if policy.energy == Policy().energy else policy.energy), ("mct_energy", policy.mct_energy)]
 
 
-def _lines(pairs: Iterable[tuple[str, Value | None]]) -> str:
+def lines_of(pairs: Iterable[tuple[str, Value | None]]) -> str:
+    """Keys and values as lines of TOML; what is None is left out."""
     return "\n".join(f"{_key(key)} = {_value(value)}" for key, value in pairs if value is not None)
 
 
