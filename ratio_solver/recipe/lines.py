@@ -38,7 +38,8 @@ _AND = r"(?:and|&|und|et|\+|plus)"
 _PURPOSES = re.compile(
     r"""[,;(-]?\s*\b(?:
       (?:or\ )?(?:more|less)?\s*to\ taste | (?:or\ )?(?:more|less)\ (?:as|if)\ \w+ | as\ (?:needed|required|desired)
-    | (?:plus|and|\+|with|or)?\s*(?:some\ |a\ (?:little|bit)\ )?(?:extra|more)\b[^,;)]*
+    | (?:plus|and|\+|with|or)\s*(?:some\ |a\ (?:little|bit)\ (?:of\ )?|a\ few\ )?(?:extra|more)\b[^,;)]*
+    | (?<=[,(]\ )(?:extra|more)\ (?:for|to|if)\b[^,;)]* | (?<=[,(])(?:extra|more)\ (?:for|to|if)\b[^,;)]*
     | (?:for|to)\ (?:serving|serve|garnish\w*|dusting|greasing|frying|drizzling|brushing|decorat\w+|sprinkling|rolling|
         finish\w*|top(?:ping)?|coat\w*|bak(?:e|ing)\ the|season\w*|dip\w*|bind\w*|the|deep|shallow|thicken|fry|saut\w+|
         cook\w*|glaz\w+|knead\w*|line|oil|grease|accompany|roast\w*|marinat\w+)\b[^,;)]*

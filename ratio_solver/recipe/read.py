@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line
@@ -18,12 +19,12 @@ from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
-from ratio_solver.recipe.measures import measured
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.preparing import read_finished, read_preparation
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.tables import read_tables
 from ratio_solver.recipe.targets import read_targets
+from ratio_solver.recipe.weighing import counted_measure, measure_named, measured_grams
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
             "proportions", "choose", "finished_grams", "cooking_loss", "foods")
@@ -130,7 +131,7 @@ def _ingredients(top: Reader, foods: FoodTable) -> list[_Line]:
                          f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
         lines[key] = reader.place
         found.append(_Line(reader.place, replace(
-            ingredient, measure=_measure_name(reader, ingredient.food.measures)), read is not None))
+            ingredient, measure=_measure_name(reader, ingredient.food)), read is not None))
     if not found and not top.faults:
         top.fault("ingredients", None, "expected at least one [[ingredients]]")
     return found
@@ -165,8 +166,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    measures = food.measures if food else {}
-    counted, piece = _measure(reader, measures)
+    counted, piece = _measure(reader, food)
     start = reader.number("grams", what="a weight in g")
     if counted is not None:
         if "grams" in reader.table:
@@ -187,29 +187,32 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
                       1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings)
 
 
-def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None]:
-    """"2 large" gives grams; "large" alone gives the weight of a whole piece."""
+def _measure(reader: Reader, food: Food | None) -> tuple[float | None, float | None]:
+    """"2 large" and "250 ml" give grams; "large" alone gives the weight of a whole piece."""
     text = reader.text("measure")
     if text is None:
         return None, None
-    counted = measured(text)
+    counted = counted_measure(text)
     name = counted[1] if counted else text.lower()
-    grams = measures.get(name)
+    count = counted[0] if counted else Fraction(1)
+    grams = measured_grams(food, name, count) if food and (counted or measure_named(food, name)) else None
     if grams is None:
+        measures = food.measures if food else {}
         known = ", ".join(measures) or "none"
         reader.fault("measure", text, f"expected one of this food's measures: {known}"
                      + suggestion(name, measures))
         return (0.0 if counted else None), None
     if counted is None:
-        return None, grams
-    weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
+        return None, float(grams)
+    weight = reader.number_of("measure", float(grams), 0.0, HEAVIEST, "a weight in g")
     return weight or 0.0, None
 
 
-def _measure_name(reader: Reader, measures: Mapping[str, float]) -> str:
+def _measure_name(reader: Reader, food: Food) -> str:
     """The measure that the cook wrote, with its number or without, as the food calls it."""
-    written = " " + one_line(str(reader.table.get("measure", "")).lower())
-    return max((name for name in measures if written.endswith(" " + name)), key=len, default="")
+    text = one_line(str(reader.table.get("measure", "")))
+    counted = counted_measure(text)
+    return measure_named(food, counted[1] if counted else text.lower()) if text else ""
 
 
 def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:

@@ -14,7 +14,8 @@ from ratio_solver.exact import exact
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
-from ratio_solver.recipe.amounts import Amount
+from ratio_solver.recipe.amounts import Amount, plain
+from ratio_solver.recipe.measures import measured
 from ratio_solver.recipe.units import MASSES, PACKAGES, RELEASE, VOLUMES, singular
 
 KITCHEN = "kitchen.csv"
@@ -259,32 +260,42 @@ def _kitchen() -> Mapping[str, Mapping[str, float]]:
                         (cell.rpartition("=") for cell in row["measures"].split("; "))} for row in rows}
 
 
-def measured_grams(food: Food, text_unit: str, count: Fraction, measures: str = "metric") -> Fraction | None:
-    """Grams of so many of a unit by the food's own measures alone, as the key `measure` of a recipe takes it.
+def counted_measure(text: str) -> tuple[Fraction, str] | None:
+    """A number and the measure that it counts, as the key `measure` of a recipe has them; None where it has no number.
+
+    >>> counted_measure("3 1/4 tbsp"), counted_measure("½ cup"), counted_measure("2"), counted_measure("large")
+    ((Fraction(13, 4), 'tbsp'), (Fraction(1, 2), 'cup'), (Fraction(2, 1), ''), None)
+    """
+    told = plain(text)
+    if re.fullmatch(r"[0-9]+(?:\.[0-9]+)?(?: [0-9]+/[1-9][0-9]*)?|[0-9]+/[1-9][0-9]*", told):
+        return sum(map(Fraction, told.split()), Fraction(0)), ""
+    return measured(told)
+
+
+def measured_grams(food: Food, measure: str, count: Fraction) -> Fraction | None:
+    """Grams of so many of a measure by the food's own measures alone, as the key `measure` of a recipe takes it.
 
     Parameters
     ----------
     food : Food
-    text_unit : str
-        A measure of the food in singular or plural, or a volume where the food has a measure of volume.
+    measure : str
+        One of the food's measures in singular or plural, in small letters; nothing for whole things; or a weight or a
+        volume, where the food has a measure of volume. Cups and spoons are the table's, US customary.
     count : Fraction
-    measures : {"metric", "us", "uk"}
-        Whose spoons and cups: those of the table are the US ones; millilitres and litres are everyone's.
 
     Returns
     -------
     Fraction or None
         None where the food has no such measure.
     """
-    name = measure_named(food, text_unit)
+    name = measure_named(food, measure) if measure else own_measure(food, "")
     if name:
         return count * exact(food.measures[name])
-    unit = singular(text_unit)
+    unit = singular(measure)
     if unit in MASSES:
         return count * MASSES[unit]
-    if unit in RELEASE and (of_ml := density(food.measures, unit)) is not None:
-        return count * VOLUMES[measures][unit] * of_ml
-    return None
+    of_ml = density(food.measures, unit, measure) if unit in RELEASE else None
+    return None if of_ml is None else count * RELEASE[unit] * of_ml
 
 
 def measure_named(food: Food, text: str) -> str:
