@@ -12,9 +12,9 @@ from ratio_solver.recipe.units import MASSES, PACKAGES, RELEASE, unit_at
 _WORDS = {
     "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
     "ten": 10, "eleven": 11, "twelve": 12, "a dozen": 12, "dozen": 12, "half a dozen": 6, "a couple": 2,
-    "a couple of": 2, "couple of": 2, "couple": 2, "a few": 3, "few": 3, "several": 3, "some": 1,
+    "a couple of": 2, "couple of": 2, "couple": 2, "a few": 3, "few": 3, "several": 3,
     "ein": 1, "eine": 1, "einen": 1, "einer": 1, "eines": 1, "zwei": 2, "drei": 3, "vier": 4, "fünf": 5, "sechs": 6,
-    "acht": 8, "zehn": 10, "etwas": 1, "einige": 3, "ein paar": 3,
+    "acht": 8, "zehn": 10, "einige": 3, "ein paar": 3,
     "un": 1, "une": 1, "deux": 2, "trois": 3, "quatre": 4, "cinq": 5, "dix": 10, "quelques": 3,
 }
 _SHARES = {
@@ -291,8 +291,9 @@ def _told_otherwise(amount: Amount, paren: str) -> Amount:
 
 
 def _better(one: Amount, other: Amount) -> Amount:
-    """Of two ways to tell an amount, the weight, and that in grams first; else the first."""
-    best = min((one, other), key=lambda amount: (not amount.weighs, amount.unit not in ("g", "kg")))
+    """Of two ways to tell an amount, the weight, and that in grams first; then the metric volume; else the first."""
+    best = min((one, other), key=lambda amount: (not amount.weighs, amount.unit not in ("g", "kg"),
+                                                 not amount.weighs and amount.unit not in ("ml", "cl", "dl", "l")))
     return replace(best, notes=tuple(dict.fromkeys((*one.notes, *other.notes))) if best.notes else best.notes)
 
 

@@ -90,7 +90,7 @@ def items(text: str) -> tuple[Item, ...]:
     (['lemon juice', 'lemon zest'], 'egg yolk')
     """
     line = plain(one_line(text))
-    line = re.sub(r"^(?:optional|and|plus|also|dazu|sowie|season with|add)\b\s*:?\s*", "", line, flags=re.IGNORECASE)
+    line = re.sub(r"^(?:optional|and|plus|also|dazu|sowie|season with|add|some|a little|a bit of|etwas|ein wenig|un peu de)\b\s*:?\s*", "", line, flags=re.IGNORECASE)
     line = re.sub(r"\*+|†|‡|\s+\[\d+\]$", "", line).strip()
     if not line or len(line) > 2 * MOST_WORDS:
         return ()
@@ -174,12 +174,12 @@ def _first_of(several: list[str], amount: Amount | None) -> tuple[str, Amount | 
 def _amount_after(line: str) -> tuple[Amount, str] | None:
     """An amount that stands after its food: "Butter - 50 g", "Onion 2 (chopped)", "Salt (1 tsp)"."""
     for place in re.finditer(r"(?<=[\s(:,-])(?=[\d~]|an? |one |ein)", line):
-        name = line[: place.start()].rstrip(" (:,-~")
+        name = re.sub(r"\s+[x×]$", "", line[: place.start()].rstrip(" (:,-~"))
         found = amount_at(line[place.start():])
         if not name or re.search(r"\d|%", name) or not found:
             continue
         amount, rest = found
-        separated = bool(re.search(r"[-:,(]\s*$", line[: place.start()]))
+        separated = bool(re.search(r"(?:[-:,(]|\s[x×])\s*$", line[: place.start()]))
         rest = rest.strip(" )").strip()
         ended = not rest or not re.match(r"\w", rest) or amount.size or re.match(r"(?:and|or|to|finely|chopped)", rest)
         if (amount.fixed and ended) or (ended and (separated or amount.unit or line[place.start()].isdigit())):
@@ -218,6 +218,7 @@ def _cleaned(words: str) -> str:
     """Words without what they say of purposes and places, and without parentheses that hold no state of the food."""
     bare = re.sub(r"\(([^()]*)\)?", _kept_aside, words)
     bare = _PURPOSES.sub("", bare)
+    bare = re.sub(r"^\s*(?:(?:loosely|tightly|firmly|lightly|well)[ -])?packed\s+", "", bare, flags=re.IGNORECASE)
     bare = re.sub(r"\s+", " ", bare.replace("*", "")).strip(" ,;:.-–/")
     return re.sub(r"\s+,", ",", re.sub(r",(?:\s*,)+", ",", bare))
 
@@ -249,6 +250,8 @@ def _counted(amount: Amount, words: str) -> tuple[Amount, str]:
         unit = unit_at(inside["unit"])
         first = (inside["word"] + first[inside.end():]).strip()
         return replace(amount, unit=unit[0] if unit else ""), ",".join([first, *rest])
+    if re.search(r"\bfillets?$", first.strip(), re.I):
+        return replace(amount, unit="fillet"), words
     trailing = _TRAILING.search(first.strip())
     name = first.strip()[: trailing.start()].strip() if trailing else ""
     if trailing and name.lower() not in _NO_FOOD and (unit := unit_at(trailing["unit"])):

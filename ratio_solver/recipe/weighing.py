@@ -92,8 +92,19 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     found = _weighed(food, amount, words, measures)
     if found is None:
         return None
-    told = "; ".join(dict.fromkeys(note for note in (*amount.notes, found.note) if note))
+    inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
+    bought = _as_bought(food, words)
+    told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought) if note))
     return Weighed(found.grams, told, found.piece, found.measure)
+
+
+def _as_bought(food: Food, words: str) -> str:
+    """What to say of a weight that has bones or shells in it, which the table's figures have not."""
+    with_bones = re.search(r"bone[ -]in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[- ]on|^\W*\d+ whole "
+                           r"(?:chicken|turkey|duck|fish|trout)|avec os|mit knochen", words, re.I)
+    if not with_bones or not food.refuse:
+        return ""
+    return f"as bought: about {food.refuse:g} % is thrown away, and the figures are of the rest"
 
 
 def _weighed(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
@@ -171,9 +182,9 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
     if unit == "fruit yields" and "juice" not in food.name and "peel" not in food.name:
         unit = ""
     stated_size, own_size = amount.size, amount.size
-    for of, measures in own_rows:
+    for _, measures in own_rows:
         if found := _one(measures, unit, stated_size, words):
-            return _so_many(amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}" if True else of)
+            return _so_many(amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}")
     name = own_measure(food, unit, own_size)
     if name:
         one = exact(food.measures[name])
@@ -190,7 +201,7 @@ def _one(measures: Mapping[str, float], unit: str, size: str, words: str) -> Fra
     if key == "one" and size and size in measures:
         return exact(measures[size])
     if key == "one":
-        for word in ("cherry", "plum", "baby"):
+        for word in ("cherry", "plum", "roma", "beef", "baby"):
             if word in measures and re.search(word, words, re.I):
                 return exact(measures[word])
     if key in measures and key not in RELEASE:
@@ -230,7 +241,7 @@ def _vague(food: Food, amount: Amount, words: str) -> Weighed | None:
     if amount.unit not in VAGUE:
         return None
     found = _by_volume(food, amount.count * VAGUE[amount.unit], "tsp", words)
-    return found and Weighed(found.grams, f"{_one_of(amount.unit, '', food)} of {float(VAGUE[amount.unit]):.2g} ml")
+    return found and Weighed(found.grams, f"{_one_of(amount.unit, '', food)} of {float(VAGUE[amount.unit]):.3g} ml")
 
 
 def _so_many(amount: Amount, one: Fraction, note: str) -> Weighed:

@@ -80,7 +80,7 @@ _OTHER = re.compile(r"""^(?:
          pin\ recipe|jump\ to\ recipe|cook'?s\ notes?|loading|ad|or|and|scale|ingredients)\s*[:.!]*
     | (?:[1-4](?:/2)?x\s*){1,4} | [\d.,\s/|:;()\[\]*_=~+#-]+ | .*(?:https?://|www\.).* | .*\d\s*(?:°|º|degrees?\b|deg\b).*
     | [\d.]+\s*(?:from|\(|/)\s*\d+\s*(?:votes?|reviews?|ratings?)\b.* | serve[sd]?\ (?:with|warm|hot|cold|over|immediately)\b.*
-    | \(?\d+\s*(?:kcal|calories|reviews?|ratings?|votes?|comments?|stars?|likes?|shares?)\b.* | [\d.]+\s*(?:stars?|out\ of|/\s*5).*
+    | \(?\d+\s*(?:kcal|calories|reviews?|ratings?|votes?|comments?|stars?|likes?|shares?)\b.* | [\d.]+\s*(?:stars?\b(?!\ anise)|out\ of|/\s*5).*
     | (?:about\ |approx\.?\ )?\d+(?:\s*-\s*\d+)?\s*(?:mins?|minutes?|minuten|hours?|hrs?|std|stunden)\b\.?(?:\s+(?:prep|cook|total|plus|to|in|until|or|resting|chilling|\d).*)?
     )$""", re.IGNORECASE | re.VERBOSE)
 _DOING = re.compile(
@@ -136,7 +136,7 @@ def kind_of(text: str) -> str:
     leading = amount_at(bare)
     if _THINGS.search(bare) and not (leading and leading[0].weighs):
         return "other"
-    if leading is None and _is_heading(line, bare):
+    if leading is None and _is_heading(one_line(text), bare):
         return "heading"
     if leading is None and _DOING.match(bare) and len(bare.split()) > 3 and not re.search(r",? to taste$", bare):
         return "other"
@@ -232,6 +232,7 @@ def written_in(text: str, is_food: Callable[[str], bool] = lambda words: False) 
     `is_food` is asked whether its words are a food.
     """
     lines = [one_line(line) for line in text.splitlines()]
+    together = sum(bool(line) for line in lines) > 2 * sum(not line for line in lines)  # else every line stands alone
     title, servings, part = "", None, ""
     found: list[Line] = []
     method: list[str] = []
@@ -240,6 +241,8 @@ def written_in(text: str, is_food: Callable[[str], bool] = lambda words: False) 
     for place, line in enumerate(lines):
         if not line:
             continue
+        if together and place and not lines[place - 1] and found and found[-1].part == part:
+            part = ""
         if cooking:
             if not _INGREDIENTS.fullmatch(plain(line)):
                 method.append(step_of(line))
@@ -252,14 +255,23 @@ def written_in(text: str, is_food: Callable[[str], bool] = lambda words: False) 
             cooking = True
         elif kind == "servings":
             servings = servings_in(line) or servings
-        elif kind in ("heading", "ingredients"):
-            part = heading_of(line) if kind == "heading" else part
+        elif kind == "heading" or (kind == "item" and _begins_part(lines, place, is_food)):
+            part = heading_of(line)
+        elif kind == "ingredients":
+            part = ""
         elif kind == "item":
             within, _ = part_within(line)
             found.append(Line(line, within or part))
         else:
             over.append(line)
     return Written(title, servings, tuple(found), tuple(step for step in method if step), tuple(over))
+
+
+def _begins_part(lines: Sequence[str], place: int, is_food: Callable[[str], bool]) -> bool:
+    """Whether a line between a blank one and an amount is the name of a part: it has no amount, and is no food."""
+    line, follows = lines[place], next(iter(lines[place + 1:]), "")
+    return (bool(place) and not lines[place - 1] and bool(amount_at(plain(follows))) and not re.search(r"[\d,]", line)
+            and len(line.split()) < 6 and not is_food(plain(line)))
 
 
 def _may_be_title(line: str, kind: str, rest: Sequence[str], is_food: Callable[[str], bool]) -> bool:
