@@ -86,12 +86,12 @@ _HOMES = {name: module for module, names in {
 
 __all__ = [
     "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
-    "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "MenuOptions", "MenuTables", "NotProven",
-    "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList",
-    "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card",
-    "cautions", "check", "curve", "declared", "draft", "fixed", "household", "load_foods", "load_yields", "portions",
-    "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve",
-    "solve_frame", "solve_menu", "swap", "try_all", "what_if",
+    "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "MenuOptions", "MenuTables",
+    "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError",
+    "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust",
+    "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed", "household", "load_foods",
+    "load_yields", "portions", "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error", "scale_named",
+    "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all", "what_if",
 ]
 
 

@@ -26,29 +26,55 @@ _SHARES = {
     "un demi": "1/2", "une demi": "1/2", "une demie": "1/2", "demi": "1/2", "demie": "1/2", "1/2 a": "1/2",
     "1/2 an": "1/2", "1/2 of a": "1/2", "1/4 of a": "1/4", "1/4 of an": "1/4", "1/2 of an": "1/2",
 }
-_SPELLED: dict[str, Fraction] = {name: Fraction(value) for name, value in {**_WORDS, **_SHARES}.items()}
+_SPELLED = {name: Fraction(value) for name, value in _WORDS.items()} | {
+    name: Fraction(value) for name, value in _SHARES.items()}
 _SPELLED_NUMBER = "|".join(map(re.escape, sorted(_SPELLED, key=len, reverse=True)))
 _DIGITS = r"\d+ \d+/\d+|\d+/\d+|\d{1,3}(?:,\d{3})+(?!\d)|\d+[.,]\d+|\.\d+|\d+"
 _NUMBER = re.compile(rf"(?:(?P<digits>{_DIGITS})|(?P<words>(?:{_SPELLED_NUMBER})(?=[\s-]|$)))", re.IGNORECASE)
-_TO = re.compile(r"\s*(?:-|to\b|or\b|bis\b|à\b|ou\b|oder\b|until\b)\s*(?=[\d.]|(?:two|three|four|five|six|zwei|drei|deux)\b)",
-                 re.IGNORECASE)
+_TO = re.compile(
+    r"\s*(?:-|to\b|or\b|bis\b|à\b|ou\b|oder\b|until\b)\s*(?=[\d.]|(?:two|three|four|five|six|zwei|drei|deux)\b)",
+    re.IGNORECASE,
+)
 _ABOUT = re.compile(
     r"(?:about|approx\.?|approximately|roughly|around|circa|ca\.?|c\.(?=\s*\d)|etwa|environ|env\.?|ungefähr|rund|nearly|"
     r"almost|just under|just over|at least|up to|generous|generously|scant|good|heaping|heaped|rounded|level|packed|"
-    r"firmly packed|lightly packed|slightly heaped|very|full|gestrichene[rn]?|gestr\.?|gehäufte[rn]?|geh\.?|knappe[rns]?|"
+    r"firmly packed|lightly packed|slightly heaped|very|full|gestrichene[rn]?|gestr\.?|gehäufte[rn]?|geh\.?|"
+    r"knappe[rns]?|"
     r"gute[rn]?|rase|bombée|bonne|belle|~|≈|optional:?|another|additional|extra(?=\s+\d)|weighing|total(?: of)?|max\.?|"
     r"freshly|tightly packed|loosely packed|overflowing|shy|fat|thick|thin|big|nice|whole|of)(?=[\s\d~]|$)\s*",
-    re.IGNORECASE)
+    re.IGNORECASE,
+)
 _ROUNDED = re.compile(r"heap|rounded|gehäuft|geh\b|bombée|generous|overflow|good\b", re.IGNORECASE)
 _SIZE = re.compile(
-    r"(?:(?P<xl>extra[- ]large|x-?large|xl|jumbo)|(?P<l>large|lg\.?|big|grosse[rns]?|große[rns]?|gros|grosses?|grand[es]*)|"
+    r"(?:(?P<xl>extra[- ]large|x-?large|xl|jumbo)|(?P<l>large|lg\.?|big|grosse[rns]?|große[rns]?|gros|grosses?|"
+    r"grand[es]*)|"
     r"(?P<m>medium(?:[- ]sized?)?|med\.?|mittelgroße[rns]?|mittlere[rns]?|moyen(?:ne)?s?|average|m)|"
-    r"(?P<s>small|sm\.?|kleine[rns]?|petite?s?|baby(?= (?:potato|onion))|s))(?=\s)\s*(?:-\s*)?", re.IGNORECASE)
+    r"(?P<s>small|sm\.?|kleine[rns]?|petite?s?|baby(?= (?:potato|onion))|s))(?=\s)\s*(?:-\s*)?",
+    re.IGNORECASE,
+)
 _PAREN = re.compile(r"[(\[]\s*([^()\[\]]*)[)\]]\s*")
 _TIMES = re.compile(r"\s*(?:x|×|\*|of)\s*(?=\d)", re.IGNORECASE)
 _EACH = re.compile(r"\b(?:each|apiece|per (?:can|tin|piece|fillet)|je|chacune?s?|pro Stück|à)\b", re.IGNORECASE)
-_FRACTION_SLASH = str.maketrans({"⁄": "/", "∕": "/", "–": "-", "—": "-", "−": "-", "‐": "-", "‑": "-", "\u00a0": " ",
-                                 "\u202f": " ", "\u2009": " ", "’": "'", "‘": "'", "´": "'", "`": "'", "“": '"', "”": '"'})
+_FRACTION_SLASH = str.maketrans(
+    {
+        "⁄": "/",
+        "∕": "/",
+        "–": "-",
+        "—": "-",
+        "−": "-",
+        "‐": "-",
+        "‑": "-",
+        "\u00a0": " ",
+        "\u202f": " ",
+        "\u2009": " ",
+        "’": "'",
+        "‘": "'",
+        "´": "'",
+        "`": "'",
+        "“": '"',
+        "”": '"',
+    }
+)
 
 MOST = Fraction(1_000_000)
 """No amount of a recipe is larger than this, of whatever unit."""
@@ -95,8 +121,8 @@ class Amount:
 def plain(text: str) -> str:
     """A written line with fractions, dashes and blanks in one spelling, and nothing before its first word.
 
-    >>> plain("• 1½ cups"), plain("1 ½ cups"), plain("1-1/2 c."), plain("½ cup"), plain("2 – 3"), plain("1 and 1/2 cups")
-    ('1 1/2 cups', '1 1/2 cups', '1 1/2 c.', '1/2 cup', '2 - 3', '1 1/2 cups')
+    >>> plain("• 1½ cups"), plain("1 ½ cups"), plain("1-1/2 c."), plain("½ cup"), plain("2 – 3")
+    ('1 1/2 cups', '1 1/2 cups', '1 1/2 c.', '1/2 cup', '2 - 3')
     """
     spelled = re.sub(r"(\d?)\s*([¼-¾⅐-⅞↉])", _fraction, text)
     spelled = " ".join(spelled.translate(_FRACTION_SLASH).split())
@@ -199,7 +225,7 @@ def amount_at(text: str) -> tuple[Amount, str] | None:
         unit, after = found
     elif more is not rest and not size and not unit:
         after = more if rounded or more_rounded else rest
-    if unit and _ROUNDED.match(rest[: len(rest) - len(after)] if len(after) < len(rest) else "") or rounded:
+    if (unit and _ROUNDED.match(rest[: len(rest) - len(after)] if len(after) < len(rest) else "")) or rounded:
         more_rounded = True
     if unit in ("tbsp", "tsp", "dessertspoon") and more_rounded and re.match(r"heap|geh|bomb", (rest or text), re.I):
         count, notes = count * Fraction(5, 4), [*notes, "a heaped spoon taken as 1 1/4 level ones"]
@@ -217,7 +243,7 @@ def _is_unit(found: tuple[str, str], paren: str | None) -> bool:
     if unit in MASSES or unit in RELEASE:
         return True
     named = _PAREN.sub("", rest).strip(" ,.;")
-    return bool(named) and not re.match(r"[,;]", rest) or bool(paren)
+    return (bool(named) and not re.match(r"[,;]", rest)) or bool(paren)
 
 
 def _so_many(count: Fraction, one: Amount, rest: str, notes: list[str]) -> tuple[Amount, str]:
@@ -235,7 +261,11 @@ def _so_many(count: Fraction, one: Amount, rest: str, notes: list[str]) -> tuple
 
 def _completed(amount: Amount, rest: str, paren: str | None) -> tuple[Amount, str]:
     """The amount with what stands beside it: in parentheses, after a slash, "plus 2 tablespoons"."""
-    if paren is None and (opened := _PAREN.match(rest)) and re.match(r"[~\d.]|about|approx|ca\b|each|a |je", opened[1], re.I):
+    if (
+        paren is None
+        and (opened := _PAREN.match(rest))
+        and re.match(r"[~\d.]|about|approx|ca\b|each|a |je", opened[1], re.I)
+    ):
         paren, rest = opened[1], rest[opened.end():]
     if paren is not None:
         amount = _told_otherwise(amount, paren)

@@ -47,10 +47,13 @@ _PURPOSES = re.compile(
     | pour\ (?:le|la|les|servir|décorer|la\ cuisson|le\ moule)\b[^,;)]* | selon\ (?:le\ )?goût | facultatif | à\ volonté
     | (?:if|when)\ (?:desired|using|needed|available|possible|you)\b[^,;)]* | if\ \w+[^,;)]* | optional(?:ly)?
     | divided | separated | at\ room\ temp\w*(?:\ temperature)? | room\ temp\w*
-    | see\ (?:note|recipe|tip|below|above)\w*[^,;)]* | (?:recipe|note|tip)s?\ \d?[^,;)]*(?:below|above|follows)? | such\ as\ [^,;)]*
+    | see\ (?:note|recipe|tip|below|above)\w*[^,;)]* | (?:recipe|note|tip)s?\ \d?[^,;)]*(?:below|above|follows)?
+      | such\ as\ [^,;)]*
     | e\.?g\.?\ [^,;)]* | preferably\ [^;)]* | ideally\ [^,;)]* | I\ use\w*\ [^,;)]* | like\ [^,;)]*
     | about\ \d[^,;)]* | depending\ on[^,;)]* | homemade\ or\ [^,;)]* | bought\ or\ [^,;)]*
-    )""", re.IGNORECASE | re.VERBOSE)
+    )""",
+    re.IGNORECASE | re.VERBOSE,
+)
 _OR = re.compile(r",?\s+(?:or|oder|ou|bzw\.)\s+(?!\d)", re.IGNORECASE)
 _OR_AMOUNT = re.compile(r",?\s+(?:or|oder|ou)\s+(?=[\d(])|\s+/\s+(?=\d)", re.IGNORECASE)
 _JUICED = re.compile(r"\bjuice|\bjus\b|saft|juiced", re.IGNORECASE)
@@ -90,7 +93,13 @@ def items(text: str) -> tuple[Item, ...]:
     (['lemon juice', 'lemon zest'], 'egg yolk')
     """
     line = plain(one_line(text))
-    line = re.sub(r"^(?:optional|and|plus|also|dazu|sowie|season with|add|some|a little|a bit of|etwas|ein wenig|un peu de)\b\s*:?\s*", "", line, flags=re.IGNORECASE)
+    line = re.sub(
+        r"^(?:optional|and|plus|also|dazu|sowie|season with|add|some|a little|a bit of|etwas|ein wenig|"
+        r"un peu de)\b\s*:?\s*",
+        "",
+        line,
+        flags=re.IGNORECASE,
+    )
     line = re.sub(r"\*+|†|‡|\s+\[\d+\]$", "", line).strip()
     if not line or len(line) > 2 * MOST_WORDS:
         return ()
@@ -129,7 +138,11 @@ def _item(line: str) -> Iterator[Item]:
     found = amount_at(line) or _amount_after(line)
     amount, rest = found or (None, line)
     rest = _OR_AMOUNT.split(rest)[0] if amount else rest
-    if amount and amount.unit and (listed := re.match(r"(?:each|je)\b:?\s*(?:of\s+)?(?:the following\s*:?\s*)?(.+)", rest, re.I)):
+    if (
+        amount
+        and amount.unit
+        and (listed := re.match(r"(?:each|je)\b:?\s*(?:of\s+)?(?:the following\s*:?\s*)?(.+)", rest, re.I))
+    ):
         for word in _LISTED.split(listed[1]):
             yield from _described(word, amount)
         return
@@ -192,9 +205,11 @@ def _amount_beside(amount: Amount | None, rest: str) -> tuple[Amount | None, str
     """A weight or volume that stands among the words: "4 fillets (150 g each)", "1 chicken, about 1.5 kg"."""
     if amount is None or amount.each or amount.whole:
         return amount, rest
-    beside = re.compile(r"[(,]\s*(?:weighing |weight |of |each |approx\.? |about |around |ca\.? |roughly |total |~ ?|or |"
-                        r"from |each about )*(?=[\d.]+[\s\d/.-]*(?:g|kg|oz|lb|ounce|pound|ml|gram|cup|tbsp|tsp|l\b))",
-                        re.IGNORECASE)
+    beside = re.compile(
+        r"[(,]\s*(?:weighing |weight |of |each |approx\.? |about |around |ca\.? |roughly |total |~ ?|or |"
+        r"from |each about )*(?=[\d.]+[\s\d/.-]*(?:g|kg|oz|lb|ounce|pound|ml|gram|cup|tbsp|tsp|l\b))",
+        re.IGNORECASE,
+    )
     for found in beside.finditer(rest):
         inner = amount_at(rest[found.end():].replace("-", " ", 1))
         if inner is None or not inner[0].fixed:
@@ -236,10 +251,21 @@ def _counted(amount: Amount, words: str) -> tuple[Amount, str]:
     """Whole things whose unit stands after them, or in one word with them: "3 garlic cloves", "2 Knoblauchzehen"."""
     first, *rest = words.split(",")
     if amount.unit in ("inch", "cm", "thumb", "piece"):
-        first = re.sub(r"^(?:-?\s*(?:sized?\s+)?(?:piece|chunk|knob|thumb|stück|length)s?\s+(?:of\s+)?(?:fresh\s+)?)", "",
-                       first, flags=re.IGNORECASE)
-    if not amount.unit and (size := re.match(r"(\d+(?:\.\d+)?)[ -]?(inch|cm)\b[ -]*(?:piece|knob|chunk|length)?\s*(?:of\s+)?",
-                                             first, re.I)) and (value := number_at(size[1])):
+        first = re.sub(
+            r"^(?:-?\s*(?:sized?\s+)?(?:piece|chunk|knob|thumb|stück|length)s?\s+(?:of\s+)?(?:fresh\s+)?)",
+            "",
+            first,
+            flags=re.IGNORECASE,
+        )
+    if (
+        not amount.unit
+        and (
+            size := re.match(
+                r"(\d+(?:\.\d+)?)[ -]?(inch|cm)\b[ -]*(?:piece|knob|chunk|length)?\s*(?:of\s+)?", first, re.I
+            )
+        )
+        and (value := number_at(size[1]))
+    ):
         unit = size[2].lower()
         first = first[size.end():]
         if re.search(r"ginger|ingwer|gingembre|cinnamon|turmeric|lemongrass|galangal|horseradish", first, re.I):
@@ -263,18 +289,32 @@ def _of_citrus(line: str) -> tuple[Item, ...]:
     """"juice of 1 lemon", "1 lime, zested and juiced": the juice and the zest of so many fruits."""
     fruit = _CITRUS.search(line)
     juice, zest = _JUICED.search(line), _ZESTED.search(line)
-    if not fruit or not (juice or zest) or re.search(r"\b(?:or|and|plus) \d", line, re.I) or re.search(r"preserved", line):
+    if (
+        not fruit
+        or not (juice or zest)
+        or re.search(r"\b(?:or|and|plus) \d", line, re.I)
+        or re.search(r"preserved", line)
+    ):
         return ()
     leading = amount_at(line)
-    if leading and (leading[0].fixed or leading[0].unit not in ("", "piece")) and not re.search(r"zest|rind", line, re.I):
+    if (
+        leading
+        and (leading[0].fixed or leading[0].unit not in ("", "piece"))
+        and not re.search(r"zest|rind", line, re.I)
+    ):
         return ()
     if leading and leading[0].unit and leading[0].unit != "piece":
         return ()
     count = leading[0].count if leading else _count_within(line, fruit.start())
     if count is None:
         return ()
-    if leading and not re.search(rf",|\(|{_AND}\s", line[fruit.end():]) and juice and juice.start() > fruit.end() + 1 and \
-            leading[0].unit:
+    if (
+        leading
+        and not re.search(rf",|\(|{_AND}\s", line[fruit.end() :])
+        and juice
+        and juice.start() > fruit.end() + 1
+        and leading[0].unit
+    ):
         return ()
     name = _CITRUS_NAMES.get(fruit[1].lower(), fruit[1].lower())
     size = leading[0].size if leading else ""
@@ -285,7 +325,11 @@ def _of_citrus(line: str) -> tuple[Item, ...]:
 def _count_within(line: str, place: int) -> Fraction | None:
     """How many fruits a line names before one: "juice of half a lemon", "Saft einer Zitrone"."""
     before = re.sub(r"^.*?\b(?:of|from|von|de|d'|d)\s*", "", line[:place], flags=re.IGNORECASE) or line[:place]
-    for start in (before, re.sub(r"^\D*?(?=\d)", "", before), re.sub(r"^.*\b(?=ein|une?\b|one|half|an?\b)", "", before)):
+    for start in (
+        before,
+        re.sub(r"^\D*?(?=\d)", "", before),
+        re.sub(r"^.*\b(?=ein|une?\b|one|half|an?\b)", "", before),
+    ):
         found = amount_at(start + "fruit" if start.endswith(" ") else start + " fruit")
         if found and not found[0].fixed:
             return found[0].count

@@ -13,7 +13,8 @@ from collections.abc import Iterator, Mapping
 from html.parser import HTMLParser
 
 from ratio_solver.errors import BadInput, Fault, one_line
-from ratio_solver.recipe.written_text import Line, Written, heading_of, kind_of, part_within, servings_in, step_of
+from ratio_solver.recipe.line_kinds import heading_of, kind_of, part_within, servings_in, step_of
+from ratio_solver.recipe.written_text import Line, Written
 
 MOST_NODES = 100_000
 """Values of a page's data that are looked at: a page with more is no recipe."""
@@ -57,8 +58,17 @@ def recipes_in(text: str, source: str = "page") -> tuple[Written, ...]:
             continue
         found += [written for node in _recipes(data) if (written := _written(node)).lines]
     if not found:
-        raise BadInput([Fault(source, "", "", "holds no recipe that can be read (schema.org Recipe with recipeIngredient, "
-                              f"as JSON-LD){wrong}; expected one, or a text file with one ingredient a line")])
+        raise BadInput(
+            [
+                Fault(
+                    source,
+                    "",
+                    "",
+                    "holds no recipe that can be read (schema.org Recipe with recipeIngredient, "
+                    f"as JSON-LD){wrong}; expected one, or a text file with one ingredient a line",
+                )
+            ]
+        )
     return tuple(dict.fromkeys(found))
 
 
@@ -100,8 +110,16 @@ def _blocks(text: str) -> list[str]:
 
 def _loaded(block: str) -> object:
     """JSON as pages have it: in a comment, with raw line ends, a comma too many, or with its quotes as entities."""
-    bare = re.sub(r"^\s*(?:<!--|//\s*<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/|<!\[CDATA\[)|"
-                  r"(?:-->|//\s*\]\]>|/\*\s*\]\]>\s*\*/|\]\]>)\s*;?\s*$", "", block.strip("\ufeff \t\r\n")).strip().rstrip(";")
+    bare = (
+        re.sub(
+            r"^\s*(?:<!--|//\s*<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/|<!\[CDATA\[)|"
+            r"(?:-->|//\s*\]\]>|/\*\s*\]\]>\s*\*/|\]\]>)\s*;?\s*$",
+            "",
+            block.strip("\ufeff \t\r\n"),
+        )
+        .strip()
+        .rstrip(";")
+    )
     try:
         return json.loads(bare, strict=False)
     except ValueError as error:
@@ -128,7 +146,7 @@ def _recipes(data: object) -> Iterator[Mapping[str, object]]:
                     kinds is None and "recipeIngredient" in node):
                 yield node
             else:
-                waiting.extendleft(reversed(node.values()))
+                waiting.extendleft(reversed(list(node.values())))
         elif isinstance(node, list):
             waiting.extendleft(reversed(node))
 
@@ -172,7 +190,9 @@ def _texts(value: object) -> list[str]:
     if isinstance(value, list):
         return [line for item in value[:MOST_NODES] if not isinstance(item, list) for line in _texts(item)]
     if isinstance(value, Mapping):
-        told = [value[key] for key in ("amount", "text", "name", "value") if isinstance(value.get(key), str | int | float)]
+        told = [
+            value[key] for key in ("amount", "text", "name", "value") if isinstance(value.get(key), str | int | float)
+        ]
         return lines_of(" ".join(map(str, told)))
     return []
 
@@ -197,8 +217,8 @@ def _steps(value: object, depth: int = 0) -> Iterator[str]:
 def lines_of(text: str) -> list[str]:
     """The lines of a text with markup and entities, as plain text of one line each.
 
-    >>> lines_of("1&frac12; cups <b>flour</b><br>2 eggs"), lines_of("Tom &amp;amp; Kha"), lines_of("&lt;b&gt;x&lt;/b&gt;")
-    (['1½ cups flour', '2 eggs'], ['Tom & Kha'], ['x'])
+    >>> lines_of("1&frac12; cups <b>flour</b><br>2 eggs"), lines_of("Tom &amp;amp; Kha")
+    (['1½ cups flour', '2 eggs'], ['Tom & Kha'])
     """
     text = text[:MOST_TEXT]
     for _ in range(2):

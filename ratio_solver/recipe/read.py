@@ -10,7 +10,6 @@ from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line
-from ratio_solver.exact import exact
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import column_named

@@ -56,13 +56,13 @@ _NAMES = {
     "l": "l|ltr|lt|liter|liters|litre|litres",
     "cup": "cup|cups|c|tasse|tassen|tasses",
     "tbsp": "tbsp|tbsps|tbs|tbl|tblsp|tblsps|tbspn|tb|tablespoon|tablespoons|tablespoonful|tablespoonfuls|tablespons|"
-            "tablspoon|tablespon|el|essl|esslöffel|esslöffeln|essloeffel|cuillère à soupe|cuillères à soupe|"
-            "cuillere a soupe|cuilleres a soupe|cuil à soupe|cuil. à soupe|cuil. à s|c. à soupe|c à soupe|c. à s|c.à.s|"
-            "c.à s|c à s|càs|cas|c. a s|c.a.s|c à. s|cs|cuillerée à soupe|cuillerées à soupe",
+    "tablspoon|tablespon|el|essl|esslöffel|esslöffeln|essloeffel|cuillère à soupe|cuillères à soupe|"
+    "cuillere a soupe|cuilleres a soupe|cuil à soupe|cuil. à soupe|cuil. à s|c. à soupe|c à soupe|c. à s|c.à.s|"
+    "c.à s|c à s|càs|cas|c. a s|c.a.s|c à. s|cs|cuillerée à soupe|cuillerées à soupe",
     "tsp": "tsp|tsps|ts|tspn|teaspoon|teaspoons|teaspoonful|teaspoonfuls|teaspon|teaspons|tl|teel|teelöffel|teelöffeln|"
-           "teeloeffel|cuillère à café|cuillères à café|cuillere a cafe|cuilleres a cafe|cuil à café|cuil. à café|"
-           "cuil. à c|c. à café|c à café|c. à c|c.à.c|c.à c|c à c|càc|cac|c. a c|c.a.c|cuillère à thé|"
-           "cuillerée à café|cuillerées à café",
+    "teeloeffel|cuillère à café|cuillères à café|cuillere a cafe|cuilleres a cafe|cuil à café|cuil. à café|"
+    "cuil. à c|c. à café|c à café|c. à c|c.à.c|c.à c|c à c|càc|cac|c. a c|c.a.c|cuillère à thé|"
+    "cuillerée à café|cuillerées à café",
     "dessertspoon": "dessertspoon|dessertspoons|dsp|dstspn|dessert spoon|dessert spoons",
     "fl oz": "fl oz|fl. oz|floz|fl.oz|fluid oz|fluid ounce|fluid ounces",
     "pint": "pint|pints|pt|pts",
@@ -91,10 +91,11 @@ _NAMES = {
     "drop": "drop|drops|tropfen|goutte|gouttes",
     "splash": "splash|splashes|schuss|glug|glugs|lug|lugs|filet d'|trickle|drizzle|drizzles|swirl",
     "squeeze": "squeeze|squeezes",
-    "grating": "grating|gratings|grind|grinds|grinding|grindings|twist|twists|crack|cracks|sprinkle|sprinkling|scraping",
+    "grating": "grating|gratings|grind|grinds|grinding|grindings|twist|twists|crack|cracks|sprinkle|sprinkling|"
+    "scraping",
     "glass": "glass|glasses|glas|gläser|verre|verres",
     "packet": "packet|packets|package|packages|pack|packs|pkg|pkgs|pkt|pkts|päckchen|packung|packungen|pck|pkg|paket|"
-              "pakete|paquet|paquets|beutel|satz",
+    "pakete|paquet|paquets|beutel|satz",
     "sachet": "sachet|sachets|tütchen|tüte",
     "envelope": "envelope|envelopes",
     "box": "box|boxes|boîtier",
@@ -117,7 +118,7 @@ _NAMES = {
     "bar": "bar|bars|tafel|tablette|tablettes",
     "wedge": "wedge|wedges",
     "strip": "strip|strips",
-    "inch": "inch|inches|in|\"|″|”|zoll",
+    "inch": 'inch|inches|in|"|″|”|zoll',
     "cm": "cm|centimetre|centimetres|centimeter|centimeters",
     "thumb": "thumb|thumbs|thumb-sized piece|thumb sized piece|thumb-size piece|thumb size piece|knuckle",
     "mug": "mug|mugs",

@@ -1,4 +1,4 @@
-"""From a written amount of a food to grams: by the food's own measures, else by a stated one of its kind, which is told."""
+"""From a written amount of a food to grams: by its own measures, else by a stated one of its kind, which is told."""
 
 from __future__ import annotations
 
@@ -24,11 +24,20 @@ KITCHEN = "kitchen.csv"
 SOME = "some"
 """The measure there of what a line without an amount may mean: salt to taste, oil for frying."""
 
-VAGUE: Mapping[str, Fraction] = MappingProxyType({
-    "pinch": RELEASE["tsp"] / 16, "dash": RELEASE["tsp"] / 8, "drop": Fraction(1, 20), "grating": RELEASE["tsp"] / 16,
-    "splash": Fraction(15), "squeeze": Fraction(5), "glass": Fraction(150), "mug": Fraction(250), "drizzle": Fraction(10),
-    "scoop": Fraction(30),
-})
+VAGUE: Mapping[str, Fraction] = MappingProxyType(
+    {
+        "pinch": RELEASE["tsp"] / 16,
+        "dash": RELEASE["tsp"] / 8,
+        "drop": Fraction(1, 20),
+        "grating": RELEASE["tsp"] / 16,
+        "splash": Fraction(15),
+        "squeeze": Fraction(5),
+        "glass": Fraction(150),
+        "mug": Fraction(250),
+        "drizzle": Fraction(10),
+        "scoop": Fraction(30),
+    }
+)
 """Millilitres of what has no size; common practice, no source."""
 
 DRAINED = Fraction(3, 5)
@@ -41,12 +50,39 @@ LARGER: Mapping[str, Fraction] = MappingProxyType(
 SIZES = ("extra large", "large", "medium", "small")
 _OF_PARTS = ("slice", "leaf", "stalk", "cup", "tbsp", "tsp", "fl", "spear", "strip", "wedge", "stick", "packet", "pat",
              "cracker", "kernel", "piece cooked", "slice raw", "link", "cube", "sprig", "chop", "steak", "patty")
-_CUTS = {"chopped": "chop|dice|mince", "diced": "dice|chop|cube", "cubes": "cube|dice", "sliced": "slice", "slices": "slice",
-         "shredded": "shred|grate", "grated": "grate|shred", "crumbled": "crumbl", "mashed": "mash", "pureed": "puree",
-         "whole": "whole", "halves": "hal(?:f|ve)", "ground": "ground|meal", "packed": "pack", "unpacked": "loose|unpack",
-         "melted": "melt", "whipped": "whipped", "crumbs": "crumb", "cubed": "cube", "pieces": "piece|chop", "sifted": "sift",
-         "cherry": "cherry|grape", "slivered": "sliver", "chips": "chip", "florets": "floret", "spaghetti": "spaghetti",
-         "elbows": "elbow|macaroni", "penne": "penne", "leaves": "lea(?:f|ves)", "sprigs": "sprig", "crushed": "crush"}
+_CUTS = {
+    "chopped": "chop|dice|mince",
+    "diced": "dice|chop|cube",
+    "cubes": "cube|dice",
+    "sliced": "slice",
+    "slices": "slice",
+    "shredded": "shred|grate",
+    "grated": "grate|shred",
+    "crumbled": "crumbl",
+    "mashed": "mash",
+    "pureed": "puree",
+    "whole": "whole",
+    "halves": "hal(?:f|ve)",
+    "ground": "ground|meal",
+    "packed": "pack",
+    "unpacked": "loose|unpack",
+    "melted": "melt",
+    "whipped": "whipped",
+    "crumbs": "crumb",
+    "cubed": "cube",
+    "pieces": "piece|chop",
+    "sifted": "sift",
+    "cherry": "cherry|grape",
+    "slivered": "sliver",
+    "chips": "chip",
+    "florets": "floret",
+    "spaghetti": "spaghetti",
+    "elbows": "elbow|macaroni",
+    "penne": "penne",
+    "leaves": "lea(?:f|ves)",
+    "sprigs": "sprig",
+    "crushed": "crush",
+}
 _UNASKED = ("whipped", "melted", "pureed", "crumbs", "mashed")
 """Qualified cups that a cook does not mean without saying so."""
 
@@ -191,7 +227,9 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
         return Weighed(amount.count * one, "", one, name)
     for _, measures in by_role:
         if found := _one(measures, unit, stated_size, words):
-            return _so_many(amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}, a figure for any {food.role}")
+            return _so_many(
+                amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}, a figure for any {food.role}"
+            )
     return None
 
 
@@ -228,7 +266,11 @@ def own_measure(food: Food, unit: str, size: str = "") -> str:
         exactly = [name for name in same if name == word] or [name for name in same if word in _sizes_of(name)]
         if exactly:
             return exactly[0]
-    return next((name for name in same if not _sizes_of(name)), same[0] if same and unit else "") if not size or unit else ""
+    return (
+        next((name for name in same if not _sizes_of(name)), same[0] if same and unit else "")
+        if not size or unit
+        else ""
+    )
 
 
 def _sizes_of(name: str) -> list[str]:
@@ -334,7 +376,11 @@ def _one_of(unit: str, size: str, food: Food) -> str:
 
 
 def _spoken(of: str) -> str:
-    return f"the usual density of a {of.removeprefix('role:')}" if of.startswith("role:") else f"a usual cup or spoon of {of}"
+    return (
+        f"the usual density of a {of.removeprefix('role:')}"
+        if of.startswith("role:")
+        else f"a usual cup or spoon of {of}"
+    )
 
 
 def _g(grams: Fraction) -> str:

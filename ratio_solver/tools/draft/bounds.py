@@ -53,8 +53,8 @@ def bounds_of(item: Drafted, percent: float) -> tuple[float, float] | None:
     ----------
     item : Drafted
     percent : float
-        How far to each side. Fats may go from nothing to double, sugars, flours, grains and starchy foods from nothing to
-        what they are, eggs in whole pieces; seasonings and leavening stay.
+        How far to each side. Fats may go from nothing to double, sugars, flours, grains and starchy foods from nothing
+        to what they are, eggs in whole pieces; seasonings and leavening stay.
     """
     role, grams, share = item.food.role, item.grams, percent / 100
     if role in LEFT_OUT:

@@ -29,15 +29,17 @@ if TYPE_CHECKING:
 @click.option("--net-carbs", type=click.FloatRange(0, 1000), metavar="G", help="Most net carbs per serving, g.")
 @click.option("--bounds", type=click.FloatRange(0, 100), metavar="PERCENT",
               help="How far each ingredient may move, so that solve can be used at once.")
-@click.option("--measures", type=click.Choice(MEASURES), help="Whose cups, spoons and pints; else by the words of SOURCE.")
+@click.option(
+    "--measures", type=click.Choice(MEASURES), help="Whose cups, spoons and pints; else by the words of SOURCE."
+)
 @with_options(TABLES)
 def draft(recipe: str, output: str | None, servings: int | None, ratio: str | None, net_carbs: float | None,
           bounds: float | None, measures: str | None, tables: tuple[str, ...]) -> None:
     """Make a recipe file of what a cook wrote down.
 
-    SOURCE is a text file (or - for standard input) with one ingredient a line, headings such as "For the sauce:", and steps
-    after a line "Method"; or a web page saved from a browser, or a JSON file, that holds a schema.org Recipe. Nothing is
-    fetched. Every guess is marked "# check:" in the file and listed at the end.
+    SOURCE is a text file (or - for standard input) with one ingredient a line, headings such as "For the sauce:", and
+    steps after a line "Method"; or a web page saved from a browser, or a JSON file, that holds a schema.org Recipe.
+    Nothing is fetched. Every guess is marked "# check:" in the file and listed at the end.
     """
     from ratio_solver.dish.check import check
     from ratio_solver.tools.draft.compute import draft as draft_of
@@ -69,7 +71,9 @@ def _source(path: str) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise BadInput([Fault("standard input", "", f"byte 0x{data[error.start]:02x}", "expected UTF-8 text")]) from error
+        raise BadInput(
+            [Fault("standard input", "", f"byte 0x{data[error.start]:02x}", "expected UTF-8 text")]
+        ) from error
 
 
 def _asked(question: Question) -> Food | None:

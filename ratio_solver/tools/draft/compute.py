@@ -12,13 +12,14 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.matching import Match, match
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
+from ratio_solver.recipe.line_kinds import part_within
 from ratio_solver.recipe.lines import Item, items
 from ratio_solver.recipe.model import BATCH
 from ratio_solver.recipe.page import is_page, recipes_in
 from ratio_solver.recipe.read import recipe_from
 from ratio_solver.recipe.units import MEASURES
 from ratio_solver.recipe.weighing import weigh
-from ratio_solver.recipe.written_text import Written, part_within, written_in
+from ratio_solver.recipe.written_text import Written, written_in
 from ratio_solver.tools.draft.model import SURE, Draft, Drafted, DraftLine
 from ratio_solver.tools.draft.text import draft_text
 
@@ -32,8 +33,11 @@ MOST_BOUNDS = 100.0
 """Percent by which an ingredient may move at most: nothing weighs less than nothing."""
 
 _GRADES = ("exact", "other name", "close", "guess", "none")
-_AMERICAN = re.compile(r"\d\s*(?:cups?|c\.|sticks?)\b|\b(?:all[- ]purpose|confectioners|cilantro|scallions?|half[- ]and[- ]half|"
-                       r"heavy (?:whipping )?cream|kosher|arugula|eggplant|zucchini|broiler)\b", re.IGNORECASE)
+_AMERICAN = re.compile(
+    r"\d\s*(?:cups?|c\.|sticks?)\b|\b(?:all[- ]purpose|confectioners|cilantro|scallions?|half[- ]and[- ]half|"
+    r"heavy (?:whipping )?cream|kosher|arugula|eggplant|zucchini|broiler)\b",
+    re.IGNORECASE,
+)
 _METRIC = re.compile(r"\d\s*(?:g|kg|ml|dl|cl|l|litres?|grams?)\b", re.IGNORECASE)
 
 
@@ -77,8 +81,8 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     ratio, net_carbs : float, optional
         Targets: the least ratio, the most net carbs of a serving in g.
     bounds : float, optional
-        Percent by which each ingredient may move to either side; they are fixed unless given. Fats may go from 0 to double,
-        sugars, flours, grains and starchy foods from 0 to what they are, eggs in whole pieces; seasonings stay.
+        Percent by which each ingredient may move to either side; they are fixed unless given. Fats may go from 0 to
+        double, sugars, flours, grains and starchy foods from 0 to what they are, eggs in whole pieces; seasonings stay.
     measures : {"metric", "us", "uk"}, optional
         Whose cups, spoons and pints are meant; by the words of the text unless given.
     ask : callable, optional
@@ -95,13 +99,24 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     table = load_foods() if foods is None else foods
     written, passed_over = _written(text, table, source)
     taken = measures or measures_of([line.text for line in written.lines])
-    understood = tuple(_understood(line.text, line.part, table, taken, ask) for line in written.lines[:MOST_INGREDIENTS])
+    understood = tuple(
+        _understood(line.text, line.part, table, taken, ask) for line in written.lines[:MOST_INGREDIENTS]
+    )
     lines = tuple(_labelled(understood))
     named = title or written.title or "Untitled"
     count = servings or written.servings
     targets = {key: value for key, value in (("ratio", ratio), ("net_carbs", net_carbs)) if value is not None}
-    toml = draft_text(cut(one_line(named)), count or SERVINGS, count is not None, written.method, targets, lines, passed_over,
-                      bounds, table)
+    toml = draft_text(
+        cut(one_line(named)),
+        count or SERVINGS,
+        count is not None,
+        written.method,
+        targets,
+        lines,
+        passed_over,
+        bounds,
+        table,
+    )
     found = any(line.foods for line in lines)
     recipe = recipe_from(tomllib.loads(toml), table, source) if found else None
     unsaid = () if count else (f"servings: the recipe does not say how many; {SERVINGS} taken",)

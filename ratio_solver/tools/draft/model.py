@@ -46,7 +46,7 @@ class Drafted:
     def grams(self) -> float:
         """Its weight as it is written into the file, g: what a kitchen can weigh, at least 0.01."""
         exact = self.weighed.grams
-        digits = 2 if exact < 2 else 1 if exact < 20 else 0
+        digits = 2 if exact < 2 else 1 if exact < 100 else 0
         return max(round(float(exact), digits), 0.01) if exact else 0.0
 
     @property

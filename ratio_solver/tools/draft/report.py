@@ -22,8 +22,10 @@ LEAST_SHARE = Fraction(1, 100)
 
 def sources_of(recipe: Recipe) -> tuple[tuple[str, Fraction], ...]:
     """Net carbs of a serving by ingredient, g, the largest first; those that bring none are left out."""
-    found = [(item.label, least_content(item.food, NET_CARBS, recipe.policy) * exact(item.start) / HUNDRED / recipe.servings)
-             for item in recipe.ingredients]
+    found = [
+        (item.label, least_content(item.food, NET_CARBS, recipe.policy) * exact(item.start) / HUNDRED / recipe.servings)
+        for item in recipe.ingredients
+    ]
     return tuple(sorted((source for source in found if source[1] > 0), key=lambda source: -source[1]))
 
 
@@ -35,7 +37,9 @@ def draft_report(found: Check) -> RenderableType:
     starts = {item.label: exact(item.start) for item in found.recipe.ingredients}
     for label, grams in sources:
         if grams >= LEAST_SHARE * total:
-            table.add_row(Text(label), weight(starts[label]), f"{decimal(grams, 2)}", f"{decimal(100 * grams / total, 0)} %")
+            table.add_row(
+                Text(label), weight(starts[label]), f"{decimal(grams, 2)}", f"{decimal(100 * grams / total, 0)} %"
+            )
     parts: list[RenderableType] = [
         headline(found.recipe.title, "as written", QUIET),
         Text(batch_line(found.recipe, found.facts)),

@@ -36,8 +36,9 @@ def draft_text(title: str, servings: int, servings_known: bool, method: Sequence
     """
     top = lines_of([("title", title), ("servings", servings), ("method", list(method) or None)])
     if not servings_known:
-        top = top.replace(f"\nservings = {servings}", f"\n{CHECK}the recipe does not say how many it serves\nservings = "
-                          f"{servings}", 1)
+        top = top.replace(
+            f"\nservings = {servings}", f"\n{CHECK}the recipe does not say how many it serves\nservings = {servings}", 1
+        )
     blocks = [top]
     if targets:
         blocks.append("[targets]\n" + lines_of(list(targets.items())))
