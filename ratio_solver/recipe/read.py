@@ -17,13 +17,13 @@ from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Po
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.recipe.food_measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.preparing import read_finished, read_preparation
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.tables import read_tables
 from ratio_solver.recipe.targets import read_targets
-from ratio_solver.recipe.weighing import counted_measure, measure_named, measured_grams
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
             "proportions", "choose", "finished_grams", "cooking_loss", "foods")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import cache
 from types import MappingProxyType
 
 MEASURES = ("metric", "us", "uk")
@@ -139,8 +140,14 @@ UNIT_OF: Mapping[str, str] = MappingProxyType(
     {name: unit for unit, names in _NAMES.items() for name in names.split("|")})
 """What a recipe may call a unit, in small letters, and its name here."""
 
-_LONGEST_FIRST = sorted(UNIT_OF, key=len, reverse=True)
-_UNIT = re.compile("(?:" + "|".join(map(re.escape, _LONGEST_FIRST)) + r")(?:\.(?!\d))?(?![\w'’])", re.IGNORECASE)
+
+@cache
+def _unit_pattern() -> re.Pattern[str]:
+    """Any of the names, the longest first; made where a written recipe is read, as it takes its time."""
+    names = "|".join(map(re.escape, sorted(UNIT_OF, key=len, reverse=True)))
+    return re.compile(rf"(?:{names})(?:\.(?!\d))?(?![\w'’])", re.IGNORECASE)
+
+
 _SIGNS = re.compile("[\"″”]")
 
 
@@ -154,7 +161,7 @@ def unit_at(text: str) -> tuple[str, str] | None:
     """
     if letter := re.match(r"[Tt](?:\.|(?=\s))", text):
         return ("tbsp" if text[0] == "T" else "tsp"), text[letter.end():].strip()
-    found = _UNIT.match(text) or _SIGNS.match(text)
+    found = _unit_pattern().match(text) or _SIGNS.match(text)
     return (UNIT_OF[found[0].rstrip(".").lower()], text[found.end():].strip()) if found else None
 
 
