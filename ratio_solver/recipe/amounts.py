@@ -76,6 +76,13 @@ _FRACTION_SLASH = str.maketrans(
     }
 )
 
+_SIZES = {"xl": "extra large", "l": "large", "m": "medium", "s": "small"}
+_ALONE = frozenset((
+    "pinch", "handful", "knob", "dash", "splash", "squeeze", "sprig", "bunch", "drop", "grating", "stick", "thumb",
+    "clove", "slice", "can", "packet", "tbsp", "tsp", "glass", "bag", "ball", "block", "sheet",
+))
+"""Units that a line may begin with, meaning one of them."""
+
 MOST = Fraction(1_000_000)
 """No amount of a recipe is larger than this, of whatever unit."""
 
@@ -213,9 +220,8 @@ def amount_at(text: str) -> tuple[Amount, str] | None:
         paren, rest = opened[1], rest[opened.end():]
     more, more_rounded = _skipped(rest)
     size = ""
-    if (sized := _SIZE.match(more)) and (more[sized.end():] or True):
-        size = {"xl": "extra large", "l": "large", "m": "medium", "s": "small"}[
-            next(name for name, found in sized.groupdict().items() if found)]
+    if sized := _SIZE.match(more):
+        size = _size_of(sized)
         more = more[sized.end():]
         more, also_rounded = _skipped(more)
         more_rounded |= also_rounded
@@ -229,6 +235,8 @@ def amount_at(text: str) -> tuple[Amount, str] | None:
         more_rounded = True
     if unit in ("tbsp", "tsp", "dessertspoon") and more_rounded and re.match(r"heap|geh|bomb", (rest or text), re.I):
         count, notes = count * Fraction(5, 4), [*notes, "a heaped spoon taken as 1 1/4 level ones"]
+    if (instead := re.match(r"(?:or|oder|ou)\s+(?=\d)", after)) and (other := amount_at(after[instead.end():])):
+        after = other[1]  # "1 large or 2 small cauliflowers"
     amount = Amount(min(count, MOST), unit, size, notes=tuple(notes))
     return _completed(amount, after, paren)
 
@@ -328,14 +336,20 @@ def _better(one: Amount, other: Amount) -> Amount:
 
 
 def _unit_alone(text: str) -> tuple[Amount, str] | None:
-    """"Pinch of salt", "handful parsley", "Bund Petersilie": one of a unit that counts without a number."""
-    found = unit_at(text)
-    alone = ("pinch", "handful", "knob", "dash", "splash", "squeeze", "sprig", "bunch", "drop", "grating", "stick",
-             "thumb", "clove", "slice", "can", "packet", "tbsp", "tsp", "glass")
-    if found and found[0] in alone and found[1] and not re.match(r"[,;:(]", found[1]) and len(text.split()) > 1 and \
-            not re.match(r"cloves|slices|leaves|sticks|c\b|t\b", text, re.I):
-        return Amount(Fraction(1), found[0]), _of(found[1])
+    """"Pinch of salt", "small bunch parsley", "Bund Petersilie": one of a unit that counts without a number."""
+    sized = _SIZE.match(text)
+    bare = text[sized.end():] if sized else text
+    found = unit_at(bare)
+    if found and found[0] in _ALONE and found[1] and not re.match(r"[,;:(]", found[1]) and not re.match(
+            r"cloves|slices|leaves|sticks|[ct]\b", bare, re.I):
+        size = _size_of(sized) if sized else ""
+        return Amount(Fraction(1), found[0], size), _of(found[1])
     return None
+
+
+def _size_of(sized: re.Match[str]) -> str:
+    """The size that a word tells."""
+    return _SIZES[next(name for name, found in sized.groupdict().items() if found)]
 
 
 def _skipped(text: str) -> tuple[str, bool]:

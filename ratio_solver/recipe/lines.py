@@ -72,7 +72,7 @@ _COMPOUND = re.compile(r"^(?P<word>\w{4,})(?P<unit>zehen?|stangen?|zweige?|knoll
 _SEASONINGS = (r"(?:(?:fine|coarse|flaky|sea|kosher|table|rock|himalayan|cracked|fresh|freshly|ground|black|white|"
                r"grobes|feines|frisch|gemahlener|schwarzer|du|noir|moulin|de)\s+)*"
                r"(?:salt|pepper|nutmeg|sugar|paprika|cayenne|salz|pfeffer|muskat|zucker|sel|poivre|muscade|oregano|"
-               r"thyme|cumin|cinnamon|peppercorns)(?:\s+(?:noir|powder))?")
+               r"thyme|cumin|cinnamon|peppercorns)(?:\s+(?:noir|powder|flakes))?")
 _SEVERAL = re.compile(rf"^({_SEASONINGS})((?:\s*(?:,|/|{_AND})\s*{_SEASONINGS})+)\b", re.IGNORECASE)
 _LISTED = re.compile(rf"\s*(?:,\s*{_AND}\s|,|/|\s{_AND}\s)\s*", re.IGNORECASE)
 _MADE_WITH = re.compile(r",?\s*\(?\b(?:dissolved|mixed|made up|blended|whisked|stirred|slaked|combined|verrührt)\s+"
@@ -129,7 +129,8 @@ def _parts(line: str) -> Iterator[str]:
 def _named(found: list[Item]) -> Iterator[Item]:
     """Each item with words of its own: "1 cup plus 2 tbsp flour" is two of flour."""
     for place, item in enumerate(found):
-        words = item.words or next((later.words for later in found[place:] if later.words), "")
+        near = [*found[place:], *reversed(found[:place])]
+        words = item.words or next((other.words for other in near if other.words), "")
         yield replace(item, words=words)
 
 

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from html.parser import HTMLParser
 
 from ratio_solver.errors import BadInput, Fault, one_line
+from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.recipe.line_kinds import heading_of, kind_of, part_within, servings_in, step_of
 from ratio_solver.recipe.written_text import Line, Written
 
@@ -156,7 +157,7 @@ def _written(node: Mapping[str, object]) -> Written:
     lines: list[Line] = []
     over: list[str] = []
     servings = _servings(node.get("recipeYield") or node.get("yield"))
-    for text in _texts(node.get("recipeIngredient") or node.get("ingredients")):
+    for text in _texts(node.get("recipeIngredient") or node.get("ingredients"))[:2 * MOST_INGREDIENTS]:
         kind = kind_of(text)
         if kind == "heading":
             part = heading_of(text)

@@ -40,6 +40,9 @@ VAGUE: Mapping[str, Fraction] = MappingProxyType(
 )
 """Millilitres of what has no size; common practice, no source."""
 
+PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg")
+"""Words that tell which of a food is meant, and of which the kitchen's list has the weight of one."""
+
 DRAINED = Fraction(3, 5)
 """Share of a can's weight that is left of pulses, vegetables and olives once drained; common practice, no source."""
 
@@ -90,14 +93,16 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     if found is None:
         return None
     inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
-    bought = _as_bought(food, words)
+    bought = _as_bought(food, amount, words)
     told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought) if note))
     return Weighed(found.grams, told, found.piece, found.measure)
 
 
-def _as_bought(food: Food, words: str) -> str:
+def _as_bought(food: Food, amount: Amount, words: str) -> str:
     """What to say of a weight that has bones or shells in it, which the table's figures have not."""
-    with_bones = re.search(r"bone[ -]in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[- ]on|^\W*\d+ whole "
+    if not (amount.weighs or (amount.whole or amount.each or amount).weighs):
+        return ""
+    with_bones = re.search(r"bone[ -]in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[- ]on|whole "
                            r"(?:chicken|turkey|duck|fish|trout)|avec os|mit knochen", words, re.I)
     if not with_bones or not food.refuse:
         return ""
@@ -149,7 +154,10 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
     if unit == "fruit yields" and "juice" not in food.name and "peel" not in food.name:
         unit = ""
     stated_size, own_size = amount.size, amount.size
+    sized = own_measure(food, unit, amount.size) if amount.size and not unit else ""
     for _, measures in own_rows:
+        if sized and amount.size not in measures:
+            break  # the table has that size itself
         if found := _one(measures, unit, stated_size, words):
             return _so_many(amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}")
     name = own_measure(food, unit, own_size)
@@ -170,7 +178,7 @@ def _one(measures: Mapping[str, float], unit: str, size: str, words: str) -> Fra
     if key == "one" and size and size in measures:
         return exact(measures[size])
     if key == "one":
-        for word in ("cherry", "plum", "roma", "beef", "baby"):
+        for word in PARTS:
             if word in measures and re.search(word, words, re.I):
                 return exact(measures[word])
     if key in measures and key not in RELEASE:

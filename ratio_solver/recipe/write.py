@@ -41,7 +41,7 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
     Those that the recipe names are written with their paths from the folder of the file, where it is given.
     """
     top: list[tuple[str, Value | None]] = [
-        ("title", recipe.title), ("foods", [_table(table, folder) for table in recipe.tables] or None),
+        ("title", recipe.title), ("foods", [table_from(table, folder) for table in recipe.tables] or None),
         ("servings", recipe.servings), ("pieces", recipe.pieces),
         ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
         ("note", recipe.note or None), ("method", list(recipe.method) or None),
@@ -59,7 +59,8 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
-def _table(table: str, folder: str | Path | None) -> str:
+def table_from(table: str, folder: str | Path | None) -> str:
+    """The name of a bundled table, or the path of one's own from a folder, as a recipe file there names it."""
     if table in BUNDLED or folder is None:
         return table
     try:

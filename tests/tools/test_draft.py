@@ -194,6 +194,21 @@ def test_faults(arguments: list[str], told: str, code: int) -> None:
     assert done.exit_code == code and told in done.stderr and not done.stdout
 
 
+def test_the_tables_of_the_command_are_those_of_the_recipe(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    done = run("-", "--foods", "europe", "--foods", "examples/own-foods.csv", "-o", str(tmp_path / "dish.toml"),
+               text="300 g potatoes\n50 g butter\n")
+    assert done.exit_code == 0, done.stderr
+    first, second = tomllib.loads((tmp_path / "dish.toml").read_text(encoding="utf-8"))["foods"]
+    assert first == "europe" and (tmp_path / second).resolve() == ROOT / "examples" / "own-foods.csv"
+    assert read_recipe(tmp_path / "dish.toml", load_foods()).ingredients[1].start == 50
+
+
+def test_too_many_lines_are_a_fault() -> None:
+    with pytest.raises(BadInput, match="1,001 lines"):
+        draft("2 eggs\n" * 1001)
+
+
 def test_an_empty_source_is_a_fault() -> None:
     with pytest.raises(BadInput, match="no line that could be an ingredient"):
         draft("\n\n")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -51,7 +52,8 @@ def draft(recipe: str, output: str | None, servings: int | None, ratio: str | No
     text = _source(recipe)
     answered = recipe != "-" and sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
     found = draft_of(text, load_foods(*tables), servings=servings, ratio=least, net_carbs=net_carbs, bounds=bounds,
-                     measures=measures, ask=_asked if answered else None, source=recipe)
+                     measures=measures, ask=_asked if answered else None, tables=tables,
+                     folder=Path(output or "").absolute().parent if output else Path.cwd(), source=recipe)
     report = draft_report(check(found.recipe)) if found.recipe else None
     deliver(found.text.rstrip("\n"), output)
     for line in found.look_at:

@@ -6,6 +6,7 @@ import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, cut, one_line
 from ratio_solver.foods.food import Food
@@ -19,6 +20,7 @@ from ratio_solver.recipe.page import is_page, recipes_in
 from ratio_solver.recipe.read import recipe_from
 from ratio_solver.recipe.units import MEASURES
 from ratio_solver.recipe.weighing import weigh
+from ratio_solver.recipe.write import table_from
 from ratio_solver.recipe.written_text import Written, written_in
 from ratio_solver.tools.draft.model import SURE, Draft, Drafted, DraftLine
 from ratio_solver.tools.draft.text import draft_text
@@ -66,7 +68,8 @@ Ask = Callable[[Question], "Food | None"]
 
 def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None, servings: int | None = None,
           ratio: float | None = None, net_carbs: float | None = None, bounds: float | None = None,
-          measures: str | None = None, ask: Ask | None = None, source: str = "draft") -> Draft:
+          measures: str | None = None, ask: Ask | None = None, tables: Sequence[str] = (), folder: str | Path = "",
+          source: str = "draft") -> Draft:
     """A recipe file from a written recipe.
 
     Parameters
@@ -87,6 +90,10 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
         Whose cups, spoons and pints are meant; by the words of the text unless given.
     ask : callable, optional
         Asked where the food is a guess; else the best is taken and marked.
+    tables : sequence of str
+        Composition tables that the recipe is to name, "europe" or paths from where the command runs; `foods` has them.
+    folder : path
+        Where the file will lie: paths of tables start from there.
     source : str
         Where the text comes from, for faults.
 
@@ -99,26 +106,17 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     table = load_foods() if foods is None else foods
     written, passed_over = _written(text, table, source)
     taken = measures or measures_of([line.text for line in written.lines])
-    understood = tuple(
-        _understood(line.text, line.part, table, taken, ask) for line in written.lines[:MOST_INGREDIENTS]
-    )
-    lines = tuple(_labelled(understood))
-    named = title or written.title or "Untitled"
+    if len(written.lines) > MOST_INGREDIENTS:
+        raise BadInput([Fault(source, "", f"{len(written.lines):,} lines of ingredients",
+                              f"expected at most {MOST_INGREDIENTS:,}")])
+    lines = tuple(_labelled([_understood(line.text, line.part, table, taken, ask) for line in written.lines]))
+    named = cut(one_line(title or written.title or "Untitled"))
     count = servings or written.servings
     targets = {key: value for key, value in (("ratio", ratio), ("net_carbs", net_carbs)) if value is not None}
-    toml = draft_text(
-        cut(one_line(named)),
-        count or SERVINGS,
-        count is not None,
-        written.method,
-        targets,
-        lines,
-        passed_over,
-        bounds,
-        table,
-    )
+    toml = draft_text(named, count or SERVINGS, count is not None, written.method, targets, lines, passed_over, bounds,
+                      table, [table_from(name, folder) for name in tables])
     found = any(line.foods for line in lines)
-    recipe = recipe_from(tomllib.loads(toml), table, source) if found else None
+    recipe = recipe_from(tomllib.loads(toml), table, source, folder) if found else None
     unsaid = () if count else (f"servings: the recipe does not say how many; {SERVINGS} taken",)
     return Draft(lines, toml, recipe, (*unsaid, *_look_at(lines)), taken)
 

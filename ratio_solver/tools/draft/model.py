@@ -53,7 +53,7 @@ class Drafted:
     def check(self) -> str:
         """What the cook should look at, in words; empty where nothing was guessed."""
         told = [self.weighed.note] if self.weighed.note else []
-        if self.grade == "guess" or (self.grade == "close" and self.others):
+        if self.grade not in (*SURE, "chosen"):
             other = " or ".join(food.name for food in self.others[:2])
             told.insert(0, f"is {self.food.name} meant?" + (f" else {other}" if other else ""))
         return "; ".join(told)

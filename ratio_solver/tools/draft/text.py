@@ -17,7 +17,8 @@ CHECK = "# check: "
 
 
 def draft_text(title: str, servings: int, servings_known: bool, method: Sequence[str], targets: Mapping[str, float],
-               lines: Sequence[DraftLine], passed_over: Sequence[str], bounds: float | None, foods: FoodTable) -> str:
+               lines: Sequence[DraftLine], passed_over: Sequence[str], bounds: float | None, foods: FoodTable,
+               tables: Sequence[str] = ()) -> str:
     """The recipe file (TOML).
 
     Parameters
@@ -33,8 +34,11 @@ def draft_text(title: str, servings: int, servings_known: bool, method: Sequence
         How far each ingredient may move, percent; None to fix them all.
     foods : FoodTable
         Where foods that carry less carbohydrate are looked up.
+    tables : sequence of str
+        Composition tables that the recipe names.
     """
-    top = lines_of([("title", title), ("servings", servings), ("method", list(method) or None)])
+    top = lines_of([("title", title), ("foods", list(tables) or None), ("servings", servings),
+                    ("method", list(method) or None)])
     if not servings_known:
         top = top.replace(
             f"\nservings = {servings}", f"\n{CHECK}the recipe does not say how many it serves\nservings = {servings}", 1
