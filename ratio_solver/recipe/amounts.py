@@ -135,6 +135,7 @@ def plain(text: str) -> str:
     spelled = " ".join(spelled.translate(_FRACTION_SLASH).split())
     spelled = re.sub(r"^(?:[^\w(\[~≈.\"']|_|[.](?!\d))+(?=\S)", "", spelled)
     spelled = re.sub(r"^\[[ xX]?\]\s*", "", spelled)
+    spelled = re.sub(r"(?<=\d)-\s+(?=(?:to|or)\s)", " ", spelled)
     spelled = re.sub(r"(?<=\d)\s*(?:-| and | & |\+)\s*(?=\d/\d)", " ", spelled)
     spelled = re.sub(r"(?<=\d) ?/ ?(?=\d)", "/", spelled)
     spelled = re.sub(r"\b(one|a|two|three|1|2|3) and (?:a |one )?half\b", _and_half, spelled, flags=re.IGNORECASE)

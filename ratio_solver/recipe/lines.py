@@ -73,6 +73,7 @@ _SEASONINGS = (r"(?:(?:fine|coarse|flaky|sea|kosher|table|rock|himalayan|cracked
                r"grobes|feines|frisch|gemahlener|schwarzer|du|noir|moulin|de)\s+)*"
                r"(?:salt|pepper|nutmeg|sugar|paprika|cayenne|salz|pfeffer|muskat|zucker|sel|poivre|muscade|oregano|"
                r"thyme|cumin|cinnamon|peppercorns)(?:\s+(?:noir|powder|flakes))?")
+_OF_SPICES = ("tsp", "tbsp", "pinch", "dash", "grating", "g")
 _SEVERAL = re.compile(rf"^({_SEASONINGS})((?:\s*(?:,|/|{_AND})\s*{_SEASONINGS})+)\b", re.IGNORECASE)
 _LISTED = re.compile(rf"\s*(?:,\s*{_AND}\s|,|/|\s{_AND}\s)\s*", re.IGNORECASE)
 _MADE_WITH = re.compile(r",?\s*\(?\b(?:dissolved|mixed|made up|blended|whisked|stirred|slaked|combined|verrührt)\s+"
@@ -88,7 +89,7 @@ def items(text: str) -> tuple[Item, ...]:
         One line, as the cook wrote it.
 
     >>> [(item.words, item.amount and item.amount.unit) for item in items("Salt and pepper, to taste")]
-    [('Salt', None), ('pepper', None)]
+    [('Salt', None), ('black pepper', None)]
     >>> [item.words for item in items("juice and zest of 1 lemon")], items("2 eggs plus 1 egg yolk")[1].words
     (['lemon juice', 'lemon zest'], 'egg yolk')
     """
@@ -105,6 +106,9 @@ def items(text: str) -> tuple[Item, ...]:
         return ()
     if fruit := _of_citrus(line):
         return fruit
+    if (more := re.search(r",?\s+(?:plus|\+|and)\s+(?=\d)", line)) and (fruit := _of_citrus(line[: more.start()])):
+        rest = re.sub(r"\bjuice$", f"{fruit[0].words.split()[0]} juice", line[more.end():])
+        return (*fruit, *items(rest))
     found = [item for part in _parts(line) for item in _item(part)]
     return tuple(_named(found))
 
@@ -162,6 +166,8 @@ def _described(rest: str, amount: Amount | None) -> Iterator[Item]:
     """The item of an amount and the words after it."""
     amount, rest = _amount_beside(amount, rest)
     words = _cleaned(rest)
+    if words.lower() == "pepper" and (amount is None or amount.unit in _OF_SPICES):
+        words = "black pepper"  # whole things of that name are vegetables
     if amount and not amount.fixed:
         amount, words = _counted(amount, words)
     if amount and amount.unit == "can" and words and not re.search(r"tinned|canned|\bcan\b|\btin\b", words, re.I):

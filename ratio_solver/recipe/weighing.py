@@ -43,6 +43,11 @@ VAGUE: Mapping[str, Fraction] = MappingProxyType(
 PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg")
 """Words that tell which of a food is meant, and of which the kitchen's list has the weight of one."""
 
+SPOONS = ("tbsp", "tsp")
+
+UNLIKE = Fraction(1, 4)
+"""A spoon in the kitchen's list differs from a sixteenth of the food's cup where it is off by more than this share."""
+
 DRAINED = Fraction(3, 5)
 """Share of a can's weight that is left of pulses, vegetables and olives once drained; common practice, no source."""
 
@@ -135,14 +140,21 @@ def _of_packages(food: Food, amount: Amount, one: Weighed, words: str) -> Weighe
 
 
 def _by_volume(food: Food, ml: Fraction, unit: str, words: str) -> Weighed | None:
-    """A volume by the food's own measures, else by one of its kind."""
+    """A volume by the food's own measures, else by one of its kind.
+
+    A spoon of what has only cups is taken by the kitchen's list where that knows better: nobody heaps sprigs on a spoon.
+    """
     own = density(food.measures, unit, words)
-    if own is not None:
-        return Weighed(ml * own)
-    for of, measures in _of_food(food):
+    rows = list(_of_food(food))
+    if own is not None and unit in SPOONS and not any(name.startswith(SPOONS) for name in food.measures):
+        rows = [row for row in rows if not row[0].startswith("role:") and SPOONS[0] in row[1]
+                and abs(exact(row[1][SPOONS[0]]) / RELEASE[SPOONS[0]] / own - 1) > UNLIKE]
+    elif own is not None:
+        rows = []
+    for of, measures in rows:
         if (kind := density(measures, unit, words)) is not None:
             return Weighed(ml * kind, f"{_g(ml * kind)} by {_spoken(of)}: {float(kind):.2g} g/ml")
-    return None
+    return None if own is None else Weighed(ml * own)
 
 
 def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:

@@ -108,7 +108,7 @@ def test_what_one_holds(text: str, count: int, each: str) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("Salt and pepper, to taste", ["Salt", "pepper"]),
+        ("Salt and pepper, to taste", ["Salt", "black pepper"]),
         ("Salz, Pfeffer, Muskat", ["Salz", "Pfeffer", "Muskat"]),
         ("juice and zest of 1 lemon", ["lemon juice", "lemon zest"]),
         ("1 lime, juiced", ["lime juice"]),
