@@ -11,10 +11,12 @@ egg, "butter" of peanut butter), must be among them. A food is meant raw unless 
 from __future__ import annotations
 
 import math
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice, product
 from typing import Literal, Protocol
 
 from ratio_solver.foods.food import Food
@@ -23,6 +25,7 @@ from ratio_solver.foods.words import (
     MINOR,
     NEUTRAL,
     SAID_BESIDE,
+    SKINNED,
     STATES,
     UNTOUCHED,
     fat_asked,
@@ -30,7 +33,9 @@ from ratio_solver.foods.words import (
     states_in,
     telling,
     without_shares,
+    without_skin,
     words_of,
+    words_of_folded,
 )
 
 Grade = Literal["exact", "other name", "close", "guess", "none"]
@@ -43,11 +48,20 @@ PERHAPS = "?"
 MISSPELT = 78.0
 """How alike, of 100, an unknown word and one of the names must be to stand for it (RapidFuzz's `ratio`); our choice."""
 
+MOST_WAYS = 9
+"""Readings of misspelt words that are tried at most."""
+
 SHORTEST = 4
 """Letters from which on a word may be misspelt: of shorter ones too many are alike."""
 
-LEAST_COVERED = 0.45
-"""Share of the words, by weight, that a name must have to be even a guess; our choice."""
+LEAST_COVERED = 0.5
+"""A name must have more than this share of the words, by number and by weight, to be even a guess; our choice."""
+
+UNKNOWN_WORD, COMMON = 0.5, 4.0
+"""What a word that no name has counts of one that some have, and the weight of a word that one food in fifty has: a
+brand, or what a cook says beside the food; our choice."""
+
+_TWO = re.compile(r" (?:and|&|und|et) ")
 
 
 @dataclass(frozen=True)
@@ -95,12 +109,12 @@ def match(table: Named, words: str, most: int = 3) -> Match:
     return table.names.match(words, most)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class _Name:
-    """One name of a food: its words in their singular, which of them says what it is, what has been done to it."""
+    """One name of a food: what tells it from others, the word that says what it is, what has been done to it."""
 
     place: int
-    words: frozenset[str]
+    own: frozenset[str]
     head: str
     states: frozenset[str]
     length: int
@@ -108,72 +122,110 @@ class _Name:
 
 
 class Names:
-    """All names of a table's foods, to be looked up; made once, where first needed.
+    """All names of a table's foods, to be looked up; each index is made once, where first needed.
 
     Parameters
     ----------
     foods : sequence of Food
+        Of which name, id, role, other names and fat matter.
     """
 
     def __init__(self, foods: Sequence[Food]) -> None:
         self.foods = foods
-        self._whole: dict[tuple[str, ...], list[int]] = defaultdict(list)
-        self._short: dict[tuple[str, ...], list[int]] = defaultdict(list)
-        self._also: dict[tuple[str, ...], list[int]] = defaultdict(list)
-        self._perhaps: dict[tuple[str, ...], list[int]] = defaultdict(list)
-        self._families: dict[tuple[str, ...], list[int]] = defaultdict(list)
-        for place, food in enumerate(foods):
-            for name in _variants(food.name):
-                words = words_of(name)
-                self._whole[_key(words)].append(place)
-                self._short[_short(words)].append(place)
-                if "%" in food.name:
-                    self._families[_short(words_of(without_shares(name)))].append(place)
-            for name in food.also:
-                words = words_of(name)
-                (self._perhaps if name.endswith(PERHAPS) else self._also)[_key(words)].append(place)
-
-    # --- looking up --------------------------------------------------------------------------------------------
 
     def match(self, words: str, most: int = 3) -> Match:
         """As `match`."""
-        if not (asked := words_of(words)):
-            return Match(None, "none")
         found = self._found(words)
-        if found is None and (mended := self._mended(words)) != words:
-            mending = self._found(mended) or self._weighed_best(mended)
-            found = mending and (mending[0], "close" if mending[1] != "guess" else "guess")
-        else:
-            found = found or self._weighed_best(words)
-        place, grade = found or (None, "none")
-        others = [other for other, _ in self._weighed(words) if other != place] if most > 1 and asked else []
+        if found is None:
+            mended = self._mended(words)
+            looked_up = next(((way, one) for way in mended if (one := self._found(way))), None)
+            if looked_up or mended:
+                words, one = looked_up or (mended[0], self._weighed_best(mended[0]))
+                found = one and (one[0], "guess" if one[1] == "guess" else "close")
+        place, grade = found or self._weighed_best(words) or (None, "none")
         if place is None:
-            return Match(None, "none", tuple(self.foods[other] for other in others[:most]))
+            return Match(None, "none")
+        others = [other for other, _ in self._weighed(words) if other != place] if most > 1 else []
         return Match(self.foods[place], grade, tuple(self.foods[other] for other in others[:most - 1]))
+
+    # --- looking up --------------------------------------------------------------------------------------------
+
+    @cached_property
+    def _spoken(self) -> dict[str, tuple[int, Grade]]:
+        """Each name as it is written, but for capitals and accents."""
+        found: dict[str, tuple[int, Grade]] = {}
+        for place, food in enumerate(self.foods):
+            for name in food.also:
+                perhaps = name[-1] == PERHAPS
+                found.setdefault(folded(name[:-1] if perhaps else name), (place, "guess" if perhaps else "other name"))
+        own: list[tuple[str, tuple[int, Grade]]] = [
+            (folded(name), (place, "exact")) for place, food in enumerate(self.foods) for name in (food.id, food.name)]
+        return found | dict(own)
+
+    @cached_property
+    def _keys(self) -> dict[tuple[str, ...], tuple[int, Grade]]:
+        """The words of each name in no order; of two names alike the surer one, the table's own before others."""
+        whole: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        short: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        for place, food in enumerate(self.foods):
+            for name in _variants(food.name):
+                words = words_of(name)
+                whole.setdefault(_key(words), (place, "exact"))
+                short.setdefault(_short(words), (place, "exact"))
+        also: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        perhaps: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        for spoken, (place, grade) in self._spoken.items():
+            if grade != "exact":
+                words = words_of_folded(spoken)
+                (perhaps if grade == "guess" else also).setdefault(_key(words), (place, grade))
+                short.setdefault(_short(words), (place, grade))
+        return short | perhaps | also | whole
+
+    @cached_property
+    def _joined(self) -> dict[str, tuple[int, Grade]]:
+        """Each name written as one word."""
+        return {spoken.replace(" ", ""): found for spoken, found in self._spoken.items()}
+
+    @cached_property
+    def _families(self) -> dict[tuple[str, ...], list[int]]:
+        """Foods of one name that differ in how much fat they have."""
+        found: dict[tuple[str, ...], list[int]] = defaultdict(list)
+        for place, food in enumerate(self.foods):
+            if "%" in food.name:
+                found[_short(words_of(without_shares(food.name)))].append(place)
+        return found
 
     def _found(self, words: str) -> tuple[int, Grade] | None:
         """A food by one of its names, with less and less of what is written beside it."""
+        spoken = " ".join(folded(words).split())
+        if spoken in self._spoken:
+            return self._spoken[spoken]
         fat = fat_asked(words)
-        for text in dict.fromkeys([words, without_shares(words)] if fat is not None else [words]):
-            for asked, near in _shorter(text):
-                for place, grade in self._named(asked, fat):
-                    return place, "close" if near and grade in SURE else grade
-        return None
+        texts = [words] if fat is None else [words, without_shares(words)]
+        for asked, near in (one for text in texts for one in _shorter(text)):
+            if (found := self._named(asked, fat)) is not None:
+                return found[0], "close" if near and found[1] in SURE else found[1]
+        joined = self._joined.get(spoken.replace(" ", ""))
+        first, two, _ = spoken.partition(" and ")
+        if joined is None and two and (one := self._found(first)):
+            return one[0], "guess"
+        return joined and (joined[0], "guess" if joined[1] == "guess" else "close")
 
-    def _named(self, asked: Sequence[str], fat: float | None) -> Iterator[tuple[int, Grade]]:
-        """Foods that have this very name, or of which it is another name; the nearest to a share of fat first."""
-        key, short = _key(asked), _short(asked)
-        if fat is not None and (family := self._families.get(short)):
+    def _named(self, asked: str, fat: float | None) -> tuple[int, Grade] | None:
+        """The food that has this very name, or of which it is another one, with the share of fat that is asked."""
+        words = words_of_folded(asked)
+        found = self._spoken.get(asked) or self._keys.get(_key(words)) or self._keys.get(_short(words))
+        if fat is None:
+            return found
+        own = _short(words_of(without_shares(self.foods[found[0]].name))) if found else ()
+        family = self._families.get(own) or self._families.get(_short(words))
+        if family:
             place = min(family, key=lambda one: abs(self._fat(one) - fat))
-            yield place, "exact" if self._has_fat(place, fat) else "guess"
-        grade: Grade
-        for places, grade in ((self._whole.get(key), "exact"), (self._also.get(key), "other name"),
-                              (self._short.get(short), "exact"), (self._also.get(short), "other name"),
-                              (self._perhaps.get(key), "guess")):
-            for place in places or ():
-                if fat is None or self._has_fat(place, fat):
-                    yield place, grade
-                    break
+            sure: Grade = found[1] if found else "exact"
+            return place, sure if self._has_fat(place, fat) else "guess"
+        if found is None or not self._has_fat(found[0], fat):
+            return None
+        return found[0], "close" if found[1] == "guess" else found[1]
 
     def _fat(self, place: int) -> float:
         return self.foods[place].amounts.get("fat_g", 0.0)
@@ -184,16 +236,15 @@ class Names:
     # --- weighing ----------------------------------------------------------------------------------------------
 
     @cached_property
-    def _all(self) -> tuple[_Name, ...]:
-        return tuple(_named_so(place, name) for place, food in enumerate(self.foods)
-                     for name in (*_variants(food.name), *food.also))
-
-    @cached_property
     def _with_word(self) -> dict[str, list[_Name]]:
+        """Names by each of their words; not those of two foods at once, "salt and pepper"."""
         found: dict[str, list[_Name]] = defaultdict(list)
-        for name in self._all:
-            for word in name.words:
-                found[word].append(name)
+        for place, food in enumerate(self.foods):
+            for name in (*_variants(food.name), *food.also):
+                if not _TWO.search(name):
+                    one = _named_so(place, name)
+                    for word in one.own:
+                        found[word].append(one)
         return found
 
     @cached_property
@@ -205,29 +256,27 @@ class Names:
 
     def _weighed_best(self, words: str) -> tuple[int, Grade] | None:
         best = self._weighed(words)
-        if not best:
-            return None
-        place, sure = best[0]
-        return place, "close" if sure else "guess"
+        return (best[0][0], "close" if best[0][1] else "guess") if best else None
 
     def _weighed(self, words: str) -> list[tuple[int, bool]]:
         """Foods that share words with these, the likeliest first, and whether each has all that they say."""
         fat = fat_asked(words)
         text = without_shares(words)
-        asked = _first_part(text)
+        asked = words_of_folded(_first_part(text))
         said = states_in(asked)
-        core = {word for word in telling(asked) if word not in NEUTRAL and word not in STATES} or set(telling(asked))
-        known = core & self._with_word.keys()
+        told = without_skin(telling(asked))
+        core = {word for word in told if word not in NEUTRAL and word not in STATES} or set(told)
         head = _head(text, core)
-        whole = sum(self._rare.get(word, math.log(len(self.foods) + 1)) for word in core)
+        unknown = UNKNOWN_WORD * len(core - self._with_word.keys())
+        whole = sum(self._rare.get(word, 0.0) for word in core) + unknown * COMMON
         found: dict[int, tuple[float, int, bool]] = {}
-        for name in {id(name): name for word in known for name in self._with_word[word]}.values():
-            own = {word for word in name.words if word not in NEUTRAL and word not in STATES} or name.words
-            shared = sum(self._rare[word] for word in own & core)
-            covered = shared / whole if whole else 0.0
-            filled = shared / (sum(map(self._rare.__getitem__, own)) or 1.0)
-            heads = (head in own) + (name.head in core)
-            if covered < LEAST_COVERED or not heads or (head not in own and filled < 0.6):
+        for name in {id(name): name for word in core for name in self._with_word.get(word, ())}.values():
+            shared = sum(self._rare[word] for word in name.own & core)
+            covered = shared / whole
+            counted = len(name.own & core) / (len(core & self._with_word.keys()) + unknown)
+            filled = shared / sum(map(self._rare.__getitem__, name.own))
+            heads = (head in name.own) + (name.head in core)
+            if min(covered, counted) <= LEAST_COVERED or not heads or (head not in name.own and filled < 0.6):
                 continue
             missing, extra = said - name.states - MINOR, name.states - said - UNTOUCHED
             score = covered + 0.6 * filled + 0.4 * heads - 0.35 * len(missing) - 0.4 * bool(extra)
@@ -240,46 +289,48 @@ class Names:
         order = sorted(found, key=lambda place: (*(-part for part in found[place][:2]), place))
         return [(place, found[place][2]) for place in order]
 
-    def _mended(self, words: str) -> str:
-        """The words with those that no name has replaced by the most alike that one has."""
+    def _mended(self, words: str) -> list[str]:
+        """The words with those that no name has replaced by some that one has and that are much alike, best first."""
         vocabulary = self._with_word
-        unknown = [word for word in words_of(words)
-                   if word not in vocabulary and word not in SAID_BESIDE and word not in STATES
-                   and len(word) >= SHORTEST and not word.isdigit()]
+        given = words_of(words)
+        unknown = {word for word in given if word not in vocabulary and word not in SAID_BESIDE
+                   and word not in STATES and word not in NEUTRAL and len(word) >= SHORTEST and not word.isdigit()}
         if not unknown:
-            return words
+            return []
         from rapidfuzz import fuzz, process
 
-        alike = {word: process.extractOne(word, list(vocabulary), scorer=fuzz.ratio, score_cutoff=MISSPELT)
-                 for word in unknown}
-        meant = {word: str(found[0]) for word, found in alike.items() if found}
-        return " ".join(meant.get(word, word) for word in words_of(words))
+        meant: dict[str, list[str]] = {}
+        for word in unknown:
+            alike = process.extract(word, list(vocabulary), scorer=fuzz.ratio, score_cutoff=MISSPELT, limit=3)
+            meant[word] = [str(one[0]) for one in alike] or [word]
+        ways = islice(product(*(meant.get(word, [word]) for word in given)), MOST_WAYS)
+        return [way for way in map(" ".join, ways) if way != " ".join(given)]
 
     # --- searching ---------------------------------------------------------------------------------------------
 
     def search(self, words: str) -> list[Food]:
-        """Foods whose names, id or role hold all the words, the one meant first; none where one is but guessed."""
+        """Foods whose names, id or role hold all the words, as they are spelt; the one that they name first."""
         asked = words_of(words)
-        meant = self.match(words, 1)
-        first = [] if meant.food is None or meant.grade == "guess" else [meant.food]
-        holding = next(filter(None, (self._holding(asked, part) for part in ("word", "start", "letters"))), [])
+        named = self._found(words) if asked else None
+        first = [self.foods[named[0]]] if named and named[1] != "guess" else []
+        holding = self._holding(asked) if asked else []
         begin = asked[0] if asked else ""
         holding.sort(key=lambda food: (not folded(food.name).startswith(begin), len(food.name)))
         return [*first, *(food for food in holding if food not in first)]
 
-    def _holding(self, asked: Sequence[str], part: str) -> list[Food]:
-        """Foods that hold every word: whole, as the start of one of theirs, or anywhere."""
-        def holds(word: str, own: frozenset[str], text: str) -> bool:
-            alike = (word, "ground") if word in ("minced", "mince") else (word,)
-            return any(one in own if part == "word" else any(name.startswith(one) for name in own)
-                       if part == "start" else one in text for one in alike)
-
-        return [food for food, own, text in self._texts if asked and all(holds(word, own, text) for word in asked)]
+    def _holding(self, asked: Sequence[str]) -> list[Food]:
+        """Foods that hold every word: whole, else as the start of one of theirs, else anywhere."""
+        alike = [(word, "ground") if word in ("minced", "mince") else (word,) for word in asked]
+        anywhere = [(food, text) for food, text in self._texts
+                    if all(any(one in text for one in words) for words in alike)]
+        held = [(food, frozenset((*words_of_folded(text), food.id.lower()))) for food, text in anywhere]
+        whole = [food for food, own in held if all(not own.isdisjoint(words) for words in alike)]
+        return whole or [food for food, own in held if all(
+            any(name.startswith(words) for name in own) for words in alike)] or [food for food, _ in anywhere]
 
     @cached_property
-    def _texts(self) -> list[tuple[Food, frozenset[str], str]]:
-        texts = [(food, " ".join((food.name, food.id, food.role, *food.also))) for food in self.foods]
-        return [(food, frozenset((*words_of(text), folded(food.id))), folded(text)) for food, text in texts]
+    def _texts(self) -> list[tuple[Food, str]]:
+        return [(food, folded(" ".join((food.name, food.id, food.role, *food.also)))) for food in self.foods]
 
 
 def _variants(name: str) -> Iterable[str]:
@@ -299,9 +350,9 @@ def _variants(name: str) -> Iterable[str]:
 
 
 def _named_so(place: int, name: str) -> _Name:
-    words = words_of(without_shares(name))
-    return _Name(place, frozenset(words), _head(name, set(words)), states_in(words), len(name),
-                 name.endswith(PERHAPS))
+    words = words_of(without_shares(name) if "%" in name else name)
+    own = frozenset(word for word in words if word not in NEUTRAL and word not in STATES) or frozenset(words)
+    return _Name(place, own, _head(name, set(words)), states_in(words), len(name), name.endswith(PERHAPS))
 
 
 def _head(text: str, among: set[str]) -> str:
@@ -329,18 +380,31 @@ def _short(words: Sequence[str]) -> tuple[str, ...]:
     return _key([word for word in words if word not in NEUTRAL] or words)
 
 
-def _first_part(text: str) -> tuple[str, ...]:
-    """The words before the first comma, and of what follows only what has been done to the food."""
-    first, *rest = CLAUSE.sub("", folded(text)).replace("(", ",").replace(")", ",").split(",")
-    return (*words_of(first), *(word for word in words_of(" ".join(rest)) if word in STATES))
+def _first_part(text: str) -> str:
+    """The words before the first comma, and of what follows only what has been done to the food; folded.
+
+    >>> _first_part("Tomatoes, tinned, from the larder"), _first_part("skinless, boneless chicken thighs, diced")
+    ('tomatoes canned', 'skinless boneless chicken thighs')
+    """
+    parts = CLAUSE.sub("", folded(text)).replace("(", ",").replace(")", ",").split(",")
+    begin = next((place for place, part in enumerate(parts) if _names(part)), 0)
+    done = [word for word in words_of_folded(" ".join(parts[begin + 1:])) if word in STATES]
+    return " ".join((*" ".join(parts[:begin + 1]).split(), *done))
 
 
-def _shorter(text: str) -> Iterator[tuple[tuple[str, ...], bool]]:
-    """The words as they stand, then less and less of them; and whether what is left out may matter."""
-    bare = CLAUSE.sub("", folded(text))
+def _names(part: str) -> bool:
+    """Whether a part of what is written names a food: it has more than words of size, cut and state."""
+    return any(word not in SAID_BESIDE and word not in SKINNED and word not in STATES for word in words_of_folded(part))
+
+
+def _shorter(text: str) -> Iterator[tuple[str, bool]]:
+    """The words as they stand, then less and less of them, folded; and whether what is left out may matter."""
+    bare = " ".join(CLAUSE.sub("", folded(text)).split())
     first = _first_part(text)
-    known = [words_of(text), words_of(bare), first, telling(words_of(bare)), telling(first)]
-    without_minor = tuple(word for word in telling(first) if STATES.get(word) not in MINOR)
-    yield from ((words, False) for words in dict.fromkeys(known) if words)
+    few = telling(words_of_folded(first))
+    known = dict.fromkeys([bare, first, " ".join(telling(words_of_folded(bare))), " ".join(few),
+                           " ".join(without_skin(few))])
+    yield from ((words, False) for words in known if words)
+    without_minor = " ".join(word for word in without_skin(few) if STATES.get(word) not in MINOR)
     if without_minor and without_minor not in known:
-        yield without_minor, STATES.keys() & set(first) != {"ground"}
+        yield without_minor, True

@@ -167,7 +167,7 @@ def _food(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
         source=row.text("source"),
         most=row.amount("most_per_serving"),
         most_because=row.text("most_because").rstrip(". "),
-        also=tuple(filter(None, map(str.strip, row.text("also").split(";")))),
+        also=other_names(row.text("also")),
     )
     if not row.faults:
         _check_sums(row, food)
@@ -244,6 +244,15 @@ def _allergens(row: _Row) -> tuple[tuple[str, ...] | None, bool]:
     if NONE in words and UNKNOWN in words:
         row.fault("allergens", text, f"expected {NONE} or {UNKNOWN}, not both")
     return named if named or NONE in words else None, bool(words) and UNKNOWN not in words
+
+
+def other_names(text: str) -> tuple[str, ...]:
+    """Other names of a food, from their cell.
+
+    >>> other_names("ghee; clarified butter")
+    ('ghee', 'clarified butter')
+    """
+    return tuple(name.strip() for name in text.split(";") if name.strip("? "))
 
 
 def _measures(row: _Row) -> dict[str, float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import difflib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -15,8 +15,7 @@ from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.layers import laid_over
 from ratio_solver.foods.matching import Names
-from ratio_solver.foods.rows import foods_in
-from ratio_solver.foods.words import folded, words_of
+from ratio_solver.foods.rows import foods_in, other_names
 
 
 @dataclass(frozen=True)
@@ -144,22 +143,30 @@ def _read(path: str, place: Path, state: tuple[int, int]) -> tuple[list[Food], l
 
 def bundled_row(file: str, name: str) -> Food | None:
     """The row of this name or id in a table that comes with the package, without reading the others."""
-    wanted = " ".join(name.lower().split())
-    found = _bundled(file, [folded(wanted)])
-    return next((food for food in found if wanted in (food.name.lower(), food.id.lower())), None)
+    wanted = one_line(name).lower()
+    rows = _bundled_cells(file)
+    ids = {cells["id"] for cells in rows if wanted in (cells["food"].lower(), cells["id"].lower())}
+    return next(iter(_bundled_foods(file, rows, ids)), None)
 
 
 def bundled_search(file: str, words: str) -> list[Food]:
-    """What `FoodTable.search` finds in a table that comes with the package, without reading the rest."""
-    return FoodTable(tuple(_bundled(file, words_of(words)))).search(words)
+    """What `FoodTable.search` finds in a table that comes with the package, with only those rows read whole."""
+    rows = _bundled_cells(file)
+    named = [Food(cells["food"], cells["id"], "", {"fat_g": float(cells["fat_g"] or 0)}, role=cells["role"],
+                  also=other_names(cells.get("also", ""))) for cells in rows]
+    order = {food.id: place for place, food in enumerate(Names(named).search(words))}
+    return sorted(_bundled_foods(file, rows, order.keys()), key=lambda food: order[food.id])
 
 
-def _bundled(file: str, words: Sequence[str]) -> list[Food]:
-    """The foods whose lines hold all the words somewhere."""
-    header, *lines = read_text(bundled_path(file)).splitlines()
-    rows = csv.DictReader([header, *(line for line in lines if all(word in folded(line) for word in words))])
-    cells = tuple((0, row) for row in rows)
-    return foods_in(CsvFile(file, tuple(rows.fieldnames or ()), cells, False))[0]
+def _bundled_cells(file: str) -> list[dict[str, str]]:
+    """The cells of a table that comes with the package, not looked at."""
+    return list(csv.DictReader(read_text(bundled_path(file)).splitlines()))
+
+
+def _bundled_foods(file: str, rows: Sequence[dict[str, str]], ids: Collection[str]) -> list[Food]:
+    """The foods of some rows."""
+    chosen = tuple((0, cells) for cells in rows if cells["id"] in ids)
+    return foods_in(CsvFile(file, tuple(rows[0]), chosen, False))[0]
 
 
 def suggestion(name: str, names: Iterable[str]) -> str:

@@ -7,9 +7,9 @@ from typing import Any
 import click
 
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.bundled import BUNDLED
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT
 from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
-from ratio_solver.output.options import OUTPUT, TABLES, deliver, with_options
+from ratio_solver.output.options import BAD_INPUT, OUTPUT, TABLES, deliver, finish, with_options
 
 
 @click.command()
@@ -19,7 +19,8 @@ from ratio_solver.output.options import OUTPUT, TABLES, deliver, with_options
 def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
     """Search the composition table: `foods WORDS...`, or `foods show NAME`.
 
-    A food is listed when its name, id or role holds all the words.
+    A food is listed when its name, another name of it, its id or its role holds all the words; the one that the words
+    name is first. Exit code 1 where there is none.
     """
     from ratio_solver.output.json_csv import as_csv, as_json
     from ratio_solver.tools.foods.data import FOOD_COLUMNS, compared_data, food_data
@@ -27,9 +28,11 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
     showing = words[0] == "show"
     if showing and not "".join(words[1:]).strip():
         raise click.UsageError("foods show: expected the NAME of a food")
-    table = load_foods(*tables)
     name = " ".join(words[1:] if showing else words)
-    found = [one_food(table, name)] if showing else table.search(name)
+    if showing:
+        found = [one_food(load_foods(*tables), name)]
+    else:
+        found = load_foods(*tables).search(name) if tables else bundled_search(DEFAULT, name)
     if form == "json":
         deliver(as_json(food_data(found[0]) | compared_data(found[0]) if showing
                         else [food_data(food) for food in found]), output)
@@ -39,7 +42,10 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
         from ratio_solver.tools.foods.report import food_report, search_report
 
         elsewhere = [] if found else [other for other, file in BUNDLED.items() if bundled_search(file, name)]
-        deliver(food_report(found[0]) if showing else search_report(found, name, most, elsewhere), output)
+        near = () if found else load_foods(*tables).near(name)
+        deliver(food_report(found[0]) if showing else search_report(found, name, most, elsewhere, near), output)
+    if not found:
+        finish(BAD_INPUT)
 
 
 def one_food(table: FoodTable, name: str) -> Any:

@@ -33,11 +33,13 @@ def _interval(low: float | Fraction | None, high: float | Fraction | None) -> st
     return "" if low is None or high is None else f"{short(low, 3)} to {short(high, 3)}"
 
 
-def search_report(foods: Sequence[Food], words: str, most: int, elsewhere: Sequence[str] = ()) -> RenderableType:
-    """Foods found, g per 100 g; `elsewhere` are tables that have some where this one has none."""
+def search_report(foods: Sequence[Food], words: str, most: int, elsewhere: Sequence[str] = (),
+                  near: Sequence[str] = ()) -> RenderableType:
+    """Foods found, g per 100 g; where there are none, tables that have some (`elsewhere`) and foods of like names."""
     if not foods:
         found_in = [f"\nThe table {table} has some: foods {words} --foods {table}" for table in elsewhere]
-        return Text(f"No food holds all of: {words}.{''.join(found_in)}")
+        perhaps = f"\nPerhaps: {'; '.join(near)}." if near else ""
+        return Text(f"No food holds all of: {words}.{perhaps}{''.join(found_in)}")
     table = grid(("food", "left"), ("id", "left"), ("fat", "right"), ("protein", "right"), ("net carbs", "right"))
     noted = notes()
     for food in foods[:most]:
