@@ -202,6 +202,9 @@ def _matched(item: Item, table: FoodTable) -> Match:
     """The best match of an item's words: as they stand, without what follows a comma, or of what is allowed instead."""
     tries = dict.fromkeys([item.words, item.words.split(",")[0], *item.aside])
     found = [match(table, words, NEXT + 1) for words in tries if words]
+    if item.words.startswith("canned "):  # of milk or a paste nobody says that it is canned
+        bare = match(table, item.words.removeprefix("canned "), NEXT + 1)
+        found += [bare] if bare.food and not re.search(r"\b(?:raw|dried|dry)$", bare.food.name) else []
     return min(found, key=lambda answer: _GRADES.index(answer.grade), default=Match(None, "none"))
 
 
