@@ -142,7 +142,7 @@ def _of_packages(food: Food, amount: Amount, one: Weighed, words: str) -> Weighe
 def _by_volume(food: Food, ml: Fraction, unit: str, words: str) -> Weighed | None:
     """A volume by the food's own measures, else by one of its kind.
 
-    A spoon of what has only cups is taken by the kitchen's list where that knows better: nobody heaps sprigs on a spoon.
+    A spoon of what has only cups is taken by the kitchen's list where that knows better: no sprigs go on a spoon.
     """
     own = density(food.measures, unit, words)
     rows = list(_of_food(food))

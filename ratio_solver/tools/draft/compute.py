@@ -40,6 +40,7 @@ _AMERICAN = re.compile(
     r"heavy (?:whipping )?cream|kosher|arugula|eggplant|zucchini|broiler)\b",
     re.IGNORECASE,
 )
+_CANNED = re.compile(r"canned|tinned|\bcan\b|\btin\b|drained|\bjar|dose|boîte|conserve", re.IGNORECASE)
 _METRIC = re.compile(r"\d\s*(?:g|kg|ml|dl|cl|l|litres?|grams?)\b", re.IGNORECASE)
 
 
@@ -205,7 +206,11 @@ def _matched(item: Item, table: FoodTable) -> Match:
     if item.words.startswith("canned "):  # of milk or a paste nobody says that it is canned
         bare = match(table, item.words.removeprefix("canned "), NEXT + 1)
         found += [bare] if bare.food and not re.search(r"\b(?:raw|dried|dry)$", bare.food.name) else []
-    return min(found, key=lambda answer: _GRADES.index(answer.grade), default=Match(None, "none"))
+    best = min(found, key=lambda answer: _GRADES.index(answer.grade), default=Match(None, "none"))
+    if best.food and "canned" in best.food.name and not _CANNED.search(item.words):
+        fresh = [other for other in found if other.food and other.grade in SURE and "canned" not in other.food.name]
+        best = (fresh or [best])[0]  # "tomatoes, chopped" are not the chopped tomatoes of a can
+    return best
 
 
 def _together(one: Drafted, other: Drafted) -> Drafted:
