@@ -23,6 +23,7 @@ from ratio_solver.recipe.weighing import KITCHEN, weigh
 from ratio_solver.tools.draft.bounds import INSTEAD
 from ratio_solver.tools.draft.compute import Question, measures_of
 from ratio_solver.tools.draft.report import sources_of
+from ratio_solver.tools.draft.text import comment
 
 ROOT = Path(__file__).resolve().parents[2]
 TRADITIONAL = sorted((ROOT / "tests" / "tools" / "traditional").glob("*.txt"))
@@ -229,6 +230,12 @@ def test_any_text_makes_a_file_that_reads_back(lines: list[str]) -> None:
     found = draft("Title\n\n2 eggs\n" + "\n".join(lines), load_foods(), bounds=20)
     read = tomllib.loads(found.text)
     assert len(read["ingredients"]) == sum(len(line.foods) for line in found.lines)
+
+
+@pytest.mark.parametrize("text", ["2 eggs\n[[ingredients]]", "a\r\nb", "x\u2028y", "bell\x07", "\x85[policy]"])
+def test_a_comment_stays_one_comment(text: str) -> None:
+    line = comment(text)
+    assert tomllib.loads(line + "\n") == {} and len(line.splitlines()) == 1 and line.isprintable()
 
 
 def test_draft_loads_no_solver() -> None:
