@@ -10,6 +10,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.dish.status import LimitState
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.output.blocks import (
     BAD,
     GOOD,
@@ -67,7 +68,7 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
     recipe = proposal.recipe
     return Group(
         headline(recipe.title, "solved", GOOD),
-        Text(f"{batch_line(recipe, proposal.facts)}, {PREFERRED[proposal.prefer]}:"),
+        Text(f"{batch_line(recipe, proposal.facts, serving_at_start(recipe))}, {PREFERRED[proposal.prefer]}:"),
         Text(objective_line(proposal.objective), QUIET),
         *([Text(best, QUIET)] if (best := best_line(proposal.weights, proposal.exact)) else []),
         section("Weights for the batch", weights_table(proposal.weights)),
@@ -77,6 +78,11 @@ def proposal_report(proposal: Proposal, *extra: RenderableType) -> RenderableTyp
         *extra,
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
+
+
+def serving_at_start(recipe: Recipe) -> Fraction:
+    """What a serving weighs as the recipe is written, g."""
+    return sum(map(exact, recipe.starts), ZERO) / recipe.servings
 
 
 def limits_section(states: Sequence[LimitState], unit: str, *notes: RenderableType) -> tuple[RenderableType, ...]:
