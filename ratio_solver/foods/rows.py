@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cached_property
 
 from ratio_solver.errors import Fault, shown
@@ -27,6 +28,7 @@ ROUNDING = 0.5
 
 def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     """The foods of a CSV file, and what is wrong with it."""
+    file = with_sodium(file)
     missing = [column for column in REQUIRED if column not in file.header]
     if missing:
         return [], [Fault(file.source, "line 1", "", f"expected the columns {', '.join(missing)}")]
@@ -49,6 +51,36 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
             faults.append(Fault(file.source, f"line {line}", "", "has the last fault that is told; more may follow"))
             break
     return foods, faults
+
+
+SALT, SODIUM, MG_IN_SALT = "salt_g", "sodium_mg", 400
+"""Salt is sodium times 2.5 (Regulation (EU) 1169/2011, Annex I): 1 g of it has 400 mg of sodium."""
+
+
+def with_sodium(file: CsvFile) -> CsvFile:
+    """A file whose columns of salt are of sodium; a cell of sodium itself goes before one of salt."""
+    known = (SALT, *(f"{SALT}_{end}" for end in ENDS))
+    salts = {name: name.replace(SALT, SODIUM) for name in file.header if name in known}
+    if not salts:
+        return file
+    rows = []
+    for line, cells in file.rows:
+        kept = {name: text for name, text in cells.items() if name not in salts}
+        for name, sodium in salts.items():
+            kept[sodium] = kept.get(sodium) or _sodium(cells[name], file.decimal_comma)
+        rows.append((line, kept))
+    header = tuple(dict.fromkeys(salts.get(name, name) for name in file.header))
+    return replace(file, header=header, rows=tuple(rows))
+
+
+def _sodium(text: str, decimal_comma: bool) -> str:
+    """The cell of sodium for one of salt; what is no number is left for its fault."""
+    mark, figure = ("<", text[1:].strip()) if text.startswith("<") else ("", text)
+    value = number(figure, decimal_comma)
+    if value is None:
+        return text
+    sodium = f"{value * MG_IN_SALT:.10g}"
+    return mark + (sodium.replace(".", ",") if decimal_comma else sodium)
 
 
 def _interval_columns(file: CsvFile) -> tuple[dict[str, tuple[str, End]], list[Fault]]:

@@ -64,6 +64,13 @@ class FoodTable:
         """The food of this name or id (capitals and outer spaces do not matter), or None."""
         return self._by_key.get(one_line(name).lower())
 
+    def find(self, name: str) -> Food | None:
+        """The food of this name or id, or the one of which a cook's words are surely another name, or None."""
+        if (food := self.get(name)) is not None:
+            return food
+        meant = self.names.match(name, 1)
+        return meant.food if meant.sure else None
+
     def near(self, name: str, most: int = 3) -> list[str]:
         """Names that the cook may have meant, nearest first."""
         meant = self.names.match(name, most)

@@ -91,7 +91,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
 def _foods(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     faults, found = [], []
     for name in names:
-        food = foods.get(name)
+        food = foods.find(name)
         if food is None:
             faults.append(Fault("--with", "", repr(name), foods.unknown(name)))
         else:

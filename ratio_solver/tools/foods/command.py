@@ -12,12 +12,25 @@ from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
 from ratio_solver.output.options import BAD_INPUT, OUTPUT, TABLES, deliver, finish, with_options
 
 
-@click.command()
+class Foods(click.Command):
+    """The command foods, of which `foods add` is another one with options of its own."""
+
+    def make_context(self, info_name: str | None, args: list[str], parent: click.Context | None = None,
+                     **extra: Any) -> click.Context:
+        """The context of the one that is meant."""
+        if args and args[0] == "add":
+            from ratio_solver.tools.foods.add import add
+
+            return add.make_context(f"{info_name} add", args[1:], parent, **extra)
+        return super().make_context(info_name, args, parent, **extra)
+
+
+@click.command(cls=Foods)
 @click.argument("words", nargs=-1, required=True)
 @click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
 @with_options(TABLES, OUTPUT)
 def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
-    """Search the composition table: `foods WORDS...`, or `foods show NAME`.
+    """Search the composition table: `foods WORDS...`, or `foods show NAME`; `foods add NAME` takes one from a package.
 
     A food is listed when its name, another name of it, its id or its role holds all the words; the one that the words
     name is first. Exit code 1 where there is none.
@@ -50,7 +63,7 @@ def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str,
 
 def one_food(table: FoodTable, name: str) -> Any:
     """The food of a name or id, or a fault with what was meant."""
-    food = table.get(name)
+    food = table.find(name)
     if food is None:
         raise BadInput([Fault("foods", "", repr(name), table.unknown(name))])
     return food

@@ -133,7 +133,7 @@ def side_of(recipe: Recipe, prefer: str, how: Mapping[str, bool]) -> Side:
 
 
 def _food(foods: FoodTable, name: str, faults: list[Fault]) -> Food | None:
-    food = foods.get(name)
+    food = foods.find(name)
     if food is None:
         faults.append(Fault("swap", "", shown(name), foods.unknown(name)))
     return food
