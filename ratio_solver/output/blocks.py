@@ -93,12 +93,18 @@ def section(heading: str, *body: RenderableType) -> Group:
     return Group(Text(""), Text(heading, STRONG), *(Padding(item, (0, 0, 0, 2), expand=False) for item in body))
 
 
-def batch_line(recipe: Recipe, facts: Facts) -> str:
-    """Servings and their weight."""
+MUCH = Fraction(1, 10)
+"""A serving whose weight changes by more than this share of it is told beside what it was; our choice."""
+
+
+def batch_line(recipe: Recipe, facts: Facts, start: Fraction | None = None) -> str:
+    """Servings and their weight; beside that of the start, g, where one is given and the weight has changed by much."""
     pieces = f", {recipe.pieces} {'piece' if recipe.pieces == 1 else 'pieces'} each" if recipe.pieces else ""
     word = "serving" if recipe.servings == 1 else "servings"
     cooked = "" if facts.cooked is None else f" ({weight_text(facts.cooked)} g cooked)"
-    return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{cooked}{pieces}"
+    changed = start is not None and abs(facts.weight - start) > MUCH * start > 0
+    was = f"{weight_text(start)} g -> " if changed and start is not None else ""
+    return f"{recipe.servings} {word} of {was}{weight_text(facts.weight)} g{cooked}{pieces}"
 
 
 def weight_text(value: Fraction) -> str:

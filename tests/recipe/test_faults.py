@@ -96,7 +96,7 @@ def changed(path: str, value: object) -> dict[str, Any]:
     ("ingredients.0.min", 300, "ingredients[1].min", "at most the max"),
     ("ingredients.1.label", "veg", "ingredients[2].label", "unique"),
     ("ingredients.1.label", "batch", "ingredients[2].label", "part or 'batch'"),
-    ("ingredients.1.measure", "2 cups", "ingredients[2].measure", "tbsp, large"),
+    ("ingredients.1.measure", "2 cloves", "ingredients[2].measure", "tbsp, large"),
     ("ingredients.1.measure", "2 tbsp", "ingredients[2].measure", "not both"),
     ("ingredients.0.keep", 0, "ingredients[1].keep", "0.001"),
     ("ingredients.0.step", 0, "ingredients[1].step", "above 0"),

@@ -1,138 +1,194 @@
-"""Faults of a recipe file name the line and the ingredient; files of another kind are named for what they are."""
+"""Amounts, units and words of written lines."""
 
 from __future__ import annotations
 
-import random
-import tomllib
-from pathlib import Path
+from fractions import Fraction
 
 import pytest
-from click.testing import CliRunner, Result
+from hypothesis import given
+from hypothesis import strategies as st
 
-from ratio_solver import load_foods, read_recipe
-from ratio_solver.cli import main
-from ratio_solver.errors import BadInput
-from ratio_solver.recipe.fault_lines import lines_of
-from tests.kitchen import MASH
+from ratio_solver.recipe.amounts import amount_at, plain
+from ratio_solver.recipe.line_kinds import kind_of, servings_in
+from ratio_solver.recipe.lines import items
+from ratio_solver.recipe.units import MASSES, UNIT_OF, VOLUMES
+from ratio_solver.recipe.written_text import written_in
 
-FOODS = load_foods()
-
-
-def run(*arguments: str) -> Result:
-    return CliRunner().invoke(main, arguments)
+GLYPHS = {Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔",
+          Fraction(1, 8): "⅛", Fraction(3, 8): "⅜", Fraction(1, 5): "⅕", Fraction(5, 6): "⅚"}
 
 
-def faults(folder: Path, text: str) -> list[str]:
-    path = folder / "dish.toml"
-    path.write_text(text, encoding="utf-8")
-    with pytest.raises(BadInput) as bad:
-        read_recipe(path, FOODS)
-    return [str(fault).replace(str(folder) + "/", "") for fault in bad.value.faults]
+def counted(text: str) -> tuple[Fraction, str]:
+    found = amount_at(plain(text))
+    assert found is not None, text
+    return found[0].count, found[0].unit
 
 
-def test_a_fault_names_the_line_the_ingredient_and_which_it_is(tmp_path: Path) -> None:
-    text = MASH.replace("min = 300", "min = 900").replace("grams = 40\n", 'grams = "forty"\n')
-    assert faults(tmp_path, text) == [
-        "dish.toml:9: ingredient 'celeriac, raw' (1st), min: got 900.0; expected at most the max, 450 g",
-        "dish.toml:13: ingredient 'butter, salted' (2nd), grams: got 'forty'; expected a weight in g, 0 to 1,000,000"]
+@given(
+    whole=st.integers(0, 40),
+    share=st.sampled_from([None, *GLYPHS]),
+    unit=st.sampled_from(["cups", "tbsp", "g", "kg", "oz", "lb.", "ml", "EL", "c. à s.", "tsp."]),
+    glued=st.booleans(),
+    way=st.integers(0, 4),
+)
+def test_a_number_is_read_in_every_spelling(
+    whole: int, share: Fraction | None, unit: str, glued: bool, way: int
+) -> None:
+    value = whole + (share or 0)
+    if value == 0:
+        return
+    front = str(whole) if whole else ""
+    written = front
+    if share is not None:
+        fraction = f"{share.numerator}/{share.denominator}"
+        written = [
+            f"{front}{GLYPHS[share]}",
+            f"{front} {GLYPHS[share]}".strip(),
+            f"{front} {fraction}".strip(),
+            f"{front}-{fraction}" if front else fraction,
+            f"{front} {share.numerator}⁄{share.denominator}".strip(),
+        ][way]
+    text = f"{written}{'' if glued else ' '}{unit} butter"
+    assert counted(text) == (value, UNIT_OF[unit.rstrip(".").lower()])
 
 
-def test_what_is_missing_is_told_at_its_table(tmp_path: Path) -> None:
-    """The line of the header, as the key has none."""
-    assert faults(tmp_path, MASH.replace("grams = 40\n", ""))[0].startswith(
-        "dish.toml:11: ingredient 'butter, salted' (2nd), grams: expected the weight")
+@given(st.decimals("0.01", "900", places=2), st.booleans())
+def test_decimals_take_a_point_or_a_comma(value: object, comma: bool) -> None:
+    text = str(value).replace(".", ",") if comma else str(value)
+    assert counted(f"{text} kg flour") == (Fraction(str(value)), "kg")
 
 
-def test_one_fault_for_one_cause(tmp_path: Path) -> None:
-    """An unknown food has no measures, and is not blamed for that."""
-    text = MASH.replace('food = "butter, salted"\ngrams = 40', 'food = "buter"\nmeasure = "2 tbsp"')
-    assert len(faults(tmp_path, text)) == 1 and "did you mean" in faults(tmp_path, text)[0]
+@given(st.text(max_size=120))
+def test_no_text_stops_the_reading(text: str) -> None:
+    kind_of(text)
+    assert all(item.amount is None or item.amount.count >= 0 for item in items(text))
+    written_in(text)
+    servings_in(text)
 
 
-def test_long_texts_lists_and_inline_tables_do_not_shift_the_lines() -> None:
-    text = ('title = """\n[[ingredients]]\nfood = "no"\n"""\nmethod = [\n  "a = 1", # ] "\n  \'b\',\n]\n'
-            "[targets]\nratio = {min = 2, max = 3}\n\"net carbs\" = 5\n[[ingredients]]\nfood = 'x' # [y]\n"
-            "[parts.\"the base\"]\nmin = 3\n[[ingredients]]\ngrams.of = 1\n")
-    tomllib.loads(text)
-    assert lines_of(text) == {
-        "title": 1, "method": 5, "targets": 9, "targets.ratio": 10, "targets.net carbs": 11, "ingredients[1]": 12,
-        "ingredients[1].food": 13, "parts.the base": 14, "parts.the base.min": 15, "ingredients[2]": 16,
-        "ingredients[2].grams.of": 17}
+@pytest.mark.parametrize(
+    ("text", "count", "unit"),
+    [
+        ("1,000 g flour", 1000, "g"),
+        ("1.500 g Mehl", 1500, "g"),
+        ("0,125 l Milch", Fraction(1, 8), "l"),
+        ("2 to 3 carrots", Fraction(5, 2), ""),
+        ("2–3 tbsp water", Fraction(5, 2), "tbsp"),
+        ("1 lb 2 oz beef", Fraction(9, 8), "lb"),
+        ("one and a half cups milk", Fraction(3, 2), "cup"),
+        ("half a lemon", Fraction(1, 2), ""),
+        ("a dozen eggs", 12, ""),
+        ("pinch of salt", 1, "pinch"),
+        ("2 heaped tbsp cocoa", Fraction(5, 2), "tbsp"),
+        ("1 T. butter", 1, "tbsp"),
+        ("225g/8oz butter", 225, "g"),
+        ("8 oz / 225 g butter", 225, "g"),
+        ("1 cup plus 2 tbsp sugar", Fraction(9, 8), "cup"),
+        ("une pincée de sel", 1, "pinch"),
+        ("zwei Zehen Knoblauch", 2, "clove"),
+        ("2 rib-eye steaks", 2, ""),
+        ("6 cloves", 6, ""),
+    ],
+)
+def test_amounts(text: str, count: Fraction | int, unit: str) -> None:
+    assert counted(text) == (count, unit)
 
 
-def test_lines_of_drawn_files_are_those_of_their_keys() -> None:
-    """Files of which each key's value is its own line number: the parser is Python's own, the lines ours."""
-    draw = random.Random(5)
-    for _ in range(200):
-        lines: list[str] = []
-        tables = 0
-        for key in range(draw.randint(1, 25)):
-            kind = draw.choice(("key", "key", "table", "blank", "long", "list"))
-            if kind == "table":
-                tables += 1
-                lines.append("[[ingredients]]" if draw.random() < 0.6 else f"[t{tables}]")
-            elif kind == "blank":
-                lines.append(draw.choice(("", "# k = 1", "   ", "# \"\"\" [")))
-            elif kind == "long":
-                lines += [f'l{key} = """', "z = 1", "[no]", '"""']
-            elif kind == "list":
-                lines += [f"m{key} = [", '  "]", # " [', "  'x = 1', # [", "]"]
-            else:
-                lines.append(f"k{key} = {len(lines) + 1}")
-        text = "\n".join(lines)
-        found = lines_of(text)
-        for place, value in _numbers(tomllib.loads(text), ""):
-            assert found[place] == value, (place, text)
-
-
-def _numbers(value: object, place: str) -> list[tuple[str, int]]:
-    if isinstance(value, dict):
-        return [one for key, inner in value.items() for one in _numbers(inner, f"{place}.{key}" if place else key)]
-    if isinstance(value, list):
-        return [one for number, inner in enumerate(value, 1) for one in _numbers(inner, f"{place}[{number}]")]
-    return [(place, value)] if isinstance(value, int) else []
-
-
-@pytest.mark.parametrize(("name", "data", "said"), [
-    ("photo.toml", b"\x89PNG\r\n\x1a\n\0\0", "this is a PNG picture"),
-    ("photo.toml", b"\xff\xd8\xff\xe0", "a JPEG picture"),
-    ("dish.toml", b"%PDF-1.7\n", "this is a PDF"),
-    ("dish.toml", b"<!DOCTYPE html>\n<html>", "a web page: ratio-solver draft"),
-    ("dish.toml", b"\xef\xbb\xbf\n<HTML lang=de>", "a web page"), ("dish.toml", "title".encode("utf-16"), "UTF-16"),
-    ("dish.toml", b"PK\x03\x04xl/workbook.xml", "a spreadsheet: save it as CSV UTF-8"),
-    ("dish.toml", b"PK\x03\x04word/document.xml", "a document"),
-    ("dish.toml", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "old office"),
+@pytest.mark.parametrize(("text", "count", "each"), [
+    ("2 x 400 g tins tomatoes", 2, "400 g"), ("1 (14 oz) can beans", 1, "14 oz"), ("2 14-ounce cans beans", 2, "14 oz"),
+    ("400g tin chickpeas", 1, "400 g"), ("4 (6-oz) cod fillets", 4, "6 oz"), ("1 1.5kg chicken", 1, "1.5 kg"),
+    ("4 chicken breasts, about 150g each", 4, "150 g"), ("2 cans (15 ounces each) beans", 2, "15 oz"),
 ])
-def test_files_of_another_kind_are_named(name: str, data: bytes, said: str, tmp_path: Path) -> None:
-    path = tmp_path / name
-    path.write_bytes(data)
-    for arguments in (("check", str(path)), ("foods", "leek", "--foods", str(path))):
-        done = run(*arguments)
-        assert done.exit_code == 1 and said in done.stderr and len(done.stderr.splitlines()) == 1
+def test_what_one_holds(text: str, count: int, each: str) -> None:
+    amount = items(text)[0].amount
+    assert amount is not None and amount.each is not None and amount.count == count
+    assert f"{float(amount.each.count):g} {amount.each.unit}" == each
 
 
-@pytest.mark.parametrize(("written", "column", "minimum", "maximum"), [
-    ("kcal = {max = 500}", "energy_kcal", None, 500), ("calories = {max = 500}", "energy_kcal", None, 500),
-    ("\"saturated fat\" = {max = 9}", "saturated_g", None, 9), ("saturates = {max = 9}", "saturated_g", None, 9),
-    ("fiber = {min = 3}", "fibre_g", 3, None), ("sugar = {max = 3}", "sugars_g", None, 3),
-    ("salt = {min = 0.5, max = 1.5}", "sodium_mg", 200, 600), ("salt_g = {max = 2}", "sodium_mg", None, 800),
-])
-def test_targets_in_a_cook_s_words(written: str, column: str, minimum: float | None, maximum: float | None,
-                                   tmp_path: Path) -> None:
-    """1 g of salt is 400 mg of sodium (Regulation (EU) 1169/2011, Annex I)."""
-    path = tmp_path / "dish.toml"
-    path.write_text(MASH.replace("[[ingredients]]", f"{written}\n[[ingredients]]", 1), encoding="utf-8")
-    target = read_recipe(path, FOODS).target(column)
-    assert target is not None and (target.minimum, target.maximum) == (minimum, maximum)
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("Salt and pepper, to taste", ["Salt", "black pepper"]),
+        ("Salz, Pfeffer, Muskat", ["Salz", "Pfeffer", "Muskat"]),
+        ("juice and zest of 1 lemon", ["lemon juice", "lemon zest"]),
+        ("1 lime, juiced", ["lime juice"]),
+        ("2 tbsp lemon juice", ["lemon juice"]),
+        ("2 eggs plus 1 yolk", ["eggs", "yolk"]),
+        ("Butter – 50 g", ["Butter"]),
+        ("1 tsp each cumin, coriander and paprika", ["cumin", "coriander", "paprika"]),
+        ("Eggs x 3", ["Eggs"]),
+        ("50 g butter, plus extra for greasing", ["butter"]),
+        ("2 Knoblauchzehen", ["Knoblauch"]),
+        ("1 stock cube dissolved in 500 ml boiling water", ["stock cube", "boiling water"]),
+        ("vegetable or olive oil, for frying", ["vegetable oil"]),
+        ("2 tbsp extra-virgin olive oil", ["extra-virgin olive oil"]),
+    ],
+)
+def test_words(text: str, words: list[str]) -> None:
+    assert [item.words for item in items(text)] == words
 
 
-def test_salt_on_the_command_line_is_sodium(tmp_path: Path) -> None:
-    path = tmp_path / "dish.toml"
-    path.write_text(MASH, encoding="utf-8")
-    by_salt, by_sodium = (run("check", str(path), "--target", target).stdout for target in ("salt<=1", "sodium<=400"))
-    assert by_salt == by_sodium and "400 mg" in by_salt
+@pytest.mark.parametrize(
+    ("name", "book", "pint_name"),
+    [
+        *(
+            (name, "us", unit)
+            for name, unit in (
+                ("cup", "cup"),
+                ("tbsp", "tablespoon"),
+                ("tsp", "teaspoon"),
+                ("fl oz", "floz"),
+                ("pint", "pint"),
+                ("quart", "quart"),
+                ("gallon", "gallon"),
+            )
+        ),
+        *(
+            (name, "uk", f"imperial_{unit}")
+            for name, unit in (
+                ("pint", "pint"),
+                ("fl oz", "fluid_ounce"),
+                ("gallon", "gallon"),
+                ("quart", "quart"),
+                ("cup", "cup"),
+            )
+        ),
+        *((name, "metric", name) for name in ("ml", "cl", "dl", "l")),
+    ],
+)
+def test_volumes_are_those_of_a_library_of_units(name: str, book: str, pint_name: str) -> None:
+    units = pytest.importorskip("pint").UnitRegistry()
+    assert float(VOLUMES[book][name]) == pytest.approx(units.Quantity(1, pint_name).to("ml").magnitude, rel=1e-9)
 
 
-def test_a_target_that_is_no_nutrient_points_to_its_key(tmp_path: Path) -> None:
-    said = faults(tmp_path, MASH.replace("ratio = 2\n", "ratio = 2\nweight = {max = 200}\n"))
-    assert said[0].startswith("dish.toml:5: targets.weight: is not a nutrient") and "[parts.NAME]" in said[0]
+@pytest.mark.parametrize("name", ["g", "mg", "kg", "oz", "lb"])
+def test_weights_are_those_of_a_library_of_units(name: str) -> None:
+    units = pytest.importorskip("pint").UnitRegistry()
+    assert float(MASSES[name]) == pytest.approx(units.Quantity(1, name).to("g").magnitude, rel=1e-12)
+
+
+def test_a_text_has_title_servings_parts_and_steps() -> None:
+    found = written_in(
+        "Herb bake\nServes 6\n\nFor the base:\n200 g flour\n\nTopping\n2 eggs\n\nMethod\n1. Mix.\n2) Bake.\n"
+    )
+    assert (found.title, found.servings, found.method) == ("Herb bake", 6, ("Mix.", "Bake."))
+    assert [(line.text, line.part) for line in found.lines] == [("200 g flour", "base"), ("2 eggs", "Topping")]
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("Serves 4-6", 4),
+        ("Makes 12 muffins", 12),
+        ("Für 4 Personen", 4),
+        ("Pour 6 personnes", 6),
+        ("4 servings", 4),
+        ("8", 8),
+        ("1 loaf", None),
+        ("Makes about 3 cups", None),
+        ("Yield: 2 loaves", None),
+        ("a crowd", None),
+    ],
+)
+def test_yields(text: str, count: int | None) -> None:
+    assert servings_in(text) == count

@@ -9,6 +9,7 @@ from types import MappingProxyType
 from rich.console import Group, RenderableType
 from rich.text import Text
 
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.output.blocks import (
     GOOD,
     QUIET,
@@ -27,6 +28,7 @@ from ratio_solver.output.dish_data import (
 from ratio_solver.output.dish_text import best_line, limits_section, serving_section, weights_sections
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
+from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Objective, Proposal
 from ratio_solver.tools.scale_error.report import bench_data, bench_sections
 
@@ -53,7 +55,7 @@ def text(proposal: Proposal, scale_error: str | None = None, measures: bool = Fa
     recipe = proposal.recipe
     return Group(
         headline(recipe.title, "solved", GOOD),
-        Text(f"{batch_line(recipe, proposal.facts)}, {PREFERRED[proposal.prefer]}:"),
+        Text(f"{batch_line(recipe, proposal.facts, serving_at_start(recipe))}, {PREFERRED[proposal.prefer]}:"),
         Text(objective_line(proposal.objective), QUIET),
         *([Text(best, QUIET)] if (best := best_line(proposal.weights, proposal.exact)) else []),
         *weights_sections(proposal.weights),
@@ -62,6 +64,11 @@ def text(proposal: Proposal, scale_error: str | None = None, measures: bool = Fa
         *bench_sections(proposal, scale_error, measures),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
+
+
+def serving_at_start(recipe: Recipe) -> Fraction:
+    """What a serving weighs as the recipe is written, g."""
+    return sum(map(exact, recipe.starts), ZERO) / recipe.servings
 
 
 def objective_line(objective: Objective) -> str:
