@@ -246,7 +246,7 @@ def test_the_gratin_on_both_tables(american: FoodTable, european: FoodTable, tmp
                "ingredients": [{"food": name, "grams": weight} for name, weight in grams.items() if weight]}
     ratios = [check(recipe_from(written, foods)).facts.ratio for foods in (american, load_foods(one), european)]
     assert [None if ratio is None else f"{float(ratio):.3f}"[:4] for ratio in ratios] == ["2.00", "2.21", "2.29"]
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    readme = (ROOT / "data" / "README.md").read_text(encoding="utf-8")
     assert "2.21:1" in readme and "2.29:1" in readme
 
 
