@@ -228,20 +228,10 @@ def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequenc
         made = as_csv(*made).rstrip("\n")
     deliver(as_json(made) if form == "json" else made, output, also)
     if found.outcome in WITHOUT_WEIGHTS:
-        not_written(click.get_current_context().params.get("write"))
+        write = click.get_current_context().params.get("write")
+        if write is not None:
+            click.echo(f"--write: {write}: nothing written, as there are no weights that keep the limits", err=True)
         finish(NO_WEIGHTS)
-
-
-def deliver_as(form: str, output: str | None, also: Sequence[File] = (), *, json: Callable[[], str],
-               csv: Callable[[], str], text: Callable[[], RenderableType]) -> None:
-    """Write a result in the form that was asked for; the others are not made."""
-    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output, also)
-
-
-def not_written(write: str | None) -> None:
-    """Say that there is no recipe to write, where one was asked for."""
-    if write is not None:
-        click.echo(f"--write: {write}: nothing written, as there are no weights that keep the limits", err=True)
 
 
 def finish(code: int) -> NoReturn:
