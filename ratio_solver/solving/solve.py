@@ -148,11 +148,17 @@ def solve(
     return _impossible(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
 
 
-def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False) -> Answer:
-    """The same, without what would cure a recipe that has no answer: for whoever only tries whether there is one."""
-    asked = _asked(recipe, prefer, guaranteed)
-    found = _searched(asked, exact)
+def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
+    """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
+    asked = _asked(recipe, "closest", guaranteed)
+    found = _searched(asked, exact=False)
     return found if isinstance(found, Proposal) else _impossible(asked, _diagnosed(asked, found))
+
+
+def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
+    """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
+    found = _searched(_asked(recipe, "closest", guaranteed), exact=False)
+    return found if isinstance(found, Proposal) else None
 
 
 def _asked(recipe: Recipe, prefer: str, guaranteed: Guaranteed, confidence: float | Confidence | None = None) -> _Asked:
