@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-import numpy as np
 import pandas as pd
 
 from ratio_solver.errors import BadInput, Fault
@@ -293,12 +292,6 @@ def _odd(row: Row, header: Sequence[str]) -> str:
 
 
 def frame_of(header: Sequence[str], lines: list[int], rows: list[Row]) -> pd.DataFrame:
-    """Rows as a data frame of text with the line of each as its index."""
-    columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
-    data = {}
-    for name, column in zip(header, columns, strict=True):
-        if name:
-            cells = np.empty(len(rows), dtype=object)
-            cells[:] = column
-            data[name] = cells
-    return pd.DataFrame(data, index=pd.Index(lines, name="line"), dtype=object)
+    """Rows as a data frame of text with the line of each as its index; columns without a name are left out."""
+    frame = pd.DataFrame(rows, pd.Index(lines, name="line"), list(header), dtype=object)
+    return frame.drop(columns="") if "" in header else frame
