@@ -89,7 +89,7 @@ class Solved:
         limits, open_ = self._limits()
         servings, doubtful = self._servings(limits["binding"])
         open_ |= doubtful | self.found.open
-        columns, frames = table_columns(self.foods.foods), {}
+        columns, frames = table_columns(self.foods.table), {}
         for name, table, owner in (("weights", self._weights(), self.menu.owner),
                                    ("servings", servings, np.arange(self.menu.count)),
                                    ("limits", limits, self.rows.owner)):
@@ -127,9 +127,12 @@ class Solved:
         if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
             closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
         for line in np.flatnonzero(closely):
-            limit, weights = rows.limit(int(line)), exact_weights(self.menu, found.nano, int(rows.owner[line]))
-            shown_actual[line], shown_slack[line] = printed(limit.actual(weights)), printed(limit.slack(weights))
-            binding[line] = not self.tolerance and limit.margin(weights) == 0
+            recipe, limit = int(rows.owner[line]), rows.kinds[int(rows.kind[line])].limit
+            divisor = int(rows.constant[line]) or exact_total(self.menu, found.nano, recipe, limit.denominator)
+            exactly = exact_total(self.menu, found.nano, recipe, limit.numerator) / divisor
+            left = int(rows.sign[line]) * (exactly - exact(float(rows.bound[line])))
+            shown_actual[line], shown_slack[line] = printed(exactly), printed(left)
+            binding[line] = not self.tolerance and left == 0
         price = rows.sign * found.price * found.divisor
         error = found.price_error * found.divisor + ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
@@ -185,7 +188,7 @@ class Solved:
         menu, raw = self.menu, self.found.grams / self.menu.yield_
         at_least = np.full(menu.count, "", dtype=object)
         table: Table = {"at_least": at_least}
-        for column in fact_columns(self.foods.foods):
+        for column in fact_columns(self.foods.table):
             given = self.foods.given(column)[menu.food]
             if column not in LEADING and not given.any():
                 table[column] = np.full(menu.count, np.nan)
@@ -275,7 +278,7 @@ class Solved:
         menu = self.menu
         ends = {i: 0.0 if menu.adjustable[i] else None for i in menu.items(recipe)}
         ingredients = tuple(
-            Ingredient(menu.labels[i], self.foods.foods.foods[menu.food[i]], 0.0, end, end,
+            Ingredient(menu.labels[i], self.foods.foods[menu.food[i]], 0.0, end, end,
                        yield_=float(menu.yield_[i])) for i, end in ends.items())
         nutrients = dict.fromkeys(nutrient for (nutrient, _), bounds in menu.targets.items()
                                   if not np.isnan(bounds[recipe]))

@@ -16,12 +16,12 @@ import pandas as pd
 
 from ratio_solver.errors import one_line
 from ratio_solver.foods.heat import FULL, as_weighed
-from ratio_solver.foods.sizes import MOST_INGREDIENTS, sensible
+from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
-from ratio_solver.menu.columns import MenuColumns, cell_value, is_target, target_value
+from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
 from ratio_solver.recipe.model import BATCH
 from ratio_solver.recipe.reader import HEAVIEST
 
@@ -35,6 +35,11 @@ PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "
 
 PLAIN_OF_RECIPE = ("servings", "title", "note")
 """The same of the recipe, targets left out."""
+
+NUMBERS = {"grams": (0.0, HEAVIEST, False), "min": (0.0, HEAVIEST, False), "max": (0.0, HEAVIEST, False),
+           "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True), "step": (0.0, 10_000.0, True),
+           "servings": (1.0, 100_000.0, False)}
+"""Columns that are numbers: least, most, and whether the least itself is none."""
 
 NANO = 10**9
 """Weights are whole numbers of 1e-9 g: the digits that `solve` gives."""
@@ -55,7 +60,7 @@ class MenuArrays:
         Whether everything about the recipe is expressed here.
     servings : ndarray, shape (recipes,)
     food : ndarray of int, shape (rows,)
-        Place in the composition table, -1 where it is none.
+        Place in the composition table, -1 where it is none; of recipes that are solved, in their `FoodArrays`.
     labels : ndarray of str, shape (rows,)
     start, low, high : ndarray, shape (rows,)
         g; low and high are NaN for a fixed ingredient.
@@ -140,30 +145,28 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     table_names = np.array([*(item.name for item in foods), ""], dtype=object)
     labels, said = cells.texts("label")
     labels = np.where(said, labels, table_names[food])
-    start, low, high = (cells.numbers(key, 0.0, HEAVIEST, good) for key in ("grams", "min", "max"))
+    start, low, high, keep, yield_, step, servings = (cells.numbers(key, good, span) for key, span in NUMBERS.items())
+    targets = {(nutrient, end): cells.numbers(column, good, target_span(nutrient), nutrient)
+               for (nutrient, end), column in columns.targets.items()}
     adjustable = ~np.isnan(high)
-    keep = cells.numbers("keep", 0.001, 1000.0, good)
-    yield_ = cells.numbers("yield", 0.0, 20.0, good, above=True)
-    step = cells.numbers("step", 0.0, 10_000.0, good, above=True)
     good &= (food >= 0) & ~np.isnan(start) & (adjustable == ~np.isnan(low)) & ~(low > high)
     good &= _only_divided(yield_, food, foods) & _unlike(labels, *cells.texts("part"), owner)
     for key in columns.ingredient:
         if key not in PLAIN_KEYS:
             good &= ~cells.texts(key)[1]
 
-    servings = cells.numbers("servings", 1.0, 100_000.0, good)[heads]
     plain = (np.diff(first) <= MOST_INGREDIENTS) & named[heads] & np.logical_and.reduceat(good, heads)
-    plain &= np.logical_or.reduceat(adjustable, heads) & np.isfinite(servings) & (servings == np.round(servings))
+    servings = servings[heads]
+    plain &= np.logical_or.reduceat(adjustable, heads) & (servings == np.round(servings))
     for column in columns.of_recipe:
         plain &= cells.said_once(column, heads, owner)
     for column in columns.recipe:
         if column not in ("recipe", *PLAIN_OF_RECIPE):
             plain &= ~cells.texts(column)[1][heads]
-    targets = {key: cells.targets(key[0], column)[heads] for key, column in columns.targets.items()}
-    for (nutrient, end), bounds in targets.items():
-        plain &= ~np.isinf(bounds)
+    targets = {key: bounds[heads] for key, bounds in targets.items()}
+    for nutrient, end in targets:
         if end == "min" and (nutrient, "max") in targets:
-            plain &= ~(bounds > targets[nutrient, "max"])
+            plain &= ~(targets[nutrient, "min"] > targets[nutrient, "max"])
     return MenuArrays(
         len(heads), first, owner, names[heads], plain, servings, food, labels, start, low, high,
         np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_), step, targets,
@@ -192,31 +195,20 @@ class _FrameCells:
         found = self.mapped(column, lambda cell: one_line(str(cell)), "", object)
         return found, found != ""
 
-    def numbers(self, column: str, least: float, most: float, good: Bools, *, above: bool = False) -> Floats:
-        """Cells as numbers within [least, most], NaN where blank; `good` is cleared in place where they are none."""
+    def numbers(self, column: str, good: Bools, span: tuple[float, float, bool], nutrient: str = "") -> Floats:
+        """Cells as numbers, of a target on a nutrient or the ratio where one is named; NaN where blank.
 
-        def number_in(cell: object) -> float:
-            value = cell_value(column, cell, self.decimal_comma)
-            if value is None:
-                return np.nan
-            fits = isinstance(value, int | float) and not isinstance(value, bool) and least <= value <= most \
-                and sensible(value) and not (above and value == least)
-            return float(value) if fits else np.inf  # type: ignore[arg-type]
+        `good` is cleared in place where they are none within the span.
+        """
 
-        found: Floats = self.mapped(column, number_in, np.nan, float)
-        good &= ~np.isinf(found)
-        return found
-
-    def targets(self, nutrient: str, column: str) -> Floats:
-        """Cells as targets on a nutrient or on the ratio, NaN where blank, infinite where they are none."""
-
-        def target(cell: object) -> float:
+        def number(cell: object) -> float:
             value = target_value(nutrient, cell, self.decimal_comma)
             if value is None:
                 return np.nan
-            return float(value) if is_target(value, nutrient) else np.inf
+            return float(value) if is_number(value, *span) else np.inf
 
-        found: Floats = self.mapped(column, target, np.nan, float)
+        found: Floats = self.mapped(column, number, np.nan, float)
+        good &= ~np.isinf(found)
         return found
 
     def said_once(self, column: str, heads: Ints, owner: Ints) -> Bools:

@@ -167,15 +167,15 @@ def target_value(nutrient: str, cell: object, decimal_comma: bool) -> object:
     return ratio_value(value) or value if nutrient == RATIO and isinstance(value, str) else value
 
 
-def highest_target(nutrient: str) -> float:
-    """The largest number taken as a target on a nutrient or on the ratio."""
-    return HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
+def is_number(value: object, least: float, most: float, above: bool = False) -> TypeGuard[float]:
+    """Whether a value is a number within [least, most], or (least, most] with `above`."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and least <= value <= most \
+        and sensible(value) and not (above and value == least)
 
 
-def is_target(value: object, nutrient: str) -> TypeGuard[float]:
-    """Whether a value may be a target on a nutrient or on the ratio."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= highest_target(nutrient) \
-        and sensible(value) and not (nutrient == RATIO and value == 0)
+def target_span(nutrient: str) -> tuple[float, float, bool]:
+    """What a target on a nutrient or on the ratio lies within: least, most, and whether the least itself is none."""
+    return (0.0, HIGHEST_RATIO, True) if nutrient == RATIO else (0.0, HIGHEST_AMOUNT, False)
 
 
 def target_changes(nutrients: Sequence[str], *, ratio: str | None = None, net_carbs: float | None = None,
@@ -218,7 +218,7 @@ def changed_menu(frame: pd.DataFrame, columns: MenuColumns, changes: Changes,
             name = targets[nutrient, end]
             past = operator.lt if end == "max" else operator.gt
             values = (target_value(nutrient, cell, decimal_comma) for cell in frame[name])
-            cells_kept: list[Any] = [None if is_target(value, nutrient) and past(value, other) else cell
+            cells_kept: list[Any] = [None if is_number(value, *target_span(nutrient)) and past(value, other) else cell
                                      for value, cell in zip(values, frame[name], strict=True)]
             changed[name] = pd.Series(cells_kept, frame.index, dtype=object)
     return changed, replace(columns, header=tuple(dict.fromkeys([*columns.header, *cells])), targets=targets)

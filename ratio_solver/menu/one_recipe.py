@@ -15,8 +15,8 @@ from ratio_solver.menu.columns import (
     POLICY_COLUMNS,
     MenuColumns,
     cell_value,
-    highest_target,
-    is_target,
+    is_number,
+    target_span,
     target_value,
 )
 from ratio_solver.recipe.model import Recipe, Target
@@ -204,10 +204,10 @@ class RecipeRows:
         nutrient = target.nutrient
         for end, value in ends.items():
             column = self.columns.targets[nutrient, end]
-            if not is_target(value, nutrient):
-                self._problem(0, column, f"expected a number, 0 to {highest_target(nutrient):,.0f}")
+            if not is_number(value, *(span := target_span(nutrient))):
+                self._problem(0, column, f"expected a number, 0 to {span[1]:,.0f}")
             elif column == BARE.get((nutrient, end)) and len(ends) == 1:
-                target = with_end(target, end, float(value))  # type: ignore[arg-type]
+                target = with_end(target, end, float(value))
             else:
                 target = replace(target, **{f"{end}imum": float(value)})  # type: ignore[arg-type]
         if target.minimum is not None and target.maximum is not None and target.minimum > target.maximum:

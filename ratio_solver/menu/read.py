@@ -64,7 +64,9 @@ class Opened:
         """Where a cell stands, columns counted from 1; 0 is the whole line."""
         if not self.sheet:
             return f"line {line}"
-        return f"{self.sheet}, {cell_name(line, column) if column else f'row {line}'}"
+        from openpyxl.utils import get_column_letter
+
+        return f"{self.sheet}, {f'{get_column_letter(column)}{line}' if column else f'row {line}'}"
 
 
 @dataclass(frozen=True)
@@ -86,19 +88,6 @@ class Piece:
     first_line: int
     text: str
     size: int
-
-
-def cell_name(line: int, column: int) -> str:
-    """A cell as spreadsheets call it, line and column counted from 1.
-
-    >>> cell_name(7, 2), cell_name(1, 28)
-    ('B7', 'AB1')
-    """
-    letters = ""
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return f"{letters}{line}"
 
 
 def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:

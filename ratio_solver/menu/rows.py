@@ -72,12 +72,22 @@ class TargetOfFoods:
 
 
 class FoodArrays:
-    """A composition table as arrays, for one policy and kind of intervals; each array is made on first use."""
+    """Foods of a composition table as arrays, for one policy and kind of intervals; each is made on first use.
 
-    def __init__(self, foods: FoodTable, policy: Policy, guaranteed: Guaranteed = None) -> None:
-        self.foods, self.policy, self.guaranteed = foods, policy, guaranteed
-        ingredients = tuple(Ingredient(food.name, food, 0.0) for food in foods)
-        self._all = Recipe("", 1, ingredients, policy=replace(policy, unknown_as_zero=foods.columns))
+    Parameters
+    ----------
+    table : FoodTable
+    places : ndarray of int, shape (foods,)
+        Which foods of the table, ascending.
+    policy : Policy
+    guaranteed : {"mean", "food"}, optional
+    """
+
+    def __init__(self, table: FoodTable, places: Ints, policy: Policy, guaranteed: Guaranteed = None) -> None:
+        self.table, self.places, self.policy, self.guaranteed = table, places, policy, guaranteed
+        self.foods = [table.foods[place] for place in places]
+        ingredients = tuple(Ingredient(food.name, food, 0.0) for food in self.foods)
+        self._all = Recipe("", 1, ingredients, policy=replace(policy, unknown_as_zero=table.columns))
         self._most = most(kind_of(guaranteed))
         self._made: dict[object, Any] = {}
 
@@ -240,7 +250,7 @@ def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
     sizes = np.diff(menu.first)[owner]
     row = np.repeat(np.arange(len(owner)), sizes)
     ingredient = np.arange(len(row)) - (np.cumsum(sizes) - sizes)[row] + menu.first[owner[row]]
-    shape, food = (len(keys), len(foods.foods)), menu.food[ingredient]
+    shape, food = (len(keys), len(foods.places)), menu.food[ingredient]
     above = np.array([kind.above for kind in kinds]).reshape(shape)[which[row], food] / menu.yield_[ingredient]
     below = np.array([kind.below for kind in kinds]).reshape(shape)[which[row], food] / menu.yield_[ingredient]
     return MenuRows(menu, kinds, owner, which, sign, bound, constant, row, ingredient, above, below,

@@ -161,10 +161,10 @@ def _write_tables(place: Path, suffix: str, finished: Iterable[tuple[Task, Done]
             files[name] = stack.enter_context((place / f"{name}{suffix}.csv").open("wb"))
             files[name].write(csv_lines([[harmless(column)] for column in columns]))
         for (piece, options), done in finished:
-            again = {name: NAMED_BEFORE for number, name in done.names.items() if number in seen}
+            again = {name: NAMED_BEFORE for name in done.names if hash(name) in seen}
             if again:  # a name that stands further up: the piece is solved again without it
                 done = solve_piece(piece, foods, options, again)
-            seen.update(done.names)
+            seen.update(map(hash, done.names))
             for name, text in done.texts.items():
                 files[name].write(text)
             for outcome, number in done.counts.items():

@@ -145,10 +145,13 @@ def _bundled_foods() -> FoodTable:
 _LAST: list[FoodArrays] = []
 
 
-def arrays_of(foods: FoodTable, policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
-    """Arrays of a table; those used last are kept."""
-    if not _LAST or _LAST[0].foods is not foods or (_LAST[0].policy, _LAST[0].guaranteed) != (policy, guaranteed):
-        _LAST[:] = [FoodArrays(foods, policy, guaranteed)]
+def arrays_of(table: FoodTable, places: Ints, policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
+    """Arrays with these foods of a table; those used last are kept, and have others too."""
+    last = _LAST[0] if _LAST else None
+    if last is None or last.table is not table or (last.policy, last.guaranteed) != (policy, guaranteed):
+        _LAST[:] = [FoodArrays(table, places, policy, guaranteed)]
+    elif not np.isin(places, last.places).all():
+        _LAST[:] = [FoodArrays(table, np.union1d(places, last.places), policy, guaranteed)]
     return _LAST[0]
 
 
@@ -202,8 +205,9 @@ class _Menu:
         options = self.options
         if options.confidence or options.prefer not in (STACKED if options.exact else STACKED_ON_STEPS):
             return {}, np.zeros(part.count, dtype=bool)
-        foods = arrays_of(self.foods, Policy(energy=options.energy or "table"), options.guaranteed)
-        rows = rows_of(part, foods)
+        policy = Policy(energy=options.energy or "table")
+        foods = arrays_of(self.foods, np.unique(part.food), policy, options.guaranteed)
+        rows = rows_of(replace(part, food=np.searchsorted(foods.places, part.food)), foods)
         found = solved(rows, foods, options.prefer)
         if not options.exact:
             nano, open_ = nano_on_steps(rows, found)

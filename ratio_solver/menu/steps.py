@@ -36,7 +36,7 @@ AT_A_TIME = 2
 """Recipes with many ways that are looked at at a time, which bounds the memory."""
 
 MOST_EXCESS = 2.0
-"""A second round spends less than this many steps, so that no ingredient crosses its start (excess 2 a step)."""
+"""The second round spends less than this many steps."""
 
 LISTED_TIE = 1e-5
 """Sums of listed moves nearer than this are left to the per-recipe solver to tell apart."""
@@ -60,9 +60,9 @@ class Lines:
     places : ndarray of int, shape (n, 2)
         Rows of the ingredients between, -1 where there is no second.
     side, root, least, most : ndarray, shape (n, 2)
-        The way they move, +1 up or -1 down; root, fewest and most moves.
+        The way they move, +1 up or -1 down; root, fewest and most moves, 0 where there is none.
     slope : ndarray, shape (n, rows, 2)
-        What a move adds to each row.
+        What a move adds to each row, 0 where there is none.
     """
 
     recipe: Ints
@@ -81,7 +81,9 @@ class Lines:
 
 @dataclass(frozen=True)
 class Shifts:
-    """Ways of one ingredient away from where the linear programme leaves it, by recipe, cheapest first step first.
+    """Ways of one ingredient away from where the linear programme leaves it, by recipe, cheapest step first.
+
+    One that leads towards the start ends there: beyond, a step has an excess of 2 or more, which is never to spare.
 
     Attributes
     ----------
@@ -90,10 +92,12 @@ class Shifts:
     ingredient : ndarray of int, shape (shifts,)
     direction : ndarray, shape (shifts,)
         +1 up, -1 down.
-    near, far : ndarray, shape (shifts,)
-        Excess of a step as far as the start, and of one beyond it (or of any, where it leads away from the start).
-    turn, room : ndarray, shape (shifts,)
-        Steps as far as the start (0 where it leads away from it), and steps there are.
+    excess : ndarray, shape (shifts,)
+        Of a step.
+    moves : ndarray, shape (shifts,)
+        What a step adds to the moves: 1, or -1 towards the start.
+    room : ndarray, shape (shifts,)
+        Steps there are.
     root : ndarray, shape (shifts,)
     over : ndarray, shape (shifts, rows)
         What a step adds to each row.
@@ -102,35 +106,11 @@ class Shifts:
     line: Ints
     ingredient: Ints
     direction: Floats
-    near: Floats
-    far: Floats
-    turn: Floats
+    excess: Floats
+    moves: Floats
     room: Floats
     root: Floats
     over: Floats
-
-    @property
-    def first(self) -> Floats:
-        """Excess of the first step."""
-        return np.where(self.turn > 0, self.near, self.far)
-
-    def steps(self, shift: Ints, spare: Floats) -> Ints:
-        """Steps of each shift that cost no more than is to spare."""
-        near, far, turn = self.near[shift], self.far[shift], self.turn[shift]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            inside = np.where(near > 0, np.floor(spare / near), np.inf)
-            beyond = np.where(far > 0, np.floor((spare - near * turn) / far), np.inf)
-        count = np.where(inside < turn, inside, turn + np.maximum(beyond, 0.0))
-        return np.asarray(np.minimum(count, self.room[shift]).astype(np.int64))
-
-    def excess(self, shift: Ints, steps: Floats) -> Floats:
-        """Excess of so many steps."""
-        inside = np.minimum(steps, self.turn[shift])
-        return np.asarray(self.near[shift] * inside + self.far[shift] * (steps - inside))
-
-    def moved(self, shift: Ints, steps: Floats) -> Floats:
-        """What they add to the moves: steps towards the start take away."""
-        return np.asarray(steps - 2 * np.minimum(steps, self.turn[shift]))
 
 
 @dataclass(frozen=True)
@@ -265,14 +245,16 @@ def _arranged(rows: MenuRows, found: MenuSolution, chosen: Bools, step: Floats) 
     gain = np.bincount(rows.ingredient, worth, minlength=len(menu.owner))
     parts = []
     for direction in (1.0, -1.0):
-        room = high - still if direction > 0 else still - low
-        turn = np.where(still * direction < 0, np.minimum(room, np.abs(still)), 0.0)
-        near, far = np.maximum(-1.0 - gain * direction, 0.0), np.maximum(1.0 - gain * direction, 0.0)
-        take = np.flatnonzero(others & (room > 0) & (np.where(turn > 0, near, far) < MOST_EXCESS))
-        parts.append(Shifts(line[take], take, np.full(len(take), direction), near[take], far[take], turn[take],
-                            room[take], root[take], per_step[take] * direction))
+        to_start = still * direction < 0
+        moves = np.where(to_start, -1.0, 1.0)
+        excess = np.maximum(moves - gain * direction, 0.0)
+        room = np.where(to_start, np.abs(still), np.inf)
+        room = np.minimum(room, high - still if direction > 0 else still - low)
+        take = np.flatnonzero(others & (room > 0) & (excess < MOST_EXCESS))
+        parts.append(Shifts(line[take], take, np.full(len(take), direction), excess[take], moves[take], room[take],
+                            root[take], per_step[take] * direction))
     shifts = _concatenated(parts)
-    order = np.lexsort((shifts.first, shifts.line))
+    order = np.lexsort((shifts.excess, shifts.line))
     return lines, Shifts(*(getattr(shifts, field.name)[order] for field in fields(Shifts)))
 
 
@@ -311,20 +293,22 @@ def _ways(lines: Lines, shifts: Shifts, spare: Floats, waiting: Bools, most_ways
     levels = [Ways(line, none, none, np.zeros(len(line)), spare[line], lines.moved[line], lines.listed[line],
                    lines.over[line])]
     offset, number = 0, np.bincount(line, minlength=count)
-    keys = shifts.line * 8.0 + shifts.first
+    keys = shifts.line * 8.0 + shifts.excess
     first_shift = np.searchsorted(shifts.line, np.arange(count))
     while len((level := levels[-1]).line):
         begin = np.maximum(first_shift[level.line], level.shift + 1)
         end = np.searchsorted(keys, level.line * 8.0 + level.spare, side="right")
         parent, shift = _numbered(begin, np.maximum(end - begin, 0))
-        most = shifts.steps(shift, level.spare[parent])
+        with np.errstate(divide="ignore"):
+            afford = np.floor(level.spare[parent] / shifts.excess[shift])
+        most = np.minimum(afford, shifts.room[shift]).astype(np.int64)
         number += np.bincount(level.line[parent], most, minlength=count).astype(np.int64)
         crowded |= number > most_ways
         pair, count_ = _numbered(np.ones(len(parent), dtype=np.int64), np.where(crowded[level.line[parent]], 0, most))
         parent, shift, steps = parent[pair], shift[pair], count_.astype(float)
-        moved = shifts.moved(shift, steps)
+        moved = shifts.moves[shift] * steps
         levels.append(Ways(level.line[parent], parent + offset, shift, steps,
-                           level.spare[parent] - shifts.excess(shift, steps), level.moved[parent] + moved,
+                           level.spare[parent] - shifts.excess[shift] * steps, level.moved[parent] + moved,
                            level.listed[parent] + shifts.root[shift] * moved,
                            level.over[parent] + shifts.over[shift] * steps[:, None]))
         offset += len(level.line)
@@ -343,43 +327,33 @@ def _last_points(lines: Lines, ways: Ways, moves: Floats) -> tuple[Floats, Float
     Returns moves of the first ingredient between, listed moves, whether the point keeps the rows, and whether that
     cannot be told.
     """
-    where = ways.line
-    left = moves[where] - ways.moved
-    two = lines.places[where, 1] >= 0
-    root, least, most = lines.root[where], lines.least[where], lines.most[where]
-    low = np.where(two, np.maximum(least[:, 0], left - most[:, 1]), left)
-    high = np.where(two, np.minimum(most[:, 0], left - least[:, 1]), left)
-    slope = lines.slope[where]  # that of a second one, where there is none, is 0
+    root, least, most, slope = (figures[ways.line] for figures in (lines.root, lines.least, lines.most, lines.slope))
+    left = moves[ways.line] - ways.moved
     at_zero = ways.over + slope[:, :, 1] * left[:, None]
     tilt = slope[:, :, 0] - slope[:, :, 1]
     with np.errstate(divide="ignore", invalid="ignore"):
         crossing = np.where(np.isinf(at_zero) | (tilt == 0), np.nan, -at_zero / tilt)
-    last = np.floor(np.fmin(high, np.fmin.reduce(np.where(tilt < 0, crossing, np.inf), axis=1)) + 1e-7)
+    low, high = np.maximum(least[:, 0], left - most[:, 1]), np.minimum(most[:, 0], left - least[:, 1])
+    t = np.floor(np.fmin(high, np.fmin.reduce(np.where(tilt < 0, crossing, np.inf), axis=1)) + 1e-7)
     first = np.ceil(np.fmax(low, np.fmax.reduce(np.where(tilt > 0, crossing, -np.inf), axis=1)) - 1e-7)
-    last, first = np.minimum(last, high), np.maximum(first, low)
-    undecided = (left >= 0) & (low <= high) & (first <= last) & (left >= least[:, 0]) & (two | (left <= most[:, 0]))
-    doubt = 256 * UNIT * lines.size[where]
-    t, kept, doubtful = last, np.zeros(len(where), dtype=bool), np.zeros(len(where), dtype=bool)
-    for back in (0.0, 1.0):
-        here = last - back
-        over = at_zero + tilt * here[:, None]
+    t, first = np.minimum(t, high), np.maximum(first, low)
+    doubt = 256 * UNIT * lines.size[ways.line]
+    kept, doubtful = np.zeros((2, len(t)), dtype=bool)
+    for _ in range(2):  # the last point, or the one before it
+        over = at_zero + tilt * t[:, None]
+        usable = ~kept & ~doubtful & (t >= first)
         clear = (over > doubt).all(axis=1)
-        near = ~clear & (over >= -doubt).all(axis=1)
-        usable = undecided & (here >= first)
-        t = np.where(usable & (clear | near), here, t)
+        doubtful |= usable & ~clear & (over >= -doubt).all(axis=1)
         kept |= usable & clear
-        doubtful |= usable & near
-        undecided = undecided & ~(clear | near)
+        t = np.where(kept | doubtful, t, t - 1)
     return t, ways.listed + root[:, 0] * t + root[:, 1] * (left - t), kept, doubtful
 
 
 def _changes(lines: Lines, shifts: Shifts, ways: Ways, good: Ints, t: Floats, moves: Floats) -> tuple[Ints, Floats]:
-    """Ingredients that change by the winning ways, and by how much."""
+    """Ingredients that change by the winning ways, and by how much; a second between that is not there by nothing."""
     line = ways.line[good]
-    places, side = lines.places[line], lines.side[line]
-    second = places[:, 1] >= 0
-    rest = moves[line] - ways.moved[good] - t
-    changed, by = [places[:, 0], places[second, 1]], [side[:, 0] * t, (side[:, 1] * rest)[second]]
+    by_between = lines.side[line] * np.column_stack((t, moves[line] - ways.moved[good] - t))
+    changed, by = [lines.places[line].ravel()], [by_between.ravel()]
     way = good
     while len(way := way[ways.shift[way] >= 0]):
         shift = ways.shift[way]

@@ -14,9 +14,8 @@ from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
 from concurrent.futures import CancelledError, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
-from hashlib import blake2b
 from itertools import chain, islice
 from multiprocessing.connection import wait
 from typing import Any
@@ -43,15 +42,15 @@ class Done:
     texts : mapping of table to CSV lines
     counts : mapping
         Recipes "solved", "impossible" and "unreadable".
-    names : dict of int to str
-        Names of the recipes by their hashes.
+    names : list of str
+        Of all its recipes.
     size : int
         Bytes of the menu that it was.
     """
 
     texts: Mapping[str, bytes]
     counts: Counts
-    names: dict[int, str]
+    names: list[str]
     size: int
 
 
@@ -68,44 +67,29 @@ def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: M
         tables.problems["place"] = np.array([place if file else piece.menu.place(line, columns.get(column, 0))
                                              for line, column, file, place in found], dtype=object)
     names = [*tables.servings["recipe"].tolist(), *tables.problems["recipe"].drop_duplicates().tolist()]
-    return Done(tables.texts(), tables.counts(), {hash_of(name): name for name in names}, piece.size)
-
-
-def hash_of(name: str) -> int:
-    """A name as a number, the same in every process."""
-    return int.from_bytes(blake2b(name.encode("utf-8", "replace"), digest_size=8).digest(), "big")
+    return Done(tables.texts(), tables.counts(), names, piece.size)
 
 
 def _in_order(tasks: Iterable[Task], most: int, submit: Callable[[Task], Any],
-              lost: Callable[[Task, Exception], BadInput | None]) -> Finished:
+              watched: Callable[[Task], AbstractContextManager[None]]) -> Finished:
     """Results in order, at most so many tasks under way or waiting for those before them.
 
-    `lost` says what an exception in place of a result means; None raises it as it is.
+    `watched` says of an exception that is met while a task is waited for what it means.
     """
     waiting: deque[tuple[Task, Any]] = deque()
 
-    def result() -> tuple[Task, Done]:
+    def first() -> tuple[Task, Done]:
         task, future = waiting.popleft()
-        try:
+        with watched(task):
             return task, future.result()
-        except Exception as error:
-            fault = lost(task, error)
-            if fault is None:
-                raise
-            raise fault from error
 
     for task in tasks:
-        try:
+        with watched(waiting[0][0] if waiting else task):
             waiting.append((task, submit(task)))
-        except Exception as error:
-            fault = lost(waiting[0][0] if waiting else task, error)
-            if fault is None:
-                raise
-            raise fault from error
         if len(waiting) > most:
-            yield result()
+            yield first()
     while waiting:
-        yield result()
+        yield first()
 
 
 def in_processes(tasks: Iterable[Task], foods: FoodTable, workers: int) -> Finished:
@@ -125,7 +109,7 @@ def in_processes(tasks: Iterable[Task], foods: FoodTable, workers: int) -> Finis
             yield (piece, options), solve_piece(piece, foods, options)
         return
     with _pool(foods, workers) as pool:
-        yield from _in_order(chain(start, cut), 2 * workers, lambda task: _submitted(pool, task), _lost_process)
+        yield from _in_order(chain(start, cut), 2 * workers, lambda task: _submitted(pool, task), _process_watched)
 
 
 @contextmanager
@@ -157,12 +141,18 @@ def _submitted(pool: ProcessPoolExecutor, task: Task) -> Any:
             signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _lost_process(task: Task, error: Exception) -> BadInput | None:
-    if not isinstance(error, BrokenProcessPool):
-        return None
+@contextmanager
+def _process_watched(task: Task) -> Iterator[None]:
+    try:
+        yield
+    except BrokenProcessPool as error:
+        raise _lost(task, "the process that solved this ended (out of memory?): try fewer --workers") from error
+
+
+def _lost(task: Task, what: str) -> BadInput:
+    """What is said of a piece that nobody has solved."""
     menu, line = task[0].menu, task[0].first_line
-    return BadInput([Fault(menu.source, f"from {menu.place(line)}", "",
-                           "the process that solved this ended (out of memory?): try fewer --workers")])
+    return BadInput([Fault(menu.source, f"from {menu.place(line)}", "", what)])
 
 
 _PREPARED: dict[str, FoodTable] = {}
@@ -217,15 +207,15 @@ def on_cluster(tasks: Iterable[Task], foods: FoodTable, address: str, tls: Mappi
     dask = dask_library()
     gone = OSError, CancelledError, dask.KilledWorker
 
-    def lost(task: Task, error: Exception) -> BadInput | None:
-        menu, line = task[0].menu, task[0].first_line
-        if isinstance(error, ImportError):
-            return BadInput([Fault("--cluster", "", "", f"a worker lacks what this needs: {error}")])
-        if not isinstance(error, gone):
-            return None
-        return BadInput([Fault(menu.source, f"from {menu.place(line)}", "",
-                               "the worker that solved this was lost (out of memory?): try again, or with workers "
-                               "that have more memory")])
+    @contextmanager
+    def watched(task: Task) -> Iterator[None]:
+        try:
+            yield
+        except ImportError as error:
+            raise BadInput([Fault("--cluster", "", "", f"a worker lacks what this needs: {error}")]) from error
+        except gone as error:
+            raise _lost(task, "the worker that solved this was lost (out of memory?): try again, or with workers that "
+                              "have more memory") from error
 
     try:
         security = dask.Security(tls_ca_file=tls.get("ca"), tls_client_cert=tls.get("cert"),
@@ -239,4 +229,4 @@ def on_cluster(tasks: Iterable[Task], foods: FoodTable, address: str, tls: Mappi
         except gone as error:
             raise BadInput([Fault("--cluster", "", "", f"has no worker that answers: {error}")]) from error
         yield from _in_order(tasks, 2 * max(1, len(client.scheduler_info()["workers"])) + 1,
-                             lambda task: client.submit(solve_piece, task[0], table, task[1], pure=False), lost)
+                             lambda task: client.submit(solve_piece, task[0], table, task[1], pure=False), watched)

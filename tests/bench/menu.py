@@ -165,7 +165,7 @@ def stack_alone(menu: Path) -> Times:
     frame = frame_of(opened.header, lines, rows)
     arrays = joined(frame, menu_columns(opened.header, foods.columns), foods)
     part = arrays.selected(arrays.plain)
-    stack = moves_of(rows_of(part, FoodArrays(foods, Policy())), None).stack
+    stack = moves_of(rows_of(part, FoodArrays(foods, np.arange(len(foods)), Policy())), None).stack
     begin, processor = time.perf_counter(), sum(os.times()[:4])
     solve_stack(stack)
     return ((time.perf_counter() - begin) / part.count * 1e3, (sum(os.times()[:4]) - processor) / part.count * 1e3)
