@@ -1,9 +1,13 @@
 """Weights for a dish that keeps a stated macronutrient ratio under a net-carbohydrate ceiling.
 
->>> from ratio_solver import load_foods, read_recipe, solve      # doctest: +SKIP
->>> answer = solve(read_recipe("dish.toml", load_foods()))       # doctest: +SKIP
->>> answer.outcome                                               # doctest: +SKIP
-'solved'
+>>> from ratio_solver import load_foods, read_recipe, solve
+>>> answer = solve(read_recipe("examples/celeriac-gratin.toml", load_foods()))
+>>> answer.outcome, f"{answer.per_serving['ratio']:.2f}:1", f"{answer.weights_g['cream']:.1f} g"
+('solved', '2.00:1', '422.0 g')
+
+What a function finds is an outcome: `answer.outcome` is a word, `answer.report()` the text of the command,
+`answer.to_dict()` its JSON, `answer.rows()` its CSV, and a notebook shows it as tables. Figures are exact fractions;
+`weights_g` and `per_serving` have them as floats.
 
 Names are loaded when they are first used, so that what does not solve does not load the solver.
 """
@@ -25,20 +29,19 @@ if TYPE_CHECKING:
     from ratio_solver.menu.results import MenuTables
     from ratio_solver.menu.run import run_menu
     from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
+    from ratio_solver.recipe.change import fixed
     from ratio_solver.recipe.measures import household
     from ratio_solver.recipe.model import Ingredient, Recipe, Target
     from ratio_solver.recipe.read import read_recipe, recipe_from
-    from ratio_solver.recipe.write import fixed, recipe_text
+    from ratio_solver.recipe.write import recipe_text
     from ratio_solver.solving.result import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.solving.solve import solve
-    from ratio_solver.tools.add_fat.compute import add_fat
-    from ratio_solver.tools.add_fat.model import AddFat
+    from ratio_solver.tools.add_fat.compute import AddFat, add_fat
     from ratio_solver.tools.adjust.compute import Adjustment, adjust
     from ratio_solver.tools.adjust.remedies import Remedy
     from ratio_solver.tools.card.compute import card
     from ratio_solver.tools.card.declared import Declared, declared
-    from ratio_solver.tools.curve.compute import curve
-    from ratio_solver.tools.curve.model import Curve, Curves
+    from ratio_solver.tools.curve.compute import Curve, Curves, curve
     from ratio_solver.tools.portions.compute import Portions, portions
     from ratio_solver.tools.scale_error.compute import ScaleError, scale_error, scale_named
     from ratio_solver.tools.shopping.compute import ShoppingList, shopping
@@ -58,20 +61,19 @@ _HOMES = {name: module for module, names in {
     "menu.results": "MenuTables",
     "menu.run": "run_menu",
     "menu.solve": "MenuOptions solve_frame solve_menu",
+    "recipe.change": "fixed",
     "recipe.measures": "household",
     "recipe.model": "Ingredient Recipe Target",
     "recipe.read": "read_recipe recipe_from",
-    "recipe.write": "fixed recipe_text",
+    "recipe.write": "recipe_text",
     "solving.result": "CuringFat Diagnosis Impossible Proposal Repair",
     "solving.solve": "solve",
-    "tools.add_fat.compute": "add_fat",
-    "tools.add_fat.model": "AddFat",
+    "tools.add_fat.compute": "AddFat add_fat",
     "tools.adjust.compute": "Adjustment adjust",
     "tools.adjust.remedies": "Remedy",
     "tools.card.compute": "card",
     "tools.card.declared": "Declared declared",
-    "tools.curve.compute": "curve",
-    "tools.curve.model": "Curve Curves",
+    "tools.curve.compute": "Curve Curves curve",
     "tools.portions.compute": "Portions portions",
     "tools.scale_error.compute": "ScaleError scale_error scale_named",
     "tools.shopping.compute": "ShoppingList shopping",
@@ -89,6 +91,11 @@ __all__ = [
     "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve",
     "solve_frame", "solve_menu", "swap", "try_all", "what_if",
 ]
+
+
+def __dir__() -> list[str]:
+    """Every public name, whether it has been used or not."""
+    return sorted({*globals(), *__all__})
 
 
 def __getattr__(name: str) -> object:

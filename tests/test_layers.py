@@ -11,7 +11,7 @@ import pytest
 PACKAGE = Path(__file__).resolve().parent.parent / "ratio_solver"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-ORDER = ("errors", "exact", "foods", "recipe", "dish", "lp", "solving", "output", "tools", "menu", "cli")
+ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving", "output", "tools", "menu", "cli")
 """A room may import from those before it."""
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}

@@ -13,13 +13,13 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.alcohol import ALCOHOL
-from ratio_solver.dish.constraints import CARBS, EMPTY, FIBRE, LESS, MORE
+from ratio_solver.dish.cautions import STRONG_FROM
+from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
@@ -168,7 +168,7 @@ class Solved:
 
         Stacked menus are reckoned by fat : (protein + net carbs), so this is what `notices.cautions` looks at too.
         """
-        menu, rows, strong_from = self.menu, self.rows, float(notices.STRONG_FROM)
+        menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
         above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(below > 0, above / below, np.nan)

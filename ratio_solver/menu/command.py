@@ -23,7 +23,7 @@ from ratio_solver.output.options import (
 )
 
 
-@click.command()
+@click.command("menu")
 @click.argument("menu", type=click.Path(readable=False))
 @click.option("-o", "--output", required=True, type=click.Path(readable=False), metavar="DIR",
               help="Folder for the results: new, or that of an earlier run.")
@@ -36,9 +36,9 @@ from ratio_solver.output.options import (
 @click.option("--tls-cert", metavar="FILE", help="Certificate to show to the cluster.")
 @click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
 @with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
-def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
-         tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
-         guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
+def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
+            tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
+            guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
     A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file

@@ -19,9 +19,9 @@ from ratio_solver.menu.columns import (
     target_span,
     target_value,
 )
+from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.model import Recipe, Target
 from ratio_solver.recipe.read import read_recipe, recipe_from
-from ratio_solver.recipe.resize import with_servings
 from ratio_solver.recipe.targets import with_end
 
 _INGREDIENT = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")

@@ -181,7 +181,7 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
 def _ratio_reached(answer: Proposal) -> float | None:
     """The ratio reached; the bound itself where that is binding and met."""
     ratio = answer.facts.ratio
-    bounds = [state.limit.bound for state in answer.limits if state.binding and state.limit.name == RATIO]
+    bounds = [state.limit.bound for state in answer.limits if state.binding and state.limit.nutrient == RATIO]
     return printed(bounds[0] if bounds and ratio is not None and abs(ratio - bounds[0]) < 1e-9 else ratio)
 
 

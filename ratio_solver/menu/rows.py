@@ -16,11 +16,12 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from ratio_solver.dish.constraints import FIBRE, LESS, MORE, Limit, limits_of, ratio_vectors
+from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
+from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
 from ratio_solver.exact import ZERO, Vector, exact
-from ratio_solver.foods.content import content, least_content
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.levels import Level
+from ratio_solver.foods.nutrients import FIBRE
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.model import Floats
@@ -100,10 +101,9 @@ class FoodArrays:
     def nutrient(self, column: str) -> PerGram:
         """A nutrient."""
         def make() -> PerGram:
-            known = [content(food, column, self.policy) for food in self.foods]
-            least = tuple((least_content(food, column, self.policy) if value is None else value) / 100
-                          for food, value in zip(self.foods, known, strict=True))
-            return PerGram(least, _doubles(least), np.array([value is not None for value in known], dtype=bool))
+            least = least_amounts(self._all, column)
+            known = [amount is not None for amount in known_amounts(self._all, column)]
+            return PerGram(least, _doubles(least), np.array(known, dtype=bool))
 
         return self._once(("nutrient", column), make)
 
@@ -116,7 +116,7 @@ class FoodArrays:
             target = Target(nutrient, 1.0, None) if sense == MORE else Target(nutrient, None, 1.0)
             limit, *_ = limits_of(replace(self._all, targets=(target,)), self.guaranteed)
             counted = sense == MORE or nutrient in (RATIO, FIBRE, *self.policy.unknown_as_zero)
-            unsure = [not counted and content(food, nutrient, self.policy, self._most) is None for food in self.foods]
+            unsure = [not counted and amount is None for amount in known_amounts(self._all, nutrient, self._most)]
             return TargetOfFoods(limit, _doubles(limit.numerator), _doubles(limit.denominator),
                                  np.array(unsure, dtype=bool))
 

@@ -16,7 +16,7 @@ from itertools import combinations, islice, product
 import numpy as np
 
 from ratio_solver.dish.status import LimitState, Loosening, Weight
-from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.lp.extremes import Span, closed_part, extremes, is_point, searched_extremes
 from ratio_solver.lp.knobs import Knob, Quotient, Sides
 from ratio_solver.lp.model import Arrays, Floats, LinearModel
@@ -90,9 +90,7 @@ def weight_ranges(formulation: Formulation, settled: LinearModel, found: Solutio
 def _settings(formulation: Formulation) -> Iterator[Arrays]:
     """The model with its choices made, in each way that leaves no room for one more ingredient."""
     model, recipe = formulation.model, formulation.recipe
-    used = {variable.name.removesuffix(" used"): place
-            for place, variable in enumerate(model.variables) if variable.step is not None}
-    at = {place: used[item.label] for place, item in enumerate(recipe.ingredients) if item.label in used}
+    at = formulation.used
     options = []
     for limit in formulation.limits:
         if limit.members:
@@ -125,7 +123,7 @@ def _priced(
     places = [
         place for place, state in enumerate(states)
         if not state.limit.members and state.actual is not None
-        and not (state.limit.kind == "ingredient" and state.limit.numerator.index(ONE) in left_out)
+        and not (state.limit.kind == "ingredient" and state.limit.subject.place in left_out)
     ]
     knobs = [_knob(formulation, place) for place in places]
     sides = prices(arrays, settled.float_costs[0], found, knobs)
@@ -143,10 +141,8 @@ def _decided(
     """
     if not settled.stepped:
         return settled.arrays, found, frozenset()
-    arrays, count = settled.arrays, len(formulation.adjustable)
-    used = {variable.name.removesuffix(" used"): variable.upper
-            for variable in settled.variables if variable.step is not None}
-    left_out = [place for place, variable in enumerate(settled.variables[:count]) if used.get(variable.name) == 0]
+    arrays = settled.arrays
+    left_out = [weight for used, weight in formulation.ties.items() if not settled.variables[used].upper]
     whole = np.array([variable.step is not None for variable in settled.variables])
     links = np.any(arrays.matrix[:, whole] != 0, axis=1)
     lower, upper = arrays.lower.copy(), arrays.upper.copy()
@@ -162,7 +158,7 @@ def _knob(formulation: Formulation, place: int) -> Knob:
     """A limit of the recipe as a bound of the model."""
     limit, row = formulation.limits[place], formulation.row_of[place]
     if row is None:
-        variable = formulation.adjustable.index(limit.numerator.index(ONE))
+        variable = formulation.adjustable.index(limit.subject.place)
         unit = np.zeros(len(formulation.model.variables))
         unit[variable] = 1.0
         return Knob(limit.sense, float(limit.bound), Quotient(unit, 0.0, np.zeros(len(unit)), 1.0),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
-from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.lp.envelope import Stretch, lowest, ways
@@ -33,9 +33,8 @@ class Drawing:
         Whether the curve is drawn against the ceiling on net carbs (else against the least ratio).
     formulation : Formulation
         Without the limit that the curve is drawn against.
-    net : Limit
-        Net carbs of a serving.
-    ratio : Limit
+    fixed_net : Fraction
+        Net carbs of the fixed ingredients of the batch, g.
     moving : Moving
         The least ratio is the parameter.
     models : tuple of LinearModel
@@ -47,8 +46,7 @@ class Drawing:
     recipe: Recipe
     ceiling: bool
     formulation: Formulation
-    net: Limit
-    ratio: Limit
+    fixed_net: Fraction
     moving: Moving
     models: tuple[LinearModel, ...]
     tops: tuple[Fraction, ...]
@@ -58,81 +56,68 @@ class Drawing:
         """The best reachable ratio; None where no weights keep the other limits."""
         return max(self.tops, default=None)
 
-    def stretches(self, most: Fraction | None) -> tuple[Stretch, ...]:
-        """Pieces over the least ratio, as far as they are the lowest; up to `most`."""
+    def regions(self, most: Fraction | None) -> tuple[Stretch, ...]:
+        """Critical regions over the least ratio, as far as they are the lowest; up to `most`."""
         start, ends = self._unheld(), [top if most is None else min(top, most) for top in self.tops]
         start = start if start < max(ends) else ZERO  # where all dishes are above what is shown it is shown from 0
-        traces = [trace(model, self.moving, start, end) for model, end in zip(self.models, ends, strict=True)]
-        return lowest(traces)
+        return lowest([trace(model, self.moving, start, end) for model, end in zip(self.models, ends, strict=True)])
 
     def _unheld(self) -> Fraction:
         """The ratio of the best dish that no ratio is asked of: below it nothing changes."""
-        row = self.models[0].rows[self.moving.row]
+        row, costs = self.models[0].rows[self.moving.row], self.models[0].costs[:2]
         points = [point for model in self.models if (point := best_point(model)) is not None]
-        best = min(points, key=lambda point: [dot(cost, point) for cost in self.models[0].costs[:2]])
+        best = min(points, key=lambda point: [dot(cost, point) for cost in costs])
         below = dot(self.moving.rate, best) - self.moving.bound_rate
         return (dot(row.coefficients, best) - row.bound) / below if below > 0 else ZERO
 
-    def rises(self, stretch: Stretch) -> bool:
+    def rises(self, region: Stretch) -> bool:
         """Whether the curve has begun: the least ratio binds, or the least net carbs rise with it."""
         if self.ceiling:
-            return bool(stretch.piece.slope and stretch.piece.gain)
-        return bool(stretch.piece.gain) or any(
-            mark.kind == "row" and mark.place == self.moving.row for mark in stretch.piece.tight)
+            return bool(region.piece.slope and region.piece.gain)
+        return bool(region.piece.gain) or ("row", self.moving.row) in _tight_marks(region)
 
-    def coordinates(self, stretch: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
+    def coordinates(self, region: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
         """x and y of the curve at a ratio."""
-        cost = stretch.piece.cost_at(ratio)
-        return (self.net_carbs(cost), ratio) if self.ceiling else (ratio, cost)
+        cost = region.piece.cost_at(ratio)
+        return ((cost + self.fixed_net) / self.recipe.servings, ratio) if self.ceiling else (ratio, cost)
 
-    def net_carbs(self, moving_part: Fraction) -> Fraction:
-        """Net carbs of a serving, g, from those of the adjustable ingredients of the batch."""
-        return (moving_part + self._fixed_net) / self.recipe.servings
+    def formula(self, region: Stretch) -> Formula:
+        """The curve's formula from the critical region's: of the ceiling it is the inverse."""
+        p, q, r, s = region.piece.formula
+        fixed, servings = self.fixed_net, self.recipe.servings
+        return (p + r * fixed, -r * servings, -q - s * fixed, s * servings) if self.ceiling else (p, q, r, s)
 
-    @property
-    def _fixed_net(self) -> Fraction:
-        return dot(self.net.numerator, fixed_weights(self.recipe))
-
-    def formula(self, stretch: Stretch) -> Formula:
-        """The curve's formula from the piece's: of the ceiling it is the inverse."""
-        p, q, r, s = stretch.piece.formula
-        if not self.ceiling:
-            return p, q, r, s
-        fixed, servings = self._fixed_net, self.recipe.servings
-        return p + r * fixed, -r * servings, -q - s * fixed, s * servings
-
-    def weights(self, stretch: Stretch, ratio: Fraction) -> Vector:
+    def weights(self, region: Stretch, ratio: Fraction) -> Vector:
         """Weights of all ingredients at a ratio, g for the batch."""
-        return self.formulation.weights(stretch.piece.values_at(ratio))
+        return self.formulation.weights(region.piece.values_at(ratio))
 
-    def binding(self, stretch: Stretch) -> tuple[str, ...]:
-        """Names of the limits that bind all along a stretch, but for the least ratio and pinned weights."""
-        marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
-        found = []
+    def binding(self, region: Stretch) -> tuple[Limit, ...]:
+        """The limits that bind all along a critical region, but for the least ratio and pinned weights."""
+        tight, found = _tight_marks(region), []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
-            if row == self.moving.row:
-                continue
-            if row is None:
-                place = limit.numerator.index(ONE)
-                if self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum:
-                    continue  # pinned: it binds wherever one looks
-                variable = self.formulation.adjustable.index(place)
-                mark = ("lower" if limit.sense == MORE else "upper", variable)
-            else:
-                mark = ("row", row)
-            if mark in marks:
-                found.append(limit.name)
-        return tuple(dict.fromkeys(found))
+            place, end = limit.subject.place, "lower" if limit.sense == MORE else "upper"
+            if row is None and self._pinned(place):
+                continue  # it binds wherever one looks
+            mark = (end, self.formulation.adjustable.index(place)) if row is None else ("row", row)
+            if mark in tight and row != self.moving.row:
+                found.append(limit)
+        return tuple(found)
 
-    def at_start(self, stretch: Stretch) -> tuple[str, ...]:
-        """Labels of ingredients that stay at their start all along, within their bounds."""
-        marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
-        count = len(self.formulation.adjustable)
-        return tuple(
-            self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
-            if ("lower", count + k) in marks and ("lower", 2 * count + k) in marks
-            and ("lower", k) not in marks and ("upper", k) not in marks
-        )
+    def at_start(self, region: Stretch) -> tuple[str, ...]:
+        """Labels of the ingredients that stay at their start all along, within their bounds."""
+        tight, count = _tight_marks(region), len(self.formulation.adjustable)
+        return tuple(self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
+                     if {("lower", count + k), ("lower", 2 * count + k)} <= tight
+                     and not {("lower", k), ("upper", k)} & tight)
+
+    def _pinned(self, place: int) -> bool:
+        """Whether an ingredient's bounds leave it one weight."""
+        return self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum
+
+
+def _tight_marks(region: Stretch) -> set[tuple[str, int]]:
+    """Kind and place of the rows and bounds of the model that are tight all along a critical region."""
+    return {(mark.kind, mark.place) for mark in region.piece.tight}
 
 
 def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
@@ -142,38 +127,26 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
     if ceiling:
         held = held.with_targets(Target(NET_CARBS, net.minimum if net else None, None))
     counted = limits_of(recipe.with_targets(Target(NET_CARBS, None, 1.0)), guaranteed)
-    net_limit = next(limit for limit in counted if limit.key == ("net carbs", LESS))
     formulation = formulate(held, guaranteed=guaranteed)
-    least = next(limit for limit in formulation.limits if limit.key == (RATIO, MORE))
+    (net_carbs,) = (limit.numerator for limit in counted if limit.nutrient == NET_CARBS)
+    (least,) = (limit for limit in formulation.limits if limit.least_ratio)
     moving, model = _moving(formulation, least)
     if ceiling:
         grams, listed = model.costs
         near = tuple(a + b / 10**6 for a, b in zip(grams, listed, strict=True))
-        model = replace(model, costs=(_padded(formulation, net_limit.numerator), near))
-    tops = [(way, highest(way, moving, exact(HIGHEST_RATIO))) for way in ways(model)]
-    possible = [(way, top) for way, top in tops if top is not None]
-    return Drawing(recipe, ceiling, formulation, net_limit, least, moving,
-                   tuple(way for way, _ in possible), tuple(top for _, top in possible))
+        model = replace(model, costs=(formulation.padded(net_carbs), near))
+    tops = [(way, top) for way in ways(model) if (top := highest(way, moving, exact(HIGHEST_RATIO))) is not None]
+    return Drawing(recipe, ceiling, formulation, dot(net_carbs, formulation.fixed), moving,
+                   tuple(way for way, _ in tops), tuple(top for _, top in tops))
 
 
 def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel]:
     """The ratio's row as the one that moves, and the model with it at the parameter 0: fat >= 0."""
     place = formulation.row_of[formulation.limits.index(ratio)]
     assert place is not None
-    fixed = fixed_weights(formulation.recipe)
-    row = replace(formulation.model.rows[place], coefficients=_padded(formulation, ratio.numerator),
+    fixed = formulation.fixed
+    row = replace(formulation.model.rows[place], coefficients=formulation.padded(ratio.numerator),
                   bound=-dot(ratio.numerator, fixed))
     rows = tuple(row if k == place else r for k, r in enumerate(formulation.model.rows))
-    moving = Moving(place, _padded(formulation, ratio.denominator), -dot(ratio.denominator, fixed))
+    moving = Moving(place, formulation.padded(ratio.denominator), -dot(ratio.denominator, fixed))
     return moving, replace(formulation.model, rows=rows)
-
-
-def _padded(formulation: Formulation, amounts: Vector) -> Vector:
-    """Amounts per g of each ingredient as coefficients of the model's variables."""
-    entries = tuple(amounts[place] for place in formulation.adjustable)
-    return (*entries, *[ZERO] * (len(formulation.model.variables) - len(entries)))
-
-
-def fixed_weights(recipe: Recipe) -> Vector:
-    """Weights of the fixed ingredients, g; 0 for the adjustable ones."""
-    return tuple(ZERO if i.adjustable else exact(i.start) for i in recipe.ingredients)

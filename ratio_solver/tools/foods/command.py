@@ -2,49 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import click
 
-from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.bundled import BUNDLED
-from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
-from ratio_solver.output.options import OUTPUT, TABLES, deliver, with_options
+from ratio_solver.foods.table import load_foods
+from ratio_solver.output.options import OUTPUT, TABLES, deliver_outcome, with_options
 
 
-@click.command()
+@click.command("foods")
 @click.argument("words", nargs=-1, required=True)
 @click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
 @with_options(TABLES, OUTPUT)
-def foods(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
+def command(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
     """Search the composition table: `foods WORDS...`, or `foods show NAME`.
 
     A food is listed when its name, id or role holds all the words.
     """
-    from ratio_solver.output.json_csv import as_csv, as_json
-    from ratio_solver.tools.foods.data import FOOD_COLUMNS, compared_data, food_data
+    from ratio_solver.tools.foods.compute import find_foods, one_food
 
     showing = words[0] == "show"
-    if showing and not "".join(words[1:]).strip():
-        raise click.UsageError("foods show: expected the NAME of a food")
-    table = load_foods(*tables)
     name = " ".join(words[1:] if showing else words)
-    found = [one_food(table, name)] if showing else table.search(name)
-    if form == "json":
-        deliver(as_json(food_data(found[0]) | compared_data(found[0]) if showing
-                        else [food_data(food) for food in found]), output)
-    elif form == "csv":
-        deliver(as_csv(map(food_data, found), FOOD_COLUMNS).rstrip("\n"), output)
-    else:
-        from ratio_solver.tools.foods.report import food_report, search_report
-
-        elsewhere = [] if found else [other for other, file in BUNDLED.items() if bundled_search(file, name)]
-        deliver(food_report(found[0]) if showing else search_report(found, name, most, elsewhere), output)
-
-
-def one_food(table: FoodTable, name: str) -> Any:
-    """The food of a name or id, or a fault with what was meant."""
-    food = table.get(name)
-    if food is None:
-        raise BadInput([Fault("foods", "", repr(name), table.unknown(name))])
-    return food
+    if showing and not name.strip():
+        raise click.UsageError("foods show: expected the NAME of a food")
+    deliver_outcome((one_food if showing else find_foods)(load_foods(*tables), name), form, output, most=most)

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from ratio_solver import BadInput, FoodTable, Recipe, check, load_foods, recipe_from
-from ratio_solver.recipe.resize import scaled
+from ratio_solver.recipe.change import scaled
 
 
 @pytest.fixture(scope="module")

@@ -1,15 +1,17 @@
-"""The same dish in another size."""
+"""The same dish changed: in another size, at other weights, with foods added."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import exact
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
-from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.model import Ingredient, Recipe
 
 
 def scaled(recipe: Recipe, factor: float, servings: int | None = None) -> Recipe:
@@ -91,3 +93,42 @@ def short_factor(factor: Fraction) -> str:
 def with_servings(recipe: Recipe, servings: int) -> Recipe:
     """The same batch in other portions; targets stay per serving."""
     return replace(recipe, servings=servings)
+
+
+def fixed(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
+    """The recipe as it stands in the bowl: every ingredient fixed at its weight (g for the batch).
+
+    Targets, parts, proportions and choices stay; bounds of ingredients are gone, as nothing may move.
+    """
+    return replace(recipe, ingredients=tuple(
+        replace(ingredient, start=float(weight), minimum=None, maximum=None, in_bowl=0.0)
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
+    ))
+
+
+def planned(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
+    """The recipe with these weights as its starts: what is solved next stays close to them."""
+    return replace(recipe, ingredients=tuple(
+        replace(ingredient, start=float(weight))
+        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
+    ))
+
+
+def with_added(recipe: Recipe, foods: Sequence[Food], grams: Sequence[float] = ()) -> Recipe:
+    """The recipe with fixed ingredients added at its end (of no part; a proportion to the batch counts them)."""
+    weights = grams or (0.0,) * len(foods)
+    taken = {ingredient.label.lower() for ingredient in recipe.ingredients}
+    added = tuple(
+        Ingredient(f"{food.name}, added" if food.name.lower() in taken else food.name, food, weight)
+        for food, weight in zip(foods, weights, strict=True)
+    )
+    labels = tuple(ingredient.label for ingredient in added)
+
+    return replace(
+        recipe,
+        ingredients=(*recipe.ingredients, *added),
+        proportions=tuple(
+            replace(share, of=(*share.of, *labels * share.of_batch), to=(*share.to, *labels * share.to_batch))
+            for share in recipe.proportions
+        ),
+    )
