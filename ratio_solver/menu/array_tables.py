@@ -34,7 +34,7 @@ from ratio_solver.menu.results import (
     table_columns,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
-from ratio_solver.menu.stacked import ROUNDING, MenuSolution, gram_costs
+from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
@@ -119,10 +119,10 @@ class Solved:
         defined = ~np.isnan(actual)
         margin, tolerance = np.abs(above - rows.bound * below), self.tolerance * rows.largest(rows.value)
         binding = defined & (margin <= tolerance)
-        unsure = defined & (np.abs(margin - tolerance) <= ROUNDING * (above + rows.bound * below))
+        unsure = defined & (np.abs(margin - tolerance) <= SUM_ROUNDING * (above + rows.bound * below))
         slack = rows.sign * (actual - rows.bound)
-        shown_actual, open_actual = printed_all(actual, ROUNDING * actual)
-        shown_slack, open_slack = printed_all(slack, ROUNDING * (actual + rows.bound))
+        shown_actual, open_actual = printed_all(actual, SUM_ROUNDING * actual)
+        shown_slack, open_slack = printed_all(slack, SUM_ROUNDING * (actual + rows.bound))
         closely = ~binding & (open_actual | open_slack)
         if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
             closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
@@ -134,7 +134,7 @@ class Solved:
             shown_actual[line], shown_slack[line] = printed(exactly), printed(left)
             binding[line] = not self.tolerance and left == 0
         price = rows.sign * found.price * found.divisor
-        error = found.price_error * found.divisor + ROUNDING * np.abs(price)
+        error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
         shown_price, open_price = printed_all(price, error)
         names, units = (np.array([getattr(kind.limit, key) for kind in rows.kinds], dtype=object)[rows.kind]
@@ -177,10 +177,10 @@ class Solved:
         first = np.flatnonzero(rows.of_ratio & binding)[::-1]
         bound[rows.owner[first]] = rows.bound[first]
         met = np.abs(ratio - bound) < 1e-9
-        shown, unsure = printed_all(np.where(met, bound, ratio), np.where(met, 0.0, ROUNDING * ratio))
+        shown, unsure = printed_all(np.where(met, bound, ratio), np.where(met, 0.0, SUM_ROUNDING * ratio))
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
-        open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= ROUNDING * 10)
+        open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
         return shown, np.array(CELL_CAUTIONS, dtype=object)[strong.astype(int)], open_
 
     def _facts(self) -> Table:
@@ -195,7 +195,7 @@ class Solved:
                 continue
             nutrient = self.foods.nutrient(column)
             total = menu.sum(nutrient.doubles[menu.food] * raw) / menu.servings
-            shown, unsure = printed_all(total, ROUNDING * total)
+            shown, unsure = printed_all(total, SUM_ROUNDING * total)
             for recipe in np.flatnonzero(unsure):
                 amount = exact_total(menu, self.found.nano, int(recipe), nutrient.exact)
                 shown[recipe] = printed(amount / int(menu.servings[recipe]))
@@ -214,10 +214,10 @@ class Solved:
         menu, weights = self.menu, self.found.grams
         if self.prefer != "closest":
             total = menu.sum(np.nan_to_num(gram_costs(menu, self.foods, self.prefer)) * weights)
-            return printed_all(total, ROUNDING * total)
+            return printed_all(total, SUM_ROUNDING * total)
         keep = np.where(menu.adjustable, menu.keep, 0.0)
         shown, unsure = printed_all(menu.sum(keep * np.abs(weights - menu.start)),
-                                    ROUNDING * menu.sum(keep * (weights + menu.start)))
+                                    SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
         for recipe in np.flatnonzero(unsure):
             shown[recipe] = printed(sum((
                 exact(float(keep[i])) * abs(Fraction(int(self.found.nano[i]), NANO) - exact(float(menu.start[i])))

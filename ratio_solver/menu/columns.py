@@ -21,9 +21,6 @@ from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import INGREDIENT_KEYS, TOP_KEYS
 from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, override, ratio_value, target_column
 
-LONG, BY_FILE = "long", "by file"
-"""The two forms of a menu: a row an ingredient, or a row a recipe file."""
-
 NESTED = ("method", "foods", "targets", "policy", "ingredients", "parts", "proportions", "choose")
 """Keys of the recipe file that are tables or lists: a recipe that needs them stands in its own file."""
 
@@ -51,7 +48,8 @@ class MenuColumns:
 
     Attributes
     ----------
-    form : {"long", "by file"}
+    by_file : bool
+        Whether a row is a recipe file, else an ingredient.
     header : tuple of str
     targets : mapping of (nutrient, "min" or "max") to column
         In the order of the columns; the nutrient is "ratio" or a nutrient column.
@@ -60,7 +58,7 @@ class MenuColumns:
     ingredient : tuple of str
     """
 
-    form: str
+    by_file: bool
     header: tuple[str, ...]
     targets: dict[tuple[str, str], str] = field(default_factory=dict)
     recipe: tuple[str, ...] = ()
@@ -99,11 +97,12 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
         where = place(1, header.index(name) + 1 if name else 0)
         faults.append(Fault(source, where, shown(name) if name else "", expected))
 
-    form, needed, hint = LONG, ["recipe", "servings", "food", "grams"], " (or file, for a menu of recipe files)"
+    by_file = "file" in names
+    needed, hint = ["recipe", "servings", "food", "grams"], " (or file, for a menu of recipe files)"
     recipe_keys = ["recipe", *(key for key in TOP_KEYS if key not in NESTED), *POLICY_COLUMNS]
     ingredient_keys = list(INGREDIENT_KEYS)
-    if "file" in names:
-        form, needed, hint = BY_FILE, ["file"], ""
+    if by_file:
+        needed, hint = ["file"], ""
         recipe_keys, ingredient_keys = ["recipe", "file", "servings", "title"], []
     targets: dict[tuple[str, str], str] = {}
     for name in names:
@@ -111,7 +110,7 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
             continue
         meant = target_column(name, nutrients)
         if meant is None:
-            fault(name, _no_column(name, form, [*recipe_keys, *ingredient_keys], nutrients))
+            fault(name, _no_column(name, by_file, [*recipe_keys, *ingredient_keys], nutrients))
         elif meant in targets:
             fault(name, f"expected one of {targets[meant]} and {name}")
         else:
@@ -124,18 +123,18 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
             fault(name, "expected each column once")
     if faults:
         raise BadInput(faults)
-    return MenuColumns(form, tuple(header), targets, tuple(name for name in names if name in recipe_keys),
+    return MenuColumns(by_file, tuple(header), targets, tuple(name for name in names if name in recipe_keys),
                        tuple(name for name in names if name in ingredient_keys))
 
 
-def _no_column(name: str, form: str, keys: Sequence[str], nutrients: Sequence[str]) -> str:
+def _no_column(name: str, by_file: bool, keys: Sequence[str], nutrients: Sequence[str]) -> str:
     """What to say of a name that is no column of a menu."""
     bare = column_named(name, nutrients)
     if bare is not None:
         return f"expected {stem_of(bare)}_min or {stem_of(bare)}_max"
     if name in NESTED:
         return "stands in a recipe file: name that in the column file"
-    if form == BY_FILE and name in INGREDIENT_KEYS:
+    if by_file and name in INGREDIENT_KEYS:
         return "expected either file or food, not both: ingredients stand in the recipe file"
     known = [*keys, RATIO, "net_carbs", *(f"{stem_of(c)}_{end}" for c in nutrients for end in ("min", "max"))]
     return f"is no column of a menu{suggestion(name, known)}"

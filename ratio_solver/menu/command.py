@@ -46,7 +46,7 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
     code 3 where some are impossible, 1 where some cannot be read.
     """
     from ratio_solver.menu.columns import target_changes
-    from ratio_solver.menu.results import closing_line
+    from ratio_solver.menu.report import closing_line
     from ratio_solver.menu.run import menu_files, run_menu
     from ratio_solver.menu.solve import MenuOptions
 

@@ -89,10 +89,10 @@ def refuse_inputs(target: Path, inputs: Iterable[Path]) -> None:
 def _inside(path: Path, folder: Path) -> bool:
     """Whether a file, or what a link of this name leads to, lies in a folder, however either is spelt."""
     here, there = path.parent.resolve(), path.resolve()
-    return any(_same(parent, folder) for parent in {here, *here.parents, *there.parents})
+    return any(_one_folder(parent, folder) for parent in {here, *here.parents, *there.parents})
 
 
-def _same(one: Path, other: Path) -> bool:
+def _one_folder(one: Path, other: Path) -> bool:
     try:
         return one.samefile(other)
     except OSError:

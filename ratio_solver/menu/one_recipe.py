@@ -11,7 +11,6 @@ from ratio_solver.errors import LONGEST, BadInput, Fault, cut, one_line, shown
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.columns import (
     BARE,
-    BY_FILE,
     POLICY_COLUMNS,
     MenuColumns,
     cell_value,
@@ -56,14 +55,6 @@ class Problem:
     place: str = ""
 
 
-class BadRecipe(BadInput):
-    """A recipe of a menu that cannot be used, with its problems, at least one."""
-
-    def __init__(self, problems: Sequence[Problem]) -> None:
-        self.problems = tuple(problems)
-        super().__init__(Fault(p.recipe, f"line {p.line}, {p.column}", p.value, p.message) for p in problems)
-
-
 def cell_text(cell: object) -> str:
     """A cell as it stands in a problem: not too long, empty where it is blank."""
     if cell is None or cell != cell:
@@ -84,7 +75,7 @@ class RecipeRows:
     columns : MenuColumns
     decimal_comma : bool
     problems : list of Problem
-        Filled by `recipe`.
+        What is found as they are read.
     """
 
     name: str
@@ -97,31 +88,26 @@ class RecipeRows:
     @property
     def file(self) -> str:
         """The recipe file that the first row names, empty for a menu in long form."""
-        return cell_text(self.cells[0].get("file")) if self.columns.form == BY_FILE else ""
+        return cell_text(self.cells[0].get("file")) if self.columns.by_file else ""
 
-    def recipe(self, foods: FoodTable, folder: Path) -> Recipe:
-        """The recipe that the rows are; names of recipe files start from `folder`.
+    def recipe(self, foods: FoodTable, folder: Path) -> Recipe | None:
+        """The recipe that the rows are; None where there are problems, each at its line and column.
 
-        Raises
-        ------
-        BadRecipe
-            With every problem, each at its line and column.
+        Names of recipe files start from `folder`.
         """
-        head = self._head()
+        head, recipe = self._head(), None
         try:
-            recipe = self._of_file(head, foods, folder) if self.columns.form == BY_FILE else self._of_rows(head, foods)
+            recipe = self._of_file(head, foods, folder) if self.columns.by_file else self._of_rows(head, foods)
         except BadInput as bad:
             self.problems.extend(self.located(fault) for fault in bad.faults)
-        if self.problems:
-            raise BadRecipe(self.problems)
-        return recipe
+        return None if self.problems else recipe
 
     def located(self, fault: Fault, cells: bool = True) -> Problem:
         """A fault of a recipe as a problem of the row and column it comes from, of a recipe file and the place there.
 
         With `cells` the value is what the menu has there, else what the fault says.
         """
-        if self.columns.form == BY_FILE:
+        if self.columns.by_file:
             return Problem(self.lines[0], self.name, "file", cut(fault.got), cut(fault.expected), self.file,
                            cut(fault.place))
         row, column = self._where(fault.place)
@@ -180,12 +166,12 @@ class RecipeRows:
                 inner[key] = head[column]
         return recipe_from(table, foods, self.name)
 
-    def _of_file(self, head: Cells, foods: FoodTable, folder: Path) -> Recipe:
+    def _of_file(self, head: Cells, foods: FoodTable, folder: Path) -> Recipe | None:
         """The recipe of the file that a row names, with what the row puts in place of its own."""
         file = head.get("file")
         if not isinstance(file, str):
             self._problem(0, "file", "expected the name of a recipe file")
-            raise BadInput(())
+            return None
         recipe = read_recipe(folder / file, foods)
         servings = head.get("servings")
         if isinstance(servings, int) and 1 <= servings <= 100_000:

@@ -11,12 +11,13 @@ from fractions import Fraction
 import numpy as np
 import pandas as pd
 
-from ratio_solver.dish.cautions import is_strong
+from ratio_solver.dish.cautions import WHOLE, cautions, is_strong
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.notices import allergens_unknown, not_known
+from ratio_solver.dish.notices import not_known
 from ratio_solver.dish.nutrition import LEADING
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.outcome import Outcome
 from ratio_solver.output.json_csv import harmless
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Proposal
@@ -35,8 +36,8 @@ TEXT_COLUMNS = frozenset((
 CELL_CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
 """The usual caution and the stronger one for a cell; the whole of `dish.cautions` goes beside the tables."""
 
-Row = Mapping[str, object]
-Numbered = dict[str, list[tuple[int, Row]]]
+TableRow = Mapping[str, object]
+Numbered = dict[str, list[tuple[int, TableRow]]]
 """Rows of each table, with the number of the recipe that each belongs to."""
 
 
@@ -56,8 +57,8 @@ def table_columns(foods: FoodTable) -> dict[str, tuple[str, ...]]:
     }
 
 
-@dataclass(frozen=True)
-class MenuTables:
+@dataclass(frozen=True, repr=False)
+class MenuTables(Outcome):
     """Rows of the tables; the index of each frame is the number of the recipe in the menu.
 
     Attributes
@@ -69,6 +70,19 @@ class MenuTables:
     servings: pd.DataFrame
     limits: pd.DataFrame
     problems: pd.DataFrame
+
+    reported_in = "menu.report"
+
+    @property
+    def outcome(self) -> str:
+        """"solved" where every recipe is, else "impossible", or "unreadable" where one cannot be read."""
+        counts = self.counts()
+        return next((word for word in ("unreadable", "impossible") if counts[word]), "solved")
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios stated; the stronger caution where one of them is that of therapy."""
+        return cautions() if (self.servings["caution"] == CELL_CAUTIONS[1]).any() else WHOLE
 
     def counts(self) -> dict[str, int]:
         """Recipes "solved", "impossible" and "unreadable"."""
@@ -147,7 +161,7 @@ def reckoned(policy: Policy) -> str:
     return "" if policy == Policy() else policy.described()
 
 
-def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[Row]]:
+def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[TableRow]]:
     """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
@@ -161,15 +175,14 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
         "ratio": _ratio_reached(answer), "weight_g": printed(facts.weight), "unit": answer.objective.unit,
         "objective": printed(answer.objective.value), "proven": answer.objective.proven, "message": "",
         "at_least": "; ".join(column for column in columns if column in facts.unknown),
-        "allergens": allergens_cell(answer.allergens, allergens_unknown(
-            answer.recipe, [item.grams for item in answer.weights])),
+        "allergens": allergens_cell(answer.allergens, answer.allergens_unknown),
     }
-    weights: list[Row] = [
+    weights: list[TableRow] = [
         {"recipe": name, "ingredient": item.ingredient, "food": item.food, "start": float(item.start),
          "grams": printed(item.grams), "min": None if item.minimum is None else float(item.minimum),
          "max": None if item.maximum is None else float(item.maximum), "at": item.at or ""}
         for item in answer.weights]
-    limits: list[Row] = [
+    limits: list[TableRow] = [
         {"recipe": name, "name": state.limit.name, "kind": state.limit.kind, "sense": state.limit.sense,
          "limit": float(state.limit.bound), "slack": printed(state.slack), "unit": state.limit.unit,
          "actual": float(state.limit.bound) if state.binding else printed(state.actual), "binding": state.binding,
@@ -209,13 +222,3 @@ def _limit_at(limit: Limit, bound: Fraction) -> str:
     """A limit with a bound, in a message."""
     unit = limit.unit if limit.unit == ":1" else f" {limit.unit}"
     return f"{limit.name} {limit.sense} {float(bound):.12g}{unit}"
-
-
-def closing_line(counts: Mapping[str, int]) -> str:
-    """What became of a menu, in one line.
-
-    >>> closing_line({"solved": 40, "impossible": 1, "unreadable": 0})
-    '41 recipes: 40 solved, 1 impossible, 0 unreadable'
-    """
-    total = sum(counts.values())
-    return f"{total:,} recipe{'' if total == 1 else 's'}: " + ", ".join(f"{n:,} {name}" for name, n in counts.items())

@@ -21,9 +21,9 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
-from ratio_solver.menu.columns import BY_FILE, Changes, MenuColumns, changed_menu, menu_columns
-from ratio_solver.menu.one_recipe import BadRecipe, Problem, RecipeRows
-from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, Row, merged, rows_of_answer, table_columns
+from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
+from ratio_solver.menu.one_recipe import Problem, RecipeRows
+from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, TableRow, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
 from ratio_solver.menu.stacked import STACKED, solved
 from ratio_solver.menu.steps import nano_on_steps
@@ -111,7 +111,7 @@ def solve_menu(
     menu = _Menu(frame, lines, columns, table, options, odd, refused, {name: [] for name in TABLE_NAMES})
     if not len(frame):
         return merged(table, {}, menu.rows)
-    return menu.of_files() if columns.form == BY_FILE else menu.of_ingredients()
+    return menu.of_files() if columns.by_file else menu.of_ingredients()
 
 
 def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
@@ -221,32 +221,31 @@ class _Menu:
         lines = [int(line) for line in self.lines[place.start:place.stop]]
         cells: list[dict[Any, object]] = self.frame.iloc[place.start:place.stop].to_dict("records")
         rows = RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
+        found: dict[str, list[TableRow]] = {}
         try:
             found = self._answer(rows, refused)
-        except BadRecipe as bad:
-            found = {"problems": list(map(vars, bad.problems))}
         except BadInput as bad:
-            found = {"problems": [vars(rows.located(fault, cells=False)) for fault in bad.faults]}
+            rows.problems.extend(rows.located(fault, cells=False) for fault in bad.faults)
         except Exception as error:  # not proven; or, as a last resort, whatever one recipe meets: the others are solved
             why = str(error) if isinstance(error, NotProven) else unforeseen(error)
-            found = {"problems": [vars(Problem(lines[0], name, "", "", why, rows.file))]}
-        for table, more in found.items():
+            rows.problems.append(Problem(lines[0], name, "", "", why, rows.file))
+        for table, more in (found | {"problems": list(map(vars, rows.problems))}).items():
             self.rows[table].extend((number, row) for row in more)
 
-    def _answer(self, rows: RecipeRows, refused: str) -> dict[str, list[Row]]:
-        """Rows of the tables for one recipe."""
+    def _answer(self, rows: RecipeRows, refused: str) -> dict[str, list[TableRow]]:
+        """Rows of the tables for one recipe; none where it has problems."""
         name, lines, options = rows.name, rows.lines, self.options
-        wrong = [Problem(line, name, "", "", self.odd[line]) for line in lines if line in self.odd]
+        rows.problems.extend(Problem(line, name, "", "", self.odd[line]) for line in lines if line in self.odd)
         if not name:
-            wrong.append(Problem(lines[0], name, "recipe", "", "expected the name of a recipe"))
+            rows.problems.append(Problem(lines[0], name, "recipe", "", "expected the name of a recipe"))
         if refused:
-            wrong.append(Problem(lines[0], name, "recipe", name, refused))
+            rows.problems.append(Problem(lines[0], name, "recipe", name, refused))
         if len(lines) > MOST_INGREDIENTS:
-            wrong.append(Problem(lines[MOST_INGREDIENTS], name, "food", "",
-                                 f"expected at most {MOST_INGREDIENTS:,} ingredients in a recipe; there are more"))
-        if wrong:
-            raise BadRecipe(wrong)
-        recipe = with_energy(rows.recipe(self.foods, Path(options.folder)), options.energy)
-        answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
-                       confidence=options.confidence)
+            rows.problems.append(Problem(lines[MOST_INGREDIENTS], name, "food", "", f"expected at most "
+                                         f"{MOST_INGREDIENTS:,} ingredients in a recipe; there are more"))
+        recipe = None if rows.problems else rows.recipe(self.foods, Path(options.folder))
+        if recipe is None:
+            return {}
+        answer = solve(with_energy(recipe, options.energy), options.prefer, guaranteed=options.guaranteed,
+                       exact=options.exact, confidence=options.confidence)
         return rows_of_answer(name, answer, self.foods)

@@ -31,7 +31,7 @@ from ratio_solver.solving.formulation import roots
 STACKED = ("closest", "cheapest", "lightest", "lowest-carb")
 """Preferences that a stack can solve; `even` is left to the per-recipe solver."""
 
-ROUNDING = 64 * UNIT
+SUM_ROUNDING = 64 * UNIT
 """Rounding of a sum over a recipe's ingredients, relative to the sum of sizes, at most."""
 
 LOOSE = 1e-6
@@ -65,7 +65,7 @@ class Moves:
 
 
 @dataclass(frozen=True)
-class Face:
+class Standing:
     """Where the weights of an answer stand.
 
     Attributes
@@ -101,7 +101,7 @@ class MenuSolution:
         Denominator of each target's quotient, which turns that into the price of the bound, and its error.
     open : ndarray of bool, shape (recipes,)
         Recipes that are not settled here.
-    face : Face
+    standing : Standing
     bound : ndarray, shape (recipes,)
         No weights cost less; rounding counted.
     """
@@ -112,7 +112,7 @@ class MenuSolution:
     divisor: Floats
     divisor_error: Floats
     open: Bools
-    face: Face
+    standing: Standing
     bound: Floats
 
     @property
@@ -134,17 +134,17 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     unsettled = found.missed | rows.undecided | (free_less_tight(moves.stack, found) != 0)
     if cost is not None:
         unsettled |= menu.any(np.isnan(cost) & menu.adjustable)
-    face = _face(menu, moves, found)
-    slope = np.where(face.rise, menu.keep, -menu.keep) if cost is None else np.nan_to_num(cost)
-    corner = _corner(rows, face, found.tight, slope)
-    unsettled |= ~corner.known | _beside(rows, moves.base, corner, face, found.tight)
-    nano, unsure = _rounded(corner, face.free)
+    standing = _standing(menu, moves, found)
+    slope = np.where(standing.rise, menu.keep, -menu.keep) if cost is None else np.nan_to_num(cost)
+    corner = _corner(rows, standing, found.tight, slope)
+    unsettled |= ~corner.known | _near_others(rows, moves.base, corner, standing, found.tight)
+    nano, unsure = _in_nano(corner, standing.free)
     for recipe in np.unique(menu.owner[unsure & ~unsettled[menu.owner]]):
-        unsettled[recipe] |= not _exact_weights(rows, int(recipe), face, found.tight, nano)
+        unsettled[recipe] |= not _exact_weights(rows, int(recipe), standing, found.tight, nano)
     certified, bound = _certified(rows, nano, corner.prices, None if cost is None else slope)
     divisor, divisor_error = _divisors(rows, moves, first, tied & ~unsettled, nano)
-    return MenuSolution(nano, corner.prices, corner.price_error, divisor, divisor_error, unsettled | ~certified, face,
-                        bound)
+    return MenuSolution(nano, corner.prices, corner.price_error, divisor, divisor_error, unsettled | ~certified,
+                        standing, bound)
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
@@ -178,33 +178,33 @@ def moves_of(rows: MenuRows, cost: Floats | None) -> Moves:
     return Moves(base, place[:, 0], place[:, 1], stack)
 
 
-def _face(menu: MenuArrays, moves: Moves, found: StackSolution) -> Face:
+def _standing(menu: MenuArrays, moves: Moves, found: StackSolution) -> Standing:
     free, at_upper = np.append(found.free, False), np.append(found.at_upper, False)
     still = np.where(at_upper[moves.up], menu.high, moves.base)
-    return Face(free[moves.up], free[moves.down], np.where(at_upper[moves.down], menu.low, still))
+    return Standing(free[moves.up], free[moves.down], np.where(at_upper[moves.down], menu.low, still))
 
 
-def _corner(rows: MenuRows, face: Face, tight: Bools, slope: Floats) -> Vertices:
+def _corner(rows: MenuRows, standing: Standing, tight: Bools, slope: Floats) -> Vertices:
     """The vertex of each recipe at which these weights stand still and these rows are tight."""
     menu = rows.menu
     return vertices(menu.count, menu.owner, rows.owner, rows.row, rows.ingredient, rows.value, rows.right, slope,
-                    face.free, tight, face.still)
+                    standing.free, tight, standing.still)
 
 
-def _beside(rows: MenuRows, base: Floats, found: Vertices, face: Face, tight: Bools) -> Bools:
+def _near_others(rows: MenuRows, base: Floats, found: Vertices, standing: Standing, tight: Bools) -> Bools:
     """Recipes whose vertex may lie on a bound or a row that is not part of it (or beyond): not settled here."""
     menu = rows.menu
     margin = found.error + 4 * UNIT * np.abs(found.values)
-    near = face.free & ~((found.values - menu.low > margin) & (menu.high - found.values > margin))
-    near |= (face.rise & (found.values - base <= margin)) | (face.fall & (base - found.values <= margin))
+    near = standing.free & ~((found.values - menu.low > margin) & (menu.high - found.values > margin))
+    near |= (standing.rise & (found.values - base <= margin)) | (standing.fall & (base - found.values <= margin))
     products = rows.value * found.values[rows.ingredient]
-    doubt = ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
+    doubt = SUM_ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
     doubt += rows.total(np.abs(rows.value) * found.error[rows.ingredient])
     loose = ~tight & (rows.total(products) - rows.right <= doubt)
     return menu.any(near) | rows.any(loose | (tight & (found.prices <= found.price_error)))
 
 
-def _rounded(found: Vertices, free: Bools) -> tuple[Ints, Bools]:
+def _in_nano(found: Vertices, free: Bools) -> tuple[Ints, Bools]:
     """Weights in 1e-9 g, and the free ones whose last digit the error leaves open."""
     scaled = found.values * NANO
     nano = np.rint(scaled)
@@ -212,11 +212,11 @@ def _rounded(found: Vertices, free: Bools) -> tuple[Ints, Bools]:
     return nano.astype(np.int64), free & (to_half <= found.error + 4 * UNIT * np.abs(found.values))
 
 
-def _exact_weights(rows: MenuRows, recipe: int, face: Face, tight: Bools, nano: Ints) -> bool:
+def _exact_weights(rows: MenuRows, recipe: int, standing: Standing, tight: Bools, nano: Ints) -> bool:
     """Enter the weights of a recipe computed in rationals; False where its rows do not determine them."""
     items = rows.menu.items(recipe)
-    free = [bool(face.free[i]) for i in items]
-    still = [exact(0.0 if moving else float(face.still[i])) for i, moving in zip(items, free, strict=True)]
+    free = [bool(standing.free[i]) for i in items]
+    still = [exact(0.0 if moving else float(standing.still[i])) for i, moving in zip(items, free, strict=True)]
     equations = []
     for line in np.flatnonzero(tight & (rows.owner == recipe)):
         coefficients, right = rows.limit(int(line)).row()
@@ -243,7 +243,7 @@ def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None)
     """
     menu, tolerance, weights = rows.menu, float(TOLERANCE), nano / NANO
     products = rows.value * weights[rows.ingredient]
-    doubt = ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
+    doubt = SUM_ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
     broken = rows.total(products) - rows.right - doubt < -tolerance * rows.largest(rows.value)
     y = np.maximum(prices, 0.0)
     g, g_size = (np.bincount(rows.ingredient, values * y[rows.row], minlength=len(menu.owner))
@@ -258,7 +258,7 @@ def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None)
     total = menu.sum(cost(weights))
     bound, size = (np.bincount(rows.owner, y * right, minlength=menu.count).astype(float)
                    for right in (rows.right, np.abs(rows.right)))
-    rounding = ROUNDING * (size + menu.sum(cost(low) + cost(high) + g_size * np.maximum(high, 1.0)))
+    rounding = SUM_ROUNDING * (size + menu.sum(cost(low) + cost(high) + g_size * np.maximum(high, 1.0)))
     bound = bound + menu.sum(least)
     within = total - bound + rounding <= tolerance * np.maximum(1.0, np.abs(total))
     return within & ~menu.any((weights < low) | (weights > high)) & ~rows.any(broken), bound - rounding
@@ -284,7 +284,7 @@ def _divisors(rows: MenuRows, moves: Moves, found: StackSolution, tied: Bools, n
     menu = rows.menu
     divisor = rows.total(rows.below * (nano / NANO)[rows.ingredient]) + rows.constant
     error = np.zeros(len(rows.owner))
-    apart = _apart(rows, _face(menu, moves, found), found.tight) & tied[rows.owner]
+    apart = _apart(rows, _standing(menu, moves, found), found.tight) & tied[rows.owner]
     if not apart.any():
         return divisor, error
     toward = rows.sign[rows.row] * np.where(apart[rows.row], rows.below, 0.0)
@@ -292,7 +292,7 @@ def _divisors(rows: MenuRows, moves: Moves, found: StackSolution, tied: Bools, n
     several = np.bincount(rows.owner[apart], minlength=menu.count)
     ended = solve_on_faces(moves.stack, found, moves.cost(grams, -grams), several > 0)
     # Weights of those answers, and how far each can be off: those of a vertex, else what the solver says.
-    corner = _corner(rows, _face(menu, moves, ended), ended.tight, np.zeros(len(menu.owner)))
+    corner = _corner(rows, _standing(menu, moves, ended), ended.tight, np.zeros(len(menu.owner)))
     values = np.append(ended.values, 0.0)
     known = (corner.known & (free_less_tight(moves.stack, ended) == 0))[menu.owner]
     weights = np.where(known, corner.values, moves.base + values[moves.up] - values[moves.down])
@@ -303,13 +303,13 @@ def _divisors(rows: MenuRows, moves: Moves, found: StackSolution, tied: Bools, n
     return np.where(other, there, divisor), np.where(other, np.where(lost, np.inf, doubt), error)
 
 
-def _apart(rows: MenuRows, face: Face, tight: Bools) -> Bools:
+def _apart(rows: MenuRows, standing: Standing, tight: Bools) -> Bools:
     """Tight rows whose denominator may not be the same in all best answers.
 
     It is the same where a unit of what each free food does for the row takes the same share of the denominator;
     else it may still be, where another tight row holds those foods together that differ.
     """
-    inside = tight[rows.row] & face.free[rows.ingredient]
+    inside = tight[rows.row] & standing.free[rows.ingredient]
     entries = inside & (rows.value != 0)
     row, share = rows.row[entries], rows.below[entries] / rows.value[entries]
     least, most = np.full(len(rows.owner), np.inf), np.full(len(rows.owner), -np.inf)

@@ -161,13 +161,13 @@ def nano_on_steps(rows: MenuRows, found: MenuSolution) -> tuple[Ints, Bools]:
     """Weights in 1e-9 g on the steps, and the recipes that are not settled here."""
     menu, nano = rows.menu, found.nano.copy()
     step, even = _one_step(rows)
-    between = np.bincount(menu.owner[found.face.free], minlength=menu.count)
+    between = np.bincount(menu.owner[found.standing.free], minlength=menu.count)
     open_ = found.open | ~even | (between > 2)
     chosen = ~open_ & (between > 0)
     if not chosen.any():
         return nano, open_
     lines, shifts = _arranged(rows, found, chosen, step / NANO)
-    starting = found.face.free & chosen[menu.owner]
+    starting = found.standing.free & chosen[menu.owner]
     nano[starting] = np.rint(menu.start[starting] * NANO).astype(np.int64)
     least = np.ceil(lines.bound)
     waiting = np.ceil(lines.bound + 1e-9) == least
@@ -207,13 +207,13 @@ def _one_step(rows: MenuRows) -> tuple[Ints, Bools]:
 
 def _arranged(rows: MenuRows, found: MenuSolution, chosen: Bools, step: Floats) -> tuple[Lines, Shifts]:
     """The chosen recipes, with steps in g, as lines, and the ways of their other ingredients."""
-    menu, free = rows.menu, found.face.free & chosen[rows.menu.owner]
+    menu, free = rows.menu, found.standing.free & chosen[rows.menu.owner]
     number, recipe = np.cumsum(chosen) - 1, np.flatnonzero(chosen)
     line, root, grams = number[menu.owner], listed_roots(menu), step[menu.owner]
 
     depth = int(np.bincount(rows.owner, minlength=menu.count).max())
     slot = np.arange(len(rows.owner)) - np.searchsorted(rows.owner, rows.owner)
-    base = np.where(found.face.free, menu.start, found.face.still)
+    base = np.where(found.standing.free, menu.start, found.standing.still)
     terms = rows.value * base[rows.ingredient]
     over, size = np.full((len(recipe), depth), np.inf), np.zeros((len(recipe), depth))
     mine = chosen[rows.owner]
@@ -226,7 +226,7 @@ def _arranged(rows: MenuRows, found: MenuSolution, chosen: Bools, step: Floats) 
     per_step *= grams[:, None]
 
     still, low, high = (np.rint((figures - menu.start) / grams) for figures in (base, menu.low, menu.high))
-    others = menu.adjustable & ~found.face.free & chosen[menu.owner]
+    others = menu.adjustable & ~found.standing.free & chosen[menu.owner]
     moved, listed = (np.bincount(line[others], (each * np.abs(still))[others], minlength=len(recipe)).astype(float)
                      for each in (np.ones(len(root)), root))
 
@@ -234,9 +234,9 @@ def _arranged(rows: MenuRows, found: MenuSolution, chosen: Bools, step: Floats) 
     between = np.flatnonzero(free)
     second = np.concatenate(([False], line[between][1:] == line[between][:-1]))
     places[line[between], second.astype(int)] = between
-    there, side = places >= 0, np.where(found.face.rise, 1.0, -1.0)
+    there, side = places >= 0, np.where(found.standing.rise, 1.0, -1.0)
     root_, least, most = (np.where(there, figures[places], 0.0) for figures in (
-        root, np.maximum(0.0, np.where(found.face.rise, low, -high)), np.where(found.face.rise, high, -low)))
+        root, np.maximum(0.0, np.where(found.standing.rise, low, -high)), np.where(found.standing.rise, high, -low)))
     slope = np.where(there[:, None, :], (per_step * side[:, None])[places].transpose(0, 2, 1), 0.0)
     lines = Lines(recipe, found.bound[recipe] / step[recipe], moved, listed, over, size, places, side[places], root_,
                   least, most, slope)
@@ -282,7 +282,7 @@ def _best_points(lines: Lines, shifts: Shifts, moves: Floats, waiting: Bools, mo
     unclear[ways.line[best[found & unsure]]] = True
     good = best[found & ~unsure]
     won[ways.line[good]] = True
-    return Points(won, unclear, crowded, *_changes(lines, shifts, ways, good, t[good], moves))
+    return Points(won, unclear, crowded, *_winning_changes(lines, shifts, ways, good, t[good], moves))
 
 
 def _ways(lines: Lines, shifts: Shifts, spare: Floats, waiting: Bools, most_ways: int) -> tuple[Ways, Bools]:
@@ -349,7 +349,8 @@ def _last_points(lines: Lines, ways: Ways, moves: Floats) -> tuple[Floats, Float
     return t, ways.listed + root[:, 0] * t + root[:, 1] * (left - t), kept, doubtful
 
 
-def _changes(lines: Lines, shifts: Shifts, ways: Ways, good: Ints, t: Floats, moves: Floats) -> tuple[Ints, Floats]:
+def _winning_changes(lines: Lines, shifts: Shifts, ways: Ways, good: Ints, t: Floats,
+                     moves: Floats) -> tuple[Ints, Floats]:
     """Ingredients that change by the winning ways, and by how much; a second between that is not there by nothing."""
     line = ways.line[good]
     by_between = lines.side[line] * np.column_stack((t, moves[line] - ways.moved[good] - t))

@@ -173,11 +173,10 @@ class _Counted:
 
 def _column_number(cell: str) -> int:
     """Number of the column of a cell such as "AB7", counted from 1; 0 where there is none."""
+    from openpyxl.utils import column_index_from_string
+
     found = _COLUMN.match(cell)
-    number = 0
-    for letter in found[0] if found else "":
-        number = 26 * number + ord(letter) - ord("A") + 1
-    return number
+    return column_index_from_string(found[0]) if found else 0
 
 
 def write_workbook(folder: Path) -> None:

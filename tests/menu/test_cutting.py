@@ -135,7 +135,7 @@ def test_a_row_without_an_end_is_a_fault_that_names_the_size(text: str, place: s
 
 def test_a_recipe_without_an_end_is_a_fault_that_names_the_size(tmp_path: Path, foods: FoodTable,
                                                                 monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(menu_csv, "LONGEST", 2000)
+    monkeypatch.setattr(menu_csv, "LONGEST_PIECE", 2000)
     with pytest.raises(BadInput, match="got more than 2,000 bytes; expected the rows of a recipe to end within that"):
         run_menu(written(tmp_path, dish("a") * 40), tmp_path / "out", foods)
 

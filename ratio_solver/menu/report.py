@@ -1,0 +1,71 @@
+"""A solved menu: its recipes as text for a terminal of 80 columns, as plain data, as rows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from ratio_solver.exact import exact
+from ratio_solver.menu.results import DECIMALS, TABLE_NAMES
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, caution_lines, headline, section, table_of
+from ratio_solver.output.json_csv import Data, Rows
+from ratio_solver.output.numbers import ratio, short
+
+if TYPE_CHECKING:
+    from ratio_solver.menu.results import MenuTables
+
+
+def text(found: MenuTables, most: int = 20) -> RenderableType:
+    """What became of each recipe: figures of those that are solved, why there are none for the others."""
+    solved = found.servings["outcome"] == "solved"
+    columns = (("recipe", "left"), ("ratio", "right"), ("net carbs", "right"), ("objective", "right"), ("", "left"))
+    figures = [
+        [Text(str(row["recipe"])), ratio(row["ratio"] and exact(row["ratio"])), short(row["net_carbs_g"], DECIMALS),
+         short(row["objective"], DECIMALS), row["unit"]] for row in _records(found.servings[solved])]
+    impossible = [Text(f"{row['recipe']}: {row['message']}") for row in _records(found.servings[~solved])]
+    unreadable = [Text(f"line {row['line']}, {row['recipe']}: {row['column']} {row['value']} {row['message']}")
+                  for row in _records(found.problems)]
+    known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := "; ".join(filter(None, (
+        row["allergens"], row["warnings"], row["at_least"] and f"at least, as figures are unknown: {row['at_least']}"))))]
+    table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
+    return Group(
+        headline("Menu", closing_line(found.counts()), GOOD if found.outcome == "solved" else BAD),
+        *(table if figures else []),
+        *(section(heading, *lines[:most], *_left(lines, most)) for heading, lines in (
+            ("Impossible", impossible), ("Unreadable", unreadable), ("Allergens and notes", known)) if lines),
+        Text(""), *caution_lines(found.cautions))
+
+
+def data(found: MenuTables) -> Data:
+    """The four tables, a mapping for each row."""
+    return {"outcome": found.outcome, "counts": found.counts(), "cautions": list(found.cautions),
+            **{name: _records(getattr(found, name)) for name in TABLE_NAMES}}
+
+
+def rows(found: MenuTables) -> Rows:
+    """The servings: a row for each recipe that can be read."""
+    return tuple(found.servings.columns), _records(found.servings)
+
+
+def closing_line(counts: Mapping[str, int]) -> str:
+    """What became of a menu, in one line.
+
+    >>> closing_line({"solved": 40, "impossible": 1, "unreadable": 0})
+    '41 recipes: 40 solved, 1 impossible, 0 unreadable'
+    """
+    total = sum(counts.values())
+    return f"{total:,} recipe{'' if total == 1 else 's'}: " + ", ".join(f"{n:,} {name}" for name, n in counts.items())
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows of a frame, None where a figure is not known."""
+    return [{str(name): None if value != value else value for name, value in row.items()}
+            for row in frame.astype(object).to_dict("records")]
+
+
+def _left(lines: list[Any], most: int) -> list[RenderableType]:
+    return [Text(f"and {len(lines) - most} more", QUIET)] if len(lines) > most else []
