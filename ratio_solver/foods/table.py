@@ -116,10 +116,20 @@ def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
     bundled : bool
         Whether that one is read first.
 
+    Returns
+    -------
+    FoodTable
+
     Raises
     ------
     BadInput
         With every fault of every table.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods
+    >>> load_foods().get("celeriac, raw").amounts["fat_g"]
+    0.3
     """
     layers = _layers([*([bundled_path()] if bundled else []), *tables])
     return FoodTable(laid_over(layers), layers)

@@ -68,6 +68,14 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
     BadInput
         Where the menu as a whole cannot be read, or the folder cannot be written or holds what was read. Nothing
         is written then.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from ratio_solver import load_foods, run_menu
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     run_menu("examples/week-menu.csv", f"{folder}/week", load_foods(), workers=1)
+    {'solved': 6, 'impossible': 2, 'unreadable': 0}
     """
     target = Path(folder).resolve()
     with whole_folder(target, [Path(path), *map(Path, inputs)]) as place:
