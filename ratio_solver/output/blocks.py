@@ -63,19 +63,13 @@ def _loud(part: RenderableType) -> Iterator[RenderableType]:
         yield part
 
 
-def grid(*columns: tuple[str, str], header: bool = True) -> Table:
-    """A table without lines: (heading, "left" or "right") for each column."""
+def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[RenderableType]], *,
+             header: bool = True) -> Table:
+    """A table without lines: (heading, "left" or "right") for each column, and its rows."""
     table = Table(box=None, padding=(0, 2, 0, 0), header_style=QUIET, show_header=header, pad_edge=False)
     for heading, justify in columns:
         table.add_column(heading, justify="right" if justify == "right" else "left",
                          no_wrap=justify == "right", overflow="fold", min_width=1)
-    return table
-
-
-def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[RenderableType]], *,
-             header: bool = True) -> Table:
-    """The same with its rows."""
-    table = grid(*columns, header=header)
     for row in rows:
         table.add_row(*row)
     return table
