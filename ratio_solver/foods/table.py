@@ -125,10 +125,20 @@ def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
     bundled : bool
         Whether that one is read first, and over it those that the environment variable RATIO_SOLVER_FOODS names.
 
+    Returns
+    -------
+    FoodTable
+
     Raises
     ------
     BadInput
         With every fault of every table.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods
+    >>> load_foods().get("celeriac, raw").amounts["fat_g"]
+    0.3
     """
     lowest: list[str | Path] = [bundled_path(), *kept_tables()] if bundled else []
     layers = _layers([*lowest, *tables])

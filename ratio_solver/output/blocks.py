@@ -13,7 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from ratio_solver.dish.cautions import in_a_cell, on_screen
+from ratio_solver.dish.cautions import SHORT, on_screen
 from ratio_solver.dish.notices import ALLERGENS_ARE, allergen_words
 from ratio_solver.output.numbers import decimal, in_unit, short, with_unit
 
@@ -38,13 +38,16 @@ def plain_text(report: RenderableType) -> str:
     return "\n".join(line.rstrip() for line in capture.get().splitlines())
 
 
-def head_of(report: RenderableType, most: int, cautions: Sequence[str]) -> str:
-    """A report in so many lines: all of a short one, else without headings and what is quiet, and cut; the caution."""
+def head_of(report: RenderableType, most: int) -> str:
+    """A report in so many lines: all of a short one, else without headings and what is quiet, and cut.
+
+    The last line then has the caution, the stronger one where the report has more than the usual.
+    """
     lines = list(filter(str.strip, plain_text(report).splitlines()))
     if len(lines) > most:
         loud = filter(str.strip, plain_text(Group(*_loud(report))).splitlines())
-        caution = f"; {in_a_cell(cautions)}" if cautions else ""
-        lines = [*islice(loud, most - 1), f"... (.report() has the whole{caution})"]
+        cautions = ["", *SHORT][min(sum(line.startswith("Caution: ") for line in lines), len(SHORT))]
+        lines = [*islice(loud, most - 1), "; ".join(filter(None, ["... .report() has the whole", cautions]))]
     return "\n".join(lines)
 
 
@@ -60,19 +63,13 @@ def _loud(part: RenderableType) -> Iterator[RenderableType]:
         yield part
 
 
-def grid(*columns: tuple[str, str], header: bool = True) -> Table:
-    """A table without lines: (heading, "left" or "right") for each column."""
+def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[RenderableType]], *,
+             header: bool = True) -> Table:
+    """A table without lines: (heading, "left" or "right") for each column, and its rows."""
     table = Table(box=None, padding=(0, 2, 0, 0), header_style=QUIET, show_header=header, pad_edge=False)
     for heading, justify in columns:
         table.add_column(heading, justify="right" if justify == "right" else "left",
                          no_wrap=justify == "right", overflow="fold", min_width=1)
-    return table
-
-
-def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[RenderableType]], *,
-             header: bool = True) -> Table:
-    """The same with its rows."""
-    table = grid(*columns, header=header)
     for row in rows:
         table.add_row(*row)
     return table

@@ -8,7 +8,6 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from rich.console import Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from ratio_solver.dish.confidence import guaranteed_for
@@ -143,25 +142,21 @@ def best_line(weights: Sequence[Weight], exact: bool) -> str:
 
 def serving_section(dish: DishAtWeights) -> Group:
     """Facts of one serving and its ratio."""
-    return section("Per serving", _facts_table(dish), _ratio_line(dish))
+    facts = table_of((("", "left"), ("", "right")) * 3, _fact_rows(dish), header=False)
+    return section("Per serving", facts, _ratio_line(dish))
 
 
-def _facts_table(dish: DishAtWeights) -> Table:
+def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[RenderableType]]:
     """Facts of one serving: carbohydrate first, and what of it does not count."""
-    table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
-    for _ in range(3):
-        table.add_column(justify="left", no_wrap=True)
-        table.add_column(justify="right", no_wrap=True)
     shown = {column for row in FACT_ROWS for column in row}
     for row in (*FACT_ROWS, *((target.nutrient,) for target in dish.recipe.targets if target.nutrient not in shown)):
         cells = [cell for column in row if column in dish.facts.amounts for cell in (
             spoken(column), Text(fact(dish.facts, column, dish.limits), STRONG if column == NET_CARBS else ""))]
         if cells:
-            table.add_row(*cells)
+            yield cells
         if NET_CARBS in row:
             for name, grams in carbohydrate_left_out(dish.recipe, dish.grams_of_each).items():
-                table.add_row(f"left out: {name}", f"{visible(grams, 2)} g")
-    return table
+                yield f"left out: {name}", f"{visible(grams, 2)} g"
 
 
 def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
@@ -195,7 +190,7 @@ def limits_section(states: Sequence[LimitState], unit: str = "", *said: Renderab
     An ingredient's own bound has one only where loosening it saves, or where it is broken. `unit` is that of the
     objective; without, nothing is told of what loosening saves.
     """
-    told = [state for state in sorted(states, key=tightness) if state.limit.kind != "ingredient"
+    told = [state for state in sorted(states, key=_tightness) if state.limit.kind != "ingredient"
             or loosening(state)[0] or (state.slack is not None and state.slack < 0)]
     savings = (("looser by", "right"), (f"saves\n{SAVES[unit]}", "right")) if unit else ()
     table = table_of((("limit", "left"), ("allowed", "left"), ("is", "right"), ("slack", "right"), *savings),
@@ -203,7 +198,7 @@ def limits_section(states: Sequence[LimitState], unit: str = "", *said: Renderab
     return [section(heading, table, *said)] if told else []
 
 
-def tightness(state: LimitState) -> tuple[bool, Fraction]:
+def _tightness(state: LimitState) -> tuple[bool, Fraction]:
     """Sort key from binding (or broken) to loose: slack as a share of the limit."""
     if state.slack is None:
         return True, Fraction(0)

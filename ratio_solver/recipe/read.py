@@ -43,10 +43,21 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
         Where the ingredients' composition comes from; tables that the file names (`foods`) go between those that come
         with the package and the cook's own.
 
+    Returns
+    -------
+    Recipe
+
     Raises
     ------
     BadInput
         With every fault of the file, each with its place, the value and what was expected.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> gratin.title, gratin.servings
+    ('Gratin of celeriac and kohlrabi', 6)
     """
     text = read_text(path, RECIPE_BYTES)
     try:
@@ -70,6 +81,32 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     """A recipe from nested tables of the recipe file's shape; raises BadInput with every fault.
 
     Paths of tables that it names start from `folder`.
+
+    Parameters
+    ----------
+    table : mapping
+        As the TOML of a recipe file gives it.
+    foods : FoodTable
+    source : str
+        What faults name as the file.
+    folder : path
+        Where paths of tables that it names start from.
+
+    Returns
+    -------
+    Recipe
+
+    Raises
+    ------
+    BadInput
+        With every fault, each with its place, the value and what was expected.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, recipe_from
+    >>> dip = {"title": "Dip", "servings": 2, "ingredients": [{"food": "sour cream", "grams": 100}]}
+    >>> recipe_from(dip, load_foods()).ingredients[0].label
+    'sour cream'
     """
     faults: list[Fault] = []
     top = Reader(source, faults, "", table)

@@ -18,6 +18,23 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
     """The recipe file (TOML) that reads back as this recipe, with the same composition tables.
 
     Those that the recipe names are written with their paths from the folder of the file, where it is given.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    folder : path, optional
+        Of the file; paths of tables are written from there.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, recipe_text
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> recipe_text(gratin).splitlines()[0]
+    'title = "Gratin of celeriac and kohlrabi"'
     """
     top: list[tuple[str, Value | None]] = [
         ("title", recipe.title), ("foods", [table_from(table, folder) for table in recipe.tables] or None),

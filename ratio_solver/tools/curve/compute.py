@@ -210,12 +210,23 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
     guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
+    Returns
+    -------
+    Curves
+
     Raises
     ------
     BadInput
         Where nothing is adjustable, or the range is none.
     NotProven
         Where a piece cannot be proved best.
+
+    Examples
+    --------
+    >>> from ratio_solver import curve, load_foods, read_recipe
+    >>> soup = read_recipe("examples/salmon-soup.toml", load_foods())
+    >>> f"{float(curve(soup).best_ratio):.3f}:1"
+    '1.878:1'
     """
     _check(recipe, of, start, end)
     dishes = [drawing(recipe, one == "net-carbs", guaranteed) for one in of]

@@ -13,7 +13,7 @@ from rich.text import Text
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, caution_lines, limit_words, section, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, caution_lines, limit_words, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain, short_weight, until, with_unit
 from ratio_solver.recipe.model import RATIO
@@ -30,7 +30,7 @@ COLUMNS = ("name", "sense", "limit", "unit", "low", "high", "kept", "caution")
 
 def text(found: ScaleError) -> RenderableType:
     """Ratio, net carbs and targets at the worst that the scale can do, with what goes with a ratio."""
-    return Group(_section(found), *caution_lines(found.cautions))
+    return Group(Text(found.recipe.title, STRONG), _section(found), Text(""), *caution_lines(found.cautions))
 
 
 def _section(found: ScaleError) -> RenderableType:

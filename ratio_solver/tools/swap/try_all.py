@@ -115,12 +115,40 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     """Every food of a role in the place of an ingredient, the least objective first, impossible ones last.
 
     Of each no more is used than a serving may hold. A dish without adjustable ingredients is judged as written: those
-    that keep every limit first, then by net carbs. Parameters and faults as in `swap`.
+    that keep every limit first, then by net carbs.
 
     Parameters
     ----------
+    recipe : Recipe
+    foods : FoodTable
+    old : str
+        Label, food or id of an ingredient, or the words of one.
+    role : str
+        Of the foods that are tried.
+    by : {"weight", "fat", "protein", "net-carbs"}
+        Start and bounds are carried over so that they hold as many grams of this as before.
+    prefer, guaranteed, exact
+        As in `ratio_solver.solve`.
     most : int, optional
         Only so many of the best are wanted: of the others it is only said whether they would do. All unless given.
+
+    Returns
+    -------
+    Trials
+
+    Raises
+    ------
+    BadInput
+        Where no ingredient has that name, or no food of the table that role.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, try_all
+    >>> foods = load_foods()
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", foods)
+    >>> found = try_all(gratin, foods, "milk", "egg", most=3)
+    >>> found.trials[0].food.name
+    'egg yolk, dried'
     """
     place, candidates = _asked(recipe, foods.with_tables(recipe.tables), old, role, by)
     held = recipe.ingredients[place].food.id
