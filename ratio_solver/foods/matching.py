@@ -66,6 +66,18 @@ def match(table: Named, words: str, most: int = 3) -> Match:
         Without amount and unit: "large eggs", "tinned chopped tomatoes, drained", "Schlagsahne".
     most : int
         Foods named at most, the one meant and the others together.
+
+    Returns
+    -------
+    Match
+        The food, how sure that is, and what else it may be.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, match
+    >>> found = match(load_foods(), "tinned chopped tomatoes, drained")
+    >>> found.food.name, found.grade
+    ('tomatoes, canned', 'other name')
     """
     return table.names.match(words, most)
 

@@ -73,25 +73,38 @@ class Package:
     price: str = ""
 
 
-def food_from_label(name: str, *, label: str, per: float, brand: str = "", packed: str = "", source: str = "",
-                    allergens: str = "", **figures: float | str) -> Food:
+def food_from_label(name: str, figures: Mapping[str, float | str], *, label: str, per: float, brand: str = "",
+                    packed: str = "", source: str = "", allergens: str = "") -> Food:
     """The food that the figures of its package give.
 
     Parameters
     ----------
     name : str
+    figures : mapping of str to float or str
+        As printed: `fat`, `carbs` and `protein`, and any other key of `COLUMN`; "< 0.5" and "less than 1" included.
     label : {"us", "eu"}
         Whose rules of rounding hold.
     per : float
         Grams that the figures are for.
     brand, packed, source, allergens : str
-    **figures : float or str
-        As printed: `fat`, `carbs` and `protein`, and any other key of `COLUMN`; "< 0.5" and "less than 1" included.
+        Kept with the food; allergens as on the label, with ``;`` between them.
+
+    Returns
+    -------
+    Food
+        Per 100 g, with the interval that the label's rounding leaves.
 
     Raises
     ------
     BadInput
         For what is no figure or missing, and for figures that contradict one another beyond their rounding.
+
+    Examples
+    --------
+    >>> from ratio_solver import food_from_label
+    >>> food = food_from_label("almonds, bagged", {"fat": 15, "carbs": 6, "fibre": 3, "protein": 6}, label="us", per=30)
+    >>> food.amounts["fat_g"], food.low["fat_g"], food.high["fat_g"]
+    (50.0, 48.3333, 51.6667)
     """
     unknown = [Fault("label", key, shown(figures[key]), f"expected one of {', '.join(COLUMN)}") for key in figures
                if key not in COLUMN]

@@ -30,7 +30,8 @@ def text(found: MenuTables, most: int = 20) -> RenderableType:
     unreadable = [Text(f"line {row['line']}, {row['recipe']}: {row['column']} {row['value']} {row['message']}")
                   for row in _records(found.problems)]
     known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := "; ".join(filter(None, (
-        row["allergens"], row["warnings"], row["at_least"] and f"at least, as figures are unknown: {row['at_least']}"))))]
+        row["allergens"], row["warnings"],
+        row["at_least"] and f"at least, as figures are unknown: {row['at_least']}"))))]
     table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
     return Group(
         headline("Menu", closing_line(found.counts()), GOOD if found.outcome == "solved" else BAD),

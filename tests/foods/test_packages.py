@@ -84,10 +84,8 @@ def test_one_food_from_its_two_labels_has_overlapping_net_carbs(fat: int, net: i
                                                                 per: int) -> None:
     """A food of known composition, labelled by both rules with the printing of `label_rules`."""
     share = Fraction(per, 100)
-    us = food_from_label("x", label="us", per=per, fat=us_fat(fat * share), carbs=us_grams((net + fibre) * share),
-                         fibre=us_grams(fibre * share), protein=us_grams(protein * share))
-    eu = food_from_label("x", label="eu", per=100, fat=eu_grams(Fraction(fat)), carbs=eu_grams(Fraction(net)),
-                         fibre=eu_grams(Fraction(fibre)), protein=eu_grams(Fraction(protein)))
+    us = food_from_label("x", {"fat": us_fat(fat * share), "carbs": us_grams((net + fibre) * share), "fibre": us_grams(fibre * share), "protein": us_grams(protein * share)}, label="us", per=per)
+    eu = food_from_label("x", {"fat": eu_grams(Fraction(fat)), "carbs": eu_grams(Fraction(net)), "fibre": eu_grams(Fraction(fibre)), "protein": eu_grams(Fraction(protein))}, label="eu", per=100)
     ends = []
     for food in (us, eu):
         low, high = (content(food, "net_carbs_g", Policy(), end) for end in ("low", "high"))
@@ -100,7 +98,8 @@ def test_one_food_from_its_two_labels_has_overlapping_net_carbs(fat: int, net: i
 
 def test_the_almonds_of_the_example() -> None:
     """30 g with 15 fat, 6 carbohydrate, 3 fibre, 6 protein: 50, 20, 10, 20 in 100 g; fat is 48.3 to 51.7."""
-    food = food_from_label("almonds", label="us", per=30, energy=180, fat=15, carbs=6, fibre=3, protein=6)
+    printed = {"energy": 180, "fat": 15, "carbs": 6, "fibre": 3, "protein": 6}
+    food = food_from_label("almonds", printed, label="us", per=30)
     assert food.basis == "by_difference"
     assert [food.amounts[f"{name}_g"] for name in ("fat", "carbs", "fibre", "protein")] == [50, 20, 10, 20]
     assert food.amounts["energy_kcal"] == 600 and food.low["energy_kcal"] == pytest.approx(175 / 0.3, abs=1e-3)
@@ -110,16 +109,16 @@ def test_the_almonds_of_the_example() -> None:
 
 def test_rounded_to_nothing_is_not_nothing() -> None:
     """Cream, 15 g: 0 g carbohydrate may be 0.5 g, 3.3 in 100 g (the release has 2.74 of NDB 01053); oil has no room."""
-    cream = food_from_label("cream", label="us", per=15, fat=5, carbs=0, protein=0)
+    cream = food_from_label("cream", {"fat": 5, "carbs": 0, "protein": 0}, label="us", per=15)
     assert cream.amounts["carbs_g"] == pytest.approx(10 / 3, abs=1e-3) and cream.low["carbs_g"] == 0
     assert cream.low["carbs_g"] <= 2.74 <= cream.high["carbs_g"]
-    oil = food_from_label("oil", label="us", per=14, energy=120, fat=14, carbs=0, protein=0)
+    oil = food_from_label("oil", {"energy": 120, "fat": 14, "carbs": 0, "protein": 0}, label="us", per=14)
     assert (oil.amounts["fat_g"], oil.amounts["carbs_g"], oil.amounts["protein_g"]) == (100, 0, 0)
 
 
 def test_salt_becomes_sodium() -> None:
     """1 g of salt is 400 mg of sodium: Regulation (EU) 1169/2011, Annex I."""
-    food = food_from_label("cheese", label="eu", per=100, fat=30, carbs="<0.5", protein=25, salt="1.8")
+    food = food_from_label("cheese", {"fat": 30, "carbs": "<0.5", "protein": 25, "salt": "1.8"}, label="eu", per=100)
     assert food.amounts["sodium_mg"] == 720 and (food.low["sodium_mg"], food.high["sodium_mg"]) == (700, 740)
 
 
@@ -132,7 +131,7 @@ def test_salt_becomes_sodium() -> None:
 def test_contradictions_are_faults_with_the_numbers(figures: dict[str, float], said: str) -> None:
     given_ = {"energy": 180, "fat": 15, "carbs": 6, "fibre": 3, "protein": 6} | figures
     with pytest.raises(BadInput) as bad:
-        food_from_label("almonds", label="us", per=30, **given_)
+        food_from_label("almonds", given_, label="us", per=30)
     assert said in str(bad.value)
 
 
@@ -145,7 +144,7 @@ def test_contradictions_are_faults_with_the_numbers(figures: dict[str, float], s
     ("eu", 100, {"energy": 352, "fat": "1.5", "carbs": 70, "sugars": 2, "protein": 12}),
 ])
 def test_true_labels_are_no_contradiction(label: str, per: int, figures: dict[str, float | str]) -> None:
-    food_from_label("x", label=label, per=per, **figures)
+    food_from_label("x", figures, label=label, per=per)
 
 
 def run(*arguments: str) -> Result:

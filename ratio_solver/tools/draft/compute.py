@@ -98,10 +98,22 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     source : str
         Where the text comes from, for faults.
 
+    Returns
+    -------
+    Draft
+        Each line with what was understood of it, the text of the recipe file, and what to look at.
+
     Raises
     ------
     BadInput
         Where a page holds no recipe, or an argument cannot be.
+
+    Examples
+    --------
+    >>> from ratio_solver import draft
+    >>> found = draft("Mash\\n\\n500 g potatoes\\n50 g butter")
+    >>> [(food.words, food.food.name, food.grams) for line in found.lines for food in line.foods]
+    [('potatoes', 'potato, with skin, raw', 500.0), ('butter', 'butter, unsalted', 50.0)]
     """
     _checked(servings, bounds, measures)
     table = load_foods() if foods is None else foods
