@@ -40,8 +40,9 @@ def lines_of(text: str) -> dict[str, int]:
             table = name
             found.setdefault(table, number)
         elif key := _KEY.match(line):
-            whole = f"{table}.{_path(key[1])}" if table else _path(key[1])
-            found.setdefault(whole, number)
+            path, before = _path(key[1]), f"{table}." if table else ""
+            for part in (path.partition(".")[0], path):
+                found.setdefault(f"{before}{part}", number)
             quote, depth = _after(line[key.end():], "", 0)
     return found
 

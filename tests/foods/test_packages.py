@@ -84,8 +84,14 @@ def test_one_food_from_its_two_labels_has_overlapping_net_carbs(fat: int, net: i
                                                                 per: int) -> None:
     """A food of known composition, labelled by both rules with the printing of `label_rules`."""
     share = Fraction(per, 100)
-    us = food_from_label("x", {"fat": us_fat(fat * share), "carbs": us_grams((net + fibre) * share), "fibre": us_grams(fibre * share), "protein": us_grams(protein * share)}, label="us", per=per)
-    eu = food_from_label("x", {"fat": eu_grams(Fraction(fat)), "carbs": eu_grams(Fraction(net)), "fibre": eu_grams(Fraction(fibre)), "protein": eu_grams(Fraction(protein))}, label="eu", per=100)
+    us = food_from_label("x", {
+        "fat": us_fat(fat * share), "carbs": us_grams((net + fibre) * share),
+        "fibre": us_grams(fibre * share), "protein": us_grams(protein * share)
+    }, label="us", per=per)
+    eu = food_from_label("x", {
+        "fat": eu_grams(Fraction(fat)), "carbs": eu_grams(Fraction(net)),
+        "fibre": eu_grams(Fraction(fibre)), "protein": eu_grams(Fraction(protein))
+    }, label="eu", per=100)
     ends = []
     for food in (us, eu):
         low, high = (content(food, "net_carbs_g", Policy(), end) for end in ("low", "high"))

@@ -57,7 +57,7 @@ def test_long_texts_lists_and_inline_tables_do_not_shift_the_lines() -> None:
     assert lines_of(text) == {
         "title": 1, "method": 5, "targets": 9, "targets.ratio": 10, "targets.net carbs": 11, "ingredients[1]": 12,
         "ingredients[1].food": 13, "parts.the base": 14, "parts.the base.min": 15, "ingredients[2]": 16,
-        "ingredients[2].grams.of": 17}
+        "ingredients[2].grams": 17, "ingredients[2].grams.of": 17}
 
 
 def test_lines_of_drawn_files_are_those_of_their_keys() -> None:
