@@ -9,41 +9,42 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from ratio_solver.exact import ZERO, Vector, dot, exact
+from ratio_solver.exact import Vector, dot, exact
 from ratio_solver.foods.content import FREE, Held, content, least_content
 from ratio_solver.foods.ends import End, Kind
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.foods.worst import worst_corner
 from ratio_solver.recipe.model import Ingredient, Recipe, once
 
-FIBRE = "fibre_g"
-"""Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
-where a table leaves fibre out, so there it counts as unknown."""
-CARBS = "carbs_g"
-ALCOHOL = "alcohol_g"
+BY_POLICY = (NET_CARBS, ENERGY)
+"""Columns whose figures depend on the policy."""
 
 Known = tuple[Fraction | None, ...]
 
 
 def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "") -> Fraction | None:
-    """Amount of a nutrient in 1 g of an ingredient as weighed, or None where it is unknown."""
-    amount = content(ingredient.food, column, recipe.policy, end)
-    return None if amount is None else _as_weighed(ingredient, amount)
+    """Amount of a nutrient in 1 g of an ingredient as weighed, or None where it is unknown.
+
+    That of 1 g before preparation is kept with the food, for each policy that has a say in it.
+    """
+    kept = ingredient.food.computed
+    key = column, end, recipe.policy.key if column in BY_POLICY else None
+    if key not in kept:
+        amount = content(ingredient.food, column, recipe.policy, end)
+        kept[key] = None if amount is None else amount / 100
+    amount = kept[key]
+    return amount if not amount or ingredient.yield_ == 1 else amount / exact(ingredient.yield_)
 
 
 def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "",
                    held: Held = FREE) -> Fraction:
     """The same, and where it is unknown the least that it can be."""
-    return _as_weighed(ingredient, least_content(ingredient.food, column, recipe.policy, end, held))
-
-
-def _as_weighed(ingredient: Ingredient, per_100_g: Fraction) -> Fraction:
-    """What 1 g as weighed has of what 100 g have before preparation."""
-    return per_100_g / 100 / exact(ingredient.yield_) if per_100_g else ZERO
+    return least_content(ingredient.food, column, recipe.policy, end, held) / 100 / exact(ingredient.yield_)
 
 
 @once
-def _column(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
+def _amounts_of(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
     known = tuple(per_gram(item, column, recipe, end) for item in recipe.ingredients)
     return known, tuple(
         least_per_gram(item, column, recipe, end) if amount is None else amount
@@ -52,12 +53,12 @@ def _column(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
 
 def known_amounts(recipe: Recipe, column: str, end: End = "") -> Known:
     """Amount of a nutrient in 1 g of each ingredient as weighed; None where it is unknown."""
-    return _column(recipe, column, end)[0]
+    return _amounts_of(recipe, column, end)[0]
 
 
 def least_amounts(recipe: Recipe, column: str, end: End = "") -> Vector:
     """The same, and where it is unknown the least that it can be."""
-    return _column(recipe, column, end)[1]
+    return _amounts_of(recipe, column, end)[1]
 
 
 @once

@@ -26,14 +26,14 @@ from fractions import Fraction
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from ratio_solver.dish.composition import ALCOHOL, CARBS, FIBRE, least_per_gram
+from ratio_solver.dish.composition import least_per_gram
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.content import BESIDE_CARBS, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 
@@ -46,10 +46,10 @@ WHOSE = {"mean": "the table's means", "food": "single foods"}
 Z_95 = Fraction("1.96")
 """Standard deviations to either side of the mean of a normal distribution that hold 95 of 100."""
 
-FAR = 1000.0
+UNCUT = 1000.0
 """Grams of carbohydrate added to a food while its slopes are taken, so that nothing is cut at nought."""
 
-DIGITS = 24
+TANGENT_DECIMALS = 24
 """Decimals to which the coefficients of a tangent are cut, on the side that loses no answer."""
 
 EXPECTED = "expected a probability above 0.5 and below 1, such as 0.95, or food:0.95 for the intervals of single foods"
@@ -145,7 +145,7 @@ class Cone:
         By Cauchy and Schwarz ``sqrt(sum (a_e . w)^2) >= s . w`` for ``s = sum (a_e . w') a_e / sqrt(sum (a_e . w')^2)``
         and every w, so no weights that keep the formula are lost; rounding is on that side (`outer`), or on the other.
         """
-        spread = _root(self.variance(weights), up=outer)
+        spread = _square_root(self.variance(weights), up=outer)
         if not spread:
             return self.limit
         moved = [dot(error, weights) for error in self.errors]
@@ -153,12 +153,12 @@ class Cone:
                  for place in range(len(weights))]
         sign = -1 if self.limit.sense == MORE else 1
         return replace(self.limit, numerator=tuple(
-            above + sign * _cut(self.z * step, up=not outer)
+            above + sign * _tangent_rounded(self.z * step, up=not outer)
             for above, step in zip(self.limit.numerator, steps, strict=True)))
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """How much one more unit of the bound takes from the row, its errors included."""
-        spread = _root(self.variance(weights), up=True)
+        spread = _square_root(self.variance(weights), up=True)
         turned = sum((dot(error, weights) * dot(turn, weights)
                       for error, turn in zip(self.errors, self.turning, strict=True)), ZERO)
         sign = 1 if self.limit.sense == MORE else -1
@@ -209,26 +209,26 @@ def deviations(food: Food, kind: Kind) -> Iterator[tuple[str, Fraction]]:
 def _slope(recipe: Recipe, item: Ingredient, terms: Mapping[str, str], column: str, kind: Kind) -> Fraction:
     """What one more unit of a figure in 100 g adds to a sum of nutrients, per g of the ingredient as weighed."""
     energy = any(term == ENERGY for term in terms) and not item.food.has_end(ENERGY, most(kind))
-    before, after = (replace(item, food=_moved(item.food, column, by, kind, energy)) for by in (0.0, 1.0))
+    before, after = (replace(item, food=_with_figure_moved(item.food, column, by, kind, energy)) for by in (0.0, 1.0))
     return sum((Fraction(share) * (least_per_gram(after, term, recipe) - least_per_gram(before, term, recipe))
                 for term, share in terms.items()), ZERO)
 
 
-def _moved(food: Food, column: str, by: float, kind: Kind, energy: bool) -> Food:
+def _with_figure_moved(food: Food, column: str, by: float, kind: Kind, energy: bool) -> Food:
     """The food with one figure moved, and its carbohydrate by difference against it, far from where any is cut off."""
     amounts = dict(food.amounts)
     amounts[column] = round(amounts[column] + by, 9)
     beside = column in BESIDE_CARBS and derived_carbs(food, least(kind))
-    amounts[CARBS] = round(amounts[CARBS] + FAR - (by if beside else 0.0), 9)
+    amounts[CARBS] = round(amounts[CARBS] + UNCUT - (by if beside else 0.0), 9)
     if energy:
         amounts.pop(ENERGY, None)  # without an interval of its own it moves as the factors say
     return replace(food, amounts=amounts)
 
 
-def _root(square: Fraction, *, up: bool) -> Fraction:
+def _square_root(square: Fraction, *, up: bool) -> Fraction:
     """A square root to 40 decimals, rounded up or down.
 
-    >>> _root(Fraction(9, 4), up=True)
+    >>> _square_root(Fraction(9, 4), up=True)
     Fraction(3, 2)
     """
     scale = 10**40
@@ -237,8 +237,8 @@ def _root(square: Fraction, *, up: bool) -> Fraction:
     return Fraction(floor if not up or floor**2 == whole else floor + 1, scale)
 
 
-def _cut(value: Fraction, *, up: bool) -> Fraction:
-    scale = 10**DIGITS
+def _tangent_rounded(value: Fraction, *, up: bool) -> Fraction:
+    scale = 10**TANGENT_DECIMALS
     return Fraction(math.ceil(value * scale) if up else math.floor(value * scale), scale)
 
 

@@ -16,8 +16,6 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratio_solver.dish.composition import (
-    CARBS,
-    FIBRE,
     known_amounts,
     least_amounts,
     ratio_vectors,
@@ -26,7 +24,7 @@ from ratio_solver.dish.composition import (
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import NET_CARBS, spoken, unit_of
+from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Recipe, once
 

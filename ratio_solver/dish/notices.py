@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.dish.composition import CARBS, FIBRE
 from ratio_solver.dish.confidence import interval_notes, most_weights
 from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
 from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
@@ -15,7 +14,7 @@ from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import after_heat
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK, spoken, unit_of
+from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, spoken, unit_of
 from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.recipe.heat import fat_in_doubt, per_cent
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe

@@ -6,16 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.composition import ALCOHOL, CARBS, FIBRE, known_amounts, least_amounts, ratio_vectors
+from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
 from ratio_solver.exact import ZERO, dot, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
-from ratio_solver.foods.heat import WATER, as_weighed
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.heat import as_weighed
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, WATER
 from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
 from ratio_solver.recipe.model import Recipe
 
 LEADING = (
-    ENERGY, "fat_g", "protein_g", "carbs_g", "fibre_g", "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS,
+    ENERGY, FAT, "protein_g", CARBS, FIBRE, "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS,
 )
 """Columns that come first, in this order."""
 

@@ -116,13 +116,8 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tupl
     for ingredient, grams in zip(recipe.ingredients, weights, strict=True):
         low = None if ingredient.minimum is None else exact(ingredient.minimum)
         high = None if ingredient.maximum is None else exact(ingredient.maximum)
-        at = None
-        if low is None or high is None:
-            at = "fixed"
-        elif grams - low <= tolerance:
-            at = "min"
-        elif high - grams <= tolerance:
-            at = "max"
+        at = "fixed" if low is None or high is None else \
+            "min" if grams - low <= tolerance else "max" if high - grams <= tolerance else None
         found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at,
                             measure=measure_of(ingredient, grams)))
     return tuple(found)

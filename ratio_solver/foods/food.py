@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from ratio_solver.exact import exact
@@ -70,6 +71,11 @@ class Food:
     allergens_complete: bool = True
     most: float | None = None
     most_because: str = ""
+
+    @cached_property
+    def computed(self) -> dict[tuple[str, End, object], Fraction | None]:
+        """What has been made of its figures, per g, by column, end and policy."""
+        return {}
 
     @property
     def allergens_unknown(self) -> bool:

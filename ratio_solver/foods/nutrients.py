@@ -24,10 +24,18 @@ COUNTS_FOR = ("fat_g",)
 """Of these the less is the safer figure, where a table says only that there is less than so much: a ratio counts
 them for itself, and protein and carbohydrate against."""
 
+FAT = "fat_g"
+CARBS = "carbs_g"
+"""Total carbohydrate, as a target names it; in a table what its basis says."""
+FIBRE = "fibre_g"
+"""Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
+where a table leaves fibre out, so there it counts as unknown."""
+ALCOHOL = "alcohol_g"
+WATER = "water_g"
 NET_CARBS = "net_carbs_g"
 ENERGY = "energy_kcal"
 
-NONE_IF_BLANK = (*COLUMNS, "alcohol_g")
+NONE_IF_BLANK = (*COLUMNS, ALCOHOL)
 """Columns about substances that ordinary foods lack: a blank stands for none.
 
 For what may be left out of net carbohydrate that is the strict reading: nothing is left out unless the table says so.

@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-import numpy as np
 import pandas as pd
 
 from ratio_solver.errors import BadInput, Fault
@@ -65,7 +64,9 @@ class Opened:
         """Where a cell stands, columns counted from 1; 0 is the whole line."""
         if not self.sheet:
             return f"line {line}"
-        return f"{self.sheet}, {cell_name(line, column) if column else f'row {line}'}"
+        from openpyxl.utils import get_column_letter
+
+        return f"{self.sheet}, {f'{get_column_letter(column)}{line}' if column else f'row {line}'}"
 
 
 @dataclass(frozen=True)
@@ -87,19 +88,6 @@ class Piece:
     first_line: int
     text: str
     size: int
-
-
-def cell_name(line: int, column: int) -> str:
-    """A cell as spreadsheets call it, line and column counted from 1.
-
-    >>> cell_name(7, 2), cell_name(1, 28)
-    ('B7', 'AB1')
-    """
-    letters = ""
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return f"{letters}{line}"
 
 
 def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:
@@ -293,12 +281,6 @@ def _odd(row: Row, header: Sequence[str]) -> str:
 
 
 def frame_of(header: Sequence[str], lines: list[int], rows: list[Row]) -> pd.DataFrame:
-    """Rows as a data frame of text with the line of each as its index."""
-    columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
-    data = {}
-    for name, column in zip(header, columns, strict=True):
-        if name:
-            cells = np.empty(len(rows), dtype=object)
-            cells[:] = column
-            data[name] = cells
-    return pd.DataFrame(data, index=pd.Index(lines, name="line"), dtype=object)
+    """Rows as a data frame of text with the line of each as its index; columns without a name are left out."""
+    frame = pd.DataFrame(rows, pd.Index(lines, name="line"), list(header), dtype=object)
+    return frame.drop(columns="") if "" in header else frame

@@ -34,8 +34,8 @@ def read_proportions(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Pr
     found = []
     for reader in top.each("proportions"):
         reader.known_keys(("of", "to", "min", "max"))
-        of, of_name, of_batch = _group(reader, "of", ingredients)
-        to, to_name, to_batch = _group(reader, "to", ingredients)
+        of, of_name, of_batch = _named_group(reader, "of", ingredients)
+        to, to_name, to_batch = _named_group(reader, "to", ingredients)
         low, high = reader.ends(1000.0, "a share, 0.1 for a tenth")
         if of and set(of) <= set(to):  # a share of a whole; of something else 2 may well be meant: twice as much
             for end, share in (("min", low), ("max", high)):
@@ -62,7 +62,7 @@ def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose
     found = []
     for reader in top.each("choose"):
         reader.known_keys(("from", "at_most"))
-        labels, _, _ = _group(reader, "from", ingredients)
+        labels, _, _ = _named_group(reader, "from", ingredients)
         at_most = reader.whole("at_most", 0, 1000, "how many of them may be used")
         reader.required("at_most", "expected how many of them may be used")
         if labels and at_most is not None and at_most > len(labels):
@@ -71,23 +71,23 @@ def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose
     return tuple(found)
 
 
-def _group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple[tuple[str, ...], str, bool]:
+def _named_group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple[tuple[str, ...], str, bool]:
     """Labels of a group, its name, and whether the batch is in it: labels or parts as a list, one alone or "batch"."""
     value = reader.table.get(key)
     names = [value] if isinstance(value, str) else value
     if not isinstance(names, list | tuple) or not names or not all(isinstance(name, str) for name in names):
         reader.fault(key, value, "expected a list of labels, the name of a part or 'batch'")
         return (), "", False
-    names = [one_line(name) for name in names]
     labels: list[str] = []
-    for name in names:
+    called: list[str] = []
+    for name in map(one_line, names):
         members = _members(name, ingredients)
         if not members:
             known = [BATCH, *(i.label for i in ingredients), *(i.part for i in ingredients if i.part)]
             reader.fault(key, name, "is no ingredient's label and no part" + suggestion(name, known))
         labels.extend(members)
-    shown = [name if isinstance(value, str) else _label(name, ingredients) for name in names]
-    return tuple(dict.fromkeys(labels)), " + ".join(shown), any(_is_batch(name) for name in names)
+        called.append(members[0] if len(members) == 1 and not isinstance(value, str) else name)
+    return tuple(dict.fromkeys(labels)), " + ".join(called), any(_is_batch(name) for name in names)
 
 
 def _is_batch(name: str) -> bool:
@@ -97,11 +97,6 @@ def _is_batch(name: str) -> bool:
 def group_labels(names: Sequence[str], ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
     """Labels of the ingredients that these names of labels or parts, or "batch", mean together."""
     return tuple(dict.fromkeys(label for name in names for label in _members(name, ingredients)))
-
-
-def _label(name: str, ingredients: Sequence[Ingredient]) -> str:
-    members = _members(name, ingredients)
-    return members[0] if len(members) == 1 else name
 
 
 def _members(name: str, ingredients: Sequence[Ingredient]) -> list[str]:

@@ -16,7 +16,8 @@ from fractions import Fraction
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.heat import FAT, FULL, after_heat, as_weighed
+from ratio_solver.foods.heat import FULL, after_heat, as_weighed
+from ratio_solver.foods.nutrients import FAT
 from ratio_solver.foods.table import suggestion
 from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.recipe.model import Ingredient
@@ -90,8 +91,9 @@ def prepare(food: Food, yield_: float | None = None, prepared: str | None = None
         return Preparation(food)
     way = row or way_taken(food, share, drippings)
     dripped = food if way is None else after_heat(food, way.fat_left, f"{_stays(way)} when {way.prepared}")
-    if drippings == KEPT:
-        inside = dripped if way else _at_leanest(food)  # what is beside it in the pan is no part of its weight
+    if drippings == KEPT:  # what is beside it in the pan is no part of its weight
+        leanest = bundled_yields().leanest_of(food.role)
+        inside = dripped if way or leanest is None else after_heat(food, leanest.fat_left)
         return Preparation(food, share, named, _note(named, share, "drippings kept, so all its fat and juices stay in "
                                                      "the dish", row), _too_full(inside, share))
     said = "what heat takes of its fat is not known, so all of it counts" if way is None else _stays(way)
@@ -106,12 +108,6 @@ def way_taken(food: Food, share: float, drippings: str | None) -> Yield | None:
     if share < 1:
         return bundled_yields().nearest(food, share)
     return bundled_yields().leanest(food) if drippings == LOST else None
-
-
-def _at_leanest(food: Food) -> Food:
-    """The food with the least of its fat that any way leaves in a food of its role."""
-    way = bundled_yields().leanest_of(food.role)
-    return after_heat(food, way.fat_left) if way else food
 
 
 def _stays(way: Yield) -> str:

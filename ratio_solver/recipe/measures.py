@@ -15,7 +15,7 @@ COUNTED = ("large", "egg", "medium", "small", "clove", "fruit", "leaf", "stalk")
 CUP_FROM, TBSP_FROM = Fraction(1, 4), Fraction(7, 8)
 """Least number of cups, and of tablespoons, in which an amount is told."""
 
-MOST_OFF = Fraction(1, 8)
+FARTHEST_OFF = Fraction(1, 8)
 """A measure that misses the weight by more than this share of it is not shown."""
 
 MOST_OF_ONE, MOST_COUNTED = 16, 24
@@ -84,7 +84,7 @@ def household(food: Food, grams: Fraction, yield_: Fraction = Fraction(1)) -> Ho
     sizes = _sizes(food)
     for name in _order(food, sizes, grams):
         count = Fraction(round(grams / sizes[name] * 4), 4)
-        told = count and abs(count * sizes[name] - grams) <= MOST_OFF * grams
+        told = count and abs(count * sizes[name] - grams) <= FARTHEST_OFF * grams
         if told and (name not in COUNTED or (count.denominator <= 2 and count <= MOST_COUNTED)):
             return Household(count, name, count * sizes[name])
     return None

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line
@@ -179,7 +178,7 @@ def _ingredients(top: Reader, foods: FoodTable) -> dict[str, Ingredient]:
             reader.fault("label", ingredient.label,
                          f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
         lines[key] = reader.place
-        found[reader.place] = replace(ingredient, measure=_measure_name(reader, ingredient.food.measures))
+        found[reader.place] = ingredient
     if not found and not top.faults:
         top.fault("ingredients", None, "expected at least one [[ingredients]]")
     return found
@@ -213,7 +212,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    counted, piece = _measure(reader, food.measures if food else {})
+    counted, piece, measure = _measure(reader, food.measures if food else {})
     start = reader.number("grams", what="a weight in g")
     if counted is not None:
         if "grams" in reader.table:
@@ -231,32 +230,25 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     if made is None or (low is None) != (high is None):
         return None
     return Ingredient(label, made.food, start or 0.0, low, high, part, made.yield_, step, own_piece or piece,
-                      1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings)
+                      1.0 if keep is None else keep, made.prepared, made.note, measure, drippings=drippings)
 
 
-def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None]:
-    """"2 large" gives grams; "large" alone gives the weight of a whole piece."""
+def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None, str]:
+    """What is meant by a measure: "2 large" gives grams, "large" alone the weight of a whole piece; and its name."""
     text = reader.text("measure")
     if text is None:
-        return None, None
+        return None, None, ""
     counted = measured(text)
     name = counted[1] if counted else text.lower()
     grams = measures.get(name)
     if grams is None:
-        known = ", ".join(measures) or "none"
-        reader.fault("measure", text, f"expected one of this food's measures: {known}"
+        reader.fault("measure", text, f"expected one of this food's measures: {', '.join(measures) or 'none'}"
                      + suggestion(name, measures))
-        return (0.0 if counted else None), None
+        return (0.0 if counted else None), None, ""
     if counted is None:
-        return None, grams
+        return None, grams, name
     weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
-    return weight or 0.0, None
-
-
-def _measure_name(reader: Reader, measures: Mapping[str, float]) -> str:
-    """The measure that the cook wrote, with its number or without, as the food calls it."""
-    written = " " + one_line(str(reader.table.get("measure", "")).lower())
-    return max((name for name in measures if written.endswith(" " + name)), key=len, default="")
+    return weight or 0.0, None, name
 
 
 def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:

@@ -39,7 +39,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
         nutrient = RATIO if key == RATIO else column_named(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
-                         + (_unit_hint(key, columns) or suggestion(key, _names(columns))))
+                         + (_unit_hint(key, columns) or suggestion(key, _target_names(columns))))
             continue
         target = _target(reader, key, nutrient, value)
         if nutrient in targets:
@@ -48,7 +48,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     return tuple(targets.values())
 
 
-def _names(columns: Sequence[str]) -> list[str]:
+def _target_names(columns: Sequence[str]) -> list[str]:
     return [RATIO, "net_carbs", "energy", *(stem_of(column) for column in columns)]
 
 
@@ -130,11 +130,10 @@ def with_energy(recipe: Recipe, energy: str | None) -> Recipe:
 
 def with_end(target: Target, end: str, amount: float) -> Target:
     """The target with one end ("min" or "max") put in place; the other stays unless the amount is past it."""
-    if end == "min":
-        top = target.maximum
-        return replace(target, minimum=amount, maximum=None if top is not None and top < amount else top)
-    least = target.minimum
-    return replace(target, maximum=amount, minimum=None if least is not None and least > amount else least)
+    low, high = (amount, target.maximum) if end == "min" else (target.minimum, amount)
+    if low is not None and high is not None and low > high:
+        return Target(target.nutrient, low) if end == "min" else Target(target.nutrient, None, high)
+    return Target(target.nutrient, low, high)
 
 
 def _dropped_ends(before: Recipe, after: Recipe, asked: Mapping[str, bool]) -> Iterator[str]:
@@ -159,7 +158,7 @@ def _override_end(
     value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
-                            + suggestion(name, _names(columns))))
+                            + suggestion(name, _target_names(columns))))
     if value is None:
         faults.append(Fault("--target", name, shown(amount), "expected a number, 0 or more"))
     if nutrient is None or value is None:

@@ -16,14 +16,16 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
+from functools import cache, cached_property
+from itertools import count as counted_from
+from itertools import islice
 from types import MappingProxyType
 
 from ratio_solver.dish.composition import known_amounts
 from ratio_solver.dish.constraints import EMPTY, MORE, Limit, limits_of
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
-from ratio_solver.foods.ends import Guaranteed, Kind, kind_of
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.recipe.model import Ingredient, Recipe
@@ -69,7 +71,6 @@ class Formulation:
         Row of the model that stands for the limit; None for a bound that is the variable's own.
     constant : Fraction
         What the fixed ingredients add to the objective.
-    guaranteed : {"mean", "food"}, optional
     """
 
     recipe: Recipe
@@ -79,8 +80,7 @@ class Formulation:
     adjustable: tuple[int, ...]
     used: Mapping[int, int]
     row_of: tuple[int | None, ...]
-    constant: Fraction = ZERO
-    guaranteed: Kind | None = None
+    constant: Fraction
 
     @cached_property
     def items(self) -> tuple[Ingredient, ...]:
@@ -163,22 +163,22 @@ def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed
     """
     limits = tuple(limits_of(recipe, guaranteed) if limits is None else limits)
     shape = _Shape(recipe, limits, prefer, bounded)
-    rows = shape.moves() if prefer else []
+    ends = {limit.subject.place: limit.bound for place, limit in enumerate(limits)
+            if limit.kind == "ingredient" and limit.sense != MORE and place not in loose}
+    links = [shape.only_if_used(place, ends.get(place, most)) for place in shape.used]
+    rows = [*shape.moves(), *links] if prefer else []
     row_of: list[int | None] = []
     for limit in limits:
         is_bound = bounded and limit.kind == "ingredient"
         row_of.append(None if is_bound else len(rows))
         if not is_bound:
             rows.append(shape.limit_row(limit))
-    ends = {limit.subject.place: limit.bound for place, limit in enumerate(limits)
-            if limit.kind == "ingredient" and limit.sense != MORE and place not in loose}
-    rows += [shape.only_if_used(place, ends.get(place, most)) for place in shape.used]
     costs, constant = shape.costs()
     found = Formulation(recipe, limits, prefer, LinearModel(shape.variables(), tuple(rows), costs), shape.adjustable,
-                        shape.used, tuple(row_of), constant, kind_of(guaranteed))
+                        shape.used, tuple(row_of), constant)
     if prefer:
         return found
-    return replace(found, model=replace(found.model, rows=(*rows, *found.not_empty())))
+    return replace(found, model=replace(found.model, rows=(*rows, *links, *found.not_empty())))
 
 
 def fixed_weights(recipe: Recipe) -> Vector:
@@ -318,20 +318,12 @@ COSTS: Mapping[str, Callable[[Recipe], Vector]] = MappingProxyType({
 """Preferences that are a cost per g of each ingredient."""
 
 
+@cache
 def roots(count: int) -> Vector:
     """Square roots of the first primes, as the doubles next to them.
 
     The roots are linearly independent over the rationals, so that two answers of rational compositions cannot tie when
     grams moved are weighed with them: among equally good answers the first listed moves.
     """
-    return tuple(Fraction(math.sqrt(prime)) for prime in _primes(count))
-
-
-def _primes(count: int) -> list[int]:
-    found: list[int] = []
-    candidate = 2
-    while len(found) < count:
-        if all(candidate % prime for prime in found if prime * prime <= candidate):
-            found.append(candidate)
-        candidate += 1
-    return found
+    primes = (number for number in counted_from(2) if all(number % k for k in range(2, math.isqrt(number) + 1)))
+    return tuple(Fraction(math.sqrt(prime)) for prime in islice(primes, count))

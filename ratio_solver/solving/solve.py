@@ -59,7 +59,7 @@ class _Asked:
     limits: tuple[Limit, ...]
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
-        return formulate(self.domain.recipe, self.prefer, guaranteed=self.guaranteed, limits=[*self.limits, *cuts])
+        return formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
 
     def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
         """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""

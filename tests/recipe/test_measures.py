@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 
 from ratio_solver import BadInput, FoodTable, load_foods, recipe_from
-from ratio_solver.recipe.measures import MOST_OFF, household, measured
+from ratio_solver.recipe.measures import FARTHEST_OFF, household, measured
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +35,7 @@ def test_a_measure_never_misses_the_weight_by_more_than_an_eighth(foods: FoodTab
         for grams in (Fraction(3), Fraction(37), Fraction(250), Fraction(901)):
             found = household(food, grams)
             if found:
-                assert abs(found.grams - grams) <= MOST_OFF * grams
+                assert abs(found.grams - grams) <= FARTHEST_OFF * grams
                 assert found.count * 4 == int(found.count * 4)
                 amount, name = measured(str(found)) or (0, "")
                 assert (amount, name) == (found.count, found.measure)

@@ -17,7 +17,7 @@ from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.infeasible.added_fat import added_fats
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.joint_change import joint_change
-from ratio_solver.solving.infeasible.one_change import reachable, single_changes, tried_change
+from ratio_solver.solving.infeasible.one_change import modest_first, reachable, single_changes, tried_change
 from ratio_solver.solving.result import Diagnosis, Stepped
 from ratio_solver.solving.scale_steps import DEFAULT_STEP, step_of
 
@@ -98,8 +98,8 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
 
 def with_tried_relaxations(domain: SearchDomain, diagnosis: Diagnosis, solves: Callable[[Recipe], bool]) -> Diagnosis:
     """The same where targets are kept with a probability: the smallest change of each of the conflict, solved again."""
-    changes = [tried_change(domain, limit, solves) for limit in diagnosis.conflict if limit.kind == "target"]
-    return replace(diagnosis, repairs=tuple(sorted(filter(None, changes), key=lambda change: change.relative)))
+    return replace(diagnosis, repairs=modest_first(
+        tried_change(domain, limit, solves) for limit in diagnosis.conflict if limit.kind == "target"))
 
 
 def _best_reached(reached: Sequence[tuple[Limit, Fraction | None]], nutrient: str, sense: str) -> Fraction | None:

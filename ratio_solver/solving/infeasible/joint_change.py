@@ -22,6 +22,8 @@ from ratio_solver.solving.infeasible.one_change import (
     decimals_near,
     highest,
     least_change,
+    modest_first,
+    moved,
     reachable,
     writable,
 )
@@ -80,15 +82,9 @@ def _without_idle(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[
     for change in sorted(changes, key=lambda one: (not prescribed(one.limit), one.limit.kind != "target",
                                                    -one.relative)):
         others = tuple(other for other in kept if other is not change)
-        if domain.feasible(_moved(limits, others)):
+        if domain.feasible(moved(limits, *others)):
             kept = others
     return kept
-
-
-def _moved(limits: Sequence[Limit], changes: Sequence[Repair]) -> list[Limit]:
-    """The limits with the changes made."""
-    bounds = {id(change.limit): change.to for change in changes}
-    return [replace(limit, bound=bounds[id(limit)]) if id(limit) in bounds else limit for limit in limits]
 
 
 def _plain(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair, ...]) -> tuple[Repair, ...]:
@@ -101,12 +97,12 @@ def _plain(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair,
         return changes
     done = (*(change for change in changes if change.limit.members),
             *(Repair(change.limit, _figure(change)) for change in sized[:-1]))
-    limit, tried = sized[-1].limit, _moved(limits, done)
+    limit, tried = sized[-1].limit, moved(limits, *done)
     value = reachable(domain, tried, limit)
     last = None if value is None else least_change(domain, tried, limit, value)
-    if last is None or not all(writable(change.limit, change.to) for change in done):
+    if last is None or not all(map(writable, done)):
         return changes
-    return tuple(sorted(_without_idle(domain, limits, (*done, last)), key=lambda change: change.relative))
+    return modest_first(_without_idle(domain, limits, (*done, last)))
 
 
 def _figure(change: Repair) -> Fraction:
@@ -162,7 +158,7 @@ def _prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) ->
     """
     rows = [place for place, limit in enumerate(limits) if any(limit is member for member in among)]
     return {row: (DEARER if prescribed(limits[row]) else ONE)
-            / (_size(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
+            / (_relative_to(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
 
 
 def _least_shortfall(
@@ -188,7 +184,7 @@ def _least_shortfall(
                      if shortfall * prices[row] > NOISE]
 
 
-def _size(limit: Limit, weights: Vector) -> Fraction:
+def _relative_to(limit: Limit, weights: Vector) -> Fraction:
     """What a change is measured against: the limit, or what the weights make of it where that is 0."""
     return abs(limit.bound) or limit.actual(weights) or ONE
 
@@ -206,13 +202,8 @@ def _rounded(
     for attempt in range(MOST_DECIMALS):
         changes = [Repair(limit, options[min(attempt, len(options) - 1)])
                    for limit, options in zip(short, bounds, strict=True) if options]
-        tried = _moved(limits, changes)
-        if all(writable(change.limit, change.to) for change in changes) and (
-                _kept(domain, tried, weights) or domain.feasible(tried)):
-            return tuple(sorted(changes, key=lambda change: change.relative))
+        tried = moved(limits, *changes)
+        kept = domain.on_steps and all(limit.margin(weights) >= 0 for limit in tried)  # exactly, as they are on them
+        if all(map(writable, changes)) and (kept or domain.feasible(tried)):
+            return modest_first(changes)
     return ()
-
-
-def _kept(domain: SearchDomain, limits: Sequence[Limit], weights: Vector) -> bool:
-    """Whether these weights, which are on the steps where they are to be, keep the limits exactly."""
-    return domain.on_steps and all(limit.margin(weights) >= 0 for limit in limits)

@@ -8,7 +8,7 @@ targets are kept with a probability, a change is found by trying.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from typing import TypeVar
@@ -60,8 +60,7 @@ def single_changes(
     reached : sequence of (Limit, Fraction or None)
         Each limit to try, with what is `reachable` of it; one that no change of its own helps is left out.
     """
-    found = [least_change(domain, limits, limit, value) for limit, value in reached if value is not None]
-    return tuple(sorted((change for change in found if change), key=lambda change: change.relative))
+    return modest_first(least_change(domain, limits, limit, value) for limit, value in reached if value is not None)
 
 
 def reachable(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
@@ -98,7 +97,7 @@ def _best(
 def _fewest(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
     """Of a choice: the fewest of its members that a dish within the other limits uses."""
     def possible(count: int) -> bool:
-        return domain.feasible(with_bound(limits, limit, Fraction(count)))
+        return domain.feasible(moved(limits, Repair(limit, Fraction(count))))
 
     everything = len(limit.members)
     if not possible(everything):
@@ -106,16 +105,23 @@ def _fewest(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Frac
     return Fraction(next(count for count in range(everything + 1) if count == everything or possible(count)))
 
 
-def with_bound(limits: Sequence[Limit], limit: Limit, bound: Fraction) -> list[Limit]:
-    """The limits, one of them with another bound."""
-    return [replace(other, bound=bound) if other is limit else other for other in limits]
+def moved(limits: Sequence[Limit], *changes: Repair) -> list[Limit]:
+    """The limits with the changes made."""
+    bounds = {id(change.limit): change.to for change in changes}
+    return [replace(limit, bound=bounds[id(limit)]) if id(limit) in bounds else limit for limit in limits]
+
+
+def modest_first(changes: Iterable[Repair | None]) -> tuple[Repair, ...]:
+    """The changes there are, the smallest share of its limit first."""
+    return tuple(sorted(filter(None, changes), key=lambda change: change.relative))
 
 
 def least_change(domain: SearchDomain, limits: Sequence[Limit], limit: Limit, value: Fraction) -> Repair | None:
     """The least change of one limit that does, as a decimal that was tried."""
     for bound in decimals_near(limit, value):
-        if writable(limit, bound) and domain.feasible(with_bound(limits, limit, bound)):
-            return Repair(limit, bound)
+        change = Repair(limit, bound)
+        if writable(change) and domain.feasible(moved(limits, change)):
+            return change
     return None
 
 
@@ -134,9 +140,9 @@ def decimals_near(limit: Limit, value: Fraction) -> list[Fraction]:
     return found
 
 
-def writable(limit: Limit, bound: Fraction) -> bool:
-    """Whether a recipe file may hold this bound in the place of a limit's; no ratio is 0."""
-    return 0 <= bound <= highest(limit) and bool(bound or limit.nutrient != RATIO)
+def writable(change: Repair) -> bool:
+    """Whether a recipe file may hold the new bound in the place of the limit's; no ratio is 0."""
+    return 0 <= change.to <= highest(change.limit) and bool(change.to or change.limit.nutrient != RATIO)
 
 
 def highest(limit: Limit) -> Fraction:

@@ -1,4 +1,4 @@
-"""A menu in a workbook: the first sheet copied into a CSV file row for row, within what may be held."""
+"""Workbooks: a menu in the first sheet, copied into a CSV file within what may be held; and the tables of a menu."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from ratio_solver.errors import BadInput, Fault, unforeseen
 from ratio_solver.foods.csv_file import single_spaced
 from ratio_solver.foods.sizes import BOOK_BYTES, CELL, MOST_COLUMNS, SHEET_BYTES, SHEET_COLUMNS, SHEET_ROWS, size_words
 from ratio_solver.menu.read import Opened, open_menu
-from ratio_solver.menu.report import spreadsheets
+from ratio_solver.menu.results import TABLE_NAMES, TEXT_COLUMNS
 
 _SHEET = re.compile(r"xl/worksheets/[^/]+\.xml")
 _BLOCK = 1 << 18
@@ -62,7 +62,7 @@ def open_sheet(path: Path, copy: Path) -> Opened:
                 width, length = MOST_COLUMNS, 0
                 for number, row in enumerate(sheet.iter_rows(values_only=True), 1):
                     place = f"{sheet.title}, after row {number}"
-                    cells = _cells(row, width)
+                    cells = _row_cells(row, width)
                     writer.writerow(cells)
                     width = len(cells) if number == 1 else width
                     length += len(cells) + sum(map(len, cells))
@@ -73,17 +73,21 @@ def open_sheet(path: Path, copy: Path) -> Opened:
             book.close()
     except BadInput:
         raise
-    except OSError as error:
-        raise BadInput([Fault(source, place, "", f"cannot be read: {error.strerror or error}")]) from error
-    except zipfile.BadZipFile as error:
-        raise BadInput([Fault(source, place, "", f"cannot be read as a workbook: {error}")]) from error
     except Exception as error:  # the library raises whatever a damaged workbook makes it raise
-        reason = unforeseen(error).removeprefix("stopped by ").partition("; this is")[0]
-        raise BadInput([Fault(source, place, "", f"cannot be read as a workbook: {reason}")]) from error
+        raise BadInput([Fault(source, place, "", _damage(error))]) from error
     return open_menu(copy, source, place)
 
 
-def _cells(row: Sequence[object], width: int) -> list[str]:
+def _damage(error: Exception) -> str:
+    """Why a workbook cannot be read."""
+    if isinstance(error, OSError):
+        return f"cannot be read: {error.strerror or error}"
+    if isinstance(error, zipfile.BadZipFile):
+        return f"cannot be read as a workbook: {error}"
+    return "cannot be read as a workbook: " + unforeseen(error).removeprefix("stopped by ").partition("; this is")[0]
+
+
+def _row_cells(row: Sequence[object], width: int) -> list[str]:
     """A row as text, without the empty cells at its end; of one wider than the header the cells that show it."""
     cells = single_spaced(["" if cell is None else str(cell) for cell in row])
     while cells and not cells[-1]:
@@ -159,7 +163,7 @@ class _Counted:
     def _end(self, name: str) -> None:
         if name.endswith(" row"):
             self.inside = False
-            self.cells += max(self.parts, _column(self.last))
+            self.cells += max(self.parts, _column_number(self.last))
             self._refuse(f"{self.cells:,} cells up to row {self.row}", self.cells, CELLS, "with the blank ones")
 
     def _refuse(self, got: str, count: int, most: int, what: str) -> None:
@@ -167,10 +171,58 @@ class _Counted:
             raise BadInput([Fault(self.source, self.sheet, got, f"expected at most {most:,} {what}".rstrip())])
 
 
-def _column(cell: str) -> int:
+def _column_number(cell: str) -> int:
     """Number of the column of a cell such as "AB7", counted from 1; 0 where there is none."""
     found = _COLUMN.match(cell)
     number = 0
     for letter in found[0] if found else "":
         number = 26 * number + ord(letter) - ord("A") + 1
     return number
+
+
+def write_workbook(folder: Path) -> None:
+    """Put the tables of a folder into one workbook in it, a sheet each, in place of the files.
+
+    Raises
+    ------
+    BadInput
+        Where the extra `xlsx` is not installed, or a table has more rows than a sheet.
+    """
+    openpyxl = spreadsheets()
+    book = openpyxl.Workbook(write_only=True)
+    for name in TABLE_NAMES:
+        sheet = book.create_sheet(name)
+        with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+            rows = csv.reader(file)
+            header = next(rows)
+            sheet.append([_text_cell(sheet, column) for column in header])
+            numbers = [column not in TEXT_COLUMNS for column in header]
+            for number, row in enumerate(rows, 2):
+                if number > SHEET_ROWS:
+                    raise BadInput([Fault(str(folder / "menu.xlsx"), name, "",
+                                          f"has more than the {SHEET_ROWS:,} rows of a sheet: use --format csv")])
+                sheet.append([(float(cell) if cell else None) if is_number else _text_cell(sheet, cell)
+                              for cell, is_number in zip(row, numbers, strict=True)])
+        (folder / f"{name}.csv").unlink()
+    book.save(folder / "menu.xlsx")
+
+
+def _text_cell(sheet: Any, text: str) -> object:
+    """Text that stays text: a name like 007, nan or #N/A is no number and no error."""
+    if text[:1].isalnum() and text.isprintable():
+        return text
+    from openpyxl.cell import WriteOnlyCell
+
+    cell = WriteOnlyCell(sheet, value="".join(sign if sign >= " " or sign in "\t\n\r" else "\ufffd" for sign in text))
+    cell.data_type = "s"
+    return cell
+
+
+def spreadsheets() -> Any:
+    """The library for workbooks."""
+    try:
+        import openpyxl
+    except ImportError as error:
+        wanted = "workbooks need the extra: pip install '.[xlsx]' in a clone of the repository"
+        raise BadInput([Fault("menu", "", "", wanted)]) from error
+    return openpyxl
