@@ -5,17 +5,16 @@ What a stack cannot settle beyond doubt is left `open`: those recipes take the s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.exact import exact
+from ratio_solver.exact import Vector, exact
 from ratio_solver.foods.policy import Policy
+from ratio_solver.lp.basis import common_point
 from ratio_solver.lp.bounded_vertices import UNIT, Vertices, vertices
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.exact_vertex import solve_exactly
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints, free_less_tight, solve_stack
 from ratio_solver.menu.arrays import MenuArrays
@@ -119,7 +118,7 @@ def _exact_weights(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: 
     """Enter the weights of a recipe computed in rationals; False where its rows do not determine them."""
     items = range(int(menu.first[recipe]), int(menu.first[recipe + 1]))
     moving = [i for i in items if free[i]]
-    equations: list[Sequence[Fraction]] = []
+    equations: list[tuple[Vector, Fraction]] = []
     for line in np.flatnonzero(tight & (rows.owner == recipe)):
         column, bound = rows.columns[rows.column[line]], exact(float(rows.bound[line]))
         entry = {}
@@ -128,13 +127,11 @@ def _exact_weights(menu: MenuArrays, rows: MenuRows, foods: FoodArrays, policy: 
             entry[i] = (above - bound * below) / exact(float(menu.yield_[i]))
         rest = sum((entry[i] * exact(float(still[i])) for i in items if not free[i]), Fraction(0))
         right = bound * int(rows.constant[line]) - rest
-        equations.append([*(entry[i] for i in moving), right])
-    values = solve_exactly(equations, len(moving))
+        equations.append((tuple(entry[i] for i in moving), right))
+    values = common_point(equations, len(moving))
     if values is None:
         return False
     for i, value in zip(moving, values, strict=True):
-        if value is None:
-            return False
         nano[i] = round(value * NANO)
     return True
 

@@ -2,7 +2,7 @@
 
 The cost of a dish is a function of the bound b of a limit on a quotient. Its slope at b is the multiplier of the
 limit's row times the denominator of the quotient, and where several answers are best, the slope to the right is
-that of the best answer with the least denominator (of a maximum: the greatest; `ratio_solver.lp.ranging`). Among
+that of the best answer with the least denominator (of a maximum: the greatest; `ratio_solver.lp.parametric`). Among
 best answers the denominator differs only where foods that are equally good at b are not so at another bound: an
 oil and a sugar at exactly 1:1, say. Then one more stack looks for the best answer with that denominator.
 """

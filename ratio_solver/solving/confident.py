@@ -22,9 +22,9 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, Vector
 from ratio_solver.exact import exact as exactly
 from ratio_solver.lp.certificate import TOLERANCE, certify
-from ratio_solver.lp.solve import Infeasible, Settled, Solution
+from ratio_solver.lp.model import Mark
+from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Recipe
-from ratio_solver.solving.continuous import between_the_steps
 from ratio_solver.solving.formulation import Formulation, formulate
 from ratio_solver.solving.infeasible.confident import Ground, cured
 from ratio_solver.solving.infeasible.conflict import diagnose_empty
@@ -50,14 +50,12 @@ class _Found:
     ----------
     formulation : Formulation
         Its limits are the recipe's own, then the cuts.
-    settled : Settled
     solution : Solution
     weights : tuple of Fraction
         Of all ingredients, g.
     """
 
     formulation: Formulation
-    settled: Settled
     solution: Solution
     weights: Vector
 
@@ -103,7 +101,7 @@ def solve_confident(recipe: Recipe, prefer: str, confidence: Confidence, *, exac
     answer = _proposal(found, limits, cones)
     if not exact:
         whole = _on_the_steps(found.formulation, answer, cones)
-        if isinstance(whole, Infeasible):
+        if whole is None:
             conflict = ground.conflict(limits, cones, on_steps=True) if cures else ()
             return _impossible(ground, Diagnosis(conflict, steps=True), cures)
         answer = whole
@@ -116,39 +114,38 @@ def _between_the_steps(recipe: Recipe, prefer: str, limits: Sequence[Limit],
     cuts: list[Limit] = []
     for _ in range(MOST_ROUNDS):
         formulation = formulate(recipe, prefer, limits=[*limits, *cuts])
-        solved = between_the_steps(formulation)
-        if solved is None:
+        solution = solve_lp(formulation.model)
+        if solution is None:
             return _Lost(tuple(cuts))
-        settled, solution = solved
-        weights = _snapped(formulation, settled, solution)
+        weights = _snapped(formulation, solution)
         hollow = any(limit.hollow(weights) for limit in limits)  # an empty dish: its ratio has no tangent
         new = [] if hollow else [cone.tangent(weights) for cone in cones if not cone.holds(weights, CLOSE)]
         if not new:
-            return _Found(formulation, settled, solution, weights)
+            return _Found(formulation, solution, weights)
         cuts += new
     raise NotProven(NO_END)
 
 
-def _snapped(formulation: Formulation, settled: Settled, solution: Solution) -> Vector:
-    """Weights of all ingredients from a solution in doubles, within their bounds."""
-    values = solution.values[:len(formulation.adjustable)].tolist()
+def _snapped(formulation: Formulation, solution: Solution) -> Vector:
+    """Weights of all ingredients from a solution, in decimals within their bounds."""
     return formulation.weights([
         min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
-        for value, variable in zip(values, settled.model.variables, strict=False)])
+        for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
+                                   strict=False)])
 
 
 def _proposal(found: _Found, limits: Sequence[Limit], cones: Sequence[Cone]) -> Proposal:
     """The weights, with prices and a bound on the objective from the multipliers of limits and cuts."""
     formulation, weights = found.formulation, found.weights
     adjusted = [weights[place] for place in formulation.adjustable]
-    certificate = certify(found.settled.model, formulation.values(adjusted, found.settled.model),
-                          found.solution.row_prices)
+    model = found.solution.model
+    certificate = certify(model, formulation.values(adjusted, model), found.solution.prices("row").tolist())
     if not certificate.holds():
         raise NotProven(f"the answer misses {certificate.worst or 'the least objective'} and is not shown")
     recipe, facts = formulation.recipe, facts_of(formulation.recipe, weights)
     there = touching(limits, cones, weights)
     return Proposal(
-        recipe=recipe, prefer=formulation.prefer, objective=objective_of(formulation, certificate, found.settled),
+        recipe=recipe, prefer=formulation.prefer, objective=objective_of(formulation, certificate, found.solution),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=tuple(replace(state, price=_price(found, place, limits, cones))
                      for place, state in enumerate(states_of(there, weights, TOLERANCE))),
@@ -159,27 +156,27 @@ def _proposal(found: _Found, limits: Sequence[Limit], cones: Sequence[Cone]) -> 
 
 def _price(found: _Found, place: int, limits: Sequence[Limit], cones: Sequence[Cone]) -> float | None:
     """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
-    limit, formulation, solution = limits[place], found.formulation, found.solution
+    limit, formulation, marginals = limits[place], found.formulation, found.solution.marginals
     if limit.members:
         return None
     if limit.kind == "ingredient":
         item = limit.numerator.index(ONE)
         variable = formulation.adjustable.index(item)
-        return float((solution.lower_prices if limit.sense == ">=" else solution.upper_prices)[variable])
+        return marginals.get(Mark("lower" if limit.sense == ">=" else "upper", variable), 0.0)
     cone = next((cone for cone in cones if cone.limit is limit), None)
     rows = [row for other, row in zip(formulation.limits, formulation.row_of, strict=True) if row is not None
             and (other is limit or (cone is not None and other.kind == "target" and other.key == limit.key))]
     divisor = limit.divisor(found.weights) if cone is None else cone.divisor(found.weights)
-    return sum(float(solution.row_prices[row]) for row in rows) * float(divisor)
+    return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(formulation: Formulation, continuous: Proposal, cones: Sequence[Cone]) -> Proposal | Infeasible:
+def _on_the_steps(formulation: Formulation, continuous: Proposal, cones: Sequence[Cone]) -> Proposal | None:
     """The best weights on the steps that keep the formula exactly; one that breaks it is cut away."""
     limits = list(formulation.limits)
     for _ in range(MOST_ROUNDS):
         whole = on_steps(formulation, continuous)
-        if isinstance(whole, Infeasible):
-            return whole
+        if whole is None:
+            return None
         weights = tuple(weight.grams for weight in whole.weights)
         hollow = any(cone.limit.hollow(weights) for cone in cones)
         new = [] if hollow else [cone.tangent(weights) for cone in cones if not cone.holds(weights)]

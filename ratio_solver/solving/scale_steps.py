@@ -20,12 +20,11 @@ from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.certificate import TOLERANCE, Certificate
-from ratio_solver.lp.conflict import minimal_conflict
-from ratio_solver.lp.lower_bound import least_cost
+from ratio_solver.lp.certificate import Certificate
+from ratio_solver.lp.infeasible import minimal_conflict
 from ratio_solver.lp.model import LinearModel, Variable
 from ratio_solver.lp.search import WholeModel, common_divisor, minimum
-from ratio_solver.lp.solve import Infeasible, Settled
+from ratio_solver.lp.solve import Solution, branched
 from ratio_solver.lp.whole import WholeSolution, solve_whole
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import UNITS, Formulation, not_empty, relative, roots
@@ -61,8 +60,8 @@ def base_of(ingredient: Ingredient) -> Fraction:
     return exact(ingredient.in_bowl) % step_of(ingredient)
 
 
-def on_steps(formulation: Formulation, continuous: Proposal) -> Proposal | Infeasible:
-    """The best answer on the steps, from the answer of the linear programme.
+def on_steps(formulation: Formulation, continuous: Proposal) -> Proposal | None:
+    """The best answer on the steps, from the answer of the linear programme; None where there is none.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
     and ranges stay those of the linear programme.
@@ -76,7 +75,7 @@ def on_steps(formulation: Formulation, continuous: Proposal) -> Proposal | Infea
         found = solve_whole(whole_model(formulation), _floor(formulation, continuous))
     except NotProven as error:
         raise NotProven(f"weights on the steps: {error}; --exact gives weights between the steps") from error
-    return found if isinstance(found, Infeasible) else _shown(formulation, continuous, found)
+    return None if found is None else _shown(formulation, continuous, found)
 
 
 def whole_model(formulation: Formulation) -> WholeModel:
@@ -150,19 +149,16 @@ def _floor(formulation: Formulation, continuous: Proposal) -> Fraction:
     """An exact lower bound on the first cost, whichever choice is made."""
     if continuous.objective.proof == "exact":
         return continuous.objective.bound - formulation.constant
-    return least_cost(formulation.model)
+    return branched(formulation.model, formulation.model.whole_costs[:1]).bound
 
 
-def objective_of(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
+def objective_of(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
     """The objective with a bound for every choice there is, not only for the one that was made."""
-    found, bound, proof = certificate, certificate.bound, "exact"
-    if chosen.searched is not None:
-        near = TOLERANCE * max(ONE, abs(found.objective)) / 2
-        bound = least_cost(formulation.model, found.objective - near)
-        if not replace(found, bound=bound).holds():
-            bound, proof = max(bound, min(exact(chosen.searched), found.objective)), "search"
-    return Objective(found.objective + formulation.constant, UNITS[formulation.prefer],
-                     bound + formulation.constant, found.holds(), proof)
+    bound, proof = found.bound if formulation.model.stepped else certificate.bound, "exact"
+    if not replace(certificate, bound=bound).holds():
+        bound, proof = max(bound, min(exact(found.searched or 0.0), certificate.objective)), "search"
+    return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],
+                     bound + formulation.constant, certificate.holds(), proof)
 
 
 def _shown(formulation: Formulation, continuous: Proposal, found: WholeSolution) -> Proposal:

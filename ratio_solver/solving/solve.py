@@ -13,11 +13,9 @@ from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, certify
-from ratio_solver.lp.exact_vertex import polished
-from ratio_solver.lp.solve import Infeasible, Settled, Solution
+from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.confident import solve_confident
-from ratio_solver.solving.continuous import between_the_steps
 from ratio_solver.solving.formulation import Formulation, formulate
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty
 from ratio_solver.solving.infeasible.relaxations import with_cures
@@ -81,18 +79,16 @@ def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed =
 def _answer(formulation: Formulation, exact: bool) -> Answer:
     """The weights, or the conflict that makes the recipe impossible."""
     recipe, limits = formulation.recipe, formulation.limits
-    solved = between_the_steps(formulation)
+    solved = solve_lp(formulation.model)
     if solved is None:
         return impossible(formulation, diagnose(recipe, limits))
-    continuous = proposal(formulation, *solved)
+    continuous = proposal(formulation, solved)
     if is_empty(continuous):
         return impossible(formulation, diagnose_empty(recipe, limits))
     if exact:
         return continuous
     whole = on_steps(formulation, continuous)
-    if isinstance(whole, Infeasible):
-        return impossible(formulation, diagnose_steps(recipe, limits))
-    return whole
+    return whole or impossible(formulation, diagnose_steps(recipe, limits))
 
 
 def is_empty(proposal: Proposal) -> bool:
@@ -125,16 +121,14 @@ def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
     )
 
 
-def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Proposal:
+def proposal(formulation: Formulation, found: Solution) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
-    recipe, settled = formulation.recipe, chosen.model
-    values, found = polished(settled, found)
-    snapped = tuple(
+    recipe, settled = formulation.recipe, found.model
+    adjusted = tuple(
         min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
-        for value, variable in zip(values, settled.variables, strict=True)
+        for value, variable in zip(found.values[: len(formulation.adjustable)], settled.variables, strict=False)
     )
-    adjusted = snapped[: len(formulation.adjustable)]
-    certificate = certify(settled, formulation.values(adjusted, settled), found.row_prices)
+    certificate = certify(settled, formulation.values(adjusted, settled), found.prices("row").tolist())
     if not certificate.holds():
         raise NotProven(
             f"the answer misses {certificate.worst or 'the least objective'} by "
@@ -145,7 +139,7 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
     continuous = Proposal(
         recipe=recipe,
         prefer=formulation.prefer,
-        objective=objective_of(formulation, certificate, chosen),
+        objective=objective_of(formulation, certificate, found),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(formulation.limits, weights, TOLERANCE),
         facts=facts,
@@ -155,4 +149,4 @@ def proposal(formulation: Formulation, chosen: Settled, found: Solution) -> Prop
         cautions=notices.cautions(recipe, facts),
         guaranteed=formulation.guaranteed,
     )
-    return with_ranges(continuous, formulation, settled, found)
+    return with_ranges(continuous, formulation, found)

@@ -13,10 +13,9 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector, exact
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.conflict import minimal_conflict
-from ratio_solver.lp.feasibility import proven_infeasible
+from ratio_solver.lp.infeasible import minimal_conflict
 from ratio_solver.lp.search import minimum
-from ratio_solver.lp.solve import Infeasible, settle, solve_lp
+from ratio_solver.lp.solve import has_point, solve_lp
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.solving.infeasible.conflict import bounded_model, limits_model
 from ratio_solver.solving.result import Answer, Diagnosis, Proposal, Repair
@@ -53,7 +52,7 @@ class Ground:
 
     def proven(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that these limits cannot be kept together."""
-        return proven_infeasible(bounded_model(self.recipe, limits))
+        return has_point(bounded_model(self.recipe, limits)) is False
 
     def conflict(self, limits: Sequence[Limit], cones: Sequence[Cone], *, on_steps: bool = False) -> tuple[Limit, ...]:
         """A minimal conflict among the limits, each target as its formula has it."""
@@ -95,9 +94,8 @@ class Ground:
             point = minimum(whole_of(model, steps_of(self.recipe)), model.costs[0])
             values = None if point is None else point.values
         else:
-            settled = settle(model)
-            found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
-            values = None if isinstance(found, Infeasible) else tuple(map(Fraction, found.values.tolist()))
+            found = solve_lp(model)
+            values = None if found is None else found.values
         if values is None:
             return None
         for place, value in zip(places, values, strict=False):

@@ -8,11 +8,9 @@ from fractions import Fraction
 
 from ratio_solver.dish.constraints import EMPTY, MORE, Limit
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
-from ratio_solver.lp.branching import settle
-from ratio_solver.lp.conflict import minimal_conflict
-from ratio_solver.lp.feasibility import has_point
+from ratio_solver.lp.infeasible import minimal_conflict
 from ratio_solver.lp.model import LinearModel, Row, Variable
-from ratio_solver.lp.solve import Infeasible, solve_lp
+from ratio_solver.lp.solve import has_point, solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import NOT_EMPTY
@@ -53,10 +51,7 @@ def feasible(recipe: Recipe, limits: Sequence[Limit]) -> bool:
     """
     model = limits_model(recipe, limits)
     told = has_point(model)
-    if told is not None:
-        return told
-    settled = settle(model)
-    return not isinstance(settled, Infeasible) and not isinstance(solve_lp(settled), Infeasible)
+    return solve_lp(model) is not None if told is None else told
 
 
 def limits_model(

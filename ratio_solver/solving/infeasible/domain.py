@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.lp.model import Floats, LinearModel
-from ratio_solver.lp.quotient import floats, minimise
+from ratio_solver.exact import Vector
+from ratio_solver.lp.fractional import Seeker
+from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.search import WholeModel, minimum
+from ratio_solver.lp.solve import seeker
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.infeasible.conflict import feasible, limits_model, roomy
 from ratio_solver.solving.scale_steps import feasible_on_steps, steps_of, whole_of
@@ -45,15 +46,14 @@ class Ground:
     def _whole(self, limits: Sequence[Limit], loose: frozenset[int] = frozenset()) -> WholeModel:
         return whole_of(limits_model(self.recipe, limits, roomy(self.recipe), loose), steps_of(self.recipe))
 
-    def seeker(self, limits: Sequence[Limit]) -> Callable[[Floats], Floats | None]:
-        """What finds the weights (values of `model`) with the least of a cost, shape (variables,), or None."""
+    def seeker(self, limits: Sequence[Limit]) -> Seeker:
+        """What finds the weights (values of `model`) with the least of a cost, or None."""
         if not self.on_steps:
-            model = limits_model(self.recipe, limits)
-            return lambda cost: minimise(model, cost)
+            return seeker(limits_model(self.recipe, limits))
         whole = self._whole(limits)
 
-        def seek(cost: Floats) -> Floats | None:
-            point = minimum(whole, tuple(Fraction(value) for value in cost.tolist()))
-            return None if point is None else floats(point.values)
+        def seek(cost: Vector) -> Vector | None:
+            point = minimum(whole, cost)
+            return None if point is None else point.values
 
         return seek

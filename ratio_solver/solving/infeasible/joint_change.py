@@ -1,6 +1,6 @@
 """What would cure a recipe that has no answer and no single cure: several limits changed together.
 
-The least total relative change is an elastic programme (`ratio_solver.lp.elastic`).
+The least total relative change is an elastic programme (`ratio_solver.lp.infeasible`).
 """
 
 from __future__ import annotations
@@ -12,9 +12,8 @@ from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit, prescribed
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.branching import settle
-from ratio_solver.lp.elastic import elastic
-from ratio_solver.lp.solve import Infeasible, solve_lp
+from ratio_solver.lp.infeasible import elastic
+from ratio_solver.lp.solve import solve_lp
 from ratio_solver.solving.infeasible.domain import Ground
 from ratio_solver.solving.infeasible.one_change import (
     MOST_DECIMALS,
@@ -173,17 +172,14 @@ def _least_shortfall(
     ends = [replace(limit, bound=highest(limit)) for row in prices
             if (limit := limits[row]).sense != MORE and any(limit.denominator)]
     model = ground.model([*limits, *ends], frozenset(prices))
-    stretched = elastic(model, prices, frozenset(row for row in prices if limits[row].members), most)
-    settled = settle(stretched)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
-    if isinstance(found, Infeasible):
+    found = solve_lp(elastic(model, prices, frozenset(row for row in prices if limits[row].members), most))
+    if found is None:
         return None
-    values = [Fraction(value) for value in found.values.tolist()]
-    adjusted = iter(values)
+    adjusted = iter(found.values)
     reached = tuple(next(adjusted) if i.adjustable else exact(i.start) for i in ground.recipe.ingredients)
     if ground.on_steps:
         return reached, [limits[row] for row in prices if limits[row].margin(reached) < 0]
-    shortfalls = values[len(model.variables):]
+    shortfalls = found.values[len(model.variables):]
     return reached, [limits[row] for row, shortfall in zip(prices, shortfalls, strict=True)
                      if shortfall * prices[row] > NOISE]
 

@@ -5,14 +5,13 @@ A limit is a quotient (`ratio_solver.dish.constraints.Limit`), so this is what t
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.exact import ZERO, Vector, dot, exact
-from ratio_solver.lp.quotient import Quotient, best_quotient, floats
+from ratio_solver.lp.fractional import Quotient, best_quotient
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.infeasible.domain import Ground
 
@@ -23,7 +22,7 @@ def reachable(ground: Ground, limits: Sequence[Limit], limit: Limit) -> Fraction
     Returns
     -------
     Fraction or None
-        Exactly the solver's double; None where the other limits cannot be kept either, or where it has no end.
+        None where the other limits cannot be kept either, or where it has no end.
     """
     if limit.members:
         return _fewest(ground, limits, limit)
@@ -37,11 +36,9 @@ def reachable(ground: Ground, limits: Sequence[Limit], limit: Limit) -> Fraction
 
 
 def _best(
-    ground: Ground, others: Sequence[Limit], limit: Limit, near: Fraction | None = None
+    ground: Ground, others: Sequence[Limit], limit: Limit, near: Fraction = ZERO
 ) -> Fraction | None:
-    value = best_quotient(ground.seeker(others), _quotient(ground, others, limit), most=limit.sense == MORE,
-                          near=None if near is None else float(near))
-    return None if value is None or not math.isfinite(value) else Fraction(value)
+    return best_quotient(ground.seeker(others), _quotient(ground, others, limit), most=limit.sense == MORE, near=near)
 
 
 def _quotient(ground: Ground, others: Sequence[Limit], limit: Limit) -> Quotient:
@@ -54,8 +51,7 @@ def _quotient(ground: Ground, others: Sequence[Limit], limit: Limit) -> Quotient
         return (*(vector[place] for place in places), *rest)
 
     return Quotient(
-        floats(over(limit.numerator)), float(dot(limit.numerator, fixed)),
-        floats(over(limit.denominator)), float(limit.divisor(fixed)),
+        over(limit.numerator), dot(limit.numerator, fixed), over(limit.denominator), limit.divisor(fixed),
     )
 
 

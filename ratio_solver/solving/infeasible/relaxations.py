@@ -15,10 +15,9 @@ from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.feasibility import has_point, proven_infeasible
 from ratio_solver.lp.model import LinearModel, Row, Variable
-from ratio_solver.lp.quotient import floats, minimise
 from ratio_solver.lp.search import minimum
+from ratio_solver.lp.solve import has_point, seeker
 from ratio_solver.recipe.model import BATCH, RATIO, Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import Formulation
@@ -58,7 +57,7 @@ def with_cures(
     if diagnosis.empty:  # a change that cures would have the same end: it takes a least weight of the batch
         asked = [(limit, reachable(ground.anywhere, limits, limit)) for limit in limits if limit.key == (RATIO, MORE)]
         return replace(diagnosis, best_ratio=_reached(asked, RATIO, MORE),
-                       proven=proven_infeasible(bounded_model(recipe, limits)))
+                       proven=has_point(bounded_model(recipe, limits)) is False)
     reached = [(limit, reachable(ground, limits, limit)) for limit in diagnosis.conflict]
     repairs = single_repairs(ground, limits, reached)
     fats = () if foods is None else curing_fats(ground, limits, foods.with_role("fat"), formulation.guaranteed)
@@ -76,9 +75,9 @@ def with_cures(
 def _proven(ground: Ground, limits: Sequence[Limit]) -> bool:
     """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
     model = bounded_model(ground.recipe, limits)
-    if proven_infeasible(model, MOST_PARTS):
+    if has_point(model, MOST_PARTS) is False:
         return True
-    return ground.on_steps and proven_infeasible(whole_of(model, steps_of(ground.recipe)).model, MOST_PARTS)
+    return ground.on_steps and has_point(whole_of(model, steps_of(ground.recipe)).model, MOST_PARTS) is False
 
 
 def _reached(reached: Sequence[tuple[Limit, Fraction | None]], name: str, sense: str) -> Fraction | None:
@@ -112,16 +111,16 @@ def curing_fats(
             alike.setdefault(_column(limits, _alone(recipe, food, guaranteed)), []).append(food)
         except BadInput:
             continue
-    cost = floats([ONE, *[ZERO] * len(model.variables)])
+    cost = (ONE, *[ZERO] * len(model.variables))
     found = [(_with_column(model, column), group) for column, group in alike.items()]
-    reached = [(values, added, group) for added, group in found if (values := minimise(added, cost)) is not None]
+    reached = [(values, added, group) for added, group in found if (values := seeker(added)(cost)) is not None]
     reached.sort(key=lambda entry: float(entry[0][0]))
     if ground.on_steps:
         lowest = [(float(values[0]), added, group) for values, added, group in reached]
         return _on_steps(recipe, lowest, most, guaranteed)
     curing: list[CuringFat] = []
     for values, added, group in reached:
-        eatable = _eatable(recipe, group, tuple(map(Fraction, values.tolist())), guaranteed)
+        eatable = _eatable(recipe, group, values, guaranteed)
         enough = _rounded_up(added, float(values[0])) if eatable and len(curing) < most else None
         curing += [CuringFat(food, enough) for food in eatable if enough is not None]
     return tuple(curing[:most])

@@ -24,7 +24,7 @@ from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
-from ratio_solver.lp.envelope import Stretch
+from ratio_solver.lp.envelope import LowestRegion
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.targets import HIGHEST_RATIO
 from ratio_solver.tools.curve.drawing import Drawing, Formula, drawing
@@ -122,7 +122,7 @@ def _name(dish: Drawing) -> str:
     return "net-carbs" if dish.ceiling else "ratio"
 
 
-def _pieces(dish: Drawing, stretches: Sequence[Stretch]) -> Iterator[CurvePiece]:
+def _pieces(dish: Drawing, stretches: Sequence[LowestRegion]) -> Iterator[CurvePiece]:
     """The stretches in the curve's own axes; where net carbs jump from one choice to another the ratio waits."""
     last: CurvePiece | None = None
     for stretch in stretches:
@@ -161,7 +161,7 @@ def _clipped(pieces: Sequence[CurvePiece], start: Fraction | None, end: Fraction
             yield replace(piece, start=low, end=high)
 
 
-def _points(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[Stretch]) -> tuple[Point, ...]:
+def _points(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[LowestRegion]) -> tuple[Point, ...]:
     if not pieces:
         last = stretches[-1]
         x, y = dish.coordinates(last, last.high)
@@ -214,7 +214,7 @@ def _own_ceiling(recipe: Recipe) -> Fraction | None:
     return None if target is None or target.maximum is None else exact(target.maximum)
 
 
-def _own(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[Stretch]) -> Own | None:
+def _own(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[LowestRegion]) -> Own | None:
     """The recipe's own targets as a point of the plane."""
     ratio, ceiling = _own_ratio(dish.recipe), _own_ceiling(dish.recipe)
     last = stretches[-1]
@@ -225,7 +225,7 @@ def _own(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[Stretc
         reachable = ratio <= end_x
         ratio_held = max(ratio, stretches[0].low)  # below the curve nothing changes
         holding = next((s for s in stretches if s.low <= ratio_held <= s.high), None)
-        return Own(ratio, None if holding is None else holding.piece.cost_at(ratio_held), reachable)
+        return Own(ratio, None if holding is None else holding.region.costs_at(ratio_held)[0], reachable)
     if ratio is None and ceiling is None:
         return None
     if ceiling is None:

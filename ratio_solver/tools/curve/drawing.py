@@ -4,18 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import islice
 
 from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
+from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.lp.envelope import Stretch, lowest, ways
-from ratio_solver.lp.model import LinearModel
+from ratio_solver.lp.envelope import LowestRegion, lowest
+from ratio_solver.lp.fractional import Quotient, best_quotient
+from ratio_solver.lp.model import LinearModel, Mark
 from ratio_solver.lp.parametric import Moving, trace
-from ratio_solver.lp.reach import best_point, highest
+from ratio_solver.lp.solve import seeker, solve_lp, ways
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.targets import HIGHEST_RATIO
 from ratio_solver.solving.formulation import Formulation, formulate
+
+MOST_WAYS = 64
+"""Ways to choose that a curve is drawn through; each takes some tenths of a second."""
+
+MOST_COUNTED = 4096
+"""Ways to choose that are counted."""
+
+TOO_MANY = f"there are {{}} ways to choose, and a curve is drawn through {MOST_WAYS} at most: choose from fewer"
 
 Formula = tuple[Fraction, Fraction, Fraction, Fraction]
 """p, q, r, s of y = (p + q x) / (r + s x)."""
@@ -58,7 +69,7 @@ class Drawing:
         """The best reachable ratio; None where no weights keep the other limits."""
         return max(self.tops, default=None)
 
-    def stretches(self, most: Fraction | None) -> tuple[Stretch, ...]:
+    def stretches(self, most: Fraction | None) -> tuple[LowestRegion, ...]:
         """Pieces over the least ratio, as far as they are the lowest; up to `most`."""
         start, ends = self._unheld(), [top if most is None else min(top, most) for top in self.tops]
         start = start if start < max(ends) else ZERO  # where all dishes are above what is shown it is shown from 0
@@ -67,22 +78,21 @@ class Drawing:
 
     def _unheld(self) -> Fraction:
         """The ratio of the best dish that no ratio is asked of: below it nothing changes."""
-        row = self.models[0].rows[self.moving.row]
-        points = [point for model in self.models if (point := best_point(model)) is not None]
-        best = min(points, key=lambda point: [dot(cost, point) for cost in self.models[0].costs[:2]])
+        row = self.models[0].rows[self.moving.mark.place]
+        points = [found.values for model in self.models if (found := solve_lp(model)) is not None]
+        best = min(points, key=lambda point: [dot(cost, point) for cost in self.models[0].costs])
         below = dot(self.moving.rate, best) - self.moving.bound_rate
         return (dot(row.coefficients, best) - row.bound) / below if below > 0 else ZERO
 
-    def rises(self, stretch: Stretch) -> bool:
+    def rises(self, stretch: LowestRegion) -> bool:
         """Whether the curve has begun: the least ratio binds, or the least net carbs rise with it."""
         if self.ceiling:
-            return bool(stretch.piece.slope and stretch.piece.gain)
-        return bool(stretch.piece.gain) or any(
-            mark.kind == "row" and mark.place == self.moving.row for mark in stretch.piece.tight)
+            return stretch.region.rises
+        return bool(stretch.region.gain) or self.moving.mark in stretch.region.tight
 
-    def coordinates(self, stretch: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
+    def coordinates(self, stretch: LowestRegion, ratio: Fraction) -> tuple[Fraction, Fraction]:
         """x and y of the curve at a ratio."""
-        cost = stretch.piece.cost_at(ratio)
+        cost = stretch.region.costs_at(ratio)[0]
         return (self.net_carbs(cost), ratio) if self.ceiling else (ratio, cost)
 
     def net_carbs(self, moving_part: Fraction) -> Fraction:
@@ -93,40 +103,39 @@ class Drawing:
     def _fixed_net(self) -> Fraction:
         return dot(self.net.numerator, fixed_weights(self.recipe))
 
-    def formula(self, stretch: Stretch) -> Formula:
-        """The curve's formula from the piece's: of the ceiling it is the inverse."""
-        p, q, r, s = stretch.piece.formula
-        if not self.ceiling:
-            return p, q, r, s
-        fixed, servings = self._fixed_net, self.recipe.servings
-        return p + r * fixed, -r * servings, -q - s * fixed, s * servings
+    def formula(self, stretch: LowestRegion) -> Formula:
+        """The curve's formula from the region's, of the ceiling the inverse; r is 1, or s where r is nil."""
+        p, q, r, s = stretch.region.formula
+        if self.ceiling:
+            fixed, servings = self._fixed_net, self.recipe.servings
+            p, q, r, s = p + r * fixed, -r * servings, -q - s * fixed, s * servings
+        return p / (r or s), q / (r or s), r / (r or s), s / (r or s)
 
-    def weights(self, stretch: Stretch, ratio: Fraction) -> Vector:
+    def weights(self, stretch: LowestRegion, ratio: Fraction) -> Vector:
         """Weights of all ingredients at a ratio, g for the batch."""
-        return self.formulation.weights(stretch.piece.values_at(ratio))
+        return self.formulation.weights(stretch.region.values_at(ratio))
 
-    def binding(self, stretch: Stretch) -> tuple[str, ...]:
+    def binding(self, stretch: LowestRegion) -> tuple[str, ...]:
         """Names of the limits that bind all along a stretch, but for the least ratio and pinned weights."""
-        marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
-        found = []
+        marks, found = stretch.region.tight, []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
-            if row == self.moving.row:
+            if row == self.moving.mark.place:
                 continue
             if row is None:
                 place = limit.numerator.index(ONE)
                 if self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum:
                     continue  # pinned: it binds wherever one looks
                 variable = self.formulation.adjustable.index(place)
-                mark = ("lower" if limit.sense == MORE else "upper", variable)
+                mark = Mark("lower" if limit.sense == MORE else "upper", variable)
             else:
-                mark = ("row", row)
+                mark = Mark("row", row)
             if mark in marks:
                 found.append(limit.name)
         return tuple(dict.fromkeys(found))
 
-    def at_start(self, stretch: Stretch) -> tuple[str, ...]:
+    def at_start(self, stretch: LowestRegion) -> tuple[str, ...]:
         """Labels of ingredients that stay at their start all along, within their bounds."""
-        marks = {(mark.kind, mark.place) for mark in stretch.piece.tight}
+        marks = stretch.region.tight
         count = len(self.formulation.adjustable)
         return tuple(
             self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
@@ -150,7 +159,7 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
         grams, listed = model.costs
         near = tuple(a + b / 10**6 for a, b in zip(grams, listed, strict=True))
         model = replace(model, costs=(_padded(formulation, net_limit.numerator), near))
-    tops = [(way, highest(way, moving, exact(HIGHEST_RATIO))) for way in ways(model)]
+    tops = [(way, _highest(way, moving)) for way in _ways(model)]
     possible = [(way, top) for way, top in tops if top is not None]
     return Drawing(recipe, ceiling, formulation, net_limit, least, moving,
                    tuple(way for way, _ in possible), tuple(top for _, top in possible))
@@ -164,8 +173,25 @@ def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel
     row = replace(formulation.model.rows[place], coefficients=_padded(formulation, ratio.numerator),
                   bound=-dot(ratio.numerator, fixed))
     rows = tuple(row if k == place else r for k, r in enumerate(formulation.model.rows))
-    moving = Moving(place, _padded(formulation, ratio.denominator), -dot(ratio.denominator, fixed))
+    moving = Moving(Mark("row", place), _padded(formulation, ratio.denominator), -dot(ratio.denominator, fixed))
     return moving, replace(formulation.model, rows=rows)
+
+
+def _ways(model: LinearModel) -> tuple[LinearModel, ...]:
+    """The model with its choices made, in every way that allows as much as any other."""
+    found = list(islice(ways(model), MOST_COUNTED + 1))[::-1]
+    if len(found) > MOST_WAYS:
+        raise NotProven(TOO_MANY.format(len(found) if len(found) <= MOST_COUNTED else "far too many"))
+    return tuple(found)
+
+
+def _highest(model: LinearModel, moving: Moving) -> Fraction | None:
+    """The highest ratio, as far as one may be asked for; None where no weights keep the other limits."""
+    row = model.rows[moving.mark.place]
+    seek = seeker(model.without_rows(frozenset({moving.mark.place})))
+    top = best_quotient(seek, Quotient(row.coefficients, -row.bound, moving.rate, -moving.bound_rate), most=True,
+                        enough=exact(HIGHEST_RATIO))
+    return ZERO if top is None and solve_lp(model) is not None else top
 
 
 def _padded(formulation: Formulation, amounts: Vector) -> Vector:

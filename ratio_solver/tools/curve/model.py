@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from ratio_solver.exact import Vector
 from ratio_solver.foods.ends import Guaranteed
-from ratio_solver.lp.envelope import Stretch
+from ratio_solver.lp.envelope import LowestRegion
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.tools.curve.drawing import Formula
 
@@ -26,7 +26,7 @@ class CurvePiece:
         Names of the limits that bind all along it, the one drawn against left out.
     at_start : tuple of str
         Labels of ingredients that stay at their start, within their bounds.
-    stretch : Stretch
+    stretch : LowestRegion
         The proven piece of the parametric model behind it.
     """
 
@@ -35,7 +35,7 @@ class CurvePiece:
     formula: Formula
     binding: tuple[str, ...]
     at_start: tuple[str, ...]
-    stretch: Stretch
+    stretch: LowestRegion
 
     def at(self, x: Fraction) -> Fraction:
         """y at x."""

@@ -18,10 +18,8 @@ from ratio_solver.errors import BadInput, Fault, collected, shown
 from ratio_solver.exact import Vector, exact
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.lp.certificate import dual_bound
-from ratio_solver.lp.rounding import rounded_point
-from ratio_solver.lp.search import raised
-from ratio_solver.lp.solve import Infeasible, on_face, whole_set
+from ratio_solver.lp.search import raised, rounded_point
+from ratio_solver.lp.solve import branched
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import Formulation, formulate
@@ -159,13 +157,12 @@ def _screen(recipe: Recipe, foods: FoodTable, old: Ingredient, food: Food, turn:
     except BadInput as bad:
         return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
     model = formulation.model
-    relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
-    if isinstance(relaxed, Infeasible) and not feasible(changed, formulation.limits):
+    relaxed = branched(model, model.whole_costs[:1], most=1)
+    if relaxed.complete and relaxed.basis is None:
         return Trial(food, None, "impossible", within)
     if beyond:
         return Trial(food, None, BEYOND, beyond)
-    prices = [0.0] * len(model.rows) if isinstance(relaxed, Infeasible) else relaxed.row_prices.tolist()
-    bound = dual_bound(model, model.costs[0], prices)
+    bound = relaxed.bound
     if how.get("exact", False):
         bound -= NOISE * max(Fraction(1), abs(bound))
     else:
