@@ -1,9 +1,13 @@
 """Weights for a dish that keeps a stated macronutrient ratio under a net-carbohydrate ceiling.
 
->>> from ratio_solver import load_foods, read_recipe, solve      # doctest: +SKIP
->>> answer = solve(read_recipe("dish.toml", load_foods()))       # doctest: +SKIP
->>> answer.outcome                                               # doctest: +SKIP
-'solved'
+>>> from ratio_solver import load_foods, read_recipe, solve
+>>> answer = solve(read_recipe("examples/celeriac-gratin.toml", load_foods()))
+>>> answer.outcome, f"{answer.per_serving['ratio']:.2f}:1", f"{answer.weights_g['cream']:.1f} g"
+('solved', '2.00:1', '422.0 g')
+
+What a function finds is an outcome: `answer.outcome` is a word, `answer.report()` the text of the command,
+`answer.to_dict()` its JSON, `answer.rows()` its CSV, and a notebook shows it as tables. Figures are exact fractions;
+`weights_g` and `per_serving` have them as floats.
 
 Names are loaded when they are first used, so that what does not solve does not load the solver.
 """
@@ -19,26 +23,29 @@ if TYPE_CHECKING:
     from ratio_solver.dish.confidence import Confidence
     from ratio_solver.errors import BadInput, Fault, NotProven, RatioSolverError
     from ratio_solver.foods.food import Food
+    from ratio_solver.foods.matching import Match, match
+    from ratio_solver.foods.package import food_from_label
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
     from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
     from ratio_solver.menu.results import MenuTables
     from ratio_solver.menu.run import run_menu
     from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
+    from ratio_solver.recipe.change import fixed
     from ratio_solver.recipe.measures import household
     from ratio_solver.recipe.model import Ingredient, Recipe, Target
     from ratio_solver.recipe.read import read_recipe, recipe_from
-    from ratio_solver.recipe.write import fixed, recipe_text
+    from ratio_solver.recipe.write import recipe_text
     from ratio_solver.solving.result import CuringFat, Diagnosis, Impossible, Proposal, Repair
     from ratio_solver.solving.solve import solve
-    from ratio_solver.tools.add_fat.compute import add_fat
-    from ratio_solver.tools.add_fat.model import AddFat
+    from ratio_solver.tools.add_fat.compute import AddFat, add_fat
     from ratio_solver.tools.adjust.compute import Adjustment, adjust
     from ratio_solver.tools.adjust.remedies import Remedy
     from ratio_solver.tools.card.compute import card
     from ratio_solver.tools.card.declared import Declared, declared
-    from ratio_solver.tools.curve.compute import curve
-    from ratio_solver.tools.curve.model import Curve, Curves
+    from ratio_solver.tools.curve.compute import Curve, Curves, curve
+    from ratio_solver.tools.draft.compute import draft
+    from ratio_solver.tools.draft.model import Draft
     from ratio_solver.tools.portions.compute import Portions, portions
     from ratio_solver.tools.scale_error.compute import ScaleError, scale_error, scale_named
     from ratio_solver.tools.shopping.compute import ShoppingList, shopping
@@ -52,26 +59,29 @@ _HOMES = {name: module for module, names in {
     "dish.confidence": "Confidence",
     "errors": "BadInput Fault NotProven RatioSolverError",
     "foods.food": "Food",
+    "foods.matching": "Match match",
+    "foods.package": "food_from_label",
     "foods.policy": "Policy",
     "foods.table": "FoodTable load_foods",
     "foods.yields": "Yield YieldTable bundled_yields load_yields",
     "menu.results": "MenuTables",
     "menu.run": "run_menu",
     "menu.solve": "MenuOptions solve_frame solve_menu",
+    "recipe.change": "fixed",
     "recipe.measures": "household",
     "recipe.model": "Ingredient Recipe Target",
     "recipe.read": "read_recipe recipe_from",
-    "recipe.write": "fixed recipe_text",
+    "recipe.write": "recipe_text",
     "solving.result": "CuringFat Diagnosis Impossible Proposal Repair",
     "solving.solve": "solve",
-    "tools.add_fat.compute": "add_fat",
-    "tools.add_fat.model": "AddFat",
+    "tools.add_fat.compute": "AddFat add_fat",
     "tools.adjust.compute": "Adjustment adjust",
     "tools.adjust.remedies": "Remedy",
     "tools.card.compute": "card",
     "tools.card.declared": "Declared declared",
-    "tools.curve.compute": "curve",
-    "tools.curve.model": "Curve Curves",
+    "tools.curve.compute": "Curve Curves curve",
+    "tools.draft.compute": "draft",
+    "tools.draft.model": "Draft",
     "tools.portions.compute": "Portions portions",
     "tools.scale_error.compute": "ScaleError scale_error scale_named",
     "tools.shopping.compute": "ShoppingList shopping",
@@ -82,13 +92,19 @@ _HOMES = {name: module for module, names in {
 
 __all__ = [
     "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
-    "Diagnosis", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "MenuOptions", "MenuTables", "NotProven",
-    "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList",
-    "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card",
-    "cautions", "check", "curve", "declared", "fixed", "household", "load_foods", "load_yields", "portions",
-    "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve",
-    "solve_frame", "solve_menu", "swap", "try_all", "what_if",
+    "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match", "MenuOptions",
+    "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair",
+    "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust",
+    "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed", "food_from_label",
+    "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recipe_from", "recipe_text",
+    "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all",
+    "what_if",
 ]
+
+
+def __dir__() -> list[str]:
+    """Every public name, whether it has been used or not."""
+    return sorted({*globals(), *__all__})
 
 
 def __getattr__(name: str) -> object:

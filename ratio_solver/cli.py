@@ -13,7 +13,7 @@ import click
 from ratio_solver.output.options import spelt_out
 from ratio_solver.output.streams import forget_stdout, write_any_character
 
-NAMES = ("solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
+NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
          "shopping", "card", "menu", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
 
@@ -29,10 +29,8 @@ class Commands(click.Group):
         """The command of a name, or None."""
         if cmd_name not in NAMES:
             return None
-        name = cmd_name.replace("-", "_")
-        room = "menu" if name == "menu" else f"tools.{name}"
-        command = getattr(import_module(f"ratio_solver.{room}.command"), name)
-        assert isinstance(command, click.Command)
+        room = "menu" if cmd_name == "menu" else f"tools.{cmd_name.replace('-', '_')}"
+        command: click.Command = import_module(f"ratio_solver.{room}.command").command
         return command
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import lru_cache
+from math import lcm
 
 ZERO, ONE, HUNDRED = Fraction(0), Fraction(1), Fraction(100)
 
@@ -22,5 +23,8 @@ def exact(value: float) -> Fraction:
 
 
 def dot(coefficients: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
-    """Exact scalar product."""
-    return sum((a * w for a, w in zip(coefficients, weights, strict=True) if a and w), ZERO)
+    """Exact scalar product, summed over one common denominator: a sum of rationals would reduce after each term."""
+    terms = [(a.numerator * w.numerator, a.denominator * w.denominator)
+             for a, w in zip(coefficients, weights, strict=True) if a and w]
+    common = lcm(*[below for _, below in terms])
+    return Fraction(sum([above * (common // below) for above, below in terms]), common)

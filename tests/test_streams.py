@@ -206,11 +206,13 @@ def test_a_refusal_of_the_system_says_what_was_being_done(dish: Path, monkeypatc
 
 
 def test_what_nobody_has_thought_of_is_one_line(dish: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    import ratio_solver.tools.check.command as checking
     import ratio_solver.tools.solve.command as solving
     from ratio_solver import NotProven
 
     def fails(error: Exception) -> None:
-        monkeypatch.setattr(solving, "load_foods", lambda *_: (_ for _ in ()).throw(error))
+        for command in (checking, solving):
+            monkeypatch.setattr(command, "load_foods", lambda *_: (_ for _ in ()).throw(error))
 
     fails(ZeroDivisionError("by \x1b[1A nothing\nsecond line"))
     result = CliRunner().invoke(main, ["solve", str(dish)])

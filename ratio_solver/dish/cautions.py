@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from ratio_solver.exact import ZERO
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.recipe.model import RATIO
+
+if TYPE_CHECKING:
+    from ratio_solver.dish.nutrition import Facts
+    from ratio_solver.recipe.model import Recipe
 
 COMMAND = "ratio-solver cautions"
 """Where the whole can be read."""
@@ -21,6 +31,9 @@ WHOLE = (
     "disorder.",
 )
 """Told wherever there is room: on cards, in JSON, in the README, by the command. A paragraph each."""
+
+STRONG_FROM = Fraction(3)
+"""The ratio, to one, of prescribed ketogenic therapy."""
 
 STRONG = (
     "At 3:1 and above this is the range of prescribed ketogenic therapy: it is used only under a physician "
@@ -50,8 +63,50 @@ SHORT = (
 
 
 def cautions() -> tuple[str, ...]:
-    """All that is to be said beside a ratio, a paragraph each; the last one from 3:1 up."""
+    """All that is to be said beside a ratio.
+
+    Returns
+    -------
+    tuple of str
+        A paragraph each; the last one from 3:1 up.
+
+    Examples
+    --------
+    >>> from ratio_solver import cautions
+    >>> cautions()[0].partition(";")[0]
+    'Figures are computed from composition tables'
+    """
     return (*WHOLE, STRONG)
+
+
+def cautions_for(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
+    """Cautions that go with a stated ratio; stronger from 3:1 up, or where there is no finite ratio.
+
+    The ratio by the recipe's formula counts, wanted or reached, and so does fat : (protein + net carbs), by which
+    therapy is prescribed: of total carbs, or as a quotient, the same dish has a lower figure. Compared exactly.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    servings : Facts
+        Of every serving that the report is about; none where there are no weights.
+    """
+    target = recipe.target(RATIO)
+    wanted = max((end for end in (target.minimum, target.maximum) if end is not None), default=0.0) if target else 0
+    if wanted >= STRONG_FROM or any(facts.ratio is None or facts.ratio >= STRONG_FROM for facts in servings):
+        return *WHOLE, STRONG
+    return (*WHOLE, BY_GRAMS) if any(map(_strong_by_grams, servings)) else WHOLE
+
+
+def _strong_by_grams(facts: Facts) -> bool:
+    """Whether a serving's fat : (protein + net carbs), grams, is that of therapy, whatever formula the recipe has."""
+    fat, protein, net = (facts.amounts.get(column, ZERO) for column in ("fat_g", "protein_g", NET_CARBS))
+    return fat >= STRONG_FROM * (protein + net)
+
+
+def strongest(told: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
+    """Of the cautions that go with several answers those of the one that has most of them."""
+    return max(told, key=len)
 
 
 def is_strong(told: Sequence[str]) -> bool:

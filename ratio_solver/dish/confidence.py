@@ -1,10 +1,13 @@
-"""Targets that hold with a probability: the table's figures with errors, and what these do to a target.
+"""Figures with intervals: targets that hold with a probability, and which figures of a dish are taken as exact.
 
-Every figure with an interval has an error of its own, normal and independent of all others, whose standard deviation
-is half the interval / 1.96 (of an interval that is cut at nought the wider half). A target's row moves with each of
-them: with fat by as much as fat counts, and, as carbohydrate by difference is what the others leave, by as much as
-that counts the other way round. In fat - R (protein + carbs) the error of protein cancels. The row, linear in the
-weights, then is normal with the standard deviation of the root of summed squares, and
+The word *guaranteed* is for a dish whose every figure that a target counts lies in an interval. Where any is taken as
+exact, the targets are kept for every figure that has one, and no more is said.
+
+For a probability every figure with an interval has an error of its own, normal and independent of all others, whose
+standard deviation is half the interval / 1.96 (of an interval that is cut at nought the wider half). A target's row
+moves with each of them: with fat by as much as fat counts, and, as carbohydrate by difference is what the others
+leave, by as much as that counts the other way round. In fat - R (protein + carbs) the error of protein cancels. The
+row, linear in the weights, then is normal with the standard deviation of the root of summed squares, and
 
     row(w)  >=  z sqrt(sum_e (a_e . w)^2)
 
@@ -23,27 +26,30 @@ from fractions import Fraction
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from ratio_solver.dish.constraints import MORE, Limit, least_per_gram
-from ratio_solver.dish.intervals import WHOSE, taken_as_exact
+from ratio_solver.dish.composition import least_per_gram
+from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.content import BESIDE_CARBS, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import ENERGY, spoken
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
 
+WHOSE = {"mean": "the table's means", "food": "single foods"}
+"""Whose intervals those of a kind are."""
+
 Z_95 = Fraction("1.96")
 """Standard deviations to either side of the mean of a normal distribution that hold 95 of 100."""
 
-FAR = 1000.0
+UNCUT = 1000.0
 """Grams of carbohydrate added to a food while its slopes are taken, so that nothing is cut at nought."""
 
-DIGITS = 24
+TANGENT_DECIMALS = 24
 """Decimals to which the coefficients of a tangent are cut, on the side that loses no answer."""
 
 EXPECTED = "expected a probability above 0.5 and below 1, such as 0.95, or food:0.95 for the intervals of single foods"
@@ -139,7 +145,7 @@ class Cone:
         By Cauchy and Schwarz ``sqrt(sum (a_e . w)^2) >= s . w`` for ``s = sum (a_e . w') a_e / sqrt(sum (a_e . w')^2)``
         and every w, so no weights that keep the formula are lost; rounding is on that side (`outer`), or on the other.
         """
-        spread = _root(self.variance(weights), up=outer)
+        spread = _square_root(self.variance(weights), up=outer)
         if not spread:
             return self.limit
         moved = [dot(error, weights) for error in self.errors]
@@ -147,12 +153,12 @@ class Cone:
                  for place in range(len(weights))]
         sign = -1 if self.limit.sense == MORE else 1
         return replace(self.limit, numerator=tuple(
-            above + sign * _cut(self.z * step, up=not outer)
+            above + sign * _tangent_rounded(self.z * step, up=not outer)
             for above, step in zip(self.limit.numerator, steps, strict=True)))
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """How much one more unit of the bound takes from the row, its errors included."""
-        spread = _root(self.variance(weights), up=True)
+        spread = _square_root(self.variance(weights), up=True)
         turned = sum((dot(error, weights) * dot(turn, weights)
                       for error, turn in zip(self.errors, self.turning, strict=True)), ZERO)
         sign = 1 if self.limit.sense == MORE else -1
@@ -169,15 +175,13 @@ def cones_of(recipe: Recipe, limits: Sequence[Limit], confidence: Confidence) ->
         Of the recipe, on its figures (`limits_of`).
     confidence : Confidence
     """
-    names = {RATIO: RATIO} | {spoken(target.nutrient): target.nutrient for target in recipe.targets
-                              if target.nutrient != RATIO}
-    return tuple(_cone(recipe, limit, names[limit.name], confidence) for limit in limits if limit.kind == "target")
+    return tuple(_cone(recipe, limit, limit.nutrient, confidence) for limit in limits if limit.nutrient)
 
 
 def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[Fraction]) -> tuple[Limit, ...]:
     """The limits, each target as the formula has it at these weights, on the strict side of rounding."""
-    tangents = {cone.limit.key: cone.tangent(weights, outer=False) for cone in cones}
-    return tuple(tangents.get(limit.key, limit) if limit.kind == "target" else limit for limit in limits)
+    tangents = {cone.limit.identity: cone.tangent(weights, outer=False) for cone in cones}
+    return tuple(tangents.get(limit.identity, limit) for limit in limits)
 
 
 def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -> Cone:
@@ -197,35 +201,34 @@ def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -
 def deviations(food: Food, kind: Kind) -> Iterator[tuple[str, Fraction]]:
     """The figures of a food that have an error, and its standard deviation in 100 g."""
     for column in dict.fromkeys([*food.low, *food.high, *food.lowest, *food.highest]):
-        figure, low, high = food.at(column, ""), food.at(column, least(kind)), food.at(column, most(kind))
+        figure, low, high = (food.at(column, end) for end in ("", least(kind), most(kind)))
         if figure is not None and low is not None and high is not None and high > low:
-            wider = max(exact(high) - exact(figure), exact(figure) - exact(low))
-            yield column, wider / Z_95
+            yield column, max(high - figure, figure - low) / Z_95
 
 
 def _slope(recipe: Recipe, item: Ingredient, terms: Mapping[str, str], column: str, kind: Kind) -> Fraction:
     """What one more unit of a figure in 100 g adds to a sum of nutrients, per g of the ingredient as weighed."""
     energy = any(term == ENERGY for term in terms) and not item.food.has_end(ENERGY, most(kind))
-    before, after = (replace(item, food=_moved(item.food, column, by, kind, energy)) for by in (0.0, 1.0))
+    before, after = (replace(item, food=_with_figure_moved(item.food, column, by, kind, energy)) for by in (0.0, 1.0))
     return sum((Fraction(share) * (least_per_gram(after, term, recipe) - least_per_gram(before, term, recipe))
                 for term, share in terms.items()), ZERO)
 
 
-def _moved(food: Food, column: str, by: float, kind: Kind, energy: bool) -> Food:
+def _with_figure_moved(food: Food, column: str, by: float, kind: Kind, energy: bool) -> Food:
     """The food with one figure moved, and its carbohydrate by difference against it, far from where any is cut off."""
     amounts = dict(food.amounts)
     amounts[column] = round(amounts[column] + by, 9)
     beside = column in BESIDE_CARBS and derived_carbs(food, least(kind))
-    amounts["carbs_g"] = round(amounts["carbs_g"] + FAR - (by if beside else 0.0), 9)
+    amounts[CARBS] = round(amounts[CARBS] + UNCUT - (by if beside else 0.0), 9)
     if energy:
         amounts.pop(ENERGY, None)  # without an interval of its own it moves as the factors say
     return replace(food, amounts=amounts)
 
 
-def _root(square: Fraction, *, up: bool) -> Fraction:
+def _square_root(square: Fraction, *, up: bool) -> Fraction:
     """A square root to 40 decimals, rounded up or down.
 
-    >>> _root(Fraction(9, 4), up=True)
+    >>> _square_root(Fraction(9, 4), up=True)
     Fraction(3, 2)
     """
     scale = 10**40
@@ -234,8 +237,8 @@ def _root(square: Fraction, *, up: bool) -> Fraction:
     return Fraction(floor if not up or floor**2 == whole else floor + 1, scale)
 
 
-def _cut(value: Fraction, *, up: bool) -> Fraction:
-    scale = 10**DIGITS
+def _tangent_rounded(value: Fraction, *, up: bool) -> Fraction:
+    scale = 10**TANGENT_DECIMALS
     return Fraction(math.ceil(value * scale) if up else math.floor(value * scale), scale)
 
 
@@ -247,3 +250,93 @@ def confidence_notes(recipe: Recipe, weights: Sequence[Fraction], confidence: Co
     words = (f"each target by itself is held with {float(100 * exact(confidence.probability)):g} % probability, for "
              f"independent normal errors within the intervals of {WHOSE[confidence.kind]}")
     return (f"{words}, taken as exact: {', '.join(exactly)}" if exactly else words,)
+
+
+def guaranteed_for(recipe: Recipe, weights: Sequence[Fraction], guaranteed: Guaranteed) -> Kind | None:
+    """The kind of intervals for which the targets are guaranteed at these weights; None where any figure is exact."""
+    kind = kind_of(guaranteed)
+    return None if kind is None or taken_as_exact(recipe, weights, kind) else kind
+
+
+def most_weights(recipe: Recipe) -> tuple[Fraction, ...]:
+    """The most of each ingredient, g: of what there may be in a dish whose weights are not settled."""
+    return tuple(exact(item.start if item.maximum is None else item.maximum) for item in recipe.ingredients)
+
+
+def kept_for(guaranteed: Guaranteed, sure: Kind | None) -> str:
+    """For what the targets are kept, after "kept"; nothing where they are not held at the ends of intervals.
+
+    >>> kept_for("mean", None), kept_for("food", "food")
+    (' for every figure that has an interval', ' for every composition within the intervals of single foods')
+    """
+    if not guaranteed:
+        return ""
+    return f" for every composition within the intervals of {WHOSE[sure]}" if sure else \
+        " for every figure that has an interval"
+
+
+def taken_as_exact(recipe: Recipe, weights: Sequence[Fraction], kind: Kind) -> tuple[str, ...]:
+    """The ingredients that are used and have figures without an interval that the targets count, with these.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    weights : sequence of Fraction
+        g for the batch, one per ingredient.
+    kind : {"mean", "food"}
+    """
+    pairs = zip(recipe.ingredients, weights, strict=True)
+    return tuple(said for item, weight in pairs if weight and (said := _exact_figures(recipe, item, kind)))
+
+
+def interval_notes(recipe: Recipe, weights: Sequence[Fraction], guaranteed: Guaranteed,
+                   added: Sequence[Food] = ()) -> tuple[str, ...]:
+    """What is said of targets that are held at the ends of the intervals; nothing where they are not.
+
+    `added` are foods that are tried beside the ingredients, of which none is named.
+    """
+    kind = kind_of(guaranteed)
+    if kind is None:
+        return ()
+    points = list(taken_as_exact(recipe, weights, kind))
+    if any(_exact_figures(recipe, Ingredient(food.name, food, 1.0), kind) for food in added):
+        points.append("what is added, where it has none")
+    held = f"targets are held at the ends of the intervals of {WHOSE[kind]}"
+    if not points:
+        return (f"{held}: what is kept is guaranteed within them",)
+    return (f"{held}: kept for every figure that has an interval, taken as exact: {', '.join(points)}",)
+
+
+def _exact_figures(recipe: Recipe, item: Ingredient, kind: Kind) -> str:
+    """An ingredient and which of its figures that the targets use have no interval; empty where all have one.
+
+    A figure of none needs no interval. What is not known is told of as such.
+    """
+    above, below = RATIO_TERMS[recipe.policy.ratio_formula]
+    nutrients = (column for target in recipe.targets
+                 for column in ((*above, *below) if target.nutrient == RATIO else (target.nutrient,)))
+    figures = dict.fromkeys(figure for column in nutrients for figure in _figures_of(item.food, column, kind))
+    wide = {column for column in figures if _has_interval(item.food, column, kind)}
+    points = ["carbs" if column == CARBS else spoken(column) for column in figures
+              if column not in wide and item.food.amounts.get(column)]
+    return f"{item.label} ({', '.join(points)})" if points and wide else item.label if points else ""
+
+
+def _has_interval(food: Food, column: str, kind: Kind) -> bool:
+    low, high = food.at(column, least(kind)), food.at(column, most(kind))
+    return low is not None and high is not None and low < high
+
+
+def _figures_of(food: Food, column: str, kind: Kind) -> tuple[str, ...]:
+    """The figures of the table that a nutrient of a food is reckoned from."""
+    if column == ENERGY and not food.has_end(ENERGY, most(kind)):
+        return ("fat_g", "protein_g", ALCOHOL, *_figures_of(food, NET_CARBS, kind))
+    if column not in (NET_CARBS, CARBS):
+        return (column,)
+    carbs: tuple[str, ...] = (CARBS,)
+    if derived_carbs(food, least(kind)) and any(_has_interval(food, beside, kind) for beside in BESIDE_CARBS):
+        # With water or ash unknown the difference is not known to move with them.
+        carbs = (*BESIDE_CARBS, *(() if {"water_g", "ash_g"} <= food.amounts.keys() else carbs))
+    if column == CARBS:
+        return carbs if food.basis == "by_difference" else (*carbs, FIBRE)
+    return (*carbs, *((FIBRE,) if food.basis == "by_difference" else ()), "polyols_g", "erythritol_g", "allulose_g")

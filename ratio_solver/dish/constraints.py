@@ -11,27 +11,51 @@ never negative, the limit is the linear row ``(numerator - bound * denominator) 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.dish.composition import (
+    known_amounts,
+    least_amounts,
+    ratio_vectors,
+    worst_ratio_vectors,
+)
+from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
-from ratio_solver.foods.content import FREE, Held, content, least_content
-from ratio_solver.foods.ends import End, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import NET_CARBS, spoken, unit_of
+from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
+from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
-from ratio_solver.foods.worst import FIGURES, Corner, worst_corner
-from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
+from ratio_solver.recipe.model import RATIO, Recipe, once
 
 MORE, LESS = ">=", "<="
-FIBRE = "fibre_g"
-"""Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
-where a table leaves fibre out, so there it counts as unknown."""
-CARBS = "carbs_g"
+PROTEIN = "protein_g"
 
 EMPTY = Fraction(1, 1000)
 """Grams of what a ratio is made of, above and below together, in the batch; a dish with less is an empty one."""
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What a limit is about: a nutrient by its column, everything else by its place, never by a name.
+
+    Attributes
+    ----------
+    nutrient : str
+        Of a target: the column, or "ratio".
+    place : int
+        Of an ingredient, a part, a proportion or a choice: where it stands in the recipe's list of them.
+    words : str
+        What it is called, for print: "butter", "topping", "oil, lard". Two subjects are the same whatever it says.
+    """
+
+    nutrient: str = ""
+    place: int = -1
+    words: str = field(default="", compare=False)
+
+
+Identity = tuple[str, Subject, str]
+"""Kind, subject and sense of a limit."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +65,7 @@ class Limit:
     Attributes
     ----------
     name : str
-        "ratio", "net carbs", "butter max", "topping weight", ...
+        "ratio", "net carbs", "butter max", "topping weight", ... for print: what a limit is about is its subject.
     kind : {"target", "part", "proportion", "choose", "ingredient"}
     sense : {">=", "<="}
     bound : Fraction
@@ -54,6 +78,7 @@ class Limit:
         Added to the denominator.
     members : tuple of int
         Of a choice: places of the ingredients it chooses from; the numerator then is 1 for each.
+    subject : Subject
     """
 
     name: str
@@ -65,11 +90,22 @@ class Limit:
     denominator: Vector
     constant: Fraction
     members: tuple[int, ...] = ()
+    subject: Subject = Subject()
 
     @property
-    def key(self) -> tuple[str, str]:
-        """Name and sense: together unique in a recipe."""
-        return self.name, self.sense
+    def identity(self) -> Identity:
+        """Kind, subject and sense: together unique in a recipe, whatever its bound is."""
+        return self.kind, self.subject, self.sense
+
+    @property
+    def nutrient(self) -> str:
+        """Of a target the column that it limits, or "ratio"; else nothing."""
+        return self.subject.nutrient
+
+    @property
+    def least_ratio(self) -> bool:
+        """Whether this is a minimum of the ratio."""
+        return self.nutrient == RATIO and self.sense == MORE
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """The denominator at these weights."""
@@ -82,11 +118,8 @@ class Limit:
         below = self.divisor(weights)
         return dot(self.numerator, weights) / below if below else None
 
-    def slack(self, weights: Sequence[Fraction]) -> Fraction | None:
-        """How far from binding, >= 0 when kept; None where the denominator is zero."""
-        actual = self.actual(weights)
-        if actual is None:
-            return None
+    def slack(self, actual: Fraction) -> Fraction:
+        """How far an actual value is from binding, in `unit`; >= 0 when the limit is kept."""
         return actual - self.bound if self.sense == MORE else self.bound - actual
 
     @property
@@ -96,12 +129,12 @@ class Limit:
 
     def hollow(self, weights: Sequence[Fraction]) -> bool:
         """Whether this is a ratio, and the weights those of an empty dish: of nothing to nothing there is none."""
-        return self.unit == ":1" and dot(self.substance, weights) < EMPTY
+        return self.unit == ":1" and dot(self.numerator, weights) + dot(self.denominator, weights) < EMPTY
 
     def margin(self, weights: Sequence[Fraction]) -> Fraction:
         """What the linear row leaves over, >= 0 when kept; defined for every weight. An empty dish keeps no ratio."""
         if self.members:
-            return self.bound - Fraction(sum(1 for place in self.members if weights[place] > 0))
+            return self.slack(self.actual(weights) or ZERO)
         if self.hollow(weights):
             return dot(self.substance, weights) - EMPTY
         over = dot(self.numerator, weights) - self.bound * self.divisor(weights)
@@ -115,23 +148,12 @@ class Limit:
         return tuple(above - self.bound * below for above, below in pairs), self.bound * self.constant
 
 
-def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "", held: Held = FREE) -> Fraction | None:
-    """Amount of a nutrient in 1 g of the ingredient as weighed, or None where it is unknown."""
-    amount = content(ingredient.food, column, recipe.policy, end, held)
-    return None if amount is None else amount / 100 / exact(ingredient.yield_)
-
-
-def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "",
-                   held: Held = FREE) -> Fraction:
-    """The same, and where it is unknown the least that it can be."""
-    return least_content(ingredient.food, column, recipe.policy, end, held) / 100 / exact(ingredient.yield_)
-
-
 def prescribed(limit: Limit) -> bool:
     """Whether a limit is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
-    return limit.kind == "target" and (limit.name in (RATIO, spoken(NET_CARBS)) or limit.key == ("protein", MORE))
+    return limit.nutrient in (RATIO, NET_CARBS) or (limit.nutrient == PROTEIN and limit.sense == MORE)
 
 
+@once
 def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...]:
     """All limits of a recipe: targets, parts, proportions, choices, then the ingredients' bounds.
 
@@ -147,105 +169,78 @@ def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...
     BadInput
         Where a maximum is set on a nutrient that is unknown for an ingredient.
     """
-    faults: list[Fault] = []
-    kind = kind_of(guaranteed)
-    limits = [
-        *(limit for target in recipe.targets for limit in _target(recipe, target, kind, faults)),
-        *_parts(recipe),
-        *_proportions(recipe),
-        *_chooses(recipe),
-        *_bounds(recipe),
-    ]
-    if faults:
-        raise BadInput(faults)
-    return tuple(limits)
+    kind, faults = kind_of(guaranteed), list[Fault]()
+    limits = (
+        *(_target_limit(recipe, target.nutrient, sense, bound, kind, faults)
+          for target in recipe.targets for sense, bound in _bounds_of(target.minimum, target.maximum)),
+        *_part_limits(recipe),
+        *_proportion_limits(recipe),
+        *_choice_limits(recipe),
+        *_ingredient_limits(recipe),
+    )
+    collected(faults)
+    return limits
 
 
-def _ends(low: float | None, high: float | None) -> list[tuple[str, Fraction]]:
+def _bounds_of(low: float | None, high: float | None) -> list[tuple[str, Fraction]]:
     return [(sense, exact(end)) for sense, end in ((MORE, low), (LESS, high)) if end is not None]
 
 
-def _target(recipe: Recipe, target: Target, kind: Kind | None, faults: list[Fault]) -> list[Limit]:
-    found: list[Limit] = []
-    for sense, bound in _ends(target.minimum, target.maximum):
-        if target.nutrient == RATIO:
-            corners = None if kind is None else [
-                worst_corner(item.food, recipe.policy, sense == MORE, bound, kind) for item in recipe.ingredients]
-            above, below = ratio_vectors(recipe, corners)
-            found.append(Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO))
-            if sense == MORE:
-                faults.extend(_unsure_ratio(recipe))
-        else:
-            amounts = _amounts(recipe, target.nutrient, sense, kind, faults)
-            found.append(Limit(spoken(target.nutrient), "target", sense, bound,
-                               unit_of(target.nutrient) or "g", amounts, zeros(recipe),
-                               Fraction(recipe.servings)))
-    return found
-
-
-def ratio_vectors(recipe: Recipe, corners: Sequence[Corner] | None = None) -> tuple[Vector, Vector]:
-    """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula.
-
-    Parameters
-    ----------
-    recipe : Recipe
-    corners : sequence of Corner, one per ingredient, optional
-        Where each is taken; else each figure as the table has it.
-    """
-    above_terms, below_terms = RATIO_TERMS[recipe.policy.ratio_formula]
-    places = corners or [FIGURES] * len(recipe.ingredients)
-
-    def vector(terms: Mapping[str, str]) -> Vector:
-        return tuple(
-            sum((Fraction(share) * least_per_gram(item, column, recipe, corner.ends.get(column, ""), corner.held)
-                 for column, share in terms.items()), ZERO)
-            for item, corner in zip(recipe.ingredients, places, strict=True)
-        )
-
-    return vector(above_terms), vector(below_terms)
+def _target_limit(recipe: Recipe, nutrient: str, sense: str, bound: Fraction, kind: Kind | None,
+                  faults: list[Fault]) -> Limit:
+    if nutrient != RATIO:
+        return Limit(spoken(nutrient), "target", sense, bound, unit_of(nutrient) or "g",
+                     _target_amounts(recipe, nutrient, sense, kind, faults), zeros(recipe), Fraction(recipe.servings),
+                     subject=Subject(nutrient, words=spoken(nutrient)))
+    if sense == MORE:
+        faults.extend(_unsure_ratio(recipe))
+    above, below = ratio_vectors(recipe) if kind is None else worst_ratio_vectors(recipe, sense == MORE, bound, kind)
+    return Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO, subject=Subject(RATIO, words=RATIO))
 
 
 def _unsure_ratio(recipe: Recipe) -> list[Fault]:
     """A least ratio cannot be kept for sure where a term below is unknown (total carbohydrate without fibre)."""
     return [
-        _unknown(recipe, place, column, "a least ratio")
-        for column in RATIO_TERMS[recipe.policy.ratio_formula][1] if not _counted(recipe, column, LESS)
-        for place, ingredient in enumerate(recipe.ingredients, 1) if per_gram(ingredient, column, recipe) is None
+        _unknown_figure(recipe, place, column, "a least ratio")
+        for column in RATIO_TERMS[recipe.policy.ratio_formula][1] if not _may_be_none(recipe, column)
+        for place, amount in enumerate(known_amounts(recipe, column)) if amount is None
     ]
 
 
-def _counted(recipe: Recipe, column: str, sense: str) -> bool:
-    """Whether what is unknown may count as none (of total carbohydrate: as what is known of it)."""
-    named = recipe.policy.unknown_as_zero
-    return sense == MORE or column == FIBRE or column in named or (column == CARBS and FIBRE in named)
-
-
-def _unknown(recipe: Recipe, place: int, column: str, what: str) -> Fault:
-    missing = FIBRE if column == CARBS else column
-    whole = f" ({spoken(CARBS)} include fibre, which its table leaves out)" if column == CARBS else ""
-    return Fault(
-        recipe.source, f"ingredients[{place}]", recipe.ingredients[place - 1].label,
-        f"has no figure for {missing}, so {what} cannot be kept for sure{whole}: "
-        f"add it in a table of your own, or list it in policy.unknown_as_zero",
-    )
-
-
-def _amounts(recipe: Recipe, column: str, sense: str, kind: Kind | None, faults: list[Fault]) -> Vector:
+def _target_amounts(recipe: Recipe, column: str, sense: str, kind: Kind | None, faults: list[Fault]) -> Vector:
     """Per g of each ingredient, at the safe-side end of its interval.
 
     Unknown counts as none for a minimum; for a maximum as the most that it can be, where the table has a limit of
     detection, and else it is a fault.
     """
-    end = least(kind) if sense == MORE else most(kind)
-    found = []
-    for place, ingredient in enumerate(recipe.ingredients, 1):
-        amount = per_gram(ingredient, column, recipe, end)
-        if amount is None and sense == LESS:
-            amount = per_gram(ingredient, column, recipe, "high")
-        if amount is None and not _counted(recipe, column, sense):
-            faults.append(_unknown(recipe, place, column, f"a maximum on {spoken(column)}"))
-        found.append(least_per_gram(ingredient, column, recipe, end) if amount is None else amount)
+    if sense == MORE:
+        return least_amounts(recipe, column, least(kind))
+    end = most(kind)
+    found = list(least_amounts(recipe, column, end))
+    for place, amount in enumerate(known_amounts(recipe, column, end)):
+        if amount is None:
+            limit_of_detection = known_amounts(recipe, column, "high")[place]
+            if limit_of_detection is not None:
+                found[place] = limit_of_detection
+            elif not _may_be_none(recipe, column):
+                faults.append(_unknown_figure(recipe, place, column, f"a maximum on {spoken(column)}"))
     return tuple(found)
+
+
+def _may_be_none(recipe: Recipe, column: str) -> bool:
+    """Whether what is unknown may count as none under a maximum (of total carbohydrate: as what is known of it)."""
+    named = recipe.policy.unknown_as_zero
+    return column == FIBRE or column in named or (column == CARBS and FIBRE in named)
+
+
+def _unknown_figure(recipe: Recipe, place: int, column: str, what: str) -> Fault:
+    missing = FIBRE if column == CARBS else column
+    whole = f" ({spoken(CARBS)} include fibre, which its table leaves out)" if column == CARBS else ""
+    return Fault(
+        recipe.source, f"ingredients[{place + 1}]", recipe.ingredients[place].label,
+        f"has no figure for {missing}, so {what} cannot be kept for sure{whole}: "
+        f"add it in a table of your own, or list it in policy.unknown_as_zero",
+    )
 
 
 def zeros(recipe: Recipe) -> Vector:
@@ -258,42 +253,34 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
     return tuple(ONE if ingredient.label in chosen else ZERO for ingredient in recipe.ingredients)
 
 
-def _parts(recipe: Recipe) -> list[Limit]:
-    found: list[Limit] = []
-    for part in recipe.parts:
+def _part_limits(recipe: Recipe) -> Iterator[Limit]:
+    for place, part in enumerate(recipe.parts):
         members = [ingredient.label for ingredient in recipe.ingredients if ingredient.part == part.name]
-        found.extend(
-            Limit(f"{part.name} weight", "part", sense, bound, "g", _indicator(recipe, members),
-                  zeros(recipe), ONE)
-            for sense, bound in _ends(part.minimum, part.maximum)
-        )
-    return found
+        for sense, bound in _bounds_of(part.minimum, part.maximum):
+            yield Limit(f"{part.name} weight", "part", sense, bound, "g", _indicator(recipe, members),
+                        zeros(recipe), ONE, subject=Subject(place=place, words=part.name))
 
 
-def _proportions(recipe: Recipe) -> list[Limit]:
-    return [
-        Limit(f"{share.of_name} in {share.to_name}", "proportion", sense, bound, "share",
-              _indicator(recipe, share.of), _indicator(recipe, share.to), ZERO)
-        for share in recipe.proportions
-        for sense, bound in _ends(share.minimum, share.maximum)
-    ]
+def _proportion_limits(recipe: Recipe) -> Iterator[Limit]:
+    for place, share in enumerate(recipe.proportions):
+        name = f"{share.of_name} in {share.to_name}"
+        for sense, bound in _bounds_of(share.minimum, share.maximum):
+            yield Limit(name, "proportion", sense, bound, "share", _indicator(recipe, share.of),
+                        _indicator(recipe, share.to), ZERO, subject=Subject(place=place, words=name))
 
 
-def _chooses(recipe: Recipe) -> list[Limit]:
+def _choice_limits(recipe: Recipe) -> Iterator[Limit]:
     labels = [ingredient.label for ingredient in recipe.ingredients]
-    return [
-        Limit(f"choose {', '.join(choose.labels)}", "choose", LESS, Fraction(choose.at_most), "used",
-              _indicator(recipe, choose.labels), zeros(recipe), ONE,
-              tuple(labels.index(label) for label in choose.labels))
-        for choose in recipe.chooses
-    ]
+    for place, choose in enumerate(recipe.chooses):
+        words = ", ".join(choose.labels)
+        yield Limit(f"choose {words}", "choose", LESS, Fraction(choose.at_most), "used",
+                    _indicator(recipe, choose.labels), zeros(recipe), ONE,
+                    tuple(labels.index(label) for label in choose.labels), Subject(place=place, words=words))
 
 
-def _bounds(recipe: Recipe) -> list[Limit]:
-    return [
-        Limit(f"{ingredient.label} {end}", "ingredient", sense, exact(bound), "g",
-              _indicator(recipe, [ingredient.label]), zeros(recipe), ONE)
-        for ingredient in recipe.ingredients
-        for end, sense, bound in (("min", MORE, ingredient.minimum), ("max", LESS, ingredient.maximum))
-        if bound is not None
-    ]
+def _ingredient_limits(recipe: Recipe) -> Iterator[Limit]:
+    for place, ingredient in enumerate(recipe.ingredients):
+        for sense, bound in _bounds_of(ingredient.minimum, ingredient.maximum):
+            yield Limit(f"{ingredient.label} {'min' if sense == MORE else 'max'}", "ingredient", sense, bound, "g",
+                        _indicator(recipe, [ingredient.label]), zeros(recipe), ONE,
+                        subject=Subject(place=place, words=ingredient.label))

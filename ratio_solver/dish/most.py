@@ -2,8 +2,8 @@
 
 A food's own most stands in the composition table (`Food.most`), a substance's in `ratio_solver.foods.levels`. One
 serving may hold what an adult may have in a day: whoever eats more of it on that day goes beyond. Each is a quotient
-like any other limit of a recipe (`dish.constraints.Limit`, g of the food or an amount per serving), but it warns and says
-what may be offered; it never moves a weight.
+like any other limit of a recipe (`dish.constraints.Limit`, g of the food or an amount per serving), but it warns and
+says what may be offered; it never moves a weight.
 """
 
 from __future__ import annotations
@@ -14,13 +14,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import LESS, Limit, zeros
-from ratio_solver.exact import ZERO, exact
-from ratio_solver.foods.content import POLYOLS_COLUMN
+from ratio_solver.exact import ZERO, Vector, exact
 from ratio_solver.foods.ends import End, Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.levels import LEVELS, Level
-from ratio_solver.foods.substances import KINDS
-from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.change import with_added
+from ratio_solver.recipe.model import Recipe, once
 
 NOISE_DECIMALS = 6
 """Decimals beyond which an amount is a solver's noise."""
@@ -28,7 +27,8 @@ NOISE_DECIMALS = 6
 ALMOST = 1 - 1e-6
 """From this share of the most on, the exact sum says whether it is passed."""
 
-OF_FOOD, OF_SUBSTANCE = "food", "substance"
+KEEPS, BREAKS, BEYOND = "keeps every limit", "breaks a limit", "more than a person may eat"
+"""How a food fares that is tried in a dish, in words of the reports."""
 
 
 @dataclass(frozen=True)
@@ -89,8 +89,8 @@ class Most:
         return f"at least {with_commas(least, places)}"
 
 
-def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None,
-            near: Sequence[Fraction] | None = None) -> tuple[Most, ...]:
+@once
+def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...]:
     """The most of every food and substance that a serving of a recipe may hold, foods first in listing order.
 
     Parameters
@@ -98,36 +98,19 @@ def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None,
     recipe : Recipe
     guaranteed : {"mean", "food"}, optional
         Reckon substances at the high end of the table's intervals.
-    near : sequence of Fraction, optional
-        Only what may be passed at these weights, g for the batch: a sum of doubles says which substances cannot.
     """
+    end = most(kind_of(guaranteed))
     foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
-    found = [_of_food(recipe, food) for food in foods.values()]
-    grams = [1.0] * len(recipe.ingredients) if near is None else list(map(float, near))
-    least = 0.0 if near is None else ALMOST * 100 * recipe.servings
-    levels = (_of_substance(recipe, level, most(kind_of(guaranteed))) for level in LEVELS
-              if _most_held(recipe, level, grams) > least * float(level.most))
-    return (*found, *(level for level in levels if any(level.limit.numerator)))
-
-
-def _most_held(recipe: Recipe, level: Level, grams: Sequence[float]) -> float:
-    """At most so much of a substance is in these weights, times 100: a double, and quick."""
-    columns = (level.column, *(kind.column for kind in KINDS)) if level.column == POLYOLS_COLUMN else (level.column,)
-    held = 0.0
-    for item, weight in zip(recipe.ingredients, grams, strict=True):
-        food = item.food
-        amount = sum(max(figures.get(column, 0.0) for figures in (food.amounts, food.high, food.highest))
-                     for column in columns)
-        held += amount * weight / item.yield_
-    return held
+    levels = (_of_substance(recipe, level, end) for level in LEVELS)
+    return (*(_of_food(recipe, food) for food in foods.values()), *(one for one in levels if any(one.limit.numerator)))
 
 
 def _of_food(recipe: Recipe, food: Food) -> Most:
     """A food is counted as it is before preparation, wherever it stands in the recipe."""
     amounts = tuple(1 / exact(item.yield_) if item.food.id.lower() == food.id.lower() else ZERO
                     for item in recipe.ingredients)
-    bound = exact(food.most or 0.0)
-    limit = Limit(food.name, OF_FOOD, LESS, bound, "g", amounts, zeros(recipe), Fraction(recipe.servings))
+    limit = Limit(food.name, "food", LESS, exact(food.most or 0.0), "g", amounts, zeros(recipe),
+                  Fraction(recipe.servings))
     return Most(limit, food.most_because, food=food)
 
 
@@ -135,7 +118,7 @@ def _of_substance(recipe: Recipe, level: Level, end: End) -> Most:
     held = [level.held(item.food, recipe.policy, end) for item in recipe.ingredients]
     amounts = tuple(amount / 100 / exact(item.yield_) if amount else ZERO
                     for amount, item in zip(held, recipe.ingredients, strict=True))
-    limit = Limit(level.name, OF_SUBSTANCE, LESS, level.most, level.unit, amounts, zeros(recipe),
+    limit = Limit(level.name, "substance", LESS, level.most, level.unit, amounts, zeros(recipe),
                   Fraction(recipe.servings))
     return Most(limit, level.because, level=level,
                 unknown=tuple(place for place, amount in enumerate(held) if amount is None))
@@ -146,24 +129,24 @@ def most_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Gu
     known = dict.fromkeys(
         f"{item.label}: {item.food.most_because}" for item, weight in zip(recipe.ingredients, weights, strict=True)
         if weight and item.food.most is None and item.food.most_because)
-    passed = [most for most in most_of(recipe, guaranteed=guaranteed, near=weights) if most.passed(weights)]
-    told = [most for most in passed if not _told_already(most, passed, recipe, weights)]
-    return (*(most.told(recipe, weights) for most in told), *known)
+    passed = [one for one in most_of(recipe, guaranteed=guaranteed) if one.passed(weights)]
+    return (*(one.told(recipe, weights) for one in passed if not _told_already(one, passed, recipe, weights)), *known)
 
 
-def _told_already(most: Most, passed: Sequence[Most], recipe: Recipe, weights: Sequence[Fraction]) -> bool:
-    """Whether a substance is that of one food alone, which is told of for the same reason."""
-    holders = {recipe.ingredients[place].food.id.lower() for place in most.holders(weights)}
-    return most.level is not None and any(
-        other.food is not None and holders == {other.food.id.lower()} and _within(most, other, recipe)
-        and other.because.startswith(f"{most.level.reason}:") for other in passed)
+def _told_already(one: Most, passed: Sequence[Most], recipe: Recipe, weights: Sequence[Fraction]) -> bool:
+    """Whether a substance is that of one food alone, which is told of for the same reason.
 
-
-def _within(most: Most, other: Most, recipe: Recipe) -> bool:
-    """Whether the most of a food keeps the substance within its level."""
-    per_gram = max(amount * exact(item.yield_) for amount, item in
-                   zip(most.limit.numerator, recipe.ingredients, strict=True))
-    return per_gram * other.limit.bound <= most.limit.bound
+    And whose own most keeps the substance within its level.
+    """
+    if one.level is None:
+        return False
+    holders = {recipe.ingredients[place].food.id.lower() for place in one.holders(weights)}
+    densest = max(amount * exact(item.yield_) for amount, item in
+                  zip(one.limit.numerator, recipe.ingredients, strict=True))
+    return any(
+        other.food is not None and holders == {other.food.id.lower()}
+        and densest * other.limit.bound <= one.limit.bound
+        and other.because.startswith(f"{one.level.reason}:") for other in passed)
 
 
 def with_commas(value: Fraction, decimals: int) -> str:
@@ -173,3 +156,30 @@ def with_commas(value: Fraction, decimals: int) -> str:
     ('23,411', '0.4', '30')
     """
     return f"{float(value):,.{decimals}f}".removesuffix("." + "0" * decimals)
+
+
+def beyond_with(recipe: Recipe, foods: Sequence[Food], weights: Vector, grams: Vector,
+                guaranteed: Guaranteed) -> tuple[str, ...]:
+    """What a serving would hold beyond the most that a person may eat, where foods are added to a recipe.
+
+    Of a food that is added, with what the dish has of it already; of a substance, where the dish without has not too
+    much of it by itself.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    foods : sequence of Food
+    weights, grams : tuple of Fraction
+        Of the recipe's ingredients, and of the foods, g for the batch.
+    guaranteed : bool
+        Reckon substances at the high end of the table's intervals.
+    """
+    grown = with_added(recipe, foods)
+    before, after = (*weights, *[ZERO] * len(foods)), (*weights, *grams)
+    return tuple(most.told(grown, after) for most in most_of_added(grown, len(foods), guaranteed)
+                 if most.passed(after) and (most.food or not most.passed(before)))
+
+
+def most_of_added(grown: Recipe, added: int, guaranteed: Guaranteed) -> list[Most]:
+    """The most of each food and substance that the last ingredients of a recipe, which are added, bring some of."""
+    return [most for most in most_of(grown, guaranteed=guaranteed) if any(most.limit.numerator[-added:])]

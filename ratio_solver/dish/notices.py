@@ -1,24 +1,23 @@
-"""What a reader of the figures must be told: unknown figures, allergens, cautions."""
+"""What a reader of the figures must be told: unknown figures, allergens, heat, alcohol and the like."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.dish.alcohol import alcohol_warnings
-from ratio_solver.dish.cautions import BY_GRAMS, STRONG, WHOLE
-from ratio_solver.dish.constraints import FIBRE
-from ratio_solver.dish.intervals import interval_notes, most_weights
-from ratio_solver.dish.most import most_warnings
-from ratio_solver.dish.nutrition import Facts
-from ratio_solver.dish.preparation import preparation_warnings
-from ratio_solver.exact import ZERO
+from ratio_solver.dish.confidence import interval_notes, most_weights
+from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
+from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK, spoken, unit_of
+from ratio_solver.foods.heat import after_heat
+from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, spoken, unit_of
+from ratio_solver.foods.yields import bundled_yields
+from ratio_solver.recipe.heat import fat_in_doubt, per_cent
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
-
-STRONG_FROM = Fraction(3)
 
 LARGE_SHARE = 5.0
 """From here on a share of one group beside another is asked about: 8 may mean eight times as much, or 8 %."""
@@ -27,30 +26,11 @@ ALLERGENS_ARE = "allergens are "
 NOT_KNOWN = "not known: read the label"
 """What is said of the allergens of one food that the table does not tell."""
 
+NEVER_TOLD = (RATIO, FIBRE, NET_CARBS, ENERGY, CARBS, *NONE_IF_BLANK)
+"""Targets whose unknown figures are derived, stand for none, or are told of in words of their own."""
 
-def cautions(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
-    """Cautions that go with a stated ratio; stronger from 3:1 up, or where there is no finite ratio.
-
-    The ratio by the recipe's formula counts, wanted or reached, and so does fat : (protein + net carbs), by which
-    therapy is prescribed: of total carbs, or as a quotient, the same dish has a lower figure. Compared exactly.
-
-    Parameters
-    ----------
-    recipe : Recipe
-    servings : Facts
-        Of every serving that the report is about; none where there are no weights.
-    """
-    target = recipe.target(RATIO)
-    wanted = max((end for end in (target.minimum, target.maximum) if end is not None), default=0.0) if target else 0
-    if wanted >= STRONG_FROM or any(facts.ratio is None or facts.ratio >= STRONG_FROM for facts in servings):
-        return *WHOLE, STRONG
-    return (*WHOLE, BY_GRAMS) if any(map(_strong_by_grams, servings)) else WHOLE
-
-
-def _strong_by_grams(facts: Facts) -> bool:
-    """Whether a serving's fat : (protein + net carbs), grams, is that of therapy, whatever formula the recipe has."""
-    fat, protein, net = (facts.amounts.get(column, ZERO) for column in ("fat_g", "protein_g", NET_CARBS))
-    return fat >= STRONG_FROM * (protein + net)
+ALCOHOL_FROM = Fraction(1, 10)
+"""Grams in one serving from which alcohol is told of: the least that a figure of one decimal shows."""
 
 
 def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None,
@@ -60,30 +40,26 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guarant
     `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving;
     `added` are foods that are tried beside the ingredients.
     """
-    used = [i for i, weight in zip(recipe.ingredients, weights, strict=True) if weight or i.adjustable]
-    found = []
-    found.extend(_fibre_warnings(recipe, used))
-    for target in recipe.targets:
-        if target.nutrient == RATIO or target.nutrient == "fibre_g":
-            continue
-        column = target.nutrient
-        lacking = [i for i in used if _unknown(column, i.food.amounts)]
-        missing = [i.label for i in lacking if column not in i.food.high]
-        below = [f"{i.food.high[column]:g} {unit_of(column)} in 100 g of {i.label}" for i in lacking
-                 if column in i.food.high]
-        if missing:
-            found.append(f"{spoken(column)} is unknown for {', '.join(missing)} and counts as none")
-        if below:
-            found.append(f"{spoken(column)} is only known to be at most {', '.join(below)}: a maximum counts it as "
-                         f"that, a minimum as none")
-    unknown_allergens = [i.label for i, weight in zip(recipe.ingredients, weights, strict=True)
-                         if i.food.allergens_unknown and (weight or (not settled and i.maximum))]
-    if unknown_allergens:
-        found.append(allergen_warning(unknown_allergens))
-    found.extend(interval_notes(recipe, weights if settled else most_weights(recipe), guaranteed, added))
-    found.extend(_idle_warnings(recipe))
-    eaten = eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()
-    return (*recipe.remarks, *found, *eaten, *preparation_warnings(recipe, weights, settled=settled))
+    pairs = list(zip(recipe.ingredients, weights, strict=True))
+    used = [(item, weight) for item, weight in pairs if weight or item.adjustable]
+    items = [item for item, _ in used]
+    allergens_untold = [item.label for item, weight in pairs
+                        if item.food.allergens_unknown and (weight or (not settled and item.maximum))]
+    return (
+        *recipe.remarks,
+        *_fibre_warnings(recipe, items),
+        *_unknown_warnings(recipe, items),
+        *([allergen_warning(allergens_untold)] if allergens_untold else []),
+        *(f"{', '.join(item.food.dropped)}: the row for {item.label} says that it has none, the one that it replaces "
+          "has" for item in items if item.food.dropped),
+        *interval_notes(recipe, weights if settled else most_weights(recipe), guaranteed, added),
+        *_idle_warnings(recipe),
+        *(eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()),
+        *(f"{item.label}: {item.yield_note}" for item in items if item.yield_note),
+        *_heat_warnings(recipe, weights, settled),
+        *_piece_warnings(used),
+        *_batch_warnings(recipe, weights),
+    )
 
 
 def eating_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> tuple[str, ...]:
@@ -92,31 +68,111 @@ def eating_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: 
             *alcohol_warnings(recipe, weights, guaranteed=guaranteed))
 
 
-def _idle_warnings(recipe: Recipe) -> list[str]:
+def alcohol_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> tuple[str, ...]:
+    """What one serving holds at most, rounded up to a tenth of a gram; nothing where it is under `ALCOHOL_FROM`.
+
+    A guest who may have none must be told, whatever the pot takes away. How much stays in the dish depends on how and
+    how long it cooks: from a few per cent after hours to most of it where it is only stirred in (from memory: J.
+    Augustin and others, Alcohol retention in food preparation, J Am Diet Assoc 92:486, 1992). So all that went in is
+    told.
+    """
+    grams = alcohol_per_serving(recipe, weights, guaranteed=guaranteed)
+    if grams < ALCOHOL_FROM:
+        return ()
+    tenths = math.ceil(round(grams, NOISE_DECIMALS) * 10)
+    return (f"one serving holds up to {tenths / 10:.1f} g of alcohol; cooking takes away some of it, not all",)
+
+
+def _unknown_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> Iterator[str]:
+    """Figures that a target counts and a table does not have, or of which it only says that they are below so much."""
+    for column in [target.nutrient for target in recipe.targets if target.nutrient not in NEVER_TOLD]:
+        lacking = [item for item in used if column not in item.food.amounts]
+        missing = [item.label for item in lacking if column not in item.food.high]
+        below = [f"{item.food.high[column]:g} {unit_of(column)} in 100 g of {item.label}" for item in lacking
+                 if column in item.food.high]
+        if missing:
+            yield f"{spoken(column)} is unknown for {', '.join(missing)} and counts as none"
+        if below:
+            yield (f"{spoken(column)} is only known to be at most {', '.join(below)}: a maximum counts it as that, a "
+                   "minimum as none")
+
+
+def _idle_warnings(recipe: Recipe) -> Iterator[str]:
     """Groups that are hardly meant as they are written: shares that look like per cent, a choice of all there is."""
-    shares = [(share, end) for share in recipe.proportions for end in (share.minimum, share.maximum)
-              if end is not None and end >= LARGE_SHARE]
-    found = [f"{share.of_name} in {share.to_name} is held to {end:g}, which is {100 * end:g} %; 8 % is written 0.08"
-             for share, end in shares]
-    return found + [f"the choice of {choose.at_most} from {', '.join(choose.labels)} allows them all"
-                    for choose in recipe.chooses if choose.at_most >= len(choose.labels)]
+    for share in recipe.proportions:
+        for end in (share.minimum, share.maximum):
+            if end is not None and end >= LARGE_SHARE:
+                yield (f"{share.of_name} in {share.to_name} is held to {end:g}, which is {100 * end:g} %; 8 % is "
+                       "written 0.08")
+    for choose in recipe.chooses:
+        if choose.at_most >= len(choose.labels):
+            yield f"the choice of {choose.at_most} from {', '.join(choose.labels)} allows them all"
 
 
-def _fibre_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> list[str]:
+def _fibre_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> Iterator[str]:
     """Unknown fibre: net carbs can be lower where the table's carbs include it; else total carbs can be higher."""
     ratio = ", the ratio at most" if recipe.policy.ratio_formula == "total" else ""
-    found = []
     for basis, so in (("by_difference", "net carbs can only be lower"),
                       ("available", f"total carbs and fibre are at least what is stated{ratio}")):
-        unknown = [i.label for i in used if FIBRE not in i.food.amounts and i.food.basis == basis]
+        unknown = [item.label for item in used if FIBRE not in item.food.amounts and item.food.basis == basis]
         if unknown:
-            found.append(f"fibre is unknown for {', '.join(unknown)} and counts as none: {so}")
-    return found
+            yield f"fibre is unknown for {', '.join(unknown)} and counts as none: {so}"
 
 
-def _unknown(column: str, amounts: object) -> bool:
-    derived = (NET_CARBS, ENERGY, "carbs_g", *NONE_IF_BLANK)
-    return column not in derived and isinstance(amounts, dict) and column not in amounts
+def _heat_warnings(recipe: Recipe, weights: Sequence[Fraction], settled: bool) -> Iterator[str]:
+    """Meat whose fat counts though it may leave the dish, and what that would make of the ratio."""
+    cooks = recipe.finished_grams is not None or recipe.cooking_loss is not None
+    ways = {place: way for place, (item, weight) in enumerate(zip(recipe.ingredients, weights, strict=True))
+            if (weight or item.adjustable) and (way := fat_in_doubt(item, cooks)) and way.fat_left < 1}
+    if not ways:
+        return
+    doubts = [(recipe.ingredients[place], way) for place, way in ways.items()]
+    labels = ", ".join(item.label for item, _ in doubts)
+    found = f"{labels}: fat that runs out in the heat counts as if it stayed in the dish"
+    if settled:
+        dripped = replace(recipe, ingredients=tuple(
+            replace(item, food=after_heat(item.food, ways[place].fat_left)) if place in ways else item
+            for place, item in enumerate(recipe.ingredients)))
+        now, then = _ratio_words(recipe, weights), _ratio_words(dripped, weights)
+        if now == then:
+            return
+        left = "; ".join(
+            f"{item.label} {per_cent(way.fat_left)}"
+            f"{' when' if way in bundled_yields().of(item.food) else f', as {way.food}'} {way.prepared}"
+            for item, way in doubts)
+        found += f": the ratio is {now}, and {then} where only the least known of it stays ({left})"
+    if any(item.drippings is None and item.yield_ == 1 for item, _ in doubts):
+        found += '; drippings = "kept" or "lost" says which'
+    yield found
+
+
+def _ratio_words(recipe: Recipe, weights: Sequence[Fraction]) -> str:
+    ratio = ratio_at(recipe, weights)
+    return "without end" if ratio is None else f"{float(ratio):.2f}:1"
+
+
+def _piece_warnings(used: Sequence[tuple[Ingredient, Fraction]]) -> Iterator[str]:
+    """Fixed weights that are no whole pieces; then bowls that hold no whole number of pieces or steps."""
+    for item, weight in used:
+        if item.piece and not item.adjustable and weight % exact(item.piece):
+            yield (f"{item.label} is no whole number of pieces: {float(weight):g} g is "
+                   f"{float(weight / exact(item.piece)):.4g} of {item.piece:g} g")
+    for item, _ in used:
+        size = item.piece or item.step or 1
+        if item.adjustable and exact(item.in_bowl) % exact(size):
+            unit = f"pieces of {size:g} g" if item.piece else f"steps of {size:g} g"
+            yield (f"{item.label}: the {item.in_bowl:g} g in the bowl are no whole number of {unit}; "
+                   "what is added is")
+
+
+def _batch_warnings(recipe: Recipe, weights: Sequence[Fraction]) -> Iterator[str]:
+    """A finished batch that weighs less than what cannot boil away, or more than went in."""
+    cooked, batch = cooked_batch(recipe, weights), sum(weights, ZERO)
+    if cooked is not None and batch and cooked < (dry := dry_matter(recipe, weights)):
+        yield (f"the finished batch of {float(cooked):g} g is less than its dry matter, {float(dry):.0f} g: more than "
+               "water has left it, so the figures are those of what went in")
+    if recipe.finished_grams is not None and cooked is not None and cooked > batch > 0:
+        yield f"the finished batch of {float(cooked):g} g weighs more than the {float(batch):g} g that went in"
 
 
 def allergens(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Facts per serving: what the weights of a recipe amount to."""
+"""What the weights of a recipe amount to: facts per serving, the finished batch, alcohol, what is left out."""
 
 from __future__ import annotations
 
@@ -6,17 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import CARBS, least_per_gram, per_gram, ratio_vectors
-from ratio_solver.dish.preparation import cooked_batch
-from ratio_solver.exact import ZERO, dot
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
+from ratio_solver.exact import ZERO, dot, exact
+from ratio_solver.foods.ends import Guaranteed, kind_of, most
+from ratio_solver.foods.heat import as_weighed
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, WATER
+from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
 from ratio_solver.recipe.model import Recipe
 
 LEADING = (
-    ENERGY, "fat_g", "protein_g", "carbs_g", "fibre_g", "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS,
+    ENERGY, FAT, "protein_g", CARBS, FIBRE, "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS,
 )
 """Columns that come first, in this order."""
-
 
 WHOLLY_KNOWN = ("soluble_fibre_g", "insoluble_fibre_g")
 """Columns left out where any figure is unknown: tables rarely have them, and a part of them says nothing."""
@@ -48,6 +49,13 @@ class Facts:
     weight: Fraction
     cooked: Fraction | None = None
 
+    @property
+    def as_floats(self) -> dict[str, float | None]:
+        """The ratio, every amount by its column, and the weight of a serving (as weighed, cooked), for use."""
+        exactly = {"ratio": self.ratio, **self.amounts, "weight_g": self.weight}
+        cooked = {} if self.cooked is None else {"cooked_weight_g": self.cooked}
+        return {name: None if value is None else float(value) for name, value in (exactly | cooked).items()}
+
 
 def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
     """Facts per serving at these weights (g for the batch, one per ingredient), exact."""
@@ -55,20 +63,74 @@ def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
     amounts: dict[str, Fraction] = {}
     unknown: dict[str, tuple[str, ...]] = {}
     for column in columns:
-        total, missing, known = ZERO, [], False
-        for ingredient, weight in zip(recipe.ingredients, weights, strict=True):
-            sure = per_gram(ingredient, column, recipe) is not None
-            known = known or sure or column == CARBS
-            total += least_per_gram(ingredient, column, recipe) * weight
-            if weight and not sure:
-                missing.append(ingredient.label)
-        if known and not (missing and column in WHOLLY_KNOWN):
-            amounts[column] = total / recipe.servings
+        known = known_amounts(recipe, column)
+        missing = tuple(item.label for item, weight, amount in zip(recipe.ingredients, weights, known, strict=True)
+                        if amount is None and weight)
+        if (column == CARBS or known.count(None) < len(known)) and not (missing and column in WHOLLY_KNOWN):
+            amounts[column] = dot(least_amounts(recipe, column), weights) / recipe.servings
             if missing:
-                unknown[column] = tuple(missing)
-    above, below = ratio_vectors(recipe)
-    divisor = dot(below, weights)
-    ratio = dot(above, weights) / divisor if divisor else None
+                unknown[column] = missing
     cooked = cooked_batch(recipe, weights)
-    return Facts(ratio, amounts, unknown, sum(weights, ZERO) / recipe.servings,
+    return Facts(ratio_at(recipe, weights), amounts, unknown, sum(weights, ZERO) / recipe.servings,
                  None if cooked is None else cooked / recipe.servings)
+
+
+def ratio_at(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction | None:
+    """The ratio by the recipe's formula; None where there is nothing below it."""
+    above, below = (dot(vector, weights) for vector in ratio_vectors(recipe))
+    return above / below if below else None
+
+
+def cooked_batch(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction | None:
+    """Weight of the whole batch after cooking, g; None where the recipe does not say."""
+    if recipe.finished_grams is not None:
+        return exact(recipe.finished_grams)
+    if recipe.cooking_loss is not None:
+        return sum(weights, ZERO) * (1 - exact(recipe.cooking_loss))
+    return None
+
+
+def dry_matter(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction:
+    """What of the batch cannot boil away, g: all but water and alcohol, or what is known where the water is not."""
+    columns = known_amounts(recipe, WATER), least_amounts(recipe, ALCOHOL)
+    return sum((
+        weight * max(ZERO, (as_weighed(item.food, item.yield_) / 100 if water is None else
+                            1 / exact(item.yield_) - water) - alcohol)
+        for item, weight, water, alcohol in zip(recipe.ingredients, weights, *columns, strict=True)), ZERO)
+
+
+def alcohol_per_serving(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> Fraction:
+    """Alcohol in one serving as weighed in, g; at the upper end of the intervals at which targets are held."""
+    return dot(least_amounts(recipe, ALCOHOL, most(kind_of(guaranteed))), weights) / recipe.servings
+
+
+def left_out(recipe: Recipe, weights: Sequence[Fraction]) -> dict[str, Fraction]:
+    """Carbohydrate that the recipe's policy does not count, beside fibre, by its name: g per serving, what there is.
+
+    Of every food  net carbs = max(0, total carbohydrate - fibre - left out);  what is left out is therefore at most the
+    carbohydrate that fibre leaves over, and total - fibre - left out = net holds for the dish as well.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    weights : sequence of Fraction
+        g for the batch, one per ingredient.
+    """
+    total = dict.fromkeys((substance.key for substance in SUBSTANCES), ZERO)
+    for place, weight in enumerate(weights):
+        for key, amount in _left_out_of(recipe, place).items():
+            total[key] += amount * weight
+    return {BY_KEY[key].name: amount / recipe.servings for key, amount in total.items() if amount}
+
+
+def _left_out_of(recipe: Recipe, place: int) -> dict[str, Fraction]:
+    """g left out per g of an ingredient, by the keys of the policy; what exceeds the carbohydrate gives way alike."""
+    policy, item = recipe.policy, recipe.ingredients[place]
+    out: dict[str, Fraction] = {}
+    for key, amount in amounts_of(item.food).items():
+        named = policy.named(BY_KEY[key])
+        out[named] = out.get(named, ZERO) + amount * policy.shares[key] / 100 / exact(item.yield_)
+    # Where the table leaves fibre out and does not know it, total carbs are unknown and what it has is the room.
+    room = max(ZERO, least_amounts(recipe, CARBS)[place] - least_amounts(recipe, FIBRE)[place])
+    asked = sum(out.values(), ZERO)
+    return out if asked <= room else {key: amount * room / asked for key, amount in out.items()}

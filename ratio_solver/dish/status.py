@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import MORE, Limit
-from ratio_solver.exact import ZERO, Vector, exact
+from ratio_solver.dish.constraints import Limit
+from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.recipe.measures import household
 from ratio_solver.recipe.model import Ingredient, Recipe
 
@@ -116,13 +116,8 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tupl
     for ingredient, grams in zip(recipe.ingredients, weights, strict=True):
         low = None if ingredient.minimum is None else exact(ingredient.minimum)
         high = None if ingredient.maximum is None else exact(ingredient.maximum)
-        at = None
-        if low is None or high is None:
-            at = "fixed"
-        elif grams - low <= tolerance:
-            at = "min"
-        elif high - grams <= tolerance:
-            at = "max"
+        at = "fixed" if low is None or high is None else \
+            "min" if grams - low <= tolerance else "max" if high - grams <= tolerance else None
         found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at,
                             measure=measure_of(ingredient, grams)))
     return tuple(found)
@@ -138,8 +133,8 @@ def states_of(limits: Sequence[Limit], weights: Vector, tolerance: Fraction = ZE
     states = tuple(state_of(limit, weights, tolerance) for limit in limits)
     bound = {_quantity(state.limit): state.limit.bound for state in states if state.binding}
     return tuple(
-        state if state.binding or state.actual is None or _quantity(state.limit) not in bound
-        else _standing_at(state, bound[_quantity(state.limit)])
+        state if state.binding or state.actual is None or (seen := bound.get(_quantity(state.limit))) is None
+        else replace(state, actual=seen, slack=state.limit.slack(seen))
         for state in states
     )
 
@@ -148,17 +143,12 @@ def _quantity(limit: Limit) -> tuple[object, ...]:
     return (limit.numerator, limit.denominator, limit.constant, limit.members)
 
 
-def _standing_at(state: LimitState, actual: Fraction) -> LimitState:
-    slack = actual - state.limit.bound if state.limit.sense == MORE else state.limit.bound - actual
-    return replace(state, actual=actual, slack=slack)
-
-
 def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> LimitState:
     """Actual value and slack of a limit; a margin within the tolerance is none."""
-    actual, slack = limit.actual(weights), limit.slack(weights)
-    if actual is None or slack is None:
-        return LimitState(limit, actual, slack, binding=False)
-    size = max((abs(c) for c in limit.row()[0]), default=ZERO) or Fraction(1)
+    actual = limit.actual(weights)
+    if actual is None:
+        return LimitState(limit, None, None, binding=False)
+    size = max((abs(c) for c in limit.row()[0]), default=ZERO) or ONE if tolerance else ZERO
     if abs(limit.margin(weights)) <= tolerance * size:
         return LimitState(limit, limit.bound, ZERO, binding=True)
-    return LimitState(limit, actual, slack, binding=False)
+    return LimitState(limit, actual, limit.slack(actual), binding=False)

@@ -15,14 +15,14 @@ from ratio_solver.exact import HUNDRED, ZERO, exact
 from ratio_solver.foods.ends import End, other_end
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK
 from ratio_solver.foods.policy import Policy
-from ratio_solver.foods.substances import BY_KEY, POLYOLS, SUBSTANCES, kind_untold, polyols_of, weighed
+from ratio_solver.foods.substances import BY_KEY, POLYOLS, SUBSTANCES, kind_untold, polyols_of, weighted_sum
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
 
 POLYOLS_COLUMN = BY_KEY[POLYOLS].column
 DEFAULT = Policy()
-FAT, PROTEIN, CARBOHYDRATE, FIBRE, ALCOHOL = (Fraction(kcal) for kcal in (9, 4, 4, 2, 7))
+FAT_KCAL, PROTEIN_KCAL, CARBOHYDRATE_KCAL, FIBRE_KCAL, ALCOHOL_KCAL = (Fraction(kcal) for kcal in (9, 4, 4, 2, 7))
 """kcal per gram: Regulation (EU) 1169/2011, Annex XIV; US label rules have the same but for insoluble fibre, none
 (21 CFR 101.9(c)(1)(i), from memory)."""
 
@@ -34,7 +34,7 @@ SUBSTANCE_FACTORS: Mapping[str, Mapping[str, Fraction]] = MappingProxyType({
 })
 """kcal per gram of each substance by the policy's energy; for "table" where the table has no energy of its own."""
 
-_BEYOND = {by: {key: factor - CARBOHYDRATE for key, factor in factors.items()}
+_BEYOND = {by: {key: factor - CARBOHYDRATE_KCAL for key, factor in factors.items()}
            for by, factors in SUBSTANCE_FACTORS.items()}
 """The same beyond what carbohydrate brings."""
 
@@ -142,7 +142,7 @@ def _net_carbs(food: Food, policy: Policy, end: End, held: Held) -> Fraction | N
         return None
     opposite = other_end(end)
     fibre = _sure(food, "fibre_g", opposite) if food.basis == "by_difference" else ZERO
-    return max(ZERO, carbs - fibre - weighed(food, policy.shares, opposite))
+    return max(ZERO, carbs - fibre - weighted_sum(food, policy.shares, opposite))
 
 
 def _energy(food: Food, policy: Policy, end: End) -> Fraction | None:
@@ -177,14 +177,14 @@ def energy_by_factors(food: Food, end: End = "", policy: Policy = DEFAULT) -> Fr
     """
     held: Held = dict.fromkeys(("fat_g", "protein_g", "alcohol_g"), end)
     energy = (
-        FAT * _sure(food, "fat_g", end)
-        + PROTEIN * _sure(food, "protein_g", end)
-        + ALCOHOL * _sure(food, "alcohol_g", end)
-        + (CARBOHYDRATE * (_net_carbs(food, policy, end, held) or ZERO) if policy.energy == "9/4/4"
+        FAT_KCAL * _sure(food, "fat_g", end)
+        + PROTEIN_KCAL * _sure(food, "protein_g", end)
+        + ALCOHOL_KCAL * _sure(food, "alcohol_g", end)
+        + (CARBOHYDRATE_KCAL * (_net_carbs(food, policy, end, held) or ZERO) if policy.energy == "9/4/4"
            else _carbohydrate_energy(food, policy.energy, end, held))
     )
     if policy.mct_energy is not None:
-        energy -= (FAT - exact(policy.mct_energy)) * medium_chain(food, other_end(end))
+        energy -= (FAT_KCAL - exact(policy.mct_energy)) * medium_chain(food, other_end(end))
     return max(ZERO, energy)
 
 
@@ -195,7 +195,7 @@ def _carbohydrate_energy(food: Food, by: str, end: End, held: Held) -> Fraction:
     fibre = _sure(food, "fibre_g", fibre_end)
     available = (_carbs(food, end, held) or ZERO) - (fibre if inside else ZERO)
     burnt = fibre - (_insoluble(food, other_end(end), fibre) if by == "us" else ZERO)
-    return CARBOHYDRATE * available + weighed(food, _BEYOND[by], end) + FIBRE * burnt
+    return CARBOHYDRATE_KCAL * available + weighted_sum(food, _BEYOND[by], end) + FIBRE_KCAL * burnt
 
 
 def _insoluble(food: Food, end: End, fibre: Fraction) -> Fraction:

@@ -13,15 +13,10 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.exact import ZERO, exact
-from ratio_solver.foods.content import DEFAULT, content, derived_carbs
-from ratio_solver.foods.content import FAT as FAT_ENERGY
+from ratio_solver.foods.content import DEFAULT, FAT_KCAL, content, derived_carbs
 from ratio_solver.foods.ends import ENDS, End
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.nutrients import ENERGY, stem_of
-
-FAT = "fat_g"
-CARBS = "carbs_g"
-WATER = "water_g"
+from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, WATER, stem_of
 
 PARTS_OF_FAT = ("saturated", "monounsaturated", "polyunsaturated", "trans", "omega", "mct", "erucic", "caprylic",
                 "capric", "epa", "dha")
@@ -86,5 +81,5 @@ def _cooler(food: Food, kept: Food, end: End) -> dict[str, float]:
     figures = kept.ends(end) if end else kept.amounts
     if ENERGY not in figures:
         return dict(figures)
-    lost = FAT_ENERGY * ((food.at(FAT, end) or ZERO) - (kept.at(FAT, end) or ZERO))
+    lost = FAT_KCAL * ((food.at(FAT, end) or ZERO) - (kept.at(FAT, end) or ZERO))
     return {**figures, ENERGY: float(max(ZERO, exact(figures[ENERGY]) - lost))}

@@ -24,10 +24,18 @@ COUNTS_FOR = ("fat_g",)
 """Of these the less is the safer figure, where a table says only that there is less than so much: a ratio counts
 them for itself, and protein and carbohydrate against."""
 
+FAT = "fat_g"
+CARBS = "carbs_g"
+"""Total carbohydrate, as a target names it; in a table what its basis says."""
+FIBRE = "fibre_g"
+"""Unknown fibre counts as none, with a warning: net carbohydrate can only be lower. Total carbohydrate can be higher
+where a table leaves fibre out, so there it counts as unknown."""
+ALCOHOL = "alcohol_g"
+WATER = "water_g"
 NET_CARBS = "net_carbs_g"
 ENERGY = "energy_kcal"
 
-NONE_IF_BLANK = (*COLUMNS, "alcohol_g")
+NONE_IF_BLANK = (*COLUMNS, ALCOHOL)
 """Columns about substances that ordinary foods lack: a blank stands for none.
 
 For what may be left out of net carbohydrate that is the strict reading: nothing is left out unless the table says so.
@@ -37,6 +45,14 @@ _SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "saturated": "satur
            "caprylic": "caprylic acid", "capric": "capric acid", "erucic": "erucic acid",
            "mct": "medium-chain fat", "imo": "isomalto-oligosaccharides",
            "vitamin_a": "vitamin A", "vitamin_d": "vitamin D"}
+
+
+_ALSO = {
+    "kcal": "energy_kcal", "calories": "energy_kcal", "carbohydrate": "carbs_g", "carbohydrates": "carbs_g",
+    "total_carbohydrate": "carbs_g", "fiber": "fibre_g", "saturates": "saturated_g", "saturated_fats": "saturated_g",
+    "sat_fat": "saturated_g", "sugar": "sugars_g", "proteins": "protein_g", "net_carbohydrate": "net_carbs_g",
+}
+"""Other words for nutrients, to their columns."""
 
 
 def unit_of(column: str) -> str | None:
@@ -84,7 +100,8 @@ def column_named(name: str, columns: Iterable[str]) -> str | None:
     wanted = _key(name)
     whole = [column for column in known if _key(column) == wanted]
     fitting = whole or [column for column in known if _key(stem_of(column)) == wanted] \
-        or [column for column in known if _key(spoken(column)) == wanted]
+        or [column for column in known if _key(spoken(column)) == wanted] \
+        or [column for column in known if column == _ALSO.get(wanted)]
     return fitting[0] if len(fitting) == 1 else None
 
 

@@ -75,7 +75,7 @@ class Policy:
     energy: str = "table"
     mct_energy: float | None = None
 
-    @property
+    @cached_property
     def key(self) -> tuple[object, ...]:
         """The whole policy as something to look figures up by."""
         return (self.ratio_formula, tuple(sorted(self.left_out.items())), self.unknown_as_zero, self.energy,

@@ -101,10 +101,11 @@ def polyols_of(food: Food, end: End = "") -> Fraction:
 
 def kind_untold(food: Food, column: str) -> bool:
     """Whether a food has polyols of which the table does not tell how much are of this kind."""
-    return any(kind.column == column for kind in KINDS) and column not in food.amounts and amounts_of(food)[POLYOLS] > 0
+    untold = column not in food.amounts and BY_KEY[POLYOLS].column in food.amounts
+    return untold and any(kind.column == column for kind in KINDS) and amounts_of(food)[POLYOLS] > 0
 
 
-def weighed(food: Food, weight: Mapping[str, Fraction], end: End = "") -> Fraction:
+def weighted_sum(food: Food, weight: Mapping[str, Fraction], end: End = "") -> Fraction:
     """Sum of a food's substances, each times its weight: the least (end "low") or most ("high") that it can be.
 
     Parameters

@@ -56,6 +56,11 @@ class Yield:
     cooked_id: str
     source: str
 
+    @property
+    def fat_left(self) -> float:
+        """Share of the fat that counts as still there: all of it where that is not stated."""
+        return 1.0 if self.fat_kept is None else self.fat_kept
+
 
 @dataclass(frozen=True)
 class YieldTable:
@@ -87,31 +92,53 @@ class YieldTable:
 
     def leanest(self, food: Food) -> Yield | None:
         """The way of preparing a food that leaves the least of its fat; None where none tells of it."""
-        return min((row for row in self.of(food) if row.fat_kept is not None), key=_fat_kept, default=None)
+        return min((row for row in self.of(food) if row.fat_kept is not None), key=lambda row: row.fat_left,
+                   default=None)
 
     def leanest_of(self, role: str) -> Yield | None:
         """The way of preparing any food of a role that leaves the least of its fat."""
         return min((row for row in self.rows if row.role == role and row.fat_kept is not None),
-                   key=_fat_kept, default=None)
-
-
-def _fat_kept(row: Yield) -> float:
-    return 1.0 if row.fat_kept is None else row.fat_kept
+                   key=lambda row: row.fat_left, default=None)
 
 
 @lru_cache(maxsize=1)
 def bundled_yields() -> YieldTable:
-    """The yields that come with the package."""
+    """The yields that come with the package.
+
+    Returns
+    -------
+    YieldTable
+
+    Examples
+    --------
+    >>> from ratio_solver import bundled_yields, load_foods
+    >>> bundled_yields().of(load_foods().get("turnip, raw"))[0].prepared
+    'boiled'
+    """
     return load_yields(bundled_path().with_name("yields.csv"))
 
 
 def load_yields(path: str | Path) -> YieldTable:
     """Read a table of yields (CSV with the columns of `COLUMNS`).
 
+    Parameters
+    ----------
+    path : path
+
+    Returns
+    -------
+    YieldTable
+
     Raises
     ------
     BadInput
         With every fault of the table.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_yields
+    >>> len(load_yields("data/yields.csv").rows) > 100
+    True
     """
     file = read_csv(path)
     missing = [column for column in ("food", "id", "prepared", "yield") if column not in file.header]

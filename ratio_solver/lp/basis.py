@@ -30,7 +30,7 @@ CONSTANT = Mark("", -1)
 """Key of the constant of a form."""
 
 Form = tuple[dict[Mark, int], int]
-"""A linear form in the slacks of what is tight: numerators, and their common denominator, which is positive."""
+"""A linear form in the slacks of what is tight: numerators, and their common denominator."""
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def _exchange(forms: list[Form], form: Form, gone: Mark, come: Mark) -> None:
             for mark, n in others:
                 new[mark] = new.get(mark, 0) - factor * n
             new[come] = factor * unit
-            common = math.gcd(lead * under, *new.values()) * (1 if lead > 0 else -1)
+            common = math.gcd(lead * under, *new.values())
             forms[j] = {mark: n // common for mark, n in new.items() if n}, lead * under // common
 
 

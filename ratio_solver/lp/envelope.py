@@ -66,11 +66,11 @@ def crossings(one: Region, other: Region) -> Iterator[Fraction]:
         return
     square = b * b - 4 * a * c
     if square >= 0:
-        root = _square_root(square)
+        root = _root_near(square)
         yield from ((-b + root) / (2 * a), (-b - root) / (2 * a))
 
 
-def _square_root(value: Fraction) -> Fraction:
+def _root_near(value: Fraction) -> Fraction:
     """Square root, exact where it is rational, else to `CROSSING_DECIMALS` decimals."""
     above, below = math.isqrt(value.numerator), math.isqrt(value.denominator)
     if above * above == value.numerator and below * below == value.denominator:

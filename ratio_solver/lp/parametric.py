@@ -188,12 +188,8 @@ def region_of(basis: Basis, moving: Moving, t: Fraction, costs: Sequence[Slack])
                 if first or (rise and change):  # else nil all along: the next cost decides
                     turn = _both(turn, _tau_span(_kept_span(Fraction(first), change), Fraction(rise), curl))
                     break
-    low, high = _both(span, turn)
-    return Region(_sum(t, low), _sum(t, high), t, basis, mark, gain, curl, (_sum(t, turn[0]), _sum(t, turn[1])))
-
-
-def _sum(t: Fraction, tau: Fraction | None) -> Fraction | None:
-    return None if tau is None else t + tau
+    low, high, *turned = (None if tau is None else t + tau for tau in (*_both(span, turn), *turn))
+    return Region(low, high, t, basis, mark, gain, curl, (turned[0], turned[1]))
 
 
 def _kept_span(margin: Fraction, change: Fraction) -> Span:
@@ -242,7 +238,7 @@ def walk(model: LinearModel, moving: Moving, region: Region, way: int, costs: Se
 def _next_region(model: LinearModel, basis: Basis, moving: Moving, end: Fraction, way: int,
                  costs: Sequence[Slack]) -> Region | None:
     """The region on the far side of the end of another; None where there is no answer beyond."""
-    t = _short(end + way * STEP * max(ONE, abs(end)))
+    t = _few_digits(end + way * STEP * max(ONE, abs(end)))
     while True:
         here = moving.at(model, t)
         best = best_basis(basis.under(here), costs)
@@ -255,7 +251,7 @@ def _next_region(model: LinearModel, basis: Basis, moving: Moving, end: Fraction
         t = (end + near) / 2  # another lies between
 
 
-def _short(value: Fraction) -> Fraction:
+def _few_digits(value: Fraction) -> Fraction:
     """A number with few digits near the value, as near as the step asks for: long ones are slow."""
     return Fraction(round(value * 100 / STEP), round(100 / STEP))
 
@@ -322,7 +318,7 @@ def sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePrice | N
     """
     costs = basis.model.whole_costs[:1]
     here = region_of(basis, moving, ZERO, costs)
-    priced = moving.mark in basis.tight and basis.prices(costs)[0].get(moving.mark)
+    priced = here.low == here.high or (moving.mark in basis.tight and basis.prices(costs)[0].get(moving.mark))
     looser = -1 if basis.model.slacks[moving.mark].unit > 0 else 1
     more, less = (_side(here, moving, way, costs) if priced or way != looser else SidePrice(ZERO, None, ZERO)
                   for way in (1, -1))

@@ -34,13 +34,13 @@ USABLE = 1e-5
 COSTLY = 1e5
 """The same for costs, where points are told apart when they differ by 1e-6."""
 
-SUM_ROUNDING = 1e-12
+ROW_ROUNDING = 1e-12
 """Far above the rounding of a sum of doubles, far below what matters; relative."""
 
 COARSE = 4.0
 """Variables whose step is so many times the finest are rounded first, and the others found around them."""
 
-MOST_NODES = 20_000
+MOST_SEARCH_NODES = 20_000
 MOST_CUT_AWAY = 60
 
 
@@ -220,7 +220,7 @@ def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tu
     more, less = (end * stretch for end in arrays.ends)
     # Rounding of a row in doubles may not lose a point that keeps it: what is let in by this is checked exactly.
     reach = np.maximum(np.abs(arrays.lower), np.abs(arrays.upper))
-    give = SUM_ROUNDING * (np.abs(arrays.bound) + np.abs(arrays.matrix) @ reach) * stretch
+    give = ROW_ROUNDING * (np.abs(arrays.bound) + np.abs(arrays.matrix) @ reach) * stretch
     for number, row in enumerate(model.rows):
         if row.sense == "==":
             continue
@@ -240,7 +240,7 @@ def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tu
     def seek(box: Box) -> tuple[float, WholePoint] | None:
         low, high = (np.array([float(end) for end in ends]) for ends in box)
         found = highs.integer(costs * steps * scale, matrix * stretch[:, None], (more - shift, less - shift), low, high,
-                              counts, gap, MOST_NODES)
+                              counts, gap, MOST_SEARCH_NODES)
         if found is None:
             return None
         values = tuple(v.lower if v.step is None else v.base + round(value) * v.step  # what has none is completed

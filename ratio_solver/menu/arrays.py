@@ -1,31 +1,29 @@
 """From the rows of a menu to arrays: joins with the composition table, no loop over ingredients.
 
-A column of cells becomes numbers by parsing each distinct text once. A recipe for which anything is unusual or
-wrong is not `plain`: it is left to the reader of single recipes, which knows every key and every fault.
+A column of cells becomes numbers by parsing each distinct cell once. A recipe for which anything is unusual or
+wrong is not `plain`: it is left to the per-recipe solver, which knows every key and every fault.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from ratio_solver.errors import one_line
-from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import FULL, as_weighed
-from ratio_solver.foods.sizes import MOST_INGREDIENTS, sensible
+from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
-from ratio_solver.menu.columns import MenuColumns
-from ratio_solver.menu.one_recipe import menu_number
-from ratio_solver.recipe.model import BATCH, RATIO
+from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
+from ratio_solver.recipe.model import BATCH
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,25 +31,36 @@ if TYPE_CHECKING:
     Texts = NDArray[np.object_]
 
 PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "step")
-"""Ingredient keys that arrays can express; a cell under any other leaves the recipe to the single path."""
+"""Ingredient keys that arrays can express; a cell under any other leaves the recipe to the per-recipe solver."""
+
+PLAIN_OF_RECIPE = ("servings", "title", "note")
+"""The same of the recipe, targets left out."""
+
+NUMBERS = {"grams": (0.0, HEAVIEST, False), "min": (0.0, HEAVIEST, False), "max": (0.0, HEAVIEST, False),
+           "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True), "step": (0.0, 10_000.0, True),
+           "servings": (1.0, 100_000.0, False)}
+"""Columns that are numbers: least, most, and whether the least itself is none."""
+
+NANO = 10**9
+"""Weights are whole numbers of 1e-9 g: the digits that `solve` gives."""
 
 
 @dataclass(frozen=True)
 class MenuArrays:
-    """Recipes 0 to count - 1, their ingredients one after the other.
+    """Recipes 0 to count - 1, at least one, their ingredients one after the other.
 
     Attributes
     ----------
     count : int
-    names : ndarray of str, shape (recipes,)
     first : ndarray of int, shape (recipes + 1,)
         Row of each recipe's first ingredient, and the number of rows.
     owner : ndarray of int, shape (rows,)
+    names : ndarray of str, shape (recipes,)
     plain : ndarray of bool, shape (recipes,)
         Whether everything about the recipe is expressed here.
     servings : ndarray, shape (recipes,)
     food : ndarray of int, shape (rows,)
-        Place in the composition table, -1 where it is none.
+        Place in the composition table, -1 where it is none; of recipes that are solved, in their `FoodArrays`.
     labels : ndarray of str, shape (rows,)
     start, low, high : ndarray, shape (rows,)
         g; low and high are NaN for a fixed ingredient.
@@ -62,9 +71,9 @@ class MenuArrays:
     """
 
     count: int
-    names: Texts
     first: Ints
     owner: Ints
+    names: Texts
     plain: Bools
     servings: Floats
     food: Ints
@@ -77,6 +86,39 @@ class MenuArrays:
     step: Floats
     targets: dict[tuple[str, str], Floats]
 
+    @cached_property
+    def adjustable(self) -> Bools:
+        """Ingredients whose weight may change, shape (rows,)."""
+        return ~np.isnan(self.high)
+
+    @cached_property
+    def nth(self) -> Ints:
+        """Which of its recipe's adjustable ingredients each is, from 0, in listing order."""
+        before: Ints = np.cumsum(self.adjustable) - self.adjustable
+        return np.asarray(before - before[self.first[:-1]][self.owner])
+
+    def sum(self, figures: Floats) -> Floats:
+        """Sums over the ingredients of each recipe."""
+        return np.asarray(np.add.reduceat(figures, self.first[:-1]))
+
+    def any(self, flags: Bools) -> Bools:
+        """Recipes of which at least one ingredient is flagged."""
+        return np.asarray(np.logical_or.reduceat(flags, self.first[:-1]))
+
+    def items(self, recipe: int) -> range:
+        """Rows of a recipe's ingredients."""
+        return range(int(self.first[recipe]), int(self.first[recipe + 1]))
+
+    def selected(self, chosen: Bools) -> MenuArrays:
+        """The chosen recipes alone, in the same order."""
+        rows, sizes = chosen[self.owner], np.diff(self.first)[chosen]
+        kept = {name: getattr(self, name)[rows] for name in ("food", "labels", "start", "low", "high", "keep",
+                                                             "yield_", "step")}
+        kept |= {name: getattr(self, name)[chosen] for name in ("names", "plain", "servings")}
+        return replace(self, count=len(sizes), first=np.concatenate(([0], np.cumsum(sizes))),
+                       owner=np.repeat(np.arange(len(sizes)), sizes),
+                       targets={key: bounds[chosen] for key, bounds in self.targets.items()}, **kept)
+
 
 def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_comma: bool = False) -> MenuArrays:
     """Arrays of a menu in long form.
@@ -84,91 +126,64 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     Parameters
     ----------
     frame : DataFrame
-        A row an ingredient; the rows of a recipe stand together, and a blank name goes on with the recipe above.
+        A row an ingredient, at least one; the rows of a recipe stand together, and a blank name goes on with the
+        recipe above.
     """
-    cells = _Cells(frame, decimal_comma)
+    cells = _FrameCells(frame, decimal_comma)
     names, named = cells.texts("recipe")
     codes = pd.factorize(names)[0]
-    begins = named & (codes != np.concatenate(([-1], _filled(codes, named)[:-1])))
-    if len(begins):
-        begins[0] = True
-    owner = np.cumsum(begins) - 1
-    first = np.append(np.flatnonzero(begins), len(frame)).astype(np.int64)
-    count = len(first) - 1
+    above = codes[np.maximum.accumulate(np.where(named, np.arange(len(codes)), 0))]
+    begins = named & (codes != np.concatenate(([-1], above[:-1])))
+    begins[0] = True
+    owner, heads = np.cumsum(begins) - 1, np.flatnonzero(begins)
+    first = np.append(heads, len(frame))
     good = np.ones(len(frame), dtype=bool)
 
-    food, known = _foods(cells, foods)
-    good &= known
-    labels = _labels(cells, food, foods)
-    start, low, high = (cells.numbers(key, 0.0, HEAVIEST, good) for key in ("grams", "min", "max"))
+    places = {id(food): place for place, food in enumerate(foods)}
+    food: Ints = cells.mapped(
+        "food", lambda cell: places.get(id(foods.get(cell)), -1) if isinstance(cell, str) else -1, -1, np.int64)
+    table_names = np.array([*(item.name for item in foods), ""], dtype=object)
+    labels, said = cells.texts("label")
+    labels = np.where(said, labels, table_names[food])
+    start, low, high, keep, yield_, step, servings = (cells.numbers(key, good, span) for key, span in NUMBERS.items())
+    targets = {(nutrient, end): cells.numbers(column, good, target_span(nutrient), nutrient)
+               for (nutrient, end), column in columns.targets.items()}
     adjustable = ~np.isnan(high)
-    good &= ~np.isnan(start) & (adjustable == ~np.isnan(low)) & ~(low > high)
-    keep = cells.numbers("keep", 0.001, 1000.0, good)
-    yield_ = cells.numbers("yield", 0.0, 20.0, good, above=True)
-    good &= _only_divided(yield_, food, foods)
-    step = cells.numbers("step", 0.0, 10_000.0, good, above=True)
+    good &= (food >= 0) & ~np.isnan(start) & (adjustable == ~np.isnan(low)) & ~(low > high)
+    good &= _only_divided(yield_, food, foods) & _unlike(labels, *cells.texts("part"), owner)
     for key in columns.ingredient:
         if key not in PLAIN_KEYS:
             good &= ~cells.texts(key)[1]
-    good &= _distinct(labels, owner) & _apart(labels, cells, owner)
 
-    heads = np.flatnonzero(begins)
-    plain = np.diff(first) <= MOST_INGREDIENTS
-    if count:
-        plain &= named[heads]
-        plain &= np.logical_and.reduceat(good, heads)
-        plain &= np.logical_or.reduceat(adjustable, heads)
-    servings = cells.numbers("servings", 1.0, 100_000.0, good)[heads]
-    plain &= np.isfinite(servings) & (servings == np.round(servings))
+    plain = (np.diff(first) <= MOST_INGREDIENTS) & named[heads] & np.logical_and.reduceat(good, heads)
+    servings = servings[heads]
+    plain &= np.logical_or.reduceat(adjustable, heads) & (servings == np.round(servings))
     for column in columns.of_recipe:
-        if column != "recipe":
-            plain &= cells.said_once(column, heads, owner, count)
-        if column not in ("recipe", "servings", "title", "note", *columns.targets.values()):
+        plain &= cells.said_once(column, heads, owner)
+    for column in columns.recipe:
+        if column not in ("recipe", *PLAIN_OF_RECIPE):
             plain &= ~cells.texts(column)[1][heads]
-    targets = {}
-    for (nutrient, end), column in columns.targets.items():
-        ok = np.ones(len(frame), dtype=bool)
-        most = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
-        targets[nutrient, end] = cells.numbers(column, 0.0, most, ok, above=nutrient == RATIO,
-                                               otherwise=ratio_value if nutrient == RATIO else None)[heads]
-        plain &= ok[heads]
-    for nutrient in dict.fromkeys(nutrient for nutrient, _ in targets):
-        if (nutrient, "min") in targets and (nutrient, "max") in targets:
+    targets = {key: bounds[heads] for key, bounds in targets.items()}
+    for nutrient, end in targets:
+        if end == "min" and (nutrient, "max") in targets:
             plain &= ~(targets[nutrient, "min"] > targets[nutrient, "max"])
     return MenuArrays(
-        count, names[heads], first, owner, plain, servings, food, labels, start, low, high,
+        len(heads), first, owner, names[heads], plain, servings, food, labels, start, low, high,
         np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_), step, targets,
     )
 
 
-def selected(menu: MenuArrays, chosen: Bools) -> MenuArrays:
-    """The chosen recipes alone, in the same order."""
-    rows = chosen[menu.owner]
-    sizes = np.diff(menu.first)[chosen]
-    return MenuArrays(
-        int(chosen.sum()), menu.names[chosen], np.concatenate(([0], np.cumsum(sizes))).astype(np.int64),
-        np.repeat(np.arange(len(sizes)), sizes), menu.plain[chosen], menu.servings[chosen], menu.food[rows],
-        menu.labels[rows], menu.start[rows], menu.low[rows], menu.high[rows], menu.keep[rows], menu.yield_[rows],
-        menu.step[rows], {key: bounds[chosen] for key, bounds in menu.targets.items()},
-    )
-
-
-class _Cells:
+class _FrameCells:
     """Columns of a frame as text or as numbers; each distinct cell is looked at once."""
 
     def __init__(self, frame: pd.DataFrame, decimal_comma: bool) -> None:
         self.frame, self.decimal_comma = frame, decimal_comma
 
-    def coded(self, column: str) -> tuple[Ints, Texts]:
-        """Codes and the distinct cells; -1 for missing ones and for columns that are not there."""
+    def mapped(self, column: str, look_up: Callable[[Any], object], missing: object, kind: object) -> Any:
+        """Each cell looked up; `missing` where there is none, and for a column that is not there."""
         if column not in self.frame.columns:
-            return np.full(len(self.frame), -1), np.empty(0, dtype=object)
+            return np.full(len(self.frame), missing, dtype=kind)
         codes, distinct = pd.factorize(self.frame[column].to_numpy())
-        return codes.astype(np.int64), np.asarray(distinct, dtype=object)
-
-    def mapped(self, column: str, look_up: Callable[[object], object], missing: object, kind: object) -> Any:
-        """Each cell looked up."""
-        codes, distinct = self.coded(column)
         found = np.empty(len(distinct) + 1, dtype=kind)  # type: ignore[call-overload]
         for place, cell in enumerate(distinct):
             found[place] = look_up(cell)
@@ -180,60 +195,27 @@ class _Cells:
         found = self.mapped(column, lambda cell: one_line(str(cell)), "", object)
         return found, found != ""
 
-    def numbers(self, column: str, least: float, most: float, good: Bools, *, above: bool = False,
-                otherwise: Callable[[str], float | None] | None = None) -> Floats:
-        """Cells as numbers within [least, most], NaN where blank; `good` is cleared in place where they are none."""
+    def numbers(self, column: str, good: Bools, span: tuple[float, float, bool], nutrient: str = "") -> Floats:
+        """Cells as numbers, of a target on a nutrient or the ratio where one is named; NaN where blank.
 
-        def value(cell: object) -> float:
-            if isinstance(cell, str):
-                if not cell.strip():
-                    return np.nan
-                found = menu_number(cell, self.decimal_comma)
-                if found is None and otherwise is not None:
-                    found = otherwise(cell)
-            else:
-                found = _plain(cell)
-            inside = found is not None and least <= found <= most and not (above and found == least) \
-                and sensible(found)
-            return found if found is not None and inside else np.inf
+        `good` is cleared in place where they are none within the span.
+        """
 
-        found: Floats = self.mapped(column, value, np.nan, float)
+        def number(cell: object) -> float:
+            value = target_value(nutrient, cell, self.decimal_comma)
+            if value is None:
+                return np.nan
+            return float(value) if is_number(value, *span) else np.inf
+
+        found: Floats = self.mapped(column, number, np.nan, float)
         good &= ~np.isinf(found)
         return found
 
-    def said_once(self, column: str, heads: Ints, owner: Ints, count: int) -> Bools:
+    def said_once(self, column: str, heads: Ints, owner: Ints) -> Bools:
         """Whether a recipe's later rows say nothing, or the same as its first."""
         texts, said = self.texts(column)
         codes = pd.factorize(texts)[0]
-        differs = said & (codes != codes[heads][owner])
-        return np.asarray(np.bincount(owner[differs], minlength=count) == 0)
-
-
-def _plain(cell: object) -> float | None:
-    """A number of a data frame as a double, None where it is none or too large for one."""
-    if isinstance(cell, bool) or not isinstance(cell, int | float | np.integer | np.floating):
-        return None
-    try:
-        return float(cell)
-    except OverflowError:
-        return None
-
-
-def _filled(codes: Ints, named: Bools) -> Ints:
-    """Codes with blanks taken from the row above."""
-    places = np.maximum.accumulate(np.where(named, np.arange(len(codes)), 0))
-    return codes[places]
-
-
-def _foods(cells: _Cells, foods: FoodTable) -> tuple[Ints, Bools]:
-    places = {id(food): place for place, food in enumerate(foods)}
-
-    def look_up(cell: object) -> int:
-        food: Food | None = foods.get(cell) if isinstance(cell, str) else None
-        return -1 if food is None else places[id(food)]
-
-    found: Ints = cells.mapped("food", look_up, -1, np.int64)
-    return found, found >= 0
+        return ~np.logical_or.reduceat(said & (codes != codes[heads][owner]), heads)
 
 
 def _only_divided(yield_: Floats, food: Ints, foods: FoodTable) -> Bools:
@@ -246,28 +228,10 @@ def _only_divided(yield_: Floats, food: Ints, foods: FoodTable) -> Bools:
     return np.asarray(~divided | (yield_ > least[food]))
 
 
-def _labels(cells: _Cells, food: Ints, foods: FoodTable) -> Texts:
-    names = np.empty(len(foods) + 1, dtype=object)
-    names[:-1] = [item.name for item in foods]
-    names[-1] = ""
-    labels, said = cells.texts("label")
-    return np.where(said, labels, names[food])
-
-
-def _distinct(labels: Texts, owner: Ints) -> Bools:
-    """Whether no other row of the recipe has the label."""
-    codes, distinct = pd.factorize(labels)
-    lower = pd.factorize(np.array([str(text).lower() for text in distinct], dtype=object))[0]
-    return ~pd.Series(owner * (len(distinct) + 1) + lower[codes]).duplicated(keep=False).to_numpy()
-
-
-def _apart(labels: Texts, cells: _Cells, owner: Ints) -> Bools:
-    """Whether the label is neither "batch" nor the name of a part of the recipe."""
-    parts, said = cells.texts("part")
-    codes, distinct = pd.factorize(np.concatenate((labels, parts)))
-    lower, names = pd.factorize(np.array([str(text).lower() for text in distinct], dtype=object))
-    both = lower[codes]
-    keys = np.concatenate((owner, owner)) * (len(names) + 1) + both
-    batch = names.tolist().index(BATCH) if BATCH in names.tolist() else -1
-    taken = keys[len(labels):][said]
-    return np.asarray(~np.isin(keys[: len(labels)], taken) & (both[: len(labels)] != batch))
+def _unlike(labels: Texts, parts: Texts, said: Bools, owner: Ints) -> Bools:
+    """Whether a label is neither another one's of its recipe nor a part's, nor "batch"."""
+    codes, distinct = pd.factorize(np.concatenate((labels, parts, [BATCH])))
+    lower = pd.factorize(np.array([str(text).lower() for text in distinct], dtype=object))[0][codes]
+    label, part = np.split(np.concatenate((owner, owner)) * len(distinct) + lower[:-1], 2)
+    return np.asarray(~pd.Series(label).duplicated(keep=False).to_numpy() & ~np.isin(label, part[said])
+                      & (lower[:len(labels)] != lower[-1]))

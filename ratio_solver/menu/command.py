@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import click
@@ -21,7 +23,7 @@ from ratio_solver.output.options import (
 )
 
 
-@click.command()
+@click.command("menu")
 @click.argument("menu", type=click.Path(readable=False))
 @click.option("-o", "--output", required=True, type=click.Path(readable=False), metavar="DIR",
               help="Folder for the results: new, or that of an earlier run.")
@@ -34,20 +36,18 @@ from ratio_solver.output.options import (
 @click.option("--tls-cert", metavar="FILE", help="Certificate to show to the cluster.")
 @click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
 @with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
-def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
-         tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
-         guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
+def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
+            tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
+            guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
     A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file
     (file, ratio, ...). A folder or a quoted pattern of CSV files gives a part of the tables for each file. Exit
     code 3 where some are impossible, 1 where some cannot be read.
     """
-    from ratio_solver.menu.cluster import menu_files, run_menus
     from ratio_solver.menu.columns import target_changes
-    from ratio_solver.menu.progress import shown_progress
     from ratio_solver.menu.report import closing_line
-    from ratio_solver.menu.run import run_menu
+    from ratio_solver.menu.run import menu_files, run_menu
     from ratio_solver.menu.solve import MenuOptions
 
     files = menu_files(menu)
@@ -63,15 +63,28 @@ def menu(menu: str, output: str, form: str, workers: int | None, cluster: str | 
     table = load_foods(*tables)
     options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy,
                           confidence=confidence_of(confidence, guaranteed))
-    with shown_progress(menu) as progress:
-        if files is not None:
-            counts = run_menus(files, output, table, options, cluster=cluster, tls=tls, workers=workers,
-                               inputs=tables, progress=progress)
-        else:
-            counts = run_menu(menu, output, table, options, workers=workers, xlsx=form == "xlsx", inputs=tables,
-                              progress=progress)
+    with _shown_progress(menu) as progress:
+        counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
+                          xlsx=form == "xlsx", inputs=tables, progress=progress)
     click.echo(f"{closing_line(counts)}; see {output}", err=True)
     if counts["unreadable"]:
         finish(BAD_INPUT)
     if counts["impossible"]:
         finish(NO_WEIGHTS)
+
+
+@contextmanager
+def _shown_progress(name: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A function to call with the bytes done and the bytes there are; None where no terminal looks on."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        yield None
+        return
+    with Progress(TextColumn("{task.description}", markup=False), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
+                  TimeRemainingColumn(), console=console, transient=True, auto_refresh=False) as bar:
+        task = bar.add_task(name)
+        bar.refresh()  # drawn by hand: a thread that draws would keep worker processes from being forked
+        yield lambda done, total: bar.update(task, completed=done, total=max(total, 1), refresh=True)

@@ -16,10 +16,10 @@ from pathlib import Path
 from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.output.unfinished import OWN, begin, left_behind
 
-CAUTIONS = "cautions.txt"
+CAUTIONS_FILE = "cautions.txt"
 """The file that every complete run has, by which its folder is known."""
 
-OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS, "menu.xlsx"})
+OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS_FILE, "menu.xlsx"})
 """Names of files that a run makes: a folder with anything else is not replaced."""
 
 
@@ -89,10 +89,10 @@ def refuse_inputs(target: Path, inputs: Iterable[Path]) -> None:
 def _inside(path: Path, folder: Path) -> bool:
     """Whether a file, or what a link of this name leads to, lies in a folder, however either is spelt."""
     here, there = path.parent.resolve(), path.resolve()
-    return any(_same(parent, folder) for parent in {here, *here.parents, *there.parents})
+    return any(_one_folder(parent, folder) for parent in {here, *here.parents, *there.parents})
 
 
-def _same(one: Path, other: Path) -> bool:
+def _one_folder(one: Path, other: Path) -> bool:
     try:
         return one.samefile(other)
     except OSError:
@@ -107,8 +107,8 @@ def _replaceable(target: Path) -> None:
         raise BadInput([Fault("-o", str(target), "", "expected the name of a folder; this is a file")])
     items = sorted(target.iterdir())
     others, lacking = [item.name for item in items if not _is_ours(item)], ""
-    if not others and items and not (target / CAUTIONS).exists():
-        others, lacking = [item.name for item in items], f" and no {CAUTIONS}"
+    if not others and items and not (target / CAUTIONS_FILE).exists():
+        others, lacking = [item.name for item in items], f" and no {CAUTIONS_FILE}"
     if others:
         raise BadInput([Fault("-o", str(target), "", "expected a new folder, or that of an earlier run; it holds "
                               f"{', '.join(others[:3])}{', ...' if len(others) > 3 else ''}{lacking}")])

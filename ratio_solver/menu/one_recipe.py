@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from ratio_solver.errors import LONGEST, BadInput, Fault, cut, one_line, shown
-from ratio_solver.foods.csv_file import number
-from ratio_solver.foods.sizes import sensible
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.menu.columns import BARE, BY_FILE, LEFT_OUT, POLICY_KEYS, MenuColumns
-from ratio_solver.recipe.model import RATIO, Recipe, Target
+from ratio_solver.menu.columns import (
+    BARE,
+    POLICY_COLUMNS,
+    MenuColumns,
+    cell_value,
+    is_number,
+    target_span,
+    target_value,
+)
+from ratio_solver.recipe.change import with_servings
+from ratio_solver.recipe.model import Recipe, Target
 from ratio_solver.recipe.read import read_recipe, recipe_from
-from ratio_solver.recipe.resize import with_servings
-from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, ratio_value, with_end
-
-TEXT_KEYS = ("title", "note", "food", "label", "part", "measure", "prepared", "drippings", "ratio_formula",
-             "policy_energy")
-"""Keys whose cells stay text even where they look like a number."""
+from ratio_solver.recipe.targets import with_end
 
 _INGREDIENT = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")
 _TARGET = re.compile(r"targets\.(.+?)(?:\.(min|max))?")
+_COLUMN_AT = {place: column for column, place in POLICY_COLUMNS.items()}
 
 Cells = Mapping[str, object]
 
@@ -53,88 +55,6 @@ class Problem:
     place: str = ""
 
 
-class BadRecipe(BadInput):
-    """A recipe of a menu that cannot be used.
-
-    Parameters
-    ----------
-    problems : sequence of Problem
-        At least one.
-    """
-
-    def __init__(self, problems: Sequence[Problem]) -> None:
-        self.problems = tuple(problems)
-        super().__init__(Fault(p.recipe, f"line {p.line}, {p.column}", p.value, p.message) for p in problems)
-
-
-def menu_number(text: str, decimal_comma: bool) -> float | None:
-    """A number of a menu's cell, or None.
-
-    With decimal commas a text such as 1.500 is no number: it may mean 1500 or 1.5.
-
-    >>> menu_number("1,5", True), menu_number("1.500", True), menu_number("1.500", False)
-    (1.5, None, 1.5)
-    """
-    return number(text, decimal_comma)
-
-
-def cell_value(key: str, cell: object, decimal_comma: bool) -> object:
-    """A cell as the recipe file would have it: a number where it reads as one, else text; None where blank."""
-    if cell is None or (isinstance(cell, float) and math.isnan(cell)):
-        return None
-    if not isinstance(cell, str):
-        plain = cell.item() if hasattr(cell, "item") else cell
-        return int(plain) if isinstance(plain, float) and plain.is_integer() else plain
-    text = cell.strip()
-    if not text or key in TEXT_KEYS:
-        return text or None
-    value = menu_number(text, decimal_comma)
-    if value is None:
-        return text
-    return int(value) if value.is_integer() and abs(value) < 2**53 else value
-
-
-def recipe_of_rows(
-    name: str, lines: Sequence[int], rows: Sequence[Cells], columns: MenuColumns, foods: FoodTable,
-    decimal_comma: bool = False, folder: Path | None = None,
-) -> Recipe:
-    """The recipe that some rows of a menu are.
-
-    Parameters
-    ----------
-    name : str
-    lines : sequence of int
-        Line of each row.
-    rows : sequence of mapping of column to cell
-    folder : path
-        Where names of recipe files start from.
-
-    Raises
-    ------
-    BadRecipe
-        With every problem, each at its line and column.
-    """
-    report = _Report(name, lines, rows, columns)
-    head = _recipe_cells(rows, columns, decimal_comma, report)
-    try:
-        recipe = _by_file(head, columns, foods, folder or Path(), report) if columns.form == BY_FILE else \
-            _long(name, head, rows, columns, foods, decimal_comma)
-    except BadInput as bad:
-        if isinstance(bad, BadRecipe):
-            raise
-        raise BadRecipe([*report.problems, *(report.located(fault) for fault in bad.faults)]) from bad
-    if report.problems:
-        raise BadRecipe(report.problems)
-    return recipe
-
-
-def located(faults: Sequence[Fault], name: str, lines: Sequence[int], columns: MenuColumns,
-            file: str = "") -> list[Problem]:
-    """Faults of a recipe as problems of the lines, and of the recipe file, that they come from."""
-    report = _Report(name, lines, [{"file": file} for _ in lines], columns)
-    return [report.located(fault) for fault in faults]
-
-
 def cell_text(cell: object) -> str:
     """A cell as it stands in a problem: not too long, empty where it is blank."""
     if cell is None or cell != cell:
@@ -142,127 +62,142 @@ def cell_text(cell: object) -> str:
     return cut(cell.strip() if isinstance(cell, str) else shown(cell, LONGEST))
 
 
-class _Report:
-    """Gathers what is wrong with one recipe, and knows where its cells stand."""
+@dataclass(frozen=True)
+class RecipeRows:
+    """The rows of one recipe of a menu, and what is found wrong with them.
 
-    def __init__(self, name: str, lines: Sequence[int], rows: Sequence[Cells], columns: MenuColumns) -> None:
-        self.name, self.lines, self.rows, self.columns = name, lines, rows, columns
-        self.problems: list[Problem] = []
+    Attributes
+    ----------
+    name : str
+    lines : sequence of int
+        Line of each row.
+    cells : sequence of mapping of column to cell
+    columns : MenuColumns
+    decimal_comma : bool
+    problems : list of Problem
+        What is found as they are read.
+    """
 
-    def add(self, place: int, column: str, message: str) -> None:
-        self.problems.append(Problem(self.lines[place], self.name, column, cell_text(self.rows[place].get(column)),
-                                     message))
+    name: str
+    lines: Sequence[int]
+    cells: Sequence[Cells]
+    columns: MenuColumns
+    decimal_comma: bool = False
+    problems: list[Problem] = field(default_factory=list)
 
-    def located(self, fault: Fault) -> Problem:
-        """A fault of the recipe file's reader as a problem of the row and column it comes from."""
-        if self.columns.form == BY_FILE:
-            return Problem(self.lines[0], self.name, "file", cut(fault.got), cut(fault.expected),
-                           cell_text(self.rows[0].get("file")), cut(fault.place))
-        place, column = self._where(fault.place)
-        cell = cell_text(self.rows[place].get(column)) if column else ""
-        return Problem(self.lines[place], self.name, column, cell or cut(fault.got), cut(fault.expected))
+    @property
+    def file(self) -> str:
+        """The recipe file that the first row names, empty for a menu in long form."""
+        return cell_text(self.cells[0].get("file")) if self.columns.by_file else ""
+
+    def recipe(self, foods: FoodTable, folder: Path) -> Recipe | None:
+        """The recipe that the rows are; None where there are problems, each at its line and column.
+
+        Names of recipe files start from `folder`.
+        """
+        head, recipe = self._head(), None
+        try:
+            recipe = self._of_file(head, foods, folder) if self.columns.by_file else self._of_rows(head, foods)
+        except BadInput as bad:
+            self.problems.extend(self.located(fault) for fault in bad.faults)
+        return None if self.problems else recipe
+
+    def located(self, fault: Fault, cells: bool = True) -> Problem:
+        """A fault of a recipe as a problem of the row and column it comes from, of a recipe file and the place there.
+
+        With `cells` the value is what the menu has there, else what the fault says.
+        """
+        if self.columns.by_file:
+            return Problem(self.lines[0], self.name, "file", cut(fault.got), cut(fault.expected), self.file,
+                           cut(fault.place))
+        row, column = self._where(fault.place)
+        cell = cell_text(self.cells[row].get(column)) if column and cells else ""
+        return Problem(self.lines[row], self.name, column, cell or cut(fault.got), cut(fault.expected))
 
     def _where(self, place: str) -> tuple[int, str]:
+        """Row and column of a place in the recipe file."""
         header = self.columns.header
-        match = _INGREDIENT.match(place)
-        if match:
-            row = min(int(match[1]), len(self.rows)) - 1
+        if match := _INGREDIENT.match(place):
+            row = min(int(match[1]), len(self.cells)) - 1
             return row, match[2] if match[2] in header else "food" if "food" in header else ""
-        match = _TARGET.fullmatch(place)
-        if match:
+        if match := _TARGET.fullmatch(place):
             for (nutrient, end), column in self.columns.targets.items():
                 if nutrient == match[1] and end == (match[2] or end):
                     return 0, column
-        key = place.split(".")[-1].split("[")[0]
-        return 0, next((name for name in (key, f"left_out_{key}", f"policy_{key}") if name in header and name), "")
+        column = _COLUMN_AT.get(place.split("[")[0], place)
+        return 0, column if column in header else ""
 
+    def _problem(self, row: int, column: str, message: str) -> None:
+        self.problems.append(Problem(self.lines[row], self.name, column, cell_text(self.cells[row].get(column)),
+                                     message))
 
-def _recipe_cells(rows: Sequence[Cells], columns: MenuColumns, decimal_comma: bool,
-                  report: _Report) -> dict[str, object]:
-    """Cells that belong to the recipe: of its first row; a later one may only say the same."""
-    head: dict[str, object] = {}
-    for column in columns.of_recipe:
-        if column == "recipe":
-            continue
-        first = cell_value(column, rows[0].get(column), decimal_comma)
-        for place, row in enumerate(rows[1:], 1):
-            later = cell_value(column, row.get(column), decimal_comma)
-            if later is not None and later != first:
-                report.add(place, column, "expected nothing, or the same as in the recipe's first row")
-        if first is not None:
-            head[column] = first
-    return head
+    def _head(self) -> dict[str, object]:
+        """Cells that belong to the recipe: of its first row; a later one may only say the same."""
+        head: dict[str, object] = {}
+        for column in self.columns.of_recipe:
+            first, *later = (cell_value(column, row.get(column), self.decimal_comma) for row in self.cells)
+            for place, value in enumerate(later, 1):
+                if value is not None and value != first:
+                    self._problem(place, column, "expected nothing, or the same as in the recipe's first row")
+            if first is not None:
+                head[column] = first
+        return head
 
+    def _targets(self, head: Cells) -> dict[str, dict[str, object]]:
+        found: dict[str, dict[str, object]] = {}
+        for (nutrient, end), column in self.columns.targets.items():
+            if column in head:
+                found.setdefault(nutrient, {})[end] = target_value(nutrient, head[column], self.decimal_comma)
+        return found
 
-def _targets(head: Mapping[str, object], columns: MenuColumns) -> dict[str, dict[str, object]]:
-    found: dict[str, dict[str, object]] = {}
-    for (nutrient, end), column in columns.targets.items():
-        if column in head:
-            value = head[column]
-            if nutrient == RATIO and isinstance(value, str):
-                value = ratio_value(value) or value
-            found.setdefault(nutrient, {})[end] = value
-    return found
+    def _of_rows(self, head: dict[str, object], foods: FoodTable) -> Recipe:
+        """The recipe of a menu in long form, through the reader of the recipe file."""
+        if isinstance(head.get("unknown_as_zero"), str):
+            head["unknown_as_zero"] = str(head["unknown_as_zero"]).replace(";", " ").replace(",", " ").split()
+        table: dict[str, object] = {"title": self.name, "targets": self._targets(head)}
+        table["ingredients"] = [
+            {key: value for key in self.columns.ingredient
+             if (value := cell_value(key, row.get(key), self.decimal_comma)) is not None} for row in self.cells]
+        for column in self.columns.recipe:
+            if column in head:
+                inner, (*path, key) = table, POLICY_COLUMNS.get(column, column).split(".")
+                for step in path:
+                    inner = inner.setdefault(step, {})  # type: ignore[assignment]
+                inner[key] = head[column]
+        return recipe_from(table, foods, self.name)
 
-
-def _long(name: str, head: Mapping[str, object], rows: Sequence[Cells], columns: MenuColumns, foods: FoodTable,
-          decimal_comma: bool) -> Recipe:
-    targets: dict[str, object] = dict(_targets(head, columns))
-    policy: dict[str, object] = {key: head[column] for column, key in POLICY_KEYS.items() if column in head}
-    if isinstance(policy.get("unknown_as_zero"), str):
-        names = str(policy["unknown_as_zero"]).replace(";", " ").replace(",", " ").split()
-        policy["unknown_as_zero"] = names
-    left_out = {key: head[f"left_out_{key}"] for key in LEFT_OUT if f"left_out_{key}" in head}
-    if left_out:
-        policy["left_out"] = left_out
-    own = [column for column in columns.recipe if column != "recipe" and column not in POLICY_KEYS
-           and not column.startswith("left_out_")]
-    ingredients = [
-        {key: value for key in columns.ingredient
-         if (value := cell_value(key, row.get(key), decimal_comma)) is not None}
-        for row in rows
-    ]
-    table: dict[str, object] = {"title": name, **{key: head[key] for key in own if key in head}}
-    table |= {"targets": targets, "ingredients": ingredients}
-    if policy:
-        table["policy"] = policy
-    return recipe_from(table, foods, name)
-
-
-def _by_file(head: Mapping[str, object], columns: MenuColumns, foods: FoodTable, folder: Path,
-             report: _Report) -> Recipe:
-    file = head.get("file")
-    if not isinstance(file, str):
-        report.add(0, "file", "expected the name of a recipe file")
-        raise BadRecipe(report.problems)
-    recipe = read_recipe(folder / file, foods)
-    servings = head.get("servings")
-    if servings is not None:
+    def _of_file(self, head: Cells, foods: FoodTable, folder: Path) -> Recipe | None:
+        """The recipe of the file that a row names, with what the row puts in place of its own."""
+        file = head.get("file")
+        if not isinstance(file, str):
+            self._problem(0, "file", "expected the name of a recipe file")
+            return None
+        recipe = read_recipe(folder / file, foods)
+        servings = head.get("servings")
         if isinstance(servings, int) and 1 <= servings <= 100_000:
             recipe = with_servings(recipe, servings)
-        else:
-            report.add(0, "servings", "expected the number of servings, a whole number from 1 to 100,000")
-    changed = {target.nutrient: target for target in recipe.targets}
-    for nutrient, ends in _targets(head, columns).items():
-        highest = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
-        own = changed.get(nutrient, Target(nutrient))
+        elif servings is not None:
+            self._problem(0, "servings", "expected the number of servings, a whole number from 1 to 100,000")
+        changed = {target.nutrient: target for target in recipe.targets}
+        for nutrient, ends in self._targets(head).items():
+            changed[nutrient] = self._changed(changed.get(nutrient, Target(nutrient)), ends)
+        title = head.get("title")
+        return replace(recipe, targets=tuple(changed.values()),
+                       title=one_line(str(title)) if title else recipe.title, source=one_line(file))
+
+    def _changed(self, target: Target, ends: Mapping[str, object]) -> Target:
+        """A target of a recipe file with the ends that the menu gives."""
+        nutrient = target.nutrient
         for end, value in ends.items():
-            good = isinstance(value, int | float) and not isinstance(value, bool) and 0 <= value <= highest \
-                and sensible(value)
-            if not good or (nutrient == RATIO and value == 0):
-                report.add(0, columns.column_of(nutrient, end), f"expected a number, 0 to {highest:,.0f}")
-                continue
-            if columns.column_of(nutrient, end) == BARE.get((nutrient, end)) and len(ends) == 1:
-                own = with_end(own, end, float(value))  # type: ignore[arg-type]
+            column = self.columns.targets[nutrient, end]
+            if not is_number(value, *(span := target_span(nutrient))):
+                self._problem(0, column, f"expected a number, 0 to {span[1]:,.0f}")
+            elif column == BARE.get((nutrient, end)) and len(ends) == 1:
+                target = with_end(target, end, float(value))
             else:
-                own = replace(own, **{f"{end}imum": float(value)})  # type: ignore[arg-type]
-        if own.minimum is not None and own.maximum is not None and own.minimum > own.maximum:
-            end = "min" if "min" in ends else "max"
-            report.add(0, columns.column_of(nutrient, end),
-                       f"expected a minimum of at most the maximum; they are {own.minimum:g} and {own.maximum:g}")
-        changed[nutrient] = own
-    if report.problems:
-        raise BadRecipe(report.problems)
-    title = head.get("title")
-    return replace(recipe, targets=tuple(changed.values()), title=one_line(str(title)) if title else recipe.title,
-                   source=one_line(file))
+                target = replace(target, **{f"{end}imum": float(value)})  # type: ignore[arg-type]
+        if target.minimum is not None and target.maximum is not None and target.minimum > target.maximum:
+            self._problem(0, self.columns.targets[nutrient, "min" if "min" in ends else "max"],
+                          f"expected a minimum of at most the maximum; they are {target.minimum:g} and "
+                          f"{target.maximum:g}")
+        return target

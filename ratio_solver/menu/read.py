@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-import numpy as np
 import pandas as pd
 
 from ratio_solver.errors import BadInput, Fault
@@ -24,14 +23,14 @@ from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_INGREDIENTS, size_
 BLOCK = 1 << 20
 """Characters read at a time."""
 
-LONGEST_ROW, LONGEST = 1 << 22, 1 << 25
+LONGEST_ROW, LONGEST_PIECE = 1 << 22, 1 << 25
 """Characters that a row, and a piece, may grow to before their end is found."""
 
 UNCLOSED = f"is not CSV: the row does not end within {size_words(LONGEST_ROW)}; is a quotation mark never closed?"
 
 _NO_TEXT = re.compile("[\udc80-\udcff]")
 
-Row = list[str]
+CsvRow = list[str]
 
 
 @dataclass(frozen=True)
@@ -65,7 +64,9 @@ class Opened:
         """Where a cell stands, columns counted from 1; 0 is the whole line."""
         if not self.sheet:
             return f"line {line}"
-        return f"{self.sheet}, {cell_name(line, column) if column else f'row {line}'}"
+        from openpyxl.utils import get_column_letter
+
+        return f"{self.sheet}, {f'{get_column_letter(column)}{line}' if column else f'row {line}'}"
 
 
 @dataclass(frozen=True)
@@ -87,19 +88,6 @@ class Piece:
     first_line: int
     text: str
     size: int
-
-
-def cell_name(line: int, column: int) -> str:
-    """A cell as spreadsheets call it, line and column counted from 1.
-
-    >>> cell_name(7, 2), cell_name(1, 28)
-    ('B7', 'AB1')
-    """
-    letters = ""
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return f"{letters}{line}"
 
 
 def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:
@@ -170,7 +158,7 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
     name, done = "", menu.body
     with menu.path.open("rb") as file, any_length():
         file.seek(menu.body)
-        for first, lines, row, problem in csv_rows(_lines(file), menu.delimiter):
+        for first, lines, row, problem in csv_rows(_text_lines(file), menu.delimiter):
             if problem and (len(lines) > 1 or problem == UNCLOSED):  # it has taken in rows that are not its own
                 raise BadInput([Fault(menu.source, menu.place(2 + first), "", problem)])
             here = row[column].strip() if by_name and column < len(row) else ""
@@ -184,14 +172,14 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
             text += "\n" * (first - at), *kept
             length += first - at + sum(map(len, kept))
             at = first + len(lines)
-            if length > LONGEST:
-                raise BadInput([Fault(menu.source, menu.place(2 + begin), f"more than {size_words(LONGEST)}",
+            if length > LONGEST_PIECE:
+                raise BadInput([Fault(menu.source, menu.place(2 + begin), f"more than {size_words(LONGEST_PIECE)}",
                                       "expected the rows of a recipe to end within that")])
     if text:
         yield Piece(menu, 2 + begin, "".join(text), menu.size - done)
 
 
-def _lines(file: BinaryIO) -> Iterator[str]:
+def _text_lines(file: BinaryIO) -> Iterator[str]:
     """Lines of a file from where it stands, however each ends; one that is too long for a row is broken there."""
     text = io.TextIOWrapper(file, "utf-8", "surrogateescape", newline="")
     try:
@@ -222,7 +210,7 @@ class _Given:
         self.ended = True
 
 
-def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[str], Row, str]]:
+def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[str], CsvRow, str]]:
     """Rows that are not blank: lines before each, its lines, its cells, and what is wrong where that is no CSV.
 
     A line that is wrong is read as well as it can be, and those after it are rows again. One that opens a quotation
@@ -230,7 +218,7 @@ def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[s
     """
     given = _Given(lines, f"{delimiter} \t\r\n")
     reader = csv.reader(given, delimiter=delimiter, strict=True)
-    row: Row | None = []
+    row: CsvRow | None = []
     while row is not None:
         given.row, problem = [], ""
         try:
@@ -252,14 +240,14 @@ def files_named(menu: Opened) -> Iterator[str]:
             yield from (name for row in parsed(piece)[1] if (name := row[column].strip()) and "\0" not in name)
 
 
-def parsed(piece: Piece) -> tuple[list[int], list[Row], dict[int, str]]:
+def parsed(piece: Piece) -> tuple[list[int], list[CsvRow], dict[int, str]]:
     """Rows of a piece with their lines; and by line what is wrong with a row as such.
 
     Blank rows are passed over; missing cells at the end of a row are empty.
     """
     width = len(piece.menu.header)
     lines: list[int] = []
-    rows: list[Row] = []
+    rows: list[CsvRow] = []
     odd: dict[int, str] = {}
     with any_length():
         for first, _, row, problem in csv_rows(io.StringIO(piece.text, newline=""), piece.menu.delimiter):
@@ -278,7 +266,7 @@ def parsed(piece: Piece) -> tuple[list[int], list[Row], dict[int, str]]:
     return lines, rows, odd
 
 
-def _odd(row: Row, header: Sequence[str]) -> str:
+def _odd(row: CsvRow, header: Sequence[str]) -> str:
     """What is wrong with a row as such, or nothing."""
     width = len(header)
     if any(cell.strip() for cell in row[width:]):
@@ -292,13 +280,7 @@ def _odd(row: Row, header: Sequence[str]) -> str:
     return "expected UTF-8 text" if _NO_TEXT.search(whole) else ""
 
 
-def frame_of(header: Sequence[str], lines: list[int], rows: list[Row]) -> pd.DataFrame:
-    """Rows as a data frame of text with the line of each as its index."""
-    columns = list(zip(*rows, strict=True)) if rows else [()] * len(header)
-    data = {}
-    for name, column in zip(header, columns, strict=True):
-        if name:
-            cells = np.empty(len(rows), dtype=object)
-            cells[:] = column
-            data[name] = cells
-    return pd.DataFrame(data, index=pd.Index(lines, name="line"), dtype=object)
+def frame_of(header: Sequence[str], lines: list[int], rows: list[CsvRow]) -> pd.DataFrame:
+    """Rows as a data frame of text with the line of each as its index; columns without a name are left out."""
+    frame = pd.DataFrame(rows, pd.Index(lines, name="line"), list(header), dtype=object)
+    return frame.drop(columns="") if "" in header else frame

@@ -1,126 +1,55 @@
-"""The tables of a menu as CSV text or as a workbook."""
+"""A solved menu: its recipes as text for a terminal of 80 columns, as plain data, as rows."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
+from rich.console import Group, RenderableType
+from rich.text import Text
 
-from ratio_solver.errors import BadInput, Fault
-from ratio_solver.output.json_csv import harmless
+from ratio_solver.exact import exact
+from ratio_solver.menu.results import DECIMALS, TABLE_NAMES
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, caution_lines, headline, section, table_of
+from ratio_solver.output.json_csv import Data, Rows
+from ratio_solver.output.numbers import ratio, short
 
 if TYPE_CHECKING:
     from ratio_solver.menu.results import MenuTables
 
-TABLES = ("weights", "servings", "limits", "problems")
-"""The tables of a menu, each a file of its own as CSV."""
 
-NUMBERS = {
-    "weights": ("start", "grams", "min", "max"),
-    "limits": ("limit", "actual", "slack", "price"),
-    "problems": ("line",),
-}
-"""Columns whose cells are numbers in a workbook; of the servings it is all but `TEXTS`."""
-
-TEXTS = ("recipe", "outcome", "unit", "proven", "message", "at_least", "allergens", "warnings",
-         "reckoned", "caution")
-
-SHEET_ROWS = 1_048_576
-"""Rows that a worksheet can hold."""
-
-
-def header_line(columns: Sequence[str]) -> str:
-    """The header of a table as CSV."""
-    return csv_lines([[harmless(name)] for name in columns])
-
-
-def table_text(frame: pd.DataFrame) -> str:
-    """The rows of a table as CSV, without the header; text cells made harmless for spreadsheets."""
-    return csv_lines([_cells(frame[name].to_numpy()) for name in frame.columns])
+def text(found: MenuTables, most: int = 20) -> RenderableType:
+    """What became of each recipe: figures of those that are solved, why there are none for the others."""
+    solved = found.servings["outcome"] == "solved"
+    columns = (("recipe", "left"), ("ratio", "right"), ("net carbs", "right"), ("objective", "right"), ("", "left"))
+    figures = [
+        [Text(str(row["recipe"])), ratio(row["ratio"] and exact(row["ratio"])), short(row["net_carbs_g"], DECIMALS),
+         short(row["objective"], DECIMALS), row["unit"]] for row in _records(found.servings[solved])]
+    impossible = [Text(f"{row['recipe']}: {row['message']}") for row in _records(found.servings[~solved])]
+    unreadable = [Text(f"line {row['line']}, {row['recipe']}: {row['column']} {row['value']} {row['message']}")
+                  for row in _records(found.problems)]
+    known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := "; ".join(filter(None, (
+        row["allergens"], row["warnings"],
+        row["at_least"] and f"at least, as figures are unknown: {row['at_least']}"))))]
+    table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
+    return Group(
+        headline("Menu", closing_line(found.counts()), GOOD if found.outcome == "solved" else BAD),
+        *(table if figures else []),
+        *(section(heading, *lines[:most], *_left(lines, most)) for heading, lines in (
+            ("Impossible", impossible), ("Unreadable", unreadable), ("Allergens and notes", known)) if lines),
+        Text(""), *caution_lines(found.cautions))
 
 
-def csv_lines(columns: Sequence[Sequence[object]]) -> str:
-    """Columns of cells as lines of CSV."""
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(zip(*columns, strict=True))
-    return text.getvalue()
+def data(found: MenuTables) -> Data:
+    """The four tables, a mapping for each row."""
+    return {"outcome": found.outcome, "counts": found.counts(), "cautions": list(found.cautions),
+            **{name: _records(getattr(found, name)) for name in TABLE_NAMES}}
 
 
-def _cells(column: np.ndarray) -> list[object]:
-    """Cells of a column: blank where unknown, text that a spreadsheet would run made harmless."""
-    values: list[object] = column.tolist()
-    if column.dtype.kind == "f":
-        return ["" if value != value else value for value in values] if np.isnan(column).any() else values
-    if column.dtype.kind in "biu":
-        return values
-    codes, distinct = pd.factorize(column, use_na_sentinel=False)
-    shown = np.empty(len(distinct), dtype=object)
-    shown[:] = ["" if value != value else harmless(value) for value in distinct.tolist()]
-    cells: list[object] = shown[codes].tolist()
-    return cells
-
-
-def rendered(tables: MenuTables) -> dict[str, bytes]:
-    """Every table of a part of a menu as CSV lines, UTF-8."""
-    return {name: table_text(getattr(tables, name)).encode("utf-8", "replace") for name in TABLES}
-
-
-def workbook(folder: Path, path: Path) -> None:
-    """Put the tables of a folder into one workbook, a sheet each.
-
-    Raises
-    ------
-    BadInput
-        Where the extra `xlsx` is not installed, or a table has more rows than a sheet.
-    """
-    openpyxl = spreadsheets()
-    book = openpyxl.Workbook(write_only=True)
-    for name in TABLES:
-        sheet = book.create_sheet(name)
-        with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-            rows = csv.reader(file)
-            header = next(rows)
-            sheet.append([_text_cell(sheet, column) for column in header])
-            numbers = [column in NUMBERS.get(name, ()) or (name == "servings" and column not in TEXTS)
-                       for column in header]
-            for number, row in enumerate(rows, 2):
-                if number > SHEET_ROWS:
-                    raise BadInput([Fault(str(path), name, "", f"has more than the {SHEET_ROWS:,} rows of a sheet: "
-                                          f"use --format csv")])
-                sheet.append([(float(cell) if cell else None) if is_number else _text_cell(sheet, cell)
-                              for cell, is_number in zip(row, numbers, strict=True)])
-    book.save(path)
-
-
-def _text_cell(sheet: Any, text: str) -> object:
-    """Text that stays text: a name like 007, nan or #N/A is no number and no error."""
-    if text[:1].isalnum() and text.isprintable():
-        return text
-    from openpyxl.cell import WriteOnlyCell
-
-    cell = WriteOnlyCell(sheet, value="".join(sign if sign >= " " or sign in "\t\n\r" else "\ufffd" for sign in text))
-    cell.data_type = "s"
-    return cell
-
-
-def spreadsheets() -> Any:
-    """The library for workbooks."""
-    try:
-        import openpyxl
-    except ImportError as error:
-        wanted = "workbooks need the extra: pip install '.[xlsx]' in a clone of the repository"
-        raise BadInput([Fault("menu", "", "", wanted)]) from error
-    return openpyxl
-
-
-def caution_text(lines: Iterable[str]) -> str:
-    """Cautions, a paragraph each."""
-    return "\n\n".join(lines) + "\n"
+def rows(found: MenuTables) -> Rows:
+    """The servings: a row for each recipe that can be read."""
+    return tuple(found.servings.columns), _records(found.servings)
 
 
 def closing_line(counts: Mapping[str, int]) -> str:
@@ -131,3 +60,13 @@ def closing_line(counts: Mapping[str, int]) -> str:
     """
     total = sum(counts.values())
     return f"{total:,} recipe{'' if total == 1 else 's'}: " + ", ".join(f"{n:,} {name}" for name, n in counts.items())
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Rows of a frame, None where a figure is not known."""
+    return [{str(name): None if value != value else value for name, value in row.items()}
+            for row in frame.astype(object).to_dict("records")]
+
+
+def _left(lines: list[Any], most: int) -> list[RenderableType]:
+    return [Text(f"and {len(lines) - most} more", QUIET)] if len(lines) > most else []

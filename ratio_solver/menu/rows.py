@@ -1,60 +1,169 @@
-"""The targets of many recipes as rows over their ingredients, in doubles; the same quotients as in `limits`.
+"""Foods as arrays, and the targets of many recipes as rows over their ingredients, in doubles.
 
     sign * (numerator - bound * denominator) . w  >=  sign * bound * constant,   sign +1 for >=, -1 for <=
+
+What a gram of each food does for a target or a preference is what the formulation of a single recipe says of a recipe
+of all foods of the table: there is no second one.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 
-from ratio_solver.dish.constraints import FIBRE, LESS, MORE
-from ratio_solver.foods.ends import End, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import spoken, unit_of
+from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
+from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
+from ratio_solver.exact import ZERO, Vector, exact
+from ratio_solver.foods.ends import Guaranteed, kind_of, most
+from ratio_solver.foods.levels import Level
+from ratio_solver.foods.nutrients import FIBRE
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
-from ratio_solver.menu.arrays import MenuArrays
-from ratio_solver.menu.food_arrays import FoodArrays, Worst
-from ratio_solver.recipe.model import RATIO
+from ratio_solver.menu.arrays import NANO, MenuArrays
+from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
+from ratio_solver.solving.formulation import COSTS
+
+Made = TypeVar("Made")
+
+BEYOND_ANY = 1e15
+"""Share of its most that 1 g of a food is of which a serving may hold nothing."""
 
 
 @dataclass(frozen=True)
-class Column:
-    """One target that recipes of the menu may have: nutrient and sense."""
+class PerGram:
+    """A nutrient of every food of a table, per g; the least that it can be where it is unknown.
 
-    nutrient: str
-    sense: str
-    kind: Kind | None = None
+    Attributes
+    ----------
+    exact : tuple of Fraction, one per food
+    doubles : ndarray, shape (foods,)
+    known : ndarray of bool, shape (foods,)
+    """
 
-    @property
-    def name(self) -> str:
-        """As in `Limit.name`."""
-        return RATIO if self.nutrient == RATIO else spoken(self.nutrient)
+    exact: Vector
+    doubles: Floats
+    known: Bools
 
-    @property
-    def unit(self) -> str:
-        """As in `Limit.unit`."""
-        return ":1" if self.nutrient == RATIO else unit_of(self.nutrient) or "g"
 
-    @property
-    def end(self) -> End:
-        """The end of its interval that a nutrient is taken at."""
-        return least(self.kind) if self.sense == MORE else most(self.kind)
+@dataclass(frozen=True)
+class TargetOfFoods:
+    """One end of a target over all foods of a table.
 
-    @property
-    def worst(self) -> Worst | None:
-        """The corner of the intervals that the ratio is taken at; None for the figures themselves."""
-        return Worst(self.sense == MORE, self.kind) if self.kind else None
+    Attributes
+    ----------
+    limit : Limit
+        Of one serving of a recipe of all foods, with a bound of 1.
+    above, below : ndarray, shape (foods,)
+        Its numerator and denominator as doubles.
+    unsure : ndarray of bool, shape (foods,)
+        Foods with which it cannot be kept for sure, or only the per-recipe solver knows how.
+    """
 
-    def exact_terms(self, foods: FoodArrays, policy: Policy, food: int) -> tuple[Fraction, Fraction]:
-        """Numerator and denominator per g of a food, exact."""
-        if self.nutrient != RATIO:
-            return foods.exact_least(self.nutrient, policy, self.end)[food], Fraction(0)
-        return (foods.exact_ratio(policy, True, self.worst)[food],
-                foods.exact_ratio(policy, False, self.worst)[food])
+    limit: Limit
+    above: Floats
+    below: Floats
+    unsure: Bools
+
+
+class FoodArrays:
+    """Foods of a composition table as arrays, for one policy and kind of intervals; each is made on first use.
+
+    Parameters
+    ----------
+    table : FoodTable
+    places : ndarray of int, shape (foods,)
+        Which foods of the table, ascending.
+    policy : Policy
+    guaranteed : {"mean", "food"}, optional
+    """
+
+    def __init__(self, table: FoodTable, places: Ints, policy: Policy, guaranteed: Guaranteed = None) -> None:
+        self.table, self.places, self.policy, self.guaranteed = table, places, policy, guaranteed
+        self.foods = [table.foods[place] for place in places]
+        ingredients = tuple(Ingredient(food.name, food, 0.0) for food in self.foods)
+        self._all = Recipe("", 1, ingredients, policy=replace(policy, unknown_as_zero=table.columns))
+        self._most = most(kind_of(guaranteed))
+        self._made: dict[object, Any] = {}
+
+    def _once(self, key: object, make: Callable[[], Made]) -> Made:
+        if key not in self._made:
+            self._made[key] = make()
+        made: Made = self._made[key]
+        return made
+
+    def nutrient(self, column: str) -> PerGram:
+        """A nutrient."""
+        def make() -> PerGram:
+            least = least_amounts(self._all, column)
+            known = [amount is not None for amount in known_amounts(self._all, column)]
+            return PerGram(least, _doubles(least), np.array(known, dtype=bool))
+
+        return self._once(("nutrient", column), make)
+
+    def target(self, nutrient: str, sense: str) -> TargetOfFoods:
+        """One end of a target, at the ends of the intervals that are worst for it.
+
+        Of the formula of these menus, fat : (protein + net carbs), these do not depend on the bound.
+        """
+        def make() -> TargetOfFoods:
+            target = Target(nutrient, 1.0, None) if sense == MORE else Target(nutrient, None, 1.0)
+            limit, *_ = limits_of(replace(self._all, targets=(target,)), self.guaranteed)
+            counted = sense == MORE or nutrient in (RATIO, FIBRE, *self.policy.unknown_as_zero)
+            unsure = [not counted and amount is None for amount in known_amounts(self._all, nutrient, self._most)]
+            return TargetOfFoods(limit, _doubles(limit.numerator), _doubles(limit.denominator),
+                                 np.array(unsure, dtype=bool))
+
+        return self._once(("target", nutrient, sense), make)
+
+    def costs(self, prefer: str) -> Floats:
+        """What 1 g costs by a preference, of a batch of one serving, shape (foods,); NaN without a price."""
+        unpriced = [prefer == "cheapest" and food.price is None for food in self.foods]
+        return self._once(("costs", prefer), lambda: np.where(unpriced, np.nan, _doubles(COSTS[prefer](self._all))))
+
+    def held(self, level: Level) -> Floats:
+        """What each food holds of a substance, per g, shape (foods,); unknown counts as none."""
+        return self._once(("held", level.name), lambda: _doubles(
+            [(level.held(food, self.policy, self._most) or ZERO) / 100 for food in self.foods]))
+
+    def given(self, column: str) -> Bools:
+        """Which foods have a figure of their own for a column, shape (foods,)."""
+        return np.array([column in food.amounts for food in self.foods], dtype=bool)
+
+    @cached_property
+    def ratio(self) -> tuple[Floats, Floats]:
+        """Numerator and denominator of the ratio as the table has it, shape (foods,); unknown counts as none."""
+        above, below = ratio_vectors(self._all)
+        return _doubles(above), _doubles(below)
+
+    @cached_property
+    def allergens(self) -> tuple[tuple[str, ...], Bools]:
+        """The allergens by the alphabet, and which food is known to have which, shape (foods, allergens)."""
+        names = tuple(sorted({name for food in self.foods for name in food.allergens or ()}))
+        has = [[name in (food.allergens or ()) for name in names] for food in self.foods]
+        return names, np.array(has, dtype=bool).reshape(len(self.foods), len(names))
+
+    @cached_property
+    def allergens_unknown(self) -> Bools:
+        """Foods of whose allergens nobody has told all, shape (foods,)."""
+        return np.array([food.allergens_unknown for food in self.foods], dtype=bool)
+
+    @cached_property
+    def most_used(self) -> Floats:
+        """Share of the most of each food that 1 g of it is, shape (foods,); 0 where there is no most."""
+        return np.array([0.0 if food.most is None else 1 / food.most if food.most else BEYOND_ANY
+                         for food in self.foods])
+
+    @cached_property
+    def noted(self) -> Bools:
+        """Foods of which something must be known however little is eaten, shape (foods,)."""
+        return np.array([food.most is None and bool(food.most_because) for food in self.foods], dtype=bool)
 
 
 @dataclass(frozen=True)
@@ -63,9 +172,10 @@ class MenuRows:
 
     Attributes
     ----------
-    columns : tuple of Column
-    owner, column : ndarray of int, shape (rows,)
-        Recipe of each row, and which of `columns` it is.
+    menu : MenuArrays
+    kinds : tuple of TargetOfFoods
+    owner, kind : ndarray of int, shape (rows,)
+        Recipe of each row, and which of `kinds` it is.
     sign, bound, constant : ndarray, shape (rows,)
         The bound as the cook wrote it.
     row, ingredient : ndarray of int, shape (entries,)
@@ -74,13 +184,15 @@ class MenuRows:
         Numerator, denominator, and ``sign * (above - bound * below)``.
     right : ndarray, shape (rows,)
         ``sign * bound * constant``.
+    of_ratio : ndarray of bool, shape (rows,)
     undecided : ndarray of bool, shape (recipes,)
         A maximum is set on a figure that is unknown.
     """
 
-    columns: tuple[Column, ...]
+    menu: MenuArrays
+    kinds: tuple[TargetOfFoods, ...]
     owner: Ints
-    column: Ints
+    kind: Ints
     sign: Floats
     bound: Floats
     constant: Floats
@@ -90,49 +202,76 @@ class MenuRows:
     below: Floats
     value: Floats
     right: Floats
+    of_ratio: Bools
     undecided: Bools
-
-    def over(self, values: Floats) -> Floats:
-        """Sum of each row's entries times values per ingredient."""
-        return np.bincount(self.row, values[self.ingredient], minlength=len(self.owner)).astype(float)
 
     def total(self, entries: Floats) -> Floats:
         """Sum of figures per entry, by row."""
         return np.bincount(self.row, entries, minlength=len(self.owner)).astype(float)
 
+    def any(self, flags: Bools) -> Bools:
+        """Recipes of which at least one row is flagged."""
+        return np.asarray(np.bincount(self.owner[flags], minlength=self.menu.count) > 0)
 
-def rows_of(menu: MenuArrays, foods: FoodArrays, policy: Policy, guaranteed: Guaranteed) -> MenuRows:
+    def largest(self, entries: Floats) -> Floats:
+        """Largest size among the figures per entry, by row; 1 where there is none but zeros."""
+        size = np.zeros(len(self.owner))
+        np.maximum.at(size, self.row, np.abs(entries))
+        return np.where(size > 0, size, 1.0)
+
+    def limit(self, line: int) -> Limit:
+        """The limit that a row stands for, exact, over the ingredients of its recipe."""
+        menu, limit = self.menu, self.kinds[int(self.kind[line])].limit
+        items = menu.items(int(self.owner[line]))
+
+        def own(figures: Vector) -> Vector:
+            return tuple(_as_weighed(figures[menu.food[i]], menu.yield_[i]) for i in items)
+
+        return replace(
+            limit, bound=exact(float(self.bound[line])), constant=Fraction(int(self.constant[line])),
+                       numerator=own(limit.numerator), denominator=own(limit.denominator))
+
+
+def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
     """The rows of a menu's targets."""
-    kind = kind_of(guaranteed)
     order = list(dict.fromkeys(nutrient for nutrient, _ in menu.targets))
-    keys = [(Column(nutrient, sense, kind), menu.targets[nutrient, end])
-            for nutrient in order for end, sense in (("min", MORE), ("max", LESS)) if (nutrient, end) in menu.targets]
-    columns = tuple(column for column, _ in keys)
-    count, rows = menu.count, len(menu.owner)
-    bounds = np.array([bound for _, bound in keys]).reshape(len(keys), count)
-    above, below = np.zeros((len(keys), rows)), np.zeros((len(keys), rows))
-    undecided = np.zeros(count, dtype=bool)
-    for place, column in enumerate(columns):
-        if column.nutrient == RATIO:
-            above[place] = foods.ratio(policy, True, column.worst)[menu.food] / menu.yield_
-            below[place] = foods.ratio(policy, False, column.worst)[menu.food] / menu.yield_
-            continue
-        amounts = foods.amounts(column.nutrient, policy, column.end)[menu.food] / menu.yield_
-        if column.sense == LESS and column.nutrient != FIBRE and column.nutrient not in policy.unknown_as_zero:
-            unknown = np.bincount(menu.owner[np.isnan(amounts)], minlength=count) > 0
-            undecided |= unknown & ~np.isnan(bounds[place])
-        above[place] = foods.least(column.nutrient, policy, column.end)[menu.food] / menu.yield_
+    keys = [(nutrient, end, sense) for nutrient in order for end, sense in (("min", MORE), ("max", LESS))
+            if (nutrient, end) in menu.targets]
+    kinds = tuple(foods.target(nutrient, sense) for nutrient, _, sense in keys)
+    bounds = np.array([menu.targets[nutrient, end] for nutrient, end, _ in keys]).reshape(len(keys), menu.count)
+    undecided = np.zeros(menu.count, dtype=bool)
+    for kind, bound in zip(kinds, bounds, strict=True):
+        undecided |= ~np.isnan(bound) & menu.any(kind.unsure[menu.food])
     owner, which = np.nonzero(~np.isnan(bounds.T))
-    sign = np.array([1.0 if column.sense == MORE else -1.0 for column in columns])[which] if keys else np.zeros(0)
     bound = bounds[which, owner]
-    is_ratio = np.array([column.nutrient == RATIO for column in columns], dtype=bool)[which] if keys else \
-        np.zeros(0, dtype=bool)
-    constant = np.where(is_ratio, 0.0, menu.servings[owner])
+    sign = np.array([1.0 if sense == MORE else -1.0 for _, _, sense in keys])[which]
+    of_ratio = np.array([nutrient == RATIO for nutrient, _, _ in keys], dtype=bool)[which]
+    constant = np.where(of_ratio, 0.0, menu.servings[owner])
     sizes = np.diff(menu.first)[owner]
     row = np.repeat(np.arange(len(owner)), sizes)
-    begins = np.cumsum(sizes) - sizes
-    ingredient = np.arange(len(row)) - begins[row] + menu.first[owner[row]]
-    upper, lower = above[which[row], ingredient], below[which[row], ingredient]
-    value = sign[row] * (upper - bound[row] * lower)
-    return MenuRows(columns, owner, which, sign, bound, constant, row, ingredient, upper, lower, value,
-                    sign * bound * constant, undecided)
+    ingredient = np.arange(len(row)) - (np.cumsum(sizes) - sizes)[row] + menu.first[owner[row]]
+    shape, food = (len(keys), len(foods.places)), menu.food[ingredient]
+    above = np.array([kind.above for kind in kinds]).reshape(shape)[which[row], food] / menu.yield_[ingredient]
+    below = np.array([kind.below for kind in kinds]).reshape(shape)[which[row], food] / menu.yield_[ingredient]
+    return MenuRows(menu, kinds, owner, which, sign, bound, constant, row, ingredient, above, below,
+                    sign[row] * (above - bound[row] * below), sign * bound * constant, of_ratio, undecided)
+
+
+def exact_weights(menu: MenuArrays, nano: Ints, recipe: int) -> Vector:
+    """Weights of a recipe in g, in rationals."""
+    return tuple(Fraction(int(nano[i]), NANO) for i in menu.items(recipe))
+
+
+def exact_total(menu: MenuArrays, nano: Ints, recipe: int, per_gram: Vector) -> Fraction:
+    """Amount in a batch in rationals, from amounts per g of each food."""
+    return sum((_as_weighed(per_gram[menu.food[i]], menu.yield_[i]) * int(nano[i]) for i in menu.items(recipe)
+                if nano[i]), ZERO) / NANO
+
+
+def _as_weighed(per_gram: Fraction, yield_: float) -> Fraction:
+    """An amount per g as weighed, from that per g before preparation."""
+    return per_gram if yield_ == 1.0 else per_gram / exact(float(yield_))
+
+
+def _doubles(figures: Iterable[Fraction]) -> Floats:
+    return np.array([float(value) for value in figures])

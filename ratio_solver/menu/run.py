@@ -1,23 +1,31 @@
-"""Solve a menu file into a folder of tables: in pieces, on all cores, in little memory."""
+"""Solve a menu, or the menus of many files, into a folder of tables: in pieces, on all cores, in little memory.
+
+Of many files every one is a partition of its own: its tables are ``weights-part0001.csv`` and so on, in the order of
+the files' names. The pieces of all files are spread over the processes of this machine, or over the workers of a
+cluster that is there already; the tables are written here.
+"""
 
 from __future__ import annotations
 
+import glob
 import os
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, closing
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 
 from ratio_solver.dish.cautions import cautions
+from ratio_solver.errors import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.columns import menu_columns
-from ratio_solver.menu.folder import CAUTIONS, refuse_inputs, whole_folder, writing
-from ratio_solver.menu.processes import Counts, Done, Task, in_processes, solve_piece
+from ratio_solver.menu.folder import CAUTIONS_FILE, refuse_inputs, whole_folder, writing
 from ratio_solver.menu.read import Opened, files_named, open_menu, pieces
-from ratio_solver.menu.report import TABLES, caution_text, header_line, workbook
-from ratio_solver.menu.results import LIMITS, PROBLEMS, WEIGHTS, serving_columns
-from ratio_solver.menu.sheet import open_sheet
-from ratio_solver.menu.solve import AGAIN, DEFAULT, MenuOptions
+from ratio_solver.menu.results import csv_lines, table_columns
+from ratio_solver.menu.solve import AS_USUAL, NAMED_BEFORE, MenuOptions
+from ratio_solver.menu.workbook import open_sheet, write_workbook
+from ratio_solver.menu.workers import Counts, Done, Finished, Task, in_processes, on_cluster, solve_piece
+from ratio_solver.output.json_csv import harmless
 
 COPY = "menu.csv"
 """The first sheet of a workbook, while it is solved."""
@@ -25,34 +33,48 @@ COPY = "menu.csv"
 PIECE = 1 << 20
 """Characters of a menu solved at a time by one process: some 1,500 recipes."""
 
-@dataclass
-class _Seen:
-    """Names of recipes so far, as hashes: a million take some tens of MB."""
 
-    hashes: set[int] = field(default_factory=set)
+def menu_files(path: str) -> list[Path] | None:
+    """The CSV files of a folder or a pattern, by name; None where the path is one file.
 
-    def again(self, done: Done) -> dict[str, str]:
-        """Names of a piece that have been seen before, and the word about it."""
-        return {name: AGAIN for number, name in done.names.items() if number in self.hashes}
+    Raises
+    ------
+    BadInput
+        Where there are none.
+    """
+    if Path(path).is_dir():
+        found = sorted(Path(path).glob("*.csv"))
+    elif any(sign in path for sign in "*?[") and not Path(path).exists():
+        found = sorted(Path(name) for name in glob.glob(path))
+    else:
+        return None
+    if not found:
+        raise BadInput([Fault(path, "", "", "expected CSV files")])
+    return found
 
 
-def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: MenuOptions = DEFAULT, *,
-             workers: int | None = None, xlsx: bool = False, inputs: Sequence[str | Path] = (),
+def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods: FoodTable,
+             options: MenuOptions = AS_USUAL, *, workers: int | None = None, cluster: str | None = None,
+             tls: Mapping[str, str] | None = None, xlsx: bool = False, inputs: Sequence[str | Path] = (),
              progress: Callable[[int, int], None] | None = None) -> Counts:
     """Solve a menu into a folder: weights, servings, limits and problems, all of them or none.
 
     Parameters
     ----------
-    path : path
-        The menu, CSV or a workbook (.xlsx).
+    path : path or sequence of path
+        The menu, CSV or a workbook (.xlsx); or CSV files, each a menu of its own with tables of its own.
     folder : path
         New, or the folder of an earlier run, which is replaced.
     foods : FoodTable
     options : MenuOptions
     workers : int, optional
-        Processes; as many as there are cores unless said.
+        Processes of this machine; as many as there are cores unless said.
+    cluster : str, optional
+        Address of a Dask scheduler, as ``tls://host:8786``, for many files; this machine unless said.
+    tls : mapping, optional
+        Files for a connection to it that is encrypted and known on both sides: "ca", "cert" and "key".
     xlsx : bool
-        Write one workbook in place of the four CSV files.
+        Write one workbook in place of the four CSV files of a menu.
     inputs : sequence of path
         What else was read, as the tables of the foods: where the folder holds any of it, nothing is written.
     progress : callable, optional
@@ -66,62 +88,45 @@ def run_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: Me
     Raises
     ------
     BadInput
-        Where the menu as a whole cannot be read, or the folder cannot be written or holds what was read. Nothing
-        is written then.
+        Where a menu as a whole cannot be read, the folder cannot be written or holds what was read, or the cluster
+        cannot be reached, loses a worker again and again or lacks its extra. Nothing is written then.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from ratio_solver import load_foods, run_menu
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     run_menu("examples/week-menu.csv", f"{folder}/week", load_foods(), workers=1)
+    {'solved': 6, 'impossible': 2, 'unreadable': 0}
     """
+    one = isinstance(path, str | Path)
+    files = [Path(file) for file in ([path] if isinstance(path, str | Path) else path)]
     target = Path(folder).resolve()
-    with whole_folder(target, [Path(path), *map(Path, inputs)]) as place:
-        menu = open_sheet(Path(path), place / COPY) if is_workbook(path) else open_menu(path)
-        menu_columns(menu.header, foods.columns, menu.source, menu.place)
-        options = asked_of(menu, options)
-        refuse_recipes(target, menu, options)
-        done_bytes = 0
-
-        def told(done: Done) -> None:
-            nonlocal done_bytes
-            done_bytes += done.size
-            if progress is not None:
-                progress(done_bytes, menu.size - menu.body)
-
-        tasks = ((piece, options) for piece in pieces(menu, PIECE))
-        with closing(in_processes(tasks, foods, workers or cores())) as finished:
-            counts = write_tables(Tables(target, place), finished, foods, told)
+    counts = {"solved": 0, "impossible": 0, "unreadable": 0}
+    with whole_folder(target, [*files, *map(Path, inputs)]) as place:
+        menus = [open_sheet(file, place / COPY) if one and file.suffix.lower() == ".xlsx" else open_menu(file)
+                 for file in files]
+        for menu in menus:
+            menu_columns(menu.header, foods.columns, menu.source, menu.place)
+        asked = [replace(options, decimal_comma=menu.delimiter == ";",
+                         folder=options.folder or str(Path(menu.source).absolute().parent)) for menu in menus]
+        if target.is_dir():
+            for menu, own in zip(menus, asked, strict=True):
+                refuse_inputs(target, (Path(own.folder) / name for name in files_named(menu)))
+        tasks = ((piece, own) for menu, own in zip(menus, asked, strict=True) for piece in pieces(menu, PIECE))
+        solved = in_processes(tasks, foods, workers or cores()) if cluster is None else \
+            on_cluster(tasks, foods, cluster, tls or {})
+        with closing(solved):
+            total = sum(menu.size - menu.body for menu in menus)
+            for number, pieces_of in enumerate(_by_menu(menus, _shown(solved, progress, total)), 1):
+                with writing(target):
+                    _write_tables(place, "" if one else f"-part{number:04}", pieces_of, foods, counts)
         with writing(target):
             if xlsx:
-                workbook(place, place / "menu.xlsx")
-                for name in TABLES:
-                    (place / f"{name}.csv").unlink()
+                write_workbook(place)
             (place / COPY).unlink(missing_ok=True)
-            write_cautions(place)
+            (place / CAUTIONS_FILE).write_text("\n\n".join(cautions()) + "\n", encoding="utf-8")
     return counts
-
-
-def asked_of(menu: Opened, options: MenuOptions) -> MenuOptions:
-    """How a file is solved: its own decimal sign, and its folder for the names of recipe files."""
-    return replace(options, decimal_comma=menu.delimiter == ";",
-                   folder=options.folder or str(Path(menu.source).absolute().parent))
-
-
-def write_cautions(place: Path) -> None:
-    """Write the file that every complete run has."""
-    (place / CAUTIONS).write_text(caution_text(cautions()), encoding="utf-8")
-
-
-def refuse_recipes(target: Path, menu: Opened, options: MenuOptions) -> None:
-    """Refuse a folder for the results that holds a recipe file which the menu names.
-
-    Raises
-    ------
-    BadInput
-        With every such file.
-    """
-    if target.is_dir():
-        refuse_inputs(target, (Path(options.folder) / name for name in files_named(menu)))
-
-
-def is_workbook(path: str | Path) -> bool:
-    """Whether a menu is a workbook, by its name."""
-    return Path(path).suffix.lower() == ".xlsx"
 
 
 def cores() -> int:
@@ -129,47 +134,46 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def table_columns(foods: FoodTable) -> dict[str, tuple[str, ...]]:
-    """Columns of each table."""
-    return {"weights": WEIGHTS, "servings": serving_columns(foods), "limits": LIMITS, "problems": PROBLEMS}
+def _shown(finished: Finished, progress: Callable[[int, int], None] | None, total: int) -> Iterator[tuple[Task, Done]]:
+    """What is finished, and after each piece how far it is."""
+    size = 0
+    for task, done in finished:
+        yield task, done
+        size += done.size
+        if progress is not None:
+            progress(size, total)
 
 
-@dataclass(frozen=True)
-class Tables:
-    """Where the tables of a menu are written.
+def _by_menu(menus: Sequence[Opened], finished: Iterable[tuple[Task, Done]]) -> Iterator[Iterator[tuple[Task, Done]]]:
+    """For each menu what has been solved of it; for one without recipes nothing."""
+    groups = groupby(finished, key=lambda one: one[0][0].menu)
+    following = next(groups, None)
+    for menu in menus:
+        if following is None or following[0] != menu:
+            yield iter(())
+            continue
+        yield following[1]
+        following = next(groups, None)
 
-    Attributes
-    ----------
-    target : Path
-        The folder as faults call it.
-    place : Path
-        Where they are written until all is complete.
-    suffix : str
-        What the names of the files end in.
+
+def _write_tables(place: Path, suffix: str, finished: Iterable[tuple[Task, Done]], foods: FoodTable,
+                  counts: Counts) -> None:
+    """Write the pieces of a menu, in their order, into the files of a folder; a name may not come again.
+
+    Names are kept as hashes: a million take some tens of MB.
     """
-
-    target: Path
-    place: Path
-    suffix: str = ""
-
-
-def write_tables(tables: Tables, finished: Iterable[tuple[Task, Done]], foods: FoodTable,
-                 told: Callable[[Done], None]) -> Counts:
-    """Write the pieces of a menu, in their order, into the files of a folder; a name may not come again."""
-    counts = {"solved": 0, "impossible": 0, "unreadable": 0}
-    with ExitStack() as stack, writing(tables.target):
-        files = {name: stack.enter_context((tables.place / f"{name}{tables.suffix}.csv").open("wb")) for name in TABLES}
-        seen = _Seen()
+    seen: set[int] = set()
+    with ExitStack() as stack:
+        files = {}
         for name, columns in table_columns(foods).items():
-            files[name].write(header_line(columns).encode())
+            files[name] = stack.enter_context((place / f"{name}{suffix}.csv").open("wb"))
+            files[name].write(csv_lines([[harmless(column)] for column in columns]))
         for (piece, options), done in finished:
-            again = seen.again(done)
+            again = {name: NAMED_BEFORE for name in done.names if hash(name) in seen}
             if again:  # a name that stands further up: the piece is solved again without it
                 done = solve_piece(piece, foods, options, again)
-            seen.hashes.update(done.names)
+            seen.update(map(hash, done.names))
             for name, text in done.texts.items():
                 files[name].write(text)
             for outcome, number in done.counts.items():
                 counts[outcome] += number
-            told(done)
-    return counts

@@ -7,36 +7,46 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import in_a_cell
-from ratio_solver.dish.intervals import guaranteed_for, most_weights, taken_as_exact
-from ratio_solver.dish.notices import allergens_unknown
+from ratio_solver.dish.confidence import guaranteed_for, most_weights, taken_as_exact
 from ratio_solver.foods.ends import Guaranteed, kind_of
-from ratio_solver.output.json_csv import Data
+from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain
 
 if TYPE_CHECKING:
-    from ratio_solver.dish.check import Check
+    from ratio_solver.dish.check import Check, DishAtWeights
     from ratio_solver.dish.confidence import Confidence
     from ratio_solver.dish.nutrition import Facts
     from ratio_solver.dish.status import LimitState, Weight
     from ratio_solver.recipe.model import Recipe
-    from ratio_solver.solving.result import Answer, Proposal
+    from ratio_solver.solving.result import Answer
 
 
-def with_caution(rows: Iterable[Mapping[str, object]], columns: Sequence[str],
-                 dish: Answer | Check) -> tuple[list[Data], tuple[str, ...]]:
-    """Rows and columns of a CSV with warnings and caution in the last columns: a CSV has no room for a note."""
+def dish_data(dish: Answer | Check, **told: object) -> Data:
+    """What is told of a dish, between what it is called and how its figures are reckoned."""
+    return {
+        "title": dish.recipe.title,
+        "servings": dish.recipe.servings,
+        **told,
+        "policy": policy_data(dish.recipe, dish.guaranteed, getattr(dish, "grams_of_each", None), dish.confidence),
+        "warnings": list(dish.warnings),
+        "cautions": list(dish.cautions),
+    }
+
+
+def standing_data(dish: DishAtWeights) -> Data:
+    """How weights stand, what a serving of them is, and how each limit stands."""
+    return {
+        "weights": [weight_data(weight) for weight in dish.weights],
+        "per_serving": facts_data(dish.facts, dish.limits),
+        "unknown": {column: list(labels) for column, labels in dish.facts.unknown.items()},
+        "limits": [limit_data(state) for state in dish.limits],
+    }
+
+
+def with_caution(columns: Sequence[str], rows: Iterable[Mapping[str, object]], dish: Answer | Check) -> Rows:
+    """Columns and rows of a CSV with warnings and caution in the last columns: a CSV has no room for a note."""
     told = {"warnings": "; ".join(dish.warnings), "caution": in_a_cell(dish.cautions)}
-    return [{**row, **told} for row in rows], (*columns, "warnings", "caution")
-
-
-def grams_of(dish: Answer | Check) -> tuple[Fraction, ...] | None:
-    """Weights of a dish, g for the batch; None where there are none."""
-    return tuple(weight.grams for weight in dish.weights) if hasattr(dish, "weights") else None
-
-
-def unknown_allergens(dish: Proposal | Check) -> list[str]:
-    """Labels of the used ingredients whose allergens are not known."""
-    return list(allergens_unknown(dish.recipe, tuple(weight.grams for weight in dish.weights)))
+    return (*columns, *told), [{**row, **told} for row in rows]
 
 
 WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest",
@@ -64,19 +74,9 @@ def weight_data(weight: Weight) -> Data:
 
 def facts_data(facts: Facts, limits: Sequence[LimitState] = ()) -> Data:
     """Facts of one serving; the ratio is null where there is neither protein nor carbohydrate."""
-    bound = [s.limit.bound for s in limits if s.binding and s.limit.name == "ratio"]
+    bound = [s.limit.bound for s in limits if s.binding and s.limit.nutrient == "ratio"]
     ratio = bound[0] if bound and facts.ratio is not None and abs(facts.ratio - bound[0]) < 1e-9 else facts.ratio
-    return {
-        "ratio": plain(ratio),
-        **{column: plain(value) for column, value in facts.amounts.items()},
-        "weight_g": plain(facts.weight),
-        **({} if facts.cooked is None else {"cooked_weight_g": plain(facts.cooked)}),
-    }
-
-
-def unknown_data(facts: Facts) -> Data:
-    """Nutrients whose amount is only the least it can be, and the ingredients without a figure."""
-    return {column: list(labels) for column, labels in facts.unknown.items()}
+    return {**facts.as_floats, "ratio": plain(ratio)}
 
 
 LIMIT_COLUMNS = ("name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price",
@@ -119,5 +119,3 @@ def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fracti
         "taken_as_exact": list(taken_as_exact(recipe, grams, whose)) if whose else [],
         "described": recipe.policy.described(),
     }
-
-

@@ -58,22 +58,19 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
     BadInput
         With every output that would destroy something.
     """
+    tables, written = arguments.get("tables") or (), [(option, arguments.get(key)) for key, option in WRITTEN.items()]
+    named = [*((key.upper(), arguments.get(key)) for key in READ), *(("--foods", path) for path in tables), *written]
+    faults = [Fault(option, "", "''", "expected the path of a file") for option, path in named if path == ""]
     taken = [(arguments[key], what) for key, what in READ.items() if arguments.get(key)]
-    taken += [(str(table_path(path)), "a table of --foods") for path in arguments.get("tables") or () if path]
+    taken += [(str(table_path(path)), "a table of --foods") for path in tables if path]
     taken += [(str(bundled_path(file)), "a table that comes with the package") for file in (DEFAULT, *BUNDLED.values())]
-    faults = [Fault(key.upper(), "", "''", "expected the path of a file") for key in READ if arguments.get(key) == ""]
-    faults += [Fault("--foods", "", "''", "expected the path of a file") for path in arguments.get("tables") or ()
-               if not path]
-    faults += [Fault(option, "", "''", "expected the path of a file") for key, option in WRITTEN.items()
-               if arguments.get(key) == ""]
-    for key, option in WRITTEN.items():
-        path = arguments.get(key)
-        if not path:
-            continue
-        same = next((what for other, what in taken if _same(path, other)), None)
-        if same:
-            faults.append(Fault(option, path, "", f"is {same} too, and would overwrite it; expected another file"))
-        taken.append((path, f"the file of {option}"))
+    for option, path in written:
+        if path:
+            same = next((what for other, what in taken if _same(path, other)), None)
+            if same:
+                expected = f"is {same} too, and would overwrite it; expected another file"
+                faults.append(Fault(option, path, "", expected))
+            taken.append((path, f"the file of {option}"))
     collected(faults)
 
 

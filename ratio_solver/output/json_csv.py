@@ -12,6 +12,9 @@ from ratio_solver.errors import written_out
 
 Data = dict[str, object]
 
+Rows = tuple[Sequence[str], Iterable[Mapping[str, object]]]
+"""Columns of a CSV, and its rows: what is not in a row is an empty cell."""
+
 _FORMULA = re.compile(r"(^|;)(?=[\s\"]*[=+\-@\uff1d\uff0b\uff0d\uff20])")
 """Where a spreadsheet may take what follows for a formula: at the start of a cell, or after a semicolon, at which it
 may part the cells of a file. The signs count at full width too."""
@@ -24,7 +27,7 @@ def as_json(data: object) -> str:
     return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
 
 
-def as_csv(rows: Iterable[Mapping[str, object]], columns: Sequence[str]) -> str:
+def as_csv(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
     """CSV text with a header; cells that a spreadsheet would run are made harmless."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")

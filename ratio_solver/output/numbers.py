@@ -7,11 +7,13 @@ the tables of a menu (`ratio_solver.menu.figures`).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from ratio_solver.dish.status import LimitState
+if TYPE_CHECKING:
+    from ratio_solver.dish.status import LimitState
 
 MOST_DECIMALS = 6
 
@@ -42,26 +44,23 @@ def short(value: Fraction | float | None, decimals: int = 2) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def until(value: Fraction, decimals: int, shows: Callable[[Fraction], object],
+          rounded: Callable[[Fraction], int] = round) -> str:
+    """A value with as many decimals as it takes until it shows what it must, at least so many."""
+    for places in range(decimals, MOST_DECIMALS + 1):
+        seen = Fraction(rounded(value * 10**places), 10**places)
+        if shows(seen):
+            break
+    return decimal(seen, places)
+
+
 def honest(value: Fraction, decimals: int, limits: Iterable[LimitState] = ()) -> str:
     """A value rounded so that it stands on the same side of each limit as it really does."""
-    held = [(state, _kept(state, value)) for state in limits]
-    for places in range(decimals, MOST_DECIMALS + 1):
-        text = decimal(value, places)
-        seen = Fraction(text)
-        if all(_within(state, seen) == kept for state, kept in held):
-            return text
-    return decimal(value, MOST_DECIMALS)
+    kept = [(state.limit, state.binding or state.limit.slack(value) >= 0) for state in limits]
+    return until(value, decimals, lambda seen: all((limit.slack(seen) >= 0) == so for limit, so in kept))
 
 
-def _kept(state: LimitState, value: Fraction) -> bool:
-    return state.binding or _within(state, value)
-
-
-def _within(state: LimitState, value: Fraction) -> bool:
-    return value >= state.limit.bound if state.limit.sense == ">=" else value <= state.limit.bound
-
-
-def ratio(value: Fraction | None, limits: Iterable[LimitState] = (), decimals: int = 2) -> str:
+def ratio(value: Fraction | None, limits: Sequence[LimitState] = (), decimals: int = 2) -> str:
     """A ratio, cut to so many decimals (more where it takes more to see on which side of a limit it is).
 
     Only a limit that binds says that a value next to it is the limit itself.
@@ -75,23 +74,9 @@ def ratio(value: Fraction | None, limits: Iterable[LimitState] = (), decimals: i
     """
     if value is None:
         return "no protein or carbs"
-    states = tuple(limits)
-    for state in states:
-        if state.binding:
-            value = state.limit.bound
-    for places in range(decimals, MOST_DECIMALS):
-        cut = _cut(value, places)
-        if _same_side(states, cut, value):
-            return f"{decimal(cut, places)}:1"
-    return f"{decimal(_cut(value, MOST_DECIMALS), MOST_DECIMALS)}:1"
-
-
-def _cut(value: Fraction, decimals: int) -> Fraction:
-    return Fraction(int(value * 10**decimals), 10**decimals)
-
-
-def _same_side(states: Iterable[LimitState], seen: Fraction, value: Fraction) -> bool:
-    return all(_within(state, seen) == _within(state, value) for state in states)
+    value = next((state.limit.bound for state in reversed(limits) if state.binding), value)
+    kept = [(state.limit, state.limit.slack(value) >= 0) for state in limits]
+    return f"{until(value, decimals, lambda seen: all((limit.slack(seen) >= 0) == so for limit, so in kept), int)}:1"
 
 
 def weight(value: Fraction) -> str:
@@ -120,28 +105,22 @@ def visible(value: Fraction, decimals: int) -> str:
     >>> visible(Fraction(1, 1000), 2)
     '0.001'
     """
-    for places in range(decimals, MOST_DECIMALS + 1):
-        text = decimal(value, places)
-        if Fraction(text):
-            return text
-    return "under 0.000001"
+    text = until(value, decimals, bool)
+    return text if Fraction(text) else "under 0.000001"
 
 
-def amount(value: Fraction | float, unit: str) -> str:
-    """A value with its unit: "6.00 g", "412 mg", "2.00:1", "12.5 %".
+def in_unit(value: Fraction, unit: str) -> Fraction:
+    """A value as it is told: a share in per cent."""
+    return value * 100 if unit == "share" else value
 
-    >>> amount(Fraction(1, 8), "share"), amount(6, "g"), amount(Fraction(412), "mg")
-    ('12.5 %', '6.00 g', '412 mg')
+
+def with_unit(text: str, unit: str) -> str:
+    """A figure with its unit.
+
+    >>> with_unit("12.5", "share"), with_unit("6.00", "g"), with_unit("2", "used"), with_unit("2.00", ":1")
+    ('12.5 %', '6.00 g', '2', '2.00:1')
     """
-    if unit == ":1":
-        return f"{decimal(value, 2)}:1"
-    if unit == "share":
-        return f"{short(value * 100, 2)} %"
-    if unit == "used":
-        return short(value, 0)
-    if unit in ("kcal", "mg"):
-        return f"{short(value, 0 if value >= 10 else 2)} {unit}"
-    return f"{decimal(value, 2)} {unit}"
+    return text + {":1": ":1", "share": " %", "used": ""}.get(unit, f" {unit}")
 
 
 def plain(value: Fraction | float | None) -> float | None:

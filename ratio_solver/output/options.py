@@ -2,39 +2,42 @@
 
 from __future__ import annotations
 
-import io
 import sys
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
+from inspect import signature
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 
+from ratio_solver.dish.check import DishAtWeights, check
 from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.errors import BadInput, Fault, RatioSolverError, cut, unforeseen, written_out
 from ratio_solver.foods.ends import KINDS
 from ratio_solver.foods.policy import ENERGIES
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.outcome import Outcome
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
+from ratio_solver.output.json_csv import as_csv, as_json
 from ratio_solver.output.streams import to_stdout, with_plain_signs
+from ratio_solver.recipe.change import scaled, with_servings
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
-from ratio_solver.recipe.resize import scaled, with_servings
 from ratio_solver.recipe.targets import override
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
+WITHOUT_WEIGHTS = ("impossible", "broken")
+"""Outcomes with the exit code `NO_WEIGHTS`."""
+
 WIDTH, MOST_WIDTH = 80, 100
 LONGEST_NOTE = 2000
 """Characters of a note on stderr, beyond which it is cut."""
 
 PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
-
-PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
-"""How a report is printed: a name such as [bold] or :egg: is a name."""
 
 Command = Callable[..., Any]
 
@@ -182,6 +185,8 @@ def deliver(text: str | RenderableType, output: str | None, also: Sequence[File]
     if not isinstance(text, str):
         from rich.console import Console
 
+        from ratio_solver.output.blocks import PLAIN, plain_text
+
         console = Console(**PLAIN)
         if output is None and console.is_terminal:
             write_files(also)
@@ -200,26 +205,33 @@ def deliver(text: str | RenderableType, output: str | None, also: Sequence[File]
         write_files([*also, File(output, text if text.endswith("\n") else text + "\n")])
 
 
-def plain_text(report: RenderableType) -> str:
-    """A report as it stands in a file."""
-    from rich.console import Console
+def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequence[File] = (), **shown: Any) -> None:
+    """Write what a command found in the form that was asked for, and leave with its exit code where it is not 0.
 
-    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
-    with plain.capture() as capture:
-        plain.print(report)
-    return "\n".join(line.rstrip() for line in capture.get().splitlines())
+    The one way in which a command delivers.
 
-
-def deliver_as(form: str, output: str | None, also: Sequence[File] = (), *, json: Callable[[], str],
-               csv: Callable[[], str], text: Callable[[], RenderableType]) -> None:
-    """Write a result in the form that was asked for; the others are not made."""
-    deliver(json() if form == "json" else csv().rstrip("\n") if form == "csv" else text(), output, also)
-
-
-def not_written(write: str | None) -> None:
-    """Say that there is no recipe to write, where one was asked for."""
-    if write is not None:
-        click.echo(f"--write: {write}: nothing written, as there are no weights that keep the limits", err=True)
+    Parameters
+    ----------
+    found : Outcome
+    form : {"text", "json", "csv"}
+    output : str or None
+        The file to write; None is standard output.
+    also : sequence of File
+        What else was asked for.
+    **shown
+        Options about what is shown. A form is given those that its function has: the others do not change it.
+    """
+    make = getattr(found.reports(), {"json": "data", "csv": "rows"}.get(form, form))
+    known = signature(make).parameters
+    made = make(found, **{name: value for name, value in shown.items() if name in known})
+    if form == "csv":
+        made = as_csv(*made).rstrip("\n")
+    deliver(as_json(made) if form == "json" else made, output, also)
+    if found.outcome in WITHOUT_WEIGHTS:
+        write = click.get_current_context().params.get("write")
+        if write is not None:
+            click.echo(f"--write: {write}: nothing written, as there are no weights that keep the limits", err=True)
+        finish(NO_WEIGHTS)
 
 
 def finish(code: int) -> NoReturn:
@@ -227,32 +239,45 @@ def finish(code: int) -> NoReturn:
     sys.exit(code)
 
 
-def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as_written: bool) -> Any:
-    """The dish with its weights: solved, or checked as written; or the reason why there are none."""
+def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as_written: bool,
+                      in_full: bool = False) -> DishAtWeights:
+    """The dish with its weights: solved, or checked as written.
+
+    Where there are none the reason goes to stderr, in full or in a line, and the command ends.
+    """
     dish = recipe_with(recipe, foods, options)
     if as_written:
-        from ratio_solver.dish.check import check as check_recipe
+        return check(dish, guaranteed=options["guaranteed"])
+    from ratio_solver.solving.solve import solve
 
-        return check_recipe(dish, guaranteed=options["guaranteed"])
-    from ratio_solver.solving.solve import solve as solve_recipe
-
-    return solve_recipe(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods)
-
-
-def told_impossible(found: Any) -> None:
-    """Leave, with the reason on stderr, where there are no weights to go on with."""
-    if getattr(found, "outcome", "solved") == "impossible":
+    found = solve(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods)
+    if isinstance(found, DishAtWeights):
+        return found
+    if in_full:
+        click.echo(found.report(), err=True)
+    else:
         names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
         what = "these cannot be kept together" if len(found.diagnosis.conflict) > 1 else "this cannot be kept"
-        say(f"{found.recipe.source}: {cut(found.recipe.title)}: impossible; {what}: {names}")
-        finish(NO_WEIGHTS)
+        say(f"{dish.source}: {cut(dish.title)}: impossible; {what}: {names}")
+    finish(NO_WEIGHTS)
 
 
 def confidence_given(options: dict[str, Any], scenarios: Sequence[str] = ()) -> Confidence | None:
     """The confidence asked for; it does not go with what reckons by limits that are linear."""
     found = confidence_of(options["confidence"], options["guaranteed"])
-    others = {"--what-if": bool(scenarios), "--scale-error": options["scale_error"] is not None}
-    if found is not None and any(others.values()):
-        raise click.UsageError(f"{' and '.join(name for name, given in others.items() if given)}: "
-                               f"expected without --confidence")
+    if found is not None:
+        refuse({"--what-if": bool(scenarios), "--scale-error": options["scale_error"] is not None}, "--confidence")
     return found
+
+
+def refuse(given: Mapping[str, bool], without: str) -> None:
+    """Options that are given and do not go with another.
+
+    Raises
+    ------
+    UsageError
+        With their names.
+    """
+    names = [name for name, is_given in given.items() if is_given]
+    if names:
+        raise click.UsageError(f"{' and '.join(names)}: expected without {without}")

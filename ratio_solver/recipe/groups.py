@@ -25,8 +25,7 @@ def read_parts(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Part, ..
         reader.known_keys(("min", "max"))
         if name not in used:
             reader.fault("", None, "is the part of no ingredient" + suggestion(name, used))
-        low, high = reader.ends(HEAVIEST, "the weight of the part in g")
-        found.append(Part(name, low, high))
+        found.append(Part(name, *reader.ends(HEAVIEST, "the weight of the part in g")))
     return tuple(found)
 
 
@@ -35,22 +34,22 @@ def read_proportions(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Pr
     found = []
     for reader in top.each("proportions"):
         reader.known_keys(("of", "to", "min", "max"))
-        of, of_name = _group(reader, "of", ingredients)
-        to, to_name = _group(reader, "to", ingredients)
+        of, of_name, of_batch = _named_group(reader, "of", ingredients)
+        to, to_name, to_batch = _named_group(reader, "to", ingredients)
         low, high = reader.ends(1000.0, "a share, 0.1 for a tenth")
         if of and set(of) <= set(to):  # a share of a whole; of something else 2 may well be meant: twice as much
             for end, share in (("min", low), ("max", high)):
                 if share is not None and share > 1:
                     reader.fault(end, share, "expected a share from 0 to 1, such as 0.08 for 8 %")
-        found.append(Proportion(of, to, of_name, to_name, low, high))
+        found.append(Proportion(of, to, of_name, to_name, low, high, of_batch, to_batch))
     return _merged(found)
 
 
 def _merged(shares: Sequence[Proportion]) -> tuple[Proportion, ...]:
     """One proportion per share: of two limits on the same share only the tighter one says anything."""
-    found: dict[tuple[str, str], Proportion] = {}
+    found: dict[Proportion, Proportion] = {}
     for share in shares:
-        key = share.of_name, share.to_name
+        key = replace(share, minimum=None, maximum=None)
         other = found.get(key, share)
         lows = [low for low in (other.minimum, share.minimum) if low is not None]
         highs = [high for high in (other.maximum, share.maximum) if high is not None]
@@ -63,33 +62,36 @@ def read_chooses(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Choose
     found = []
     for reader in top.each("choose"):
         reader.known_keys(("from", "at_most"))
-        labels, _ = _group(reader, "from", ingredients)
+        labels, _, _ = _named_group(reader, "from", ingredients)
         at_most = reader.whole("at_most", 0, 1000, "how many of them may be used")
-        if "at_most" not in reader.table:
-            reader.fault("at_most", None, "expected how many of them may be used")
+        reader.required("at_most", "expected how many of them may be used")
         if labels and at_most is not None and at_most > len(labels):
             reader.fault("at_most", at_most, f"expected at most {len(labels)}, as many as it chooses from")
         found.append(Choose(labels, at_most or 0))
     return tuple(found)
 
 
-def _group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple[tuple[str, ...], str]:
-    """Labels of a group and its name: a list of labels or parts, a part, a label or the batch."""
+def _named_group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) -> tuple[tuple[str, ...], str, bool]:
+    """Labels of a group, its name, and whether the batch is in it: labels or parts as a list, one alone or "batch"."""
     value = reader.table.get(key)
     names = [value] if isinstance(value, str) else value
     if not isinstance(names, list | tuple) or not names or not all(isinstance(name, str) for name in names):
         reader.fault(key, value, "expected a list of labels, the name of a part or 'batch'")
-        return (), ""
-    names = [one_line(name) for name in names]
+        return (), "", False
     labels: list[str] = []
-    for name in names:
+    called: list[str] = []
+    for name in map(one_line, names):
         members = _members(name, ingredients)
         if not members:
             known = [BATCH, *(i.label for i in ingredients), *(i.part for i in ingredients if i.part)]
             reader.fault(key, name, "is no ingredient's label and no part" + suggestion(name, known))
         labels.extend(members)
-    shown = [name if isinstance(value, str) else _label(name, ingredients) for name in names]
-    return tuple(dict.fromkeys(labels)), " + ".join(shown)
+        called.append(members[0] if len(members) == 1 and not isinstance(value, str) else name)
+    return tuple(dict.fromkeys(labels)), " + ".join(called), any(_is_batch(name) for name in names)
+
+
+def _is_batch(name: str) -> bool:
+    return " ".join(name.lower().split()) == BATCH
 
 
 def group_labels(names: Sequence[str], ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
@@ -97,14 +99,9 @@ def group_labels(names: Sequence[str], ingredients: Sequence[Ingredient]) -> tup
     return tuple(dict.fromkeys(label for name in names for label in _members(name, ingredients)))
 
 
-def _label(name: str, ingredients: Sequence[Ingredient]) -> str:
-    members = _members(name, ingredients)
-    return members[0] if len(members) == 1 else name
-
-
 def _members(name: str, ingredients: Sequence[Ingredient]) -> list[str]:
     wanted = " ".join(name.lower().split())
-    if wanted == BATCH:
+    if _is_batch(name):
         return [ingredient.label for ingredient in ingredients]
     by_label = [i.label for i in ingredients if i.label.lower() == wanted]
     by_part = [i.label for i in ingredients if i.part and i.part.lower() == wanted]

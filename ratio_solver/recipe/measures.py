@@ -15,7 +15,7 @@ COUNTED = ("large", "egg", "medium", "small", "clove", "fruit", "leaf", "stalk")
 CUP_FROM, TBSP_FROM = Fraction(1, 4), Fraction(7, 8)
 """Least number of cups, and of tablespoons, in which an amount is told."""
 
-MOST_OFF = Fraction(1, 8)
+FARTHEST_OFF = Fraction(1, 8)
 """A measure that misses the weight by more than this share of it is not shown."""
 
 MOST_OF_ONE, MOST_COUNTED = 16, 24
@@ -63,17 +63,28 @@ def household(food: Food, grams: Fraction, yield_: Fraction = Fraction(1)) -> Ho
         Prepared weight / weight before: with a yield there is no measure, as the table's are of the food
         before.
 
+    Returns
+    -------
+    Household or None
+
     Notes
     -----
     Cups from a quarter of one, tablespoons from about one, else teaspoons; 3 tsp are 1 tbsp (US household measures:
     5, 15 and 240 mL). What misses the weight by more than an eighth is not told.
+
+    Examples
+    --------
+    >>> from fractions import Fraction
+    >>> from ratio_solver import household, load_foods
+    >>> str(household(load_foods().get("butter, salted"), Fraction(28)))
+    '2 tbsp'
     """
     if grams <= 0 or yield_ != 1:
         return None
     sizes = _sizes(food)
     for name in _order(food, sizes, grams):
         count = Fraction(round(grams / sizes[name] * 4), 4)
-        told = count and abs(count * sizes[name] - grams) <= MOST_OFF * grams
+        told = count and abs(count * sizes[name] - grams) <= FARTHEST_OFF * grams
         if told and (name not in COUNTED or (count.denominator <= 2 and count <= MOST_COUNTED)):
             return Household(count, name, count * sizes[name])
     return None

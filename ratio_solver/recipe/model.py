@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from functools import cached_property, wraps
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 RATIO = "ratio"
 """Name of the target that limits the macronutrient ratio; every other target is a nutrient column."""
@@ -101,6 +106,8 @@ class Proportion:
         Labels of ingredients.
     of_name, to_name : str
         The groups as the cook named them.
+    of_batch, to_batch : bool
+        Whether the cook named the batch, which grows with what is added.
     minimum, maximum : float or None
         Share, 0.1 for a tenth.
     """
@@ -111,6 +118,8 @@ class Proportion:
     to_name: str
     minimum: float | None = None
     maximum: float | None = None
+    of_batch: bool = False
+    to_batch: bool = False
 
 
 @dataclass(frozen=True)
@@ -149,6 +158,11 @@ class Recipe:
     remarks: tuple[str, ...] = field(default=(), compare=False)
     tables: tuple[str, ...] = ()
 
+    @cached_property
+    def computed(self) -> dict[object, object]:
+        """What `once` has computed of it, kept for as long as it lives."""
+        return {}
+
     @property
     def starts(self) -> tuple[float, ...]:
         """Weights as written, g."""
@@ -163,3 +177,16 @@ class Recipe:
         merged = {target.nutrient: target for target in self.targets}
         merged |= {target.nutrient: target for target in targets}
         return replace(self, targets=tuple(merged.values()))
+
+
+def once(compute: Callable[Concatenate[Recipe, P], T]) -> Callable[Concatenate[Recipe, P], T]:
+    """A function of a recipe that computes each answer once and keeps it with that recipe."""
+
+    @wraps(compute)
+    def kept(recipe: Recipe, /, *args: P.args, **named: P.kwargs) -> T:
+        key = (compute, args, *named.items())
+        if key not in recipe.computed:
+            recipe.computed[key] = compute(recipe, *args, **named)
+        return cast("T", recipe.computed[key])
+
+    return kept

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line
-from ratio_solver.exact import exact
+from ratio_solver.foods.bundled import BUNDLED, placed, table_path
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import column_named
@@ -17,12 +18,12 @@ from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Po
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.recipe.fault_lines import lines_told
+from ratio_solver.recipe.food_measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
-from ratio_solver.recipe.measures import measured
+from ratio_solver.recipe.heat import read_preparation
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.recipe.preparing import read_finished, read_preparation
 from ratio_solver.recipe.reader import HEAVIEST, Reader
-from ratio_solver.recipe.tables import read_tables
 from ratio_solver.recipe.targets import read_targets
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
@@ -42,17 +43,29 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
         Where the ingredients' composition comes from; tables that the file names (`foods`) go between those that come
         with the package and the cook's own.
 
+    Returns
+    -------
+    Recipe
+
     Raises
     ------
     BadInput
         With every fault of the file, each with its place, the value and what was expected.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> gratin.title, gratin.servings
+    ('Gratin of celeriac and kohlrabi', 6)
     """
     text = read_text(path, RECIPE_BYTES)
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
-    return recipe_from(table, foods, str(path), Path(path).parent)
+    with lines_told(path, text, table):
+        return recipe_from(table, foods, str(path), Path(path).parent)
 
 
 def _comma_hint(text: str, error: str) -> str:
@@ -68,69 +81,107 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     """A recipe from nested tables of the recipe file's shape; raises BadInput with every fault.
 
     Paths of tables that it names start from `folder`.
+
+    Parameters
+    ----------
+    table : mapping
+        As the TOML of a recipe file gives it.
+    foods : FoodTable
+    source : str
+        What faults name as the file.
+    folder : path
+        Where paths of tables that it names start from.
+
+    Returns
+    -------
+    Recipe
+
+    Raises
+    ------
+    BadInput
+        With every fault, each with its place, the value and what was expected.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, recipe_from
+    >>> dip = {"title": "Dip", "servings": 2, "ingredients": [{"food": "sour cream", "grams": 100}]}
+    >>> recipe_from(dip, load_foods()).ingredients[0].label
+    'sour cream'
     """
     faults: list[Fault] = []
     top = Reader(source, faults, "", table)
     top.known_keys(TOP_KEYS)
     title = top.text("title")
-    if title is None and "title" not in table:
-        top.fault("title", None, "expected the dish's name")
+    top.required("title", "expected the dish's name")
     servings = top.whole("servings", 1, 100_000, "the number of servings in the batch")
-    if "servings" not in table:
-        top.fault("servings", None, "expected the number of servings in the batch")
-    tables, foods = read_tables(top, foods, folder)
+    top.required("servings", "expected the number of servings in the batch")
+    tables, foods = _tables(top, foods, folder)
     lines = _ingredients(top, foods)
-    ingredients = [line.ingredient for line in lines]
-    columns = foods.columns
+    meant = list(lines.values())
     targets = top.inner("targets")
-    parts = read_parts(top, ingredients)
+    parts = read_parts(top, meant)
     recipe = Recipe(
         title=title or "",
         servings=servings or 1,
-        ingredients=tuple(line.ingredient for line in lines if line.whole),
-        targets=read_targets(targets, columns) if targets else (),
-        policy=_policy(top.inner("policy"), columns),
+        ingredients=tuple(meant),
+        targets=read_targets(targets, foods.columns) if targets else (),
+        policy=_policy(top.inner("policy"), foods.columns),
         parts=parts,
-        proportions=read_proportions(top, ingredients),
-        chooses=read_chooses(top, ingredients),
+        proportions=read_proportions(top, meant),
+        chooses=read_chooses(top, meant),
         pieces=top.whole("pieces", 1, 1000, "the number of pieces per serving"),
         note=top.text("note") or "",
         method=top.texts("method"),
         source=source,
         tables=tables,
-        **read_finished(top),
+        finished_grams=top.number("finished_grams", 0.0, HEAVIEST, "the weight of the cooked batch in g", above=True),
+        cooking_loss=top.number("cooking_loss", 0.0, 0.99, "the share of the batch's weight lost, 0.12 for 12 %"),
     )
-    check_groups(top, {line.place: line.ingredient for line in lines}, parts)
+    if "finished_grams" in table and "cooking_loss" in table:
+        top.fault("cooking_loss", table["cooking_loss"], "expected finished_grams or cooking_loss, not both")
+    check_groups(top, lines, parts)
     collected(faults)
     return recipe
 
 
-@dataclass(frozen=True)
-class _Line:
-    """An ingredient and its place in the file; where it is not `whole` it only stands for what the groups mean."""
+def _tables(top: Reader, foods: FoodTable, folder: str | Path) -> tuple[tuple[str, ...], FoodTable]:
+    """The composition tables of the key `foods`, and all the foods that a recipe with them can use.
 
-    place: str
-    ingredient: Ingredient
-    whole: bool
+    Raises BadInput with every fault so far where a table cannot be read: without it no food can be looked up.
+    """
+    tables = []
+    for name in top.texts("foods"):
+        table = placed(name, folder)
+        if not table_path(table).is_file():
+            top.fault("foods", name, f"expected {' or '.join(BUNDLED)}, or the path of a composition table (CSV) from "
+                                     f"the recipe's folder; there is no file {table}{suggestion(name, BUNDLED)}")
+        tables.append(table)
+    if any(fault.place == "foods" for fault in top.faults):
+        collected(top.faults)
+    try:
+        return tuple(tables), foods.with_tables(tables)
+    except BadInput as bad:
+        for fault in bad.faults:
+            top.fault("foods", None, str(fault))
+        raise BadInput(top.faults) from bad
 
 
-def _ingredients(top: Reader, foods: FoodTable) -> list[_Line]:
-    found: list[_Line] = []
+def _ingredients(top: Reader, foods: FoodTable) -> dict[str, Ingredient]:
+    """The ingredients by their place in the file; in the place of one with a fault stands what the groups mean."""
+    found: dict[str, Ingredient] = {}
     lines: dict[str, str] = {}
     written = top.table.get("ingredients")
     if isinstance(written, list | tuple) and len(written) > MOST_INGREDIENTS:
         raise BadInput([Fault(top.source, "ingredients", f"{len(written):,} of them",
                               f"expected at most {MOST_INGREDIENTS:,}")])
     for reader in top.each("ingredients"):
-        read = _ingredient(reader, foods)
-        ingredient = read or _stand_in(reader, foods)
+        ingredient = _ingredient(reader, foods) or _stand_in(reader, foods)
         key = ingredient.label.lower()
         if key in lines:
             reader.fault("label", ingredient.label,
                          f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
         lines[key] = reader.place
-        found.append(_Line(reader.place, replace(
-            ingredient, measure=_measure_name(reader, ingredient.food.measures)), read is not None))
+        found[reader.place] = replace(ingredient, measure=_measure_name(reader, ingredient.food))
     if not found and not top.faults:
         top.fault("ingredients", None, "expected at least one [[ingredients]]")
     return found
@@ -152,8 +203,7 @@ def _stand_in(reader: Reader, foods: FoodTable) -> Ingredient:
 def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     reader.known_keys(INGREDIENT_KEYS)
     name = reader.text("food")
-    if "food" not in reader.table:
-        reader.fault("food", None, "expected a food of the composition table")
+    reader.required("food", "expected a food of the composition table")
     food = foods.get(name) if name else None
     if name and food is None:
         reader.fault("food", name, foods.unknown(name))
@@ -165,8 +215,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    measures = food.measures if food else {}
-    counted, piece = _measure(reader, measures)
+    counted, piece = _measure(reader, food)
     start = reader.number("grams", what="a weight in g")
     if counted is not None:
         if "grams" in reader.table:
@@ -187,36 +236,41 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
                       1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings)
 
 
-def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None]:
-    """"2 large" gives grams; "large" alone gives the weight of a whole piece."""
+def _measure(reader: Reader, food: Food | None) -> tuple[float | None, float | None]:
+    """"2 large" and "250 ml" give grams; "large" alone gives the weight of a whole piece."""
     text = reader.text("measure")
     if text is None:
         return None, None
-    counted = measured(text)
+    counted = counted_measure(text)
+    if food is None:  # that it is not there is fault enough
+        return (0.0 if counted else None), None
     name = counted[1] if counted else text.lower()
-    grams = measures.get(name)
+    count = counted[0] if counted else Fraction(1)
+    grams = measured_grams(food, name, count) if counted or measure_named(food, name) else None
     if grams is None:
+        measures = food.measures
         known = ", ".join(measures) or "none"
         reader.fault("measure", text, f"expected one of this food's measures: {known}"
                      + suggestion(name, measures))
         return (0.0 if counted else None), None
     if counted is None:
-        return None, grams
-    weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
+        return None, float(grams)
+    weight = reader.number_of("measure", float(grams), 0.0, HEAVIEST, "a weight in g")
     return weight or 0.0, None
 
 
-def _measure_name(reader: Reader, measures: Mapping[str, float]) -> str:
+def _measure_name(reader: Reader, food: Food) -> str:
     """The measure that the cook wrote, with its number or without, as the food calls it."""
-    written = " " + one_line(str(reader.table.get("measure", "")).lower())
-    return max((name for name in measures if written.endswith(" " + name)), key=len, default="")
+    text = one_line(str(reader.table.get("measure", "")))
+    counted = counted_measure(text)
+    return measure_named(food, counted[1] if counted else text.lower()) if text else ""
 
 
 def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
     if reader is None:
         return Policy()
     reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero", "energy", "mct_energy"))
-    formula = _one_of(reader, "ratio_formula", RATIO_FORMULAS)
+    formula = reader.one_of("ratio_formula", RATIO_FORMULAS) or RATIO_FORMULAS[0]
     left_out = dict(Policy().left_out)
     inner = reader.inner("left_out")
     if inner is not None:
@@ -230,14 +284,5 @@ def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
             reader.fault("unknown_as_zero", name, "expected nutrients of the composition table")
         else:
             unknown.append(column)
-    return Policy(formula, left_out, tuple(unknown), _one_of(reader, "energy", ENERGIES),
+    return Policy(formula, left_out, tuple(unknown), reader.one_of("energy", ENERGIES) or ENERGIES[0],
                   reader.number("mct_energy", *MCT_ENERGIES, "kcal per g of medium-chain fat"))
-
-
-def _one_of(reader: Reader, key: str, names: Sequence[str]) -> str:
-    """A word out of a few; the first where it is not there, or none of them."""
-    name = reader.text(key) or names[0]
-    if name in names:
-        return name
-    reader.fault(key, name, f"expected one of {', '.join(names)}" + suggestion(name, names))
-    return names[0]

@@ -57,13 +57,12 @@ class Reader:
         """The same for a value already taken out."""
         if value is None:
             return None
-        good = isinstance(value, int | float) and not isinstance(value, bool)
         try:
-            converted = float(value) if isinstance(value, int | float) else math.nan
+            converted = math.nan if isinstance(value, bool) or not isinstance(value, int | float) else float(value)
         except OverflowError:
             converted = math.inf
-        inside = math.isfinite(converted) and lowest <= converted <= highest and sensible(converted)
-        if good and inside and not (above and converted == lowest):
+        inside = lowest <= converted <= highest and sensible(converted)
+        if inside and not (above and converted == lowest):
             return converted
         span = f"above {lowest:g} and at most {highest:,.0f}" if above else f"{lowest:g} to {highest:,.0f}"
         small = TOO_SMALL if math.isfinite(converted) and not sensible(converted) else ""
@@ -86,20 +85,33 @@ class Reader:
         if value is None:
             return None
         if isinstance(value, str) and value.strip():
-            self._length(key, value)
-            return one_line(value)
+            return self._short_enough(key, value)
         self.fault(key, value, "expected a text")
         return None
 
-    def _length(self, key: str, text: str) -> None:
+    def _short_enough(self, key: str, text: str) -> str:
         if len(text) > CELL:
             self.fault(key, None, f"expected a text of at most {CELL:,} characters; there are {len(text):,}")
+        return one_line(text)
+
+    def one_of(self, key: str, names: Sequence[str]) -> str | None:
+        """One of these words, or None."""
+        name = self.text(key)
+        if name is None or name in names:
+            return name
+        self.fault(key, name, f"expected one of {', '.join(names)}" + suggestion(name, names))
+        return None
+
+    def required(self, key: str, expected: str) -> None:
+        """The table must have this key."""
+        if key not in self.table:
+            self.fault(key, None, expected)
 
     def texts(self, key: str) -> tuple[str, ...]:
         """A list of texts, or ()."""
         value = self.table.get(key, ())
         if isinstance(value, list | tuple) and all(isinstance(item, str) and item.strip() for item in value):
-            self._length(key, max(value, key=len, default=""))
+            self._short_enough(key, max(value, key=len, default=""))
             return tuple(map(one_line, value))
         self.fault(key, value, "expected a list of texts")
         return ()
@@ -126,12 +138,12 @@ class Reader:
             else:
                 self.fault(f"{key}[{place}]", item, f"expected a table, [[{key}]]")
 
-    def ends(self, highest: float, what: str, optional: bool = False) -> tuple[float | None, float | None]:
-        """The keys ``min`` and ``max`` of this table, in order."""
-        low = self.number("min", 0.0, highest, what)
-        high = self.number("max", 0.0, highest, what)
+    def ends(self, highest: float, what: str, above: bool = False) -> tuple[float | None, float | None]:
+        """The keys ``min`` and ``max`` of this table, in order; one of them at least."""
+        low = self.number("min", 0.0, highest, what, above)
+        high = self.number("max", 0.0, highest, what, above)
         if low is not None and high is not None and low > high:
             self.fault("min", low, f"expected at most the max, {high:g}")
-        if not optional and "min" not in self.table and "max" not in self.table:
+        if not {"min", "max"} & self.table.keys():
             self.fault("", None, "expected min, max or both")
         return low, high

@@ -7,11 +7,21 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ratio_solver.errors import Fault, collected, shown
+from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.rows import MG_IN_SALT, SALT, SODIUM
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.reader import Reader
+
+_POINTED = {
+    "weight": "; the weight of a serving is held by a part that all ingredients are of: [parts.NAME], g in the batch",
+    "grams": "; the weight of a serving is held by a part that all ingredients are of: [parts.NAME], g in the batch",
+    "kj": "; energy is in kcal: energy = {max = ...}",
+    "price": "; prices are minimised: --prefer cheapest",
+}
+"""Names that are no nutrients, and where what they mean is said."""
 
 HIGHEST_RATIO = 1000.0
 HIGHEST_AMOUNT = LARGEST
@@ -36,19 +46,33 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     """The targets of a recipe file; `columns` are the nutrients that may be named."""
     targets: dict[str, Target] = {}
     for key, value in reader.table.items():
-        nutrient = RATIO if key == RATIO else column_named(key, columns)
+        salt = _is_salt(key, columns)
+        nutrient = RATIO if key == RATIO else SODIUM if salt else column_named(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
-                         + (_unit_hint(key, columns) or suggestion(key, _names(columns))))
+                         + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
+                            or suggestion(key, _target_names(columns))))
             continue
         target = _target(reader, key, nutrient, value)
+        if salt:
+            target = replace(target, minimum=_of_salt(target.minimum), maximum=_of_salt(target.maximum))
         if nutrient in targets:
             reader.fault(key, value, f"expected one target on {key}")
         targets[nutrient] = target
     return tuple(targets.values())
 
 
-def _names(columns: Sequence[str]) -> list[str]:
+def _is_salt(name: str, columns: Sequence[str]) -> bool:
+    """Whether a name means salt, which is held as sodium."""
+    return name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns
+
+
+def _of_salt(grams: float | None) -> float | None:
+    """mg of sodium in some g of salt."""
+    return None if grams is None else float(exact(grams) * MG_IN_SALT)
+
+
+def _target_names(columns: Sequence[str]) -> list[str]:
     return [RATIO, "net_carbs", "energy", *(stem_of(column) for column in columns)]
 
 
@@ -58,37 +82,23 @@ def _unit_hint(key: str, columns: Sequence[str]) -> str:
 
 
 def _target(reader: Reader, key: str, nutrient: str, value: object) -> Target:
-    if nutrient == RATIO:
-        return _ratio_target(reader, value)
+    what = "a ratio as a number, fat to one of protein + net carbs" if nutrient == RATIO else "an amount per serving"
     if isinstance(value, Mapping):
         inner = Reader(reader.source, reader.faults, reader.at(key), value)
         inner.known_keys(("min", "max"))
-        low, high = inner.ends(HIGHEST_AMOUNT, "an amount per serving")
-        return Target(nutrient, low, high)
+        highest = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
+        return Target(nutrient, *inner.ends(highest, what, above=nutrient == RATIO))
     if nutrient == NET_CARBS:
         return Target(nutrient, None, reader.number(key, 0.0, HIGHEST_AMOUNT, "g per serving, at most"))
-    reader.fault(key, value, "expected {min = ...}, {max = ...} or both")
-    return Target(nutrient)
-
-
-def _ratio_target(reader: Reader, value: object) -> Target:
-    what = "a ratio as a number, fat to one of protein + net carbs"
-    if isinstance(value, Mapping):
-        inner = Reader(reader.source, reader.faults, reader.at(RATIO), value)
-        inner.known_keys(("min", "max"))
-        low = inner.number("min", 0.0, HIGHEST_RATIO, what, above=True)
-        high = inner.number("max", 0.0, HIGHEST_RATIO, what, above=True)
-        if "min" not in value and "max" not in value:
-            inner.fault("", None, "expected min, max or both")
-        if low is not None and high is not None and low > high:
-            inner.fault("min", low, f"expected at most the max, {high:g}")
-        return Target(RATIO, low, high)
-    if isinstance(value, str):
-        ratio = ratio_value(value)
-        if ratio is None:
-            reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
-        return Target(RATIO, ratio)
-    return Target(RATIO, reader.number_of(RATIO, value, 0.0, HIGHEST_RATIO, what, above=True))
+    if nutrient != RATIO:
+        reader.fault(key, value, "expected {min = ...}, {max = ...} or both")
+        return Target(nutrient)
+    if not isinstance(value, str):
+        return Target(RATIO, reader.number(RATIO, 0.0, HIGHEST_RATIO, what, above=True))
+    ratio = ratio_value(value)
+    if ratio is None:
+        reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
+    return Target(RATIO, ratio)
 
 
 def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None,
@@ -144,11 +154,10 @@ def with_energy(recipe: Recipe, energy: str | None) -> Recipe:
 
 def with_end(target: Target, end: str, amount: float) -> Target:
     """The target with one end ("min" or "max") put in place; the other stays unless the amount is past it."""
-    if end == "min":
-        top = target.maximum
-        return replace(target, minimum=amount, maximum=None if top is not None and top < amount else top)
-    least = target.minimum
-    return replace(target, maximum=amount, minimum=None if least is not None and least > amount else least)
+    low, high = (amount, target.maximum) if end == "min" else (target.minimum, amount)
+    if low is not None and high is not None and low > high:
+        return Target(target.nutrient, low) if end == "min" else Target(target.nutrient, None, high)
+    return Target(target.nutrient, low, high)
 
 
 def _dropped_ends(before: Recipe, after: Recipe, asked: Mapping[str, bool]) -> Iterator[str]:
@@ -169,11 +178,13 @@ def _override_end(
     if not name or not amount or " " in amount:
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
-    nutrient = RATIO if name == RATIO else column_named(name, columns)
+    salt = _is_salt(name, columns)
+    nutrient = RATIO if name == RATIO else SODIUM if salt else column_named(name, columns)
     value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
+    value = _of_salt(value) if salt else value
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
-                            + suggestion(name, _names(columns))))
+                            + suggestion(name, _target_names(columns))))
     if value is None:
         faults.append(Fault("--target", name, shown(amount), "expected a number, 0 or more"))
     if nutrient is None or value is None:

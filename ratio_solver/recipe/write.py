@@ -1,11 +1,9 @@
-"""A recipe as the text of a recipe file, and a recipe with its weights fixed."""
+"""A recipe as the text of a recipe file."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.foods.bundled import BUNDLED
@@ -16,50 +14,49 @@ from ratio_solver.recipe.model import Ingredient, Part, Proportion, Recipe, Targ
 Value = str | float | int | Sequence["Value"] | dict[str, "Value"]
 
 
-def fixed(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
-    """The recipe as it stands in the bowl: every ingredient fixed at its weight (g for the batch).
-
-    Targets, parts, proportions and choices stay; bounds of ingredients are gone, as nothing may move.
-    """
-    return replace(recipe, ingredients=tuple(
-        replace(ingredient, start=float(weight), minimum=None, maximum=None, in_bowl=0.0)
-        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
-    ))
-
-
-def planned(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
-    """The recipe with these weights as its starts: what is solved next stays close to them."""
-    return replace(recipe, ingredients=tuple(
-        replace(ingredient, start=float(weight))
-        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
-    ))
-
-
 def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
     """The recipe file (TOML) that reads back as this recipe, with the same composition tables.
 
     Those that the recipe names are written with their paths from the folder of the file, where it is given.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    folder : path, optional
+        Of the file; paths of tables are written from there.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, recipe_text
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> recipe_text(gratin).splitlines()[0]
+    'title = "Gratin of celeriac and kohlrabi"'
     """
     top: list[tuple[str, Value | None]] = [
-        ("title", recipe.title), ("foods", [_table(table, folder) for table in recipe.tables] or None),
+        ("title", recipe.title), ("foods", [table_from(table, folder) for table in recipe.tables] or None),
         ("servings", recipe.servings), ("pieces", recipe.pieces),
         ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
         ("note", recipe.note or None), ("method", list(recipe.method) or None),
     ]
-    blocks = [_lines(top)]
+    blocks = [toml_lines(top)]
     if recipe.targets:
-        blocks.append("[targets]\n" + _lines((target.nutrient, _ends(target)) for target in recipe.targets))
+        blocks.append("[targets]\n" + toml_lines((target.nutrient, _ends_keys(target)) for target in recipe.targets))
     if recipe.policy != Policy():
-        blocks.append("[policy]\n" + _lines(_policy(recipe.policy)))
-    blocks += ["[[ingredients]]\n" + _lines(_ingredient(ingredient)) for ingredient in recipe.ingredients]
-    blocks += [f"[parts.{_key(part.name)}]\n" + _lines(_ends(part).items()) for part in recipe.parts]
-    blocks += ["[[proportions]]\n" + _lines(_proportion(share, recipe)) for share in recipe.proportions]
-    blocks += ["[[choose]]\n" + _lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
+        blocks.append("[policy]\n" + toml_lines(_policy_keys(recipe.policy)))
+    blocks += ["[[ingredients]]\n" + toml_lines(_ingredient_keys(ingredient)) for ingredient in recipe.ingredients]
+    blocks += [f"[parts.{_toml_key(part.name)}]\n" + toml_lines(_ends_keys(part).items()) for part in recipe.parts]
+    blocks += ["[[proportions]]\n" + toml_lines(_proportion_keys(share, recipe)) for share in recipe.proportions]
+    blocks += ["[[choose]]\n" + toml_lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
                for choose in recipe.chooses]
     return "\n\n".join(blocks) + "\n"
 
 
-def _table(table: str, folder: str | Path | None) -> str:
+def table_from(table: str, folder: str | Path | None) -> str:
+    """The name of a bundled table, or the path of one's own from a folder, as a recipe file there names it."""
     if table in BUNDLED or folder is None:
         return table
     try:
@@ -68,7 +65,7 @@ def _table(table: str, folder: str | Path | None) -> str:
         return table
 
 
-def _ingredient(ingredient: Ingredient) -> list[tuple[str, Value | None]]:
+def _ingredient_keys(ingredient: Ingredient) -> list[tuple[str, Value | None]]:
     named = ingredient.label != ingredient.food.name
     return [
         ("food", ingredient.food.name), ("label", ingredient.label if named else None),
@@ -80,17 +77,17 @@ def _ingredient(ingredient: Ingredient) -> list[tuple[str, Value | None]]:
     ]
 
 
-def _ends(limits: Target | Part | Proportion) -> dict[str, Value]:
+def _ends_keys(limits: Target | Part | Proportion) -> dict[str, Value]:
     ends: dict[str, Value | None] = {"min": limits.minimum, "max": limits.maximum}
     return {key: value for key, value in ends.items() if value is not None}
 
 
-def _proportion(share: Proportion, recipe: Recipe) -> list[tuple[str, Value | None]]:
-    return [("of", _group(share.of, share.of_name, recipe)), ("to", _group(share.to, share.to_name, recipe)),
-            *_ends(share).items()]
+def _proportion_keys(share: Proportion, recipe: Recipe) -> list[tuple[str, Value | None]]:
+    return [("of", _group_value(share.of, share.of_name, recipe)),
+            ("to", _group_value(share.to, share.to_name, recipe)), *_ends_keys(share).items()]
 
 
-def _group(labels: tuple[str, ...], name: str, recipe: Recipe) -> Value:
+def _group_value(labels: tuple[str, ...], name: str, recipe: Recipe) -> Value:
     """The group as the cook named it, where that still means these ingredients; else its labels."""
     if group_labels([name], recipe.ingredients) == labels:
         return name
@@ -98,34 +95,35 @@ def _group(labels: tuple[str, ...], name: str, recipe: Recipe) -> Value:
     return names if group_labels(names, recipe.ingredients) == labels else list(labels)
 
 
-def _policy(policy: Policy) -> list[tuple[str, Value | None]]:
+def _policy_keys(policy: Policy) -> list[tuple[str, Value | None]]:
     return [("ratio_formula", policy.ratio_formula), ("left_out", dict(policy.left_out)),
             ("unknown_as_zero", list(policy.unknown_as_zero) or None),
             ("energy", None if policy.energy == Policy().energy else policy.energy), ("mct_energy", policy.mct_energy)]
 
 
-def _lines(pairs: Iterable[tuple[str, Value | None]]) -> str:
-    return "\n".join(f"{_key(key)} = {_value(value)}" for key, value in pairs if value is not None)
+def toml_lines(pairs: Iterable[tuple[str, Value | None]]) -> str:
+    """Keys and values as lines of TOML; what is None is left out."""
+    return "\n".join(f"{_toml_key(key)} = {_toml_value(value)}" for key, value in pairs if value is not None)
 
 
-def _value(value: Value) -> str:
+def _toml_value(value: Value) -> str:
     if isinstance(value, str):
-        return _string(value)
+        return _toml_string(value)
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{_key(key)} = {_value(item)}" for key, item in value.items()) + "}"
+        return "{" + ", ".join(f"{_toml_key(key)} = {_toml_value(item)}" for key, item in value.items()) + "}"
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() else repr(value)
-    return "[" + ", ".join(map(_value, value)) + "]"
+    return "[" + ", ".join(map(_toml_value, value)) + "]"
 
 
-def _key(key: str) -> str:
+def _toml_key(key: str) -> str:
     bare = key and key.isascii() and all(letter.isalnum() or letter in "-_" for letter in key)
-    return key if bare else _string(key)
+    return key if bare else _toml_string(key)
 
 
-def _string(text: str) -> str:
+def _toml_string(text: str) -> str:
     """A basic string of TOML 1.0: quotes, backslashes and control characters escaped."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"')
     return '"' + "".join(

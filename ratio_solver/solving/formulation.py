@@ -1,33 +1,40 @@
-"""From a recipe to a linear model: which weights may move, what they must keep, what is preferred.
+"""From a recipe to a linear model, for every question that is asked of it.
 
-    minimise    sum_i keep_i (up_i + down_i)                  ("closest"; others in `OBJECTIVES`)
-    subject to  w_i - up_i + down_i = start_i                 for every adjustable ingredient
+    minimise    sum_i keep_i (up_i + down_i)                  ("closest"; others in `COSTS`; nothing for a diagnosis)
+    subject to  w_i - up_i + down_i = start_i                 for every adjustable ingredient, where moves are counted
                 (numerator - bound * denominator) . w >= bound * constant     for every limit
                 min_i <= w_i <= max_i;   up_i, down_i >= 0
                 w_i <= max_i used_i;  sum used_i <= at_most;  used_i in {0, 1}        for every choice
 
-Fixed ingredients are constants and go to the right-hand sides.
+Fixed ingredients are constants and go to the right-hand sides. A diagnosis moves or drops limits, the bounds of
+ingredients among them: there these are rows as well, and a weight itself only ends where a recipe file does.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache, cached_property
+from itertools import count as counted_from
+from itertools import islice
 from types import MappingProxyType
 
-from ratio_solver.dish.constraints import EMPTY, MORE, Limit, limits_of, per_gram
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.dish.composition import known_amounts
+from ratio_solver.dish.constraints import EMPTY, MORE, Limit, limits_of
+from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
-from ratio_solver.foods.ends import Guaranteed, kind_of
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.recipe.reader import HEAVIEST
 
 PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
 
-NOT_EMPTY = "a dish that is not empty"
+NOTHING = ""
+"""In place of a preference: any weights that keep the limits do, and moves are not counted."""
 
 UNITS: Mapping[str, str] = MappingProxyType({
     "closest": "g moved",
@@ -38,23 +45,30 @@ UNITS: Mapping[str, str] = MappingProxyType({
 })
 """Unit of each preference's objective."""
 
+HEAVY = Fraction(HEAVIEST)
+"""g; no weight is more."""
+
 
 @dataclass(frozen=True)
 class Formulation:
     """A recipe as a linear model, and the way back.
+
+    The variables are the weights of the adjustable ingredients in listing order; with a preference how far each goes
+    up, how far each goes down, and of "even" the largest move; then whether each ingredient of a choice is used.
 
     Attributes
     ----------
     recipe : Recipe
     limits : tuple of Limit
     prefer : str
-        One of `PREFERENCES`.
+        One of `PREFERENCES`, or `NOTHING`.
     model : LinearModel
-        Its first variables are the weights of the adjustable ingredients, in listing order.
     adjustable : tuple of int
-        Places in the recipe of the ingredients that those variables are.
+        Places in the recipe of the ingredients whose weights are the first variables.
+    used : mapping of int to int
+        Place in the recipe of each ingredient that a choice may leave out, to the variable that says if it is used.
     row_of : tuple of int or None, one per limit
-        Row of the model that stands for the limit; None for an ingredient's own bound.
+        Row of the model that stands for the limit; None for a bound that is the variable's own.
     constant : Fraction
         What the fixed ingredients add to the objective.
     """
@@ -64,9 +78,28 @@ class Formulation:
     prefer: str
     model: LinearModel
     adjustable: tuple[int, ...]
+    used: Mapping[int, int]
     row_of: tuple[int | None, ...]
     constant: Fraction
-    guaranteed: Guaranteed = None
+
+    @cached_property
+    def items(self) -> tuple[Ingredient, ...]:
+        """The adjustable ingredients."""
+        return tuple(self.recipe.ingredients[place] for place in self.adjustable)
+
+    @cached_property
+    def fixed(self) -> Vector:
+        """Weights of the fixed ingredients, g; 0 for the adjustable ones."""
+        return fixed_weights(self.recipe)
+
+    @cached_property
+    def ties(self) -> Mapping[int, int]:
+        """Each variable that says whether an ingredient is used, to the variable that is its weight."""
+        return {variable: self.adjustable.index(place) for place, variable in self.used.items()}
+
+    def padded(self, per_gram: Vector) -> Vector:
+        """Amounts per g of each ingredient as coefficients of the model's variables."""
+        return _over(per_gram, self.adjustable, len(self.model.variables))
 
     def weights(self, values: Sequence[Fraction]) -> Vector:
         """Weights of all ingredients, g, from values of the model's variables."""
@@ -75,35 +108,53 @@ class Formulation:
             found[place] = values[variable]
         return tuple(found)
 
-    def values(self, weights: Sequence[Fraction], settled: LinearModel) -> Vector:
+    def values(self, weights: Sequence[Fraction], settled: LinearModel | None = None) -> Vector:
         """Values of all the model's variables from the weights of the adjustable ingredients alone.
 
-        Moves are recomputed, so that the cost checked is that of the very weights shown; what `settled`
-        has fixed stays so.
+        Moves are recomputed, so that the cost checked is that of the very weights shown. What `settled` has fixed
+        stays so; without, an ingredient is used where it weighs anything.
         """
-        items = [self.recipe.ingredients[place] for place in self.adjustable]
-        moves = [weight - exact(i.start) for weight, i in zip(weights, items, strict=True)]
-        found = [*weights, *(max(ZERO, move) for move in moves), *(max(ZERO, -move) for move in moves)]
-        if self.prefer == "even":
-            shares = (relative(i) * abs(move) for move, i in zip(moves, items, strict=True))
-            found.append(max(shares, default=ZERO))
-        found.extend(variable.lower for variable in settled.variables[len(found):])
-        return tuple(found)
+        found = list(weights)
+        if self.prefer:
+            moves = [weight - exact(i.start) for weight, i in zip(weights, self.items, strict=True)]
+            found += [*(max(ZERO, move) for move in moves), *(max(ZERO, -move) for move in moves)]
+            if self.prefer == "even":
+                shares = (relative(i) * abs(move) for move, i in zip(moves, self.items, strict=True))
+                found.append(max(shares, default=ZERO))
+        if settled is not None:
+            return (*found, *(variable.lower for variable in settled.variables[len(found):]))
+        lower = (self.model.variables[variable].lower for variable in self.ties)
+        return (*found, *(ONE if weights[weight] > 0 else least
+                          for weight, least in zip(self.ties.values(), lower, strict=True)))
+
+    def not_empty(self) -> tuple[Row, ...]:
+        """Rows that leave out the empty dish, which has no ratio, where one is asked for and the bounds allow it."""
+        least = self.weights([variable.lower for variable in self.model.variables])
+        return tuple(Row("a dish that is not empty", self.padded(limit.substance), MORE,
+                         EMPTY - dot(limit.substance, self.fixed)) for limit in self.limits if limit.hollow(least))
 
 
 def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None,
-              limits: Sequence[Limit] | None = None) -> Formulation:
+              limits: Sequence[Limit] | None = None, bounded: bool = True, most: Fraction = HEAVY,
+              loose: frozenset[int] = frozenset()) -> Formulation:
     """The linear model of a recipe (weights continuous).
 
     Parameters
     ----------
     recipe : Recipe
     prefer : str
-        One of `PREFERENCES`; ties are broken by "closest", then by listing order.
+        One of `PREFERENCES`; ties are broken by "closest", then by listing order. Or `NOTHING`.
     guaranteed : {"mean", "food"}, optional
         Hold the targets for every composition within the table's intervals.
     limits : sequence of Limit, optional
         What is to be kept, in place of the recipe's own limits.
+    bounded : bool
+        Whether each weight ends at its own minimum and maximum, which then are no rows; else they are rows like any
+        other limit, so that each can be left out or moved.
+    most : Fraction
+        What a chosen ingredient can weigh at most where no limit says so, g.
+    loose : frozenset of int
+        Places of limits that may be moved: a maximum among them says nothing of what a chosen ingredient can weigh.
 
     Raises
     ------
@@ -111,139 +162,124 @@ def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed
         Where a figure that a limit or the preference needs is unknown.
     """
     limits = tuple(limits_of(recipe, guaranteed) if limits is None else limits)
-    places = tuple(place for place, i in enumerate(recipe.ingredients) if i.adjustable)
-    shape = _Shape(recipe, places, prefer)
-    rows: list[Row] = list(shape.definitions())
+    shape = _Shape(recipe, limits, prefer, bounded)
+    ends = {limit.subject.place: limit.bound for place, limit in enumerate(limits)
+            if limit.kind == "ingredient" and limit.sense != MORE and place not in loose}
+    links = [shape.only_if_used(place, ends.get(place, most)) for place in shape.used]
+    rows = [*shape.moves(), *links] if prefer else []
     row_of: list[int | None] = []
     for limit in limits:
-        if limit.kind == "ingredient":
-            row_of.append(None)
-            continue
-        row_of.append(len(rows))
-        rows.append(shape.choice_row(limit) if limit.members else shape.limit_row(limit))
-    cost, constant = shape.preferred()
-    model = LinearModel(shape.variables(), tuple(rows), (*cost, shape.moved(), shape.listed()))
-    return Formulation(recipe, limits, prefer, model, places, tuple(row_of), constant, kind_of(guaranteed))
+        is_bound = bounded and limit.kind == "ingredient"
+        row_of.append(None if is_bound else len(rows))
+        if not is_bound:
+            rows.append(shape.limit_row(limit))
+    costs, constant = shape.costs()
+    found = Formulation(recipe, limits, prefer, LinearModel(shape.variables(), tuple(rows), costs), shape.adjustable,
+                        shape.used, tuple(row_of), constant)
+    if prefer:
+        return found
+    return replace(found, model=replace(found.model, rows=(*rows, *links, *found.not_empty())))
 
 
-def not_empty(formulation: Formulation) -> tuple[Row, ...]:
-    """Rows that leave out the empty dish, which has no ratio, where a ratio is asked for and the bounds allow it."""
-    recipe, size = formulation.recipe, len(formulation.model.variables)
-    found = []
-    for limit in formulation.limits:
-        least = [exact(i.minimum or 0.0) if i.adjustable else exact(i.start) for i in recipe.ingredients]
-        if limit.hollow(least):
-            fixed = [ZERO if i.adjustable else exact(i.start) for i in recipe.ingredients]
-            entries = (limit.substance[place] for place in formulation.adjustable)
-            coefficients = (*entries, *[ZERO] * (size - len(formulation.adjustable)))
-            found.append(Row(NOT_EMPTY, coefficients, MORE, EMPTY - dot(limit.substance, fixed)))
-    return tuple(found)
+def fixed_weights(recipe: Recipe) -> Vector:
+    """Weights of the fixed ingredients, g; 0 for the adjustable ones."""
+    return tuple(ZERO if i.adjustable else exact(i.start) for i in recipe.ingredients)
+
+
+def chooses(limit: Limit) -> bool:
+    """Whether a limit is a choice that leaves out anything."""
+    return bool(limit.members) and limit.bound < len(limit.members)
+
+
+def _over(per_gram: Vector, places: Sequence[int], size: int) -> Vector:
+    return (*(per_gram[place] for place in places), *[ZERO] * (size - len(places)))
 
 
 class _Shape:
-    """Order of the variables: weights, up, down, [largest move], used (of choices)."""
+    """Where the variables stand: weights, [up, down, [largest move]], used (of choices)."""
 
-    def __init__(self, recipe: Recipe, places: tuple[int, ...], prefer: str) -> None:
-        self.recipe, self.places, self.prefer = recipe, places, prefer
-        self.items = [recipe.ingredients[place] for place in places]
-        self.count = len(places)
-        self.chosen = sorted({
-            place for place in places for choose in recipe.chooses
-            if recipe.ingredients[place].label in choose.labels
-        })
-        self.even = prefer == "even"
-        self.size = 3 * self.count + self.even + len(self.chosen)
+    def __init__(self, recipe: Recipe, limits: Sequence[Limit], prefer: str, bounded: bool) -> None:
+        self.recipe, self.prefer, self.bounded = recipe, prefer, bounded
+        self.adjustable = tuple(place for place, i in enumerate(recipe.ingredients) if i.adjustable)
+        self.items = [recipe.ingredients[place] for place in self.adjustable]
+        self.fixed = fixed_weights(recipe)
+        self.count = len(self.adjustable)
         self.largest = 3 * self.count
-        self.used = {place: 3 * self.count + self.even + k for k, place in enumerate(self.chosen)}
+        first = (self.largest + (prefer == "even")) if prefer else self.count
+        chosen = {place for limit in limits if chooses(limit) for place in limit.members} & set(self.adjustable)
+        self.used = {place: first + k for k, place in enumerate(sorted(chosen))}
+        self.size = first + len(self.used)
 
     def vector(self, entries: Mapping[int, Fraction]) -> Vector:
         return tuple(entries.get(place, ZERO) for place in range(self.size))
 
     def variables(self) -> tuple[Variable, ...]:
-        found = []
-        for i in self.items:
-            low, high = _span(i)
-            found.append(Variable(i.label, low, high))
-        for i in self.items:
-            found.append(Variable(f"{i.label} up", ZERO, max(ZERO, _span(i)[1] - exact(i.start)), open=True))
-        for i in self.items:
-            found.append(Variable(f"{i.label} down", ZERO, max(ZERO, exact(i.start) - _span(i)[0]), open=True))
-        if self.even:
-            most = max((relative(i) * _largest_move(i) for i in self.items), default=ZERO)
+        spans = [_span(i) if self.bounded else (ZERO, HEAVY) for i in self.items]
+        pairs = list(zip(self.items, spans, strict=True))
+        found = [Variable(i.label, low, high) for i, (low, high) in pairs]
+        if self.prefer:
+            found += [Variable(f"{i.label} up", ZERO, max(ZERO, high - exact(i.start)), open=True)
+                      for i, (_, high) in pairs]
+            found += [Variable(f"{i.label} down", ZERO, max(ZERO, exact(i.start) - low), open=True)
+                      for i, (low, _) in pairs]
+        if self.prefer == "even":
+            most = max((relative(i) * max(abs(high - exact(i.start)), abs(exact(i.start) - low))
+                        for i, (low, high) in pairs), default=ZERO)
             found.append(Variable("largest move", ZERO, most, open=True))
-        for place in self.chosen:
-            i = self.recipe.ingredients[place]
-            found.append(Variable(f"{i.label} used", ONE if _span(i)[0] > 0 else ZERO, ONE, step=ONE))
+        for place in self.used:
+            low, _ = spans[self.adjustable.index(place)]
+            label = self.recipe.ingredients[place].label
+            found.append(Variable(f"{label} used", ONE if low > 0 else ZERO, ONE, step=ONE))
         return tuple(found)
 
-    def definitions(self) -> list[Row]:
+    def moves(self) -> list[Row]:
+        """What each ingredient moves, and of "even" that no relative move is above the largest."""
         found = []
         for k, i in enumerate(self.items):
-            entries = {k: ONE, self.count + k: -ONE, 2 * self.count + k: ONE}
-            found.append(Row(f"{i.label} move", self.vector(entries), "==", exact(i.start), definition=True))
-            if self.even:
+            up, down = self.count + k, 2 * self.count + k
+            found.append(Row(f"{i.label} move", self.vector({k: ONE, up: -ONE, down: ONE}), "==", exact(i.start),
+                             definition=True))
+            if self.prefer == "even":
                 share = relative(i)
-                entries = {self.count + k: -share, 2 * self.count + k: -share, self.largest: ONE}
-                found.append(Row(f"{i.label} share", self.vector(entries), ">=", ZERO, definition=True))
-        for place, variable in self.used.items():
-            k = self.places.index(place)
-            most = _span(self.recipe.ingredients[place])[1]
-            entries = {k: -ONE, variable: most}
-            label = self.recipe.ingredients[place].label
-            found.append(Row(f"{label} only if used", self.vector(entries), ">=", ZERO, definition=True))
+                found.append(Row(f"{i.label} share", self.vector({up: -share, down: -share, self.largest: ONE}), MORE,
+                                 ZERO, definition=True))
         return found
 
     def limit_row(self, limit: Limit) -> Row:
-        coefficients, bound = limit.row()
-        fixed = self.fixed_sum(coefficients)
-        entries = {k: coefficients[place] for k, place in enumerate(self.places)}
-        return Row(limit.name, self.vector(entries), limit.sense, bound - fixed)
+        """A choice that allows all that it names says nothing, so that it never stands for the bounds it repeats."""
+        if not limit.members:
+            coefficients, bound = limit.row()
+            return Row(limit.name, _over(coefficients, self.adjustable, self.size), limit.sense,
+                       bound - dot(coefficients, self.fixed))
+        entries = {self.used[place]: ONE for place in limit.members if place in self.used and chooses(limit)}
+        taken = sum(1 for place in limit.members if self.fixed[place] > 0)
+        return Row(limit.name, self.vector(entries), limit.sense, limit.bound - taken)
 
-    def choice_row(self, limit: Limit) -> Row:
-        entries = {self.used[place]: ONE for place in limit.members if place in self.used}
-        fixed = sum(1 for place in limit.members
-                    if place not in self.used and self.recipe.ingredients[place].start > 0)
-        return Row(limit.name, self.vector(entries), limit.sense, limit.bound - fixed)
+    def only_if_used(self, place: int, most: Fraction) -> Row:
+        entries = {self.adjustable.index(place): -ONE, self.used[place]: most}
+        return Row(f"{self.recipe.ingredients[place].label} only if used", self.vector(entries), MORE, ZERO,
+                   definition=True)
 
-    def fixed_sum(self, coefficients: Vector) -> Fraction:
-        weights = [ZERO if i.adjustable else exact(i.start) for i in self.recipe.ingredients]
-        return dot(coefficients, weights)
-
-    def moved(self) -> Vector:
-        """Grams moved, weighed by how dear each is to the cook."""
-        return self.vector({
-            shift + k: exact(i.keep) for k, i in enumerate(self.items) for shift in (self.count, 2 * self.count)
-        })
-
-    def listed(self) -> Vector:
-        """Grams moved, dearer down the list: among equally good answers the first listed moves.
-
-        The weights are square roots of primes. These are linearly independent over the rationals, so two
-        answers of rational compositions cannot tie again.
-        """
-        return self.vector({
-            shift + k: root for k, root in enumerate(roots(self.count)) for shift in (self.count, 2 * self.count)
-        })
-
-    def preferred(self) -> tuple[tuple[Vector, ...], Fraction]:
-        """Cost that goes before "closest", if any, and what the fixed ingredients add to it."""
+    def costs(self) -> tuple[tuple[Vector, ...], Fraction]:
+        """The costs one after the other, and what the fixed ingredients add to the first."""
+        if not self.prefer:
+            return ((ZERO,) * self.size,), ZERO
+        closest = (self._of_moves([exact(i.keep) for i in self.items]), self._of_moves(roots(self.count)))
         if self.prefer == "closest":
-            return (), ZERO
-        if self.even:
-            return (self.vector({self.largest: ONE}),), ZERO
+            return closest, ZERO
+        if self.prefer == "even":
+            return (self.vector({self.largest: ONE}), *closest), ZERO
         costs = COSTS[self.prefer](self.recipe)
-        entries = {k: costs[place] for k, place in enumerate(self.places)}
-        return (self.vector(entries),), self.fixed_sum(costs)
+        return (_over(costs, self.adjustable, self.size), *closest), dot(costs, self.fixed)
+
+    def _of_moves(self, weights: Sequence[Fraction]) -> Vector:
+        """Grams moved, each weighed: by how dear it is to the cook, or by `roots` down the list."""
+        return self.vector({shift + k: weight for k, weight in enumerate(weights)
+                            for shift in (self.count, 2 * self.count)})
 
 
 def _span(ingredient: Ingredient) -> tuple[Fraction, Fraction]:
     return exact(ingredient.minimum or 0.0), exact(ingredient.maximum or 0.0)
-
-
-def _largest_move(ingredient: Ingredient) -> Fraction:
-    low, high = _span(ingredient)
-    start = exact(ingredient.start)
-    return max(abs(high - start), abs(start - low))
 
 
 def relative(ingredient: Ingredient) -> Fraction:
@@ -254,15 +290,13 @@ def relative(ingredient: Ingredient) -> Fraction:
 
 def _prices(recipe: Recipe) -> Vector:
     """Price of 1 g as weighed: bought with its refuse, before preparation."""
-    faults = [
+    collected([
         Fault(recipe.source, f"ingredients[{place}]", ingredient.label,
               "has no price_per_kg, which --prefer cheapest needs for an adjustable ingredient: the bundled table "
               "has no prices, so give them in a table of your own (--foods)")
         for place, ingredient in enumerate(recipe.ingredients, 1)
         if ingredient.maximum and ingredient.food.price is None  # one that cannot be used costs nothing
-    ]
-    if faults:
-        raise BadInput(faults)
+    ])
     return tuple(
         exact(i.food.price or 0.0) / 1000 / exact(i.yield_) / (1 - exact(i.food.refuse or 0.0) / 100)
         for i in recipe.ingredients
@@ -271,7 +305,7 @@ def _prices(recipe: Recipe) -> Vector:
 
 def _per_serving(column: str) -> Callable[[Recipe], Vector]:
     def costs(recipe: Recipe) -> Vector:
-        return tuple((per_gram(i, column, recipe) or ZERO) / recipe.servings for i in recipe.ingredients)
+        return tuple((amount or ZERO) / recipe.servings for amount in known_amounts(recipe, column))
 
     return costs
 
@@ -284,16 +318,12 @@ COSTS: Mapping[str, Callable[[Recipe], Vector]] = MappingProxyType({
 """Preferences that are a cost per g of each ingredient."""
 
 
+@cache
 def roots(count: int) -> Vector:
-    """Square roots of the first primes, as the doubles next to them: independent over the rationals."""
-    return tuple(Fraction(math.sqrt(prime)) for prime in _primes(count))
+    """Square roots of the first primes, as the doubles next to them.
 
-
-def _primes(count: int) -> list[int]:
-    found: list[int] = []
-    candidate = 2
-    while len(found) < count:
-        if all(candidate % prime for prime in found if prime * prime <= candidate):
-            found.append(candidate)
-        candidate += 1
-    return found
+    The roots are linearly independent over the rationals, so that two answers of rational compositions cannot tie when
+    grams moved are weighed with them: among equally good answers the first listed moves.
+    """
+    primes = (number for number in counted_from(2) if all(number % k for k in range(2, math.isqrt(number) + 1)))
+    return tuple(Fraction(math.sqrt(prime)) for prime in islice(primes, count))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.dish.confidence import Confidence
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.nutrition import Facts
 from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.lp.certificate import Certificate
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Recipe
 
 
@@ -44,8 +45,8 @@ class Objective:
     settled: bool = True
 
 
-@dataclass(frozen=True)
-class Proposal:
+@dataclass(frozen=True, repr=False)
+class Proposal(DishAtWeights):
     """Weights that keep every limit.
 
     Attributes
@@ -56,10 +57,10 @@ class Proposal:
     weights : tuple of Weight, one per ingredient
     limits : tuple of LimitState
         In the order of `ratio_solver.dish.constraints.limits_of`.
-    facts : Facts
-        Per serving.
     certificate : Certificate
         The exact check behind it.
+    facts : Facts
+        Per serving.
     allergens, warnings, cautions : tuple of str
     exact : bool
         Weights to any fraction of a gram; else they are on the steps, and prices and ranges are those of
@@ -74,16 +75,13 @@ class Proposal:
     objective: Objective
     weights: tuple[Weight, ...]
     limits: tuple[LimitState, ...]
-    facts: Facts
     certificate: Certificate
-    allergens: tuple[str, ...]
-    warnings: tuple[str, ...]
-    cautions: tuple[str, ...]
     guaranteed: Guaranteed = None
     exact: bool = True
     confidence: Confidence | None = None
 
     outcome = "solved"
+    reported_in = "tools.solve.report"
 
     def grams(self, ingredient: str) -> Fraction:
         """Weight of an ingredient by its label, g for the batch."""
@@ -203,8 +201,8 @@ class Diagnosis:
         return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
 
 
-@dataclass(frozen=True)
-class Impossible:
+@dataclass(frozen=True, repr=False)
+class Impossible(Outcome):
     """No weights satisfy the limits; there are no numbers that look like an answer."""
 
     recipe: Recipe
@@ -216,6 +214,7 @@ class Impossible:
     confidence: Confidence | None = None
 
     outcome = "impossible"
+    reported_in = "tools.solve.impossible"
 
 
 Answer = Proposal | Impossible

@@ -15,7 +15,7 @@ import numpy as np
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.status import LimitState, Loosening, Weight
-from ratio_solver.exact import ONE, ZERO, dot, exact
+from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.lp.basis import Basis
 from ratio_solver.lp.model import Mark, Row
 from ratio_solver.lp.parametric import Moving, SidePrice, sides
@@ -86,43 +86,36 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
 
 def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution) -> tuple[LimitState, ...]:
     """The limits with their prices. A choice has none, nor has a limit whose denominator is zero."""
-    basis, left_out = _decided(found)
+    basis, left_out = _decided(formulation, found)
     variables = {place: variable for variable, place in enumerate(formulation.adjustable)}
-    fixed = [ZERO if place in variables else exact(item.start)
-             for place, item in enumerate(formulation.recipe.ingredients)]
-    rest = (ZERO,) * (len(formulation.model.variables) - len(variables))
     priced = []
     for state, row in zip(states, formulation.row_of, strict=True):
         limit, moving = state.limit, None
         if row is None:
-            variable = variables[limit.numerator.index(ONE)]
+            variable = variables[limit.subject.place]
             if variable not in left_out:
                 moving = Moving(Mark("lower" if limit.sense == ">=" else "upper", variable), (), -ONE)
         elif not limit.members and state.actual is not None:
-            rate = (*(limit.denominator[place] for place in variables), *rest) if any(limit.denominator) else ()
-            moving = Moving(Mark("row", row), rate, -dot(limit.denominator, fixed) - limit.constant)
+            rate = formulation.padded(limit.denominator) if any(limit.denominator) else ()
+            moving = Moving(Mark("row", row), rate, -limit.divisor(formulation.fixed))
         priced.append(state if moving is None else _with_price(state, *sides(basis, moving)))
     return tuple(priced)
 
 
-def _decided(found: Solution) -> tuple[Basis, set[int]]:
+def _decided(formulation: Formulation, found: Solution) -> tuple[Basis, set[int]]:
     """The basis and the weights not used, with the choice no longer in rows but in the bounds.
 
     Else the maximum of what is used would stand in two rows, and neither would have its price.
     """
-    model = found.model
-    if not model.stepped:
+    model, used = found.model, formulation.ties
+    if not used:
         return found.basis, set()
-    stepped = {place for place, variable in enumerate(model.variables) if variable.step is not None}
+    left_out = {weight for variable, weight in used.items() if not model.variables[variable].upper}
     nothing = Row("", (ZERO,) * len(model.variables), ">=", ZERO)
-    rows, left_out = [], set[int]()
-    for row in model.rows:
-        places = {place for place, _ in row.slack.entries}
-        if row.definition and places & stepped and not any(model.variables[place].upper for place in places & stepped):
-            left_out |= places - stepped
-        rows.append(nothing if places & stepped else row)
-    plain = replace(model, rows=tuple(rows)).with_bounds(dict.fromkeys(left_out, (ZERO, ZERO)))
-    basis = best_basis(found.basis.under(plain), model.whole_costs[:1])
+    plain = replace(model, rows=tuple(nothing if any(place in used for place, _ in row.slack.entries) else row
+                                      for row in model.rows))
+    basis = best_basis(found.basis.under(plain.with_bounds(dict.fromkeys(left_out, (ZERO, ZERO)))),
+                       model.whole_costs[:1])
     assert basis is not None
     return basis, left_out
 

@@ -1,30 +1,98 @@
-"""From a recipe to its answer: solve, check exactly, and read the figures back in the cook's words."""
+"""From a recipe to its answer: solve, check exactly, and read the figures back in the cook's words.
+
+With a confidence the formula of `dish.confidence` is replaced by limits that touch it: the best weights for these are
+found as for any recipe, each target that the formula says is missed there gets one more limit, its tangent at these
+weights, and so on until the formula holds (Kelley 1960, Journal of the Society for Industrial and Applied Mathematics
+8:703). A tangent loses no weights that keep the formula, so the objective is never above the least there is, and limits
+that cannot be kept show that the formula cannot. On the steps every answer is judged by the formula in rationals.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from functools import partial
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.confidence import Confidence, confidence_of
-from ratio_solver.dish.nutrition import facts_of
-from ratio_solver.dish.status import states_of, weighed
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
+from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
+from ratio_solver.exact import ZERO, Vector
 from ratio_solver.exact import exact as exactly
-from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.certificate import TOLERANCE, certify
+from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import Solution, solve_lp
-from ratio_solver.recipe.model import Recipe
-from ratio_solver.solving.confident import solve_confident
-from ratio_solver.solving.formulation import Formulation, formulate
-from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty
-from ratio_solver.solving.infeasible.relaxations import with_cures
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Proposal
-from ratio_solver.solving.scale_steps import diagnose_steps, objective_of, on_steps
+from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.solving.formulation import UNITS, Formulation, formulate
+from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
 from ratio_solver.solving.sensitivity import with_ranges
 
 DIGITS = 9
 """Decimals of a gram to which a continuous weight is given."""
+
+CLOSE = TOLERANCE / 2
+"""How far a formula may be missed between the steps, in units of a row's largest coefficient: the solver's own
+tolerance is a fifth of that."""
+
+MOST_ROUNDS = 200
+NO_END = "the cuts for the confidence asked for did not come to an end"
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them."""
+
+    domain: SearchDomain
+    prefer: str
+    guaranteed: Guaranteed
+    limits: tuple[Limit, ...]
+
+    def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
+        return formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
+
+    def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
+        """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
+        if self.hollow(weights):
+            return []
+        return [cone.tangent(weights) for cone in self.domain.cones if not cone.holds(weights, tolerance)]
+
+    def hollow(self, weights: Vector) -> bool:
+        """Whether a ratio is asked for, and the dish is made of nothing that has one."""
+        return any(limit.hollow(weights) for limit in self.limits)
+
+    def there(self, weights: Vector) -> tuple[Limit, ...]:
+        """The limits, each target with a formula as that has it at these weights."""
+        return touching(self.limits, self.domain.cones, weights)
+
+
+@dataclass(frozen=True)
+class _Between:
+    """The best weights between the steps, and the programme of limits and cuts that has them."""
+
+    formulation: Formulation
+    solution: Solution
+    adjusted: Vector
+
+    @property
+    def weights(self) -> Vector:
+        return self.formulation.weights(self.adjusted)
+
+
+@dataclass(frozen=True)
+class _Nowhere:
+    """No weights: the cuts that cannot be kept with the limits, and whether the steps or an empty dish are the end."""
+
+    cuts: tuple[Limit, ...] = ()
+    steps: bool = False
+    empty: bool = False
 
 
 def solve(
@@ -59,94 +127,204 @@ def solve(
         Where a figure that is needed is unknown.
     NotProven
         Where the solver's answer does not pass the exact check.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, solve
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> answer = solve(gratin)
+    >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
+    ('solved', '422.0 g of cream')
     """
-    probable = confidence_of(confidence, guaranteed)
-    if probable is not None:
-        return solve_confident(recipe, prefer, probable, exact=exact)
-    formulation = formulate(recipe, prefer, guaranteed=guaranteed)
-    answer = _answer(formulation, exact)
-    if isinstance(answer, Proposal):
-        return answer
+    asked = _asked(recipe, prefer, guaranteed, confidence)
+    found = _searched(asked, exact)
+    if isinstance(found, Proposal):
+        return found
     table = None if foods is None else foods.with_tables(recipe.tables)
-    return replace(answer, diagnosis=_cured(formulation, answer.diagnosis, table, on_steps=not exact))
+    return _impossible(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
 
 
-def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False) -> Answer:
-    """The same, without what would cure a recipe that has no answer: for whoever only tries whether there is one."""
-    return _answer(formulate(recipe, prefer, guaranteed=guaranteed), exact)
+def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
+    """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
+    asked = _asked(recipe, "closest", guaranteed)
+    found = _searched(asked, exact=False)
+    return found if isinstance(found, Proposal) else _impossible(asked, _diagnosed(asked, found))
 
 
-def _answer(formulation: Formulation, exact: bool) -> Answer:
-    """The weights, or the conflict that makes the recipe impossible."""
-    recipe, limits = formulation.recipe, formulation.limits
-    solved = solve_lp(formulation.model)
-    if solved is None:
-        return impossible(formulation, diagnose(recipe, limits))
-    continuous = proposal(formulation, solved)
-    if is_empty(continuous):
-        return impossible(formulation, diagnose_empty(recipe, limits))
+def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
+    """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
+    found = _searched(_asked(recipe, "closest", guaranteed), exact=False)
+    return found if isinstance(found, Proposal) else None
+
+
+def _asked(recipe: Recipe, prefer: str, guaranteed: Guaranteed, confidence: float | Confidence | None = None) -> _Asked:
+    probable = confidence_of(confidence, guaranteed)
+    return _Asked(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
+
+
+def _searched(asked: _Asked, exact: bool) -> Proposal | _Nowhere:
+    """The weights, where there are any."""
+    found = _between_the_steps(asked)
+    if isinstance(found, _Nowhere):
+        return found
+    proposal = _proposal(asked, found)
+    if asked.hollow(found.weights):
+        return _Nowhere(empty=True)
     if exact:
-        return continuous
-    whole = on_steps(formulation, continuous)
-    return whole or impossible(formulation, diagnose_steps(recipe, limits))
+        return proposal
+    return _on_the_steps(asked, found.formulation, proposal)
 
 
-def is_empty(proposal: Proposal) -> bool:
-    """Whether a ratio is asked for, and the dish is made of nothing that has one."""
-    weights = tuple(weight.grams for weight in proposal.weights)
-    return any(state.limit.hollow(weights) for state in proposal.limits)
+def _between_the_steps(asked: _Asked) -> _Between | _Nowhere:
+    """The best weights to any fraction of a gram, with the cuts that found them."""
+    cuts: list[Limit] = []
+    for _ in range(MOST_ROUNDS):
+        formulation = asked.formulated(cuts)
+        solution = solve_lp(formulation.model)
+        if solution is None:
+            return _Nowhere(tuple(cuts))
+        found = _Between(formulation, solution, tuple(
+            min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
+            for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
+                                       strict=False)))
+        missed = asked.missed(found.weights, CLOSE)
+        if not missed:
+            return found
+        cuts += missed
+    raise NotProven(NO_END)
 
 
-def _cured(formulation: Formulation, diagnosis: Diagnosis, foods: FoodTable | None, on_steps: bool) -> Diagnosis:
-    """The diagnosis with what would cure; where only the steps are in the way and a search ends at its limit, without.
+def _proposal(asked: _Asked, found: _Between) -> Proposal:
+    """The proposal that a solution is, once it has passed the exact check."""
+    formulation, weights, settled = found.formulation, found.weights, found.solution.model
+    certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
+    if not certificate.holds():
+        raise NotProven(
+            f"the answer misses {certificate.worst or 'the least objective'} by "
+            f"{float(max(certificate.shortfall, certificate.gap)):.3g} and is not shown"
+        )
+    recipe, confidence = asked.domain.recipe, asked.domain.confidence
+    proposal = Proposal(
+        recipe=recipe,
+        prefer=asked.prefer,
+        objective=_objective(formulation, certificate, found.solution),
+        weights=weighed(recipe, weights, TOLERANCE),
+        limits=states_of(asked.there(weights), weights, TOLERANCE),
+        certificate=certificate,
+        guaranteed=kind_of(asked.guaranteed),
+        confidence=confidence,
+    )
+    if confidence is None:
+        return with_ranges(proposal, formulation, found.solution)
+    return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
+                                          for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+
+
+def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
+    """The objective with a bound for every choice there is, not only for the one that was made."""
+    bound, proof = found.bound if formulation.used else certificate.bound, "exact"
+    if found.searched is not None and not replace(certificate, bound=bound).holds():
+        bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
+    return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],
+                     bound + formulation.constant, certificate.holds(), proof)
+
+
+def _price(asked: _Asked, found: _Between, limit: Limit) -> float | None:
+    """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
+    formulation, marginals = found.formulation, found.solution.marginals
+    if limit.members:
+        return None
+    if limit.kind == "ingredient":
+        variable = formulation.adjustable.index(limit.subject.place)
+        return marginals.get(Mark("lower" if limit.sense == ">=" else "upper", variable), 0.0)
+    cone = next((cone for cone in asked.domain.cones if cone.limit.identity == limit.identity), None)
+    divisor = limit.divisor(found.weights) if cone is None else cone.divisor(found.weights)
+    rows = [row for other, row in zip(formulation.limits, formulation.row_of, strict=True)
+            if row is not None and other.identity == limit.identity]
+    return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
+
+
+def _on_the_steps(asked: _Asked, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
+    """The best weights on the steps; of those that break a formula a tangent cuts away some more.
+
+    Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
+    and ranges stay those of the linear programme.
+    """
+    cuts: list[Limit] = list(formulation.limits[len(asked.limits):])
+    for _ in range(MOST_ROUNDS):
+        found = best_on_steps(formulation, between.objective)
+        if found is None:
+            return _Nowhere(steps=True)
+        weights = formulation.weights(found.values)
+        missed = asked.missed(weights)
+        if not missed:
+            constant = formulation.constant
+            return replace(
+                between,
+                objective=Objective(found.objective + constant, UNITS[asked.prefer], found.bound + constant,
+                                    found.proven, found.proof, RESOLUTION.get(asked.prefer, ZERO), found.settled),
+                weights=tuple(map(_weight_on_steps, between.weights, weights, asked.domain.recipe.ingredients)),
+                limits=tuple(_state_on_steps(state, limit, weights)
+                             for state, limit in zip(between.limits, asked.there(weights), strict=True)),
+                certificate=Certificate(ZERO, "", found.objective, found.bound),
+                exact=False,
+            )
+        cuts += missed
+        formulation = asked.formulated(cuts)
+    raise NotProven(NO_END)
+
+
+def _weight_on_steps(between: Weight, grams: Fraction, item: Ingredient) -> Weight:
+    if not item.adjustable:
+        return between
+    at = "min" if grams == between.minimum else "max" if grams == between.maximum else None
+    return replace(between, grams=grams, at=at, step=step_of(item), piece=bool(item.piece) and not base_of(item),
+                   measure=measure_of(item, grams))
+
+
+def _state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> LimitState:
+    here = state_of(limit, weights)
+    return replace(between, limit=limit, actual=here.actual, slack=here.slack, binding=here.binding)
+
+
+def _diagnosed(asked: _Asked, found: _Nowhere) -> Diagnosis:
+    """The conflict that makes the recipe impossible."""
+    if found.empty:
+        return diagnose_empty(replace(asked.domain, confidence=None), asked.limits)
+    return diagnose(replace(asked.domain, on_steps=found.steps), asked.limits)
+
+
+def _relaxed(asked: _Asked, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None, exact: bool) -> Diagnosis:
+    """The diagnosis with every relaxation that does; where only the steps are in the way and a search ends, without.
 
     That the steps are in the way is an answer of itself.
     """
+    domain = asked.domain
+    if domain.confidence is not None:
+        if diagnosis.empty:
+            return diagnosis
+        proven = not found.steps and domain.proven_infeasible([*asked.limits, *found.cuts])
+        solves = partial(_solves, asked, exact)
+        return with_tried_relaxations(domain, replace(diagnosis, proven=proven), solves)
     try:
-        return with_cures(formulation, diagnosis, foods, on_steps=on_steps)
+        return with_relaxations(replace(domain, on_steps=not exact), asked.limits, diagnosis, foods, asked.guaranteed)
     except NotProven:
         if diagnosis.steps:
             return diagnosis
         raise
 
 
-def impossible(formulation: Formulation, diagnosis: Diagnosis) -> Impossible:
+def _solves(asked: _Asked, exact: bool, recipe: Recipe) -> bool:
+    """Whether the recipe, asked in the same way, has weights."""
+    again = _asked(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
+    return isinstance(_searched(again, exact), Proposal)
+
+
+def _impossible(asked: _Asked, diagnosis: Diagnosis) -> Impossible:
     """The answer where there are no weights."""
-    recipe = formulation.recipe
+    recipe, guaranteed, confidence = asked.domain.recipe, asked.guaranteed, asked.domain.confidence
     starts = tuple(exactly(start) for start in recipe.starts)
-    return Impossible(
-        recipe, formulation.prefer, diagnosis,
-        notices.warnings(recipe, starts, guaranteed=formulation.guaranteed, settled=False),
-        notices.cautions(recipe), formulation.guaranteed,
-    )
-
-
-def proposal(formulation: Formulation, found: Solution) -> Proposal:
-    """The proposal that a solution is, once it has passed the exact check."""
-    recipe, settled = formulation.recipe, found.model
-    adjusted = tuple(
-        min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
-        for value, variable in zip(found.values[: len(formulation.adjustable)], settled.variables, strict=False)
-    )
-    certificate = certify(settled, formulation.values(adjusted, settled), found.prices("row").tolist())
-    if not certificate.holds():
-        raise NotProven(
-            f"the answer misses {certificate.worst or 'the least objective'} by "
-            f"{float(max(certificate.shortfall, certificate.gap)):.3g} and is not shown"
-        )
-    weights = formulation.weights(adjusted)
-    facts = facts_of(recipe, weights)
-    continuous = Proposal(
-        recipe=recipe,
-        prefer=formulation.prefer,
-        objective=objective_of(formulation, certificate, found),
-        weights=weighed(recipe, weights, TOLERANCE),
-        limits=states_of(formulation.limits, weights, TOLERANCE),
-        facts=facts,
-        certificate=certificate,
-        allergens=notices.allergens(recipe, weights),
-        warnings=notices.warnings(recipe, weights, guaranteed=formulation.guaranteed),
-        cautions=notices.cautions(recipe, facts),
-        guaranteed=formulation.guaranteed,
-    )
-    return with_ranges(continuous, formulation, found)
+    warnings = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
+    return Impossible(recipe, asked.prefer, diagnosis,
+                      (*warnings, *confidence_notes(recipe, most_weights(recipe), confidence)), cautions_for(recipe),
+                      kind_of(guaranteed), confidence)

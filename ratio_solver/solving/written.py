@@ -51,7 +51,8 @@ def _kept(limits: list[Limit], weights: Vector) -> bool:
 
 
 def _banded(limit: Limit, limits: list[Limit]) -> bool:
-    return any(other.name == limit.name and other.sense != limit.sense and other.bound == limit.bound
+    return any((other.kind, other.subject, other.bound) == (limit.kind, limit.subject, limit.bound)
+               and other.sense != limit.sense
                for other in limits)
 
 

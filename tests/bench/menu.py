@@ -25,12 +25,11 @@ from ratio_solver import load_foods
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.stack import solve_stack
-from ratio_solver.menu.arrays import joined, selected
+from ratio_solver.menu.arrays import joined
 from ratio_solver.menu.columns import menu_columns
-from ratio_solver.menu.food_arrays import FoodArrays
-from ratio_solver.menu.moves import moves_of
 from ratio_solver.menu.read import frame_of, open_menu, parsed, pieces
-from ratio_solver.menu.rows import rows_of
+from ratio_solver.menu.rows import FoodArrays, rows_of
+from ratio_solver.menu.stacked import moves_of
 from tests.bench.menus import Dish, dishes, write_menu
 from tests.bench.menus import rows_of as dish_rows
 
@@ -165,8 +164,8 @@ def stack_alone(menu: Path) -> Times:
     lines, rows, _ = parsed(piece)
     frame = frame_of(opened.header, lines, rows)
     arrays = joined(frame, menu_columns(opened.header, foods.columns), foods)
-    part = selected(arrays, arrays.plain)
-    stack = moves_of(part, rows_of(part, FoodArrays(foods), Policy(), False), None).stack
+    part = arrays.selected(arrays.plain)
+    stack = moves_of(rows_of(part, FoodArrays(foods, np.arange(len(foods)), Policy())), None).stack
     begin, processor = time.perf_counter(), sum(os.times()[:4])
     solve_stack(stack)
     return ((time.perf_counter() - begin) / part.count * 1e3, (sum(os.times()[:4]) - processor) / part.count * 1e3)

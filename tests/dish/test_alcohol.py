@@ -89,7 +89,7 @@ MENU = framed([
 
 
 @pytest.mark.parametrize("options", [MenuOptions(), MenuOptions(exact=True), MenuOptions(guaranteed=True)], ids=str)
-def test_a_menu_tells_it_as_the_single_path_does(
+def test_a_menu_tells_it_as_the_per_recipe_solver_does(
     options: MenuOptions, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """In spirit: 50 / 0.7 * 0.334 / 4 = 5.964 g, at 0.40 7.143 g; 3 g of essence are 0.075 g in a serving."""
@@ -99,7 +99,7 @@ def test_a_menu_tells_it_as_the_single_path_does(
     assert f"up to {'7.2' if options.guaranteed else '6.0'} g of alcohol" in told["in spirit"]
     assert "alcohol" not in told["a drop"] and "alcohol" not in told["without"]
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "ON_STEPS", ())
+    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(MENU, foods, options).servings
     pd.testing.assert_frame_equal(found.astype(object).where(found.notna(), ""),
                                   alone.astype(object).where(alone.notna(), ""), check_index_type=False)

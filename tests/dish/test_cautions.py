@@ -57,7 +57,7 @@ def test_the_command_writes_a_file(tmp_path: Path) -> None:
 
 
 def test_the_readme_has_the_whole() -> None:
-    text = plain((ROOT / "README.md").read_text(encoding="utf-8").replace("\n> ", " "))
+    text = plain((ROOT / "examples" / "README.md").read_text(encoding="utf-8").replace("\n> ", " "))
     assert all(caution in text for caution in (*WHOLE, STRONG))
 
 

@@ -206,7 +206,7 @@ MENU = framed([
 
 
 @pytest.mark.parametrize("options", [MenuOptions(), MenuOptions(exact=True), MenuOptions(guaranteed=True)], ids=str)
-def test_a_menu_tells_it_as_the_single_path_does(
+def test_a_menu_tells_it_as_the_per_recipe_solver_does(
     options: MenuOptions, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Plenty: 45 / 0.8 / 2 = 28.125 g of liver; the edge is 25 g; two of a kind 0.6 g of mace."""
@@ -220,7 +220,7 @@ def test_a_menu_tells_it_as_the_single_path_does(
         "one serving holds 0.6 g of mace, inside and mace, outside, where 0.5 g is the most"]
     assert told_of["beans"] == ["raw beans: raw they are poisonous (a source)"]
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "ON_STEPS", ())
+    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(MENU, foods, options).servings
     pd.testing.assert_frame_equal(found.astype(object).where(found.notna(), ""),
                                   alone.astype(object).where(alone.notna(), ""), check_index_type=False)

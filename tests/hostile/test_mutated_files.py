@@ -22,7 +22,7 @@ from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
 from ratio_solver.foods import table
-from ratio_solver.menu.folder import CAUTIONS
+from ratio_solver.menu.folder import CAUTIONS_FILE
 from tests.hostile.mutations import KINDS, write_mutated
 
 FILES = int(os.environ.get("HOSTILE_FILES", "20000"))
@@ -136,9 +136,9 @@ def _wrong_menu(result: Result, made: set[str], folder: Path) -> str:
     if made != {"results"}:
         return f"left {made} behind"
     names = {item.name for item in (folder / "results").iterdir()}
-    if names == {"menu.xlsx", CAUTIONS}:
+    if names == {"menu.xlsx", CAUTIONS_FILE}:
         return ""
-    if names != {CAUTIONS, *(f"{name}.csv" for name in TABLES)}:
+    if names != {CAUTIONS_FILE, *(f"{name}.csv" for name in TABLES)}:
         return f"a folder with {names}"
     tables = {name: _rows(folder / "results" / f"{name}.csv") for name in TABLES}
     counted = [int(number.replace(",", "")) for number in re.findall(r"([\d,]+) (?:solved|impossible|unreadable)",

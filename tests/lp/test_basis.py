@@ -84,8 +84,15 @@ def test_equations_that_follow_from_others_or_contradict_them() -> None:
     model = LinearModel(variables, (one, twice), ((ONE, 2 * ONE),))
     basis = best_basis(begun(model), model.whole_costs)
     assert basis is not None and basis.point == (4, 0)
-    against = replace(model, rows=(one, replace(twice, bound=Fraction(9))))
-    assert best_basis(begun(against), against.whole_costs) is None
+    assert model.keeps((Fraction(4), ZERO)) and not model.keeps((Fraction(5), ZERO)) and not model.keeps((ONE, ONE))
+    for bound in (7, 9):
+        against = replace(model, rows=(one, replace(twice, bound=Fraction(bound))))
+        assert best_basis(begun(against), against.whole_costs) is None
+    least = replace(one, sense=">=")  # tight in place of the equation, which then is in the way to both sides
+    both = LinearModel(variables, (least, one), ((-ONE, -ONE),))
+    start = box_basis(both, [False, False]).swapped(Mark("lower", 0), Mark("row", 0))
+    basis = best_basis(start, both.whole_costs)
+    assert basis is not None and basis.value(both.whole_costs[0]) == -4
 
 
 def test_a_model_in_which_a_tight_row_became_another() -> None:

@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
 
 from ratio_solver.errors import NotProven
@@ -84,6 +85,28 @@ def test_a_variable_without_a_choice_has_its_prices() -> None:
     least, most = sides_of(problem, bound_of("lower", 0), bound_of("upper", 0))
     assert least[0] is None and near(least[1], 2) == (1, 0)
     assert near(most[0], 2) == (0, None) and most[1] is None
+    dearer = replace(problem, costs=(fractions(1, 2),))  # now each gram more of x saves 1, up to 3
+    found = solve_lp(dearer)
+    assert found is not None
+    for basis in (found.basis, found.basis.swapped(Mark("upper", 0), Mark("lower", 0))):  # either bound is tight
+        least, most = (sides(basis, bound_of(kind, 0)) for kind in ("lower", "upper"))
+        assert least[0] is None and near(least[1], 2) == (0, None)
+        assert near(most[0], 2) == (-1, 3) and most[1] is None
+
+
+def test_a_price_holds_across_bases_while_the_cost_keeps_its_formula() -> None:
+    """min x + y, x + y >= 4, x, y <= 3: which of them is moved changes, and each unit costs 1 from nothing to 6."""
+    [total] = sides_of(model((1, 1), ((1, 1), ">=", 4)), bound_of("row", 0))
+    assert near(total[0], 4) == (1, 6) and near(total[1], 4) == (1, 0)
+
+
+def test_a_price_that_holds_for_next_to_nothing() -> None:
+    """min x + 2y + 3z, x + y + z >= 3, x <= 3, y <= 1e-12: the first of what is more costs 2, all the rest 3."""
+    tiny = Fraction(1, 10**12)
+    variables = tuple(Variable(name, ZERO, most) for name, most in (("x", 3 * ONE), ("y", tiny), ("z", 3 * ONE)))
+    problem = LinearModel(variables, (Row("sum", (ONE,) * 3, ">=", 3 * ONE),), (fractions(1, 2, 3),))
+    [(more, less)] = sides_of(problem, bound_of("row", 0))
+    assert more == SidePrice(2 * ONE, tiny, ZERO) and less == SidePrice(ONE, -3 * ONE, ZERO)
 
 
 def test_a_quotient_by_hand() -> None:
@@ -195,11 +218,12 @@ def test_a_trace_is_what_solving_again_says() -> None:
 
 
 def test_ends_of_a_face_and_its_points() -> None:
-    """min x + y, x + y >= 4, x, y <= 3: either from 1 to 3; all feasible answers too."""
-    problem = model((1, 1), ((1, 1), ">=", 4))
+    """min x + y + 2z, x + y + z >= 4, all <= 9: x and y up to 4 and no z; of all that is feasible each up to 9."""
+    problem = model((1, 1, 2), ((1, 1, 1), ">=", 4), most=9)
     found = solve_lp(problem)
     assert found is not None and not found.basis.alone(problem.whole_costs)
-    point = [[float(value) for value in found.values]]
-    for face in (best_face(found.basis), whole_face(problem)):
-        lowest, highest = value_ranges([face], [*point])  # type: ignore[list-item]
-        assert lowest == pytest.approx([1, 1]) and highest == pytest.approx([3, 3])
+    point = np.array([float(value) for value in found.values])
+    lowest, highest = value_ranges([best_face(found.basis)], [point])
+    assert lowest == pytest.approx([0, 0, 0]) and highest == pytest.approx([4, 4, 0])
+    lowest, highest = value_ranges([whole_face(problem)], [point])
+    assert lowest == pytest.approx([0, 0, 0]) and highest == pytest.approx([9, 9, 9])

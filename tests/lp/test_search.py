@@ -142,7 +142,7 @@ def test_a_search_cut_short_is_not_called_complete(monkeypatch: pytest.MonkeyPat
     box = [Variable(f"x{k}", Fraction(0), Fraction(1), Fraction(1)) for k in range(40)]
     weights = tuple(Fraction(rng.randint(10**5, 10**6)) for _ in box)
     model = whole(box, [Row("sum", weights, ">=", sum(weights) / 2 + Fraction(1, 3))], weights)
-    monkeypatch.setattr(search, "MOST_NODES", 1)
+    monkeypatch.setattr(search, "MOST_SEARCH_NODES", 1)
     found = solve_whole(model, floor(model))
     assert isinstance(found, WholeSolution)
     assert model.model.keeps(found.values) and found.bound <= found.objective

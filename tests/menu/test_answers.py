@@ -35,15 +35,15 @@ def foods(tmp_path_factory: pytest.TempPathFactory) -> FoodTable:
 
 @pytest.fixture
 def singles(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
-    """Names of the recipes that took the single path."""
+    """Names of the recipes that went to the per-recipe solver."""
     taken: list[str] = []
-    single = menu_module._single
+    alone = menu_module._Menu.solve_recipe
 
-    def spy(number: int, name: str, *args: object, **kwargs: object) -> None:
+    def spy(menu: menu_module._Menu, number: int, name: str, place: range, refused: str = "") -> None:
         taken.append(name)
-        single(number, name, *args, **kwargs)  # type: ignore[arg-type]
+        alone(menu, number, name, place, refused)
 
-    monkeypatch.setattr(menu_module, "_single", spy)
+    monkeypatch.setattr(menu_module._Menu, "solve_recipe", spy)
     yield taken
 
 
@@ -88,7 +88,7 @@ def same(frame: pd.DataFrame, foods: FoodTable, options: MenuOptions) -> dict[st
             for limit in answer.diagnosis.conflict:
                 assert limit.name in row["message"]
             continue
-        if not options.exact and not answer.objective.settled:  # the single search ended at its limit of nodes
+        if not options.exact and not answer.objective.settled:  # the recipe's own search ended at its limit of nodes
             assert row["objective"] <= float(answer.objective.value)
             continue
         mine = weights.get_group(name)
@@ -130,7 +130,7 @@ def test_menu_equals_solve(seed: int, count: int, options: MenuOptions, foods: F
 
 
 def test_weights_on_the_steps_equal_those_of_solve(singles: list[str]) -> None:
-    """Whole starts and bounds, so that the arrays find nearly all of them and the single path few."""
+    """Whole starts and bounds, so that the arrays find nearly all of them and the per-recipe solver few."""
     frame = menu_of_dishes(list(dishes(20 * TIMES, 3, bundled_path())))
     assert same(frame, load_foods(), MenuOptions())["solved"] == 20 * TIMES
     assert len(singles) <= 2 * TIMES
@@ -220,7 +220,7 @@ def test_an_empty_menu_has_empty_tables(foods: FoodTable) -> None:
 
 @pytest.mark.parametrize("options", [MenuOptions(exact=True), MenuOptions("lightest", guaranteed=True, exact=True),
                                      MenuOptions(guaranteed=True, energy="9/4/4")], ids=str)
-def test_every_cell_is_that_of_the_single_path(options: MenuOptions, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_cell_is_that_of_the_per_recipe_solver(options: MenuOptions, monkeypatch: pytest.MonkeyPatch) -> None:
     """Warnings, allergens, cautions, unknown figures too; dishes of the bundled table, with its gaps."""
     frame = menu_of_dishes(list(dishes(16 * TIMES, 9, bundled_path())))
     frame["sodium_min"] = frame["servings"].where(frame["servings"] == "", "100")
@@ -228,7 +228,7 @@ def test_every_cell_is_that_of_the_single_path(options: MenuOptions, monkeypatch
     assert together.servings["warnings"].astype(bool).any()
     assert together.servings["at_least"].astype(bool).any()
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "ON_STEPS", ())
+    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(frame, None, options)
     for name in ("weights", "servings", "limits", "problems"):
         mine, theirs = (getattr(tables, name).astype(object) for tables in (together, alone))
@@ -257,7 +257,7 @@ def test_a_price_at_a_tie_that_parts_is_that_of_one_more(
     By hand, with oil o, sugar s and fat / (s + 40) >= R: at R = 1 from 60 fat and 60 + 40 the deficit is 40, and
     40 g of either cures it. One more unit of ratio by sugar: s = 60 / R - 40, so moved = 100 - 60 / R, price 60.
     With two oils, they are still equally good beside the sugar; who pays the price is the same. (On the steps a
-    least sum of moves that is a whole number takes the single path, here and below.)
+    least sum of moves that is a whole number goes to the per-recipe solver, here and below.)
     """
     own = table(tmp_path, OIL, TALLOW, SUGAR, MEAT)
     share = str(60 // len(oils))
@@ -319,7 +319,7 @@ def test_a_price_at_a_tie_with_a_food_whose_own_ratio_is_the_bound(first: int, t
     assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
 
 
-def test_two_quotients_whose_ties_part_take_the_single_path(tmp_path: Path, singles: list[str]) -> None:
+def test_two_quotients_whose_ties_part_go_to_the_per_recipe_solver(tmp_path: Path, singles: list[str]) -> None:
     """A ratio held to one value by both its ends, foods equally good there: no price of the arrays."""
     own = table(tmp_path, OIL, SUGAR, MEAT)
     frame = tie(("oil", "60", "0", "500"), ("sugar", "60", "0", "60"), ("meat", "40", "", ""), ratio="1",

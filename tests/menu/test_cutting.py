@@ -16,7 +16,6 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu import read as menu_csv
 from ratio_solver.menu import solve as menus
 from ratio_solver.menu.read import open_menu, parsed, pieces
-from ratio_solver.menu.report import rendered
 from tests.menu.drawing import drawn_menu
 from tests.oracle.recipes import random_table, write_table
 
@@ -136,7 +135,7 @@ def test_a_row_without_an_end_is_a_fault_that_names_the_size(text: str, place: s
 
 def test_a_recipe_without_an_end_is_a_fault_that_names_the_size(tmp_path: Path, foods: FoodTable,
                                                                 monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(menu_csv, "LONGEST", 2000)
+    monkeypatch.setattr(menu_csv, "LONGEST_PIECE", 2000)
     with pytest.raises(BadInput, match="got more than 2,000 bytes; expected the rows of a recipe to end within that"):
         run_menu(written(tmp_path, dish("a") * 40), tmp_path / "out", foods)
 
@@ -159,7 +158,7 @@ def test_what_nobody_has_thought_of_costs_its_recipe_alone(tmp_path: Path, foods
         return solve(recipe, *args, **how)  # type: ignore[arg-type]
 
     monkeypatch.setattr(menus, "solve", breaks)
-    monkeypatch.setattr(menus, "_stacked", lambda *_: 1 / 0)
+    monkeypatch.setattr(menus._Menu, "stacked", lambda *_: 1 / 0)
     path = written(tmp_path, dish("a") + dish("b") + dish("c"))
     assert run_menu(path, tmp_path / "out", foods) == {"solved": 2, "impossible": 0, "unreadable": 1}
     (problem,) = problems(tmp_path)
@@ -167,25 +166,25 @@ def test_what_nobody_has_thought_of_costs_its_recipe_alone(tmp_path: Path, foods
     assert problem["message"] == "stopped by ZeroDivisionError: Fraction(1, 0); this is a defect of ratio_solver"
 
 
-def test_what_a_stack_cannot_do_the_single_path_does(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_a_stack_cannot_do_the_per_recipe_solver_does(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The answers are the same; and without a defect nearly all recipes are settled by the stack."""
     rows = random_table(7, 24)
     write_table(tmp_path / "own.csv", rows)
     foods = load_foods(tmp_path / "own.csv", bundled=False)
     frame = drawn_menu(3, 40, rows, ("plain",))
     single: list[int] = []
-    before = menus._single
+    before = menus._Menu.solve_recipe
 
-    def counting(number: int, *arguments: Any, **how: Any) -> None:
+    def counting(menu: menus._Menu, number: int, *arguments: Any) -> None:
         single.append(number)
-        before(number, *arguments, **how)
+        before(menu, number, *arguments)
 
-    monkeypatch.setattr(menus, "_single", counting)
+    monkeypatch.setattr(menus._Menu, "solve_recipe", counting)
     by_stack = solve_menu(frame, foods)
     assert len(single) < 30, "the stack does not do its part"
-    monkeypatch.setattr(menus, "_stacked", lambda *_: 1 / 0)
+    monkeypatch.setattr(menus._Menu, "stacked", lambda *_: 1 / 0)
     alone = solve_menu(frame, foods)
-    assert len(alone.servings) > 30 and rendered(alone) == rendered(by_stack)
+    assert len(alone.servings) > 30 and alone.texts() == by_stack.texts()
 
 
 def test_numbers_of_a_data_frame_may_be_absurd_too(foods: FoodTable) -> None:

@@ -381,7 +381,7 @@ def test_every_key_of_the_policy_is_a_column(tmp_path: Path, foods: FoodTable) -
 
 
 def test_policy_notes_and_other_keys_of_the_recipe_file(tmp_path: Path, foods: FoodTable) -> None:
-    """What arrays do not express takes the single path, with its own answer."""
+    """What arrays do not express goes to the per-recipe solver, with its own answer."""
     own = [*HEADER, "ratio_formula", "left_out_erythritol", "measure", "note"]
     rows = good("a")
     rows[0] |= {"ratio_formula": "total", "left_out_erythritol": "0.5", "note": "a note"}

@@ -183,10 +183,10 @@ def test_a_killed_command_leaves_no_process_behind(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("library", "extra", "needs"), [
-    ("openpyxl", "xlsx", "ratio_solver.menu.report:spreadsheets"),
-    ("distributed", "dask", "ratio_solver.menu.cluster:_dask"),
+    ("openpyxl", "xlsx", "ratio_solver.menu.workbook:spreadsheets"),
+    ("distributed", "dask", "ratio_solver.menu.workers:dask_library"),
 ])
-def test_what_is_not_installed_is_asked_for_as_the_readme_installs_it(
+def test_what_is_not_installed_is_asked_for_as_the_manual_installs_it(
     library: str, extra: str, needs: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The tool is installed from a clone, and so are its extras: it is under no name in an index."""
@@ -194,4 +194,5 @@ def test_what_is_not_installed_is_asked_for_as_the_readme_installs_it(
     monkeypatch.setitem(sys.modules, library, None)
     with pytest.raises(BadInput, match=rf"pip install '\.\[{extra}\]' in a clone"):
         getattr(importlib.import_module(module), function)()
-    assert f"pip install '.[{extra}]'" in (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    tour = Path(__file__).parents[2] / "examples" / "README.md"
+    assert f"pip install '.[{extra}]'" in tour.read_text(encoding="utf-8")

@@ -20,8 +20,7 @@ from click.testing import CliRunner
 from ratio_solver import BadInput, load_foods, run_menu
 from ratio_solver.cli import main
 from ratio_solver.foods.bundled import bundled_path
-from ratio_solver.menu import cluster, processes
-from ratio_solver.menu.cluster import run_menus
+from ratio_solver.menu import workers
 from tests.bench.menus import write_menu
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -60,7 +59,7 @@ def same_as_alone(menus: Path, out: Path, scratch: Path) -> None:
 def test_a_menu_without_recipes_has_tables_too(menus: Path, tmp_path: Path) -> None:
     (menus / "0.csv").write_text("recipe,servings,food,grams\n", encoding="utf-8")
     (menus / "2.csv").write_text("recipe,servings,food,grams\n", encoding="utf-8")
-    counts = run_menus(sorted(menus.iterdir()), tmp_path / "out", load_foods(), workers=2)
+    counts = run_menu(sorted(menus.iterdir()), tmp_path / "out", load_foods(), workers=2)
     assert counts["solved"] == 48
     texts = [(tmp_path / "out" / f"servings-part000{number}.csv").read_text("utf-8") for number in (1, 2, 3, 4)]
     assert [len(text.splitlines()) for text in texts] == [1, 13, 1, 37]
@@ -151,19 +150,19 @@ def test_a_lost_worker_of_a_cluster_is_a_fault(tmp_path: Path, monkeypatch: pyte
     config = pytest.importorskip("dask", reason="the extra dask is not installed").config
     (tmp_path / "menus").mkdir()
     write_menu(tmp_path / "menus" / "1.csv", 2, 1, bundled_path())
-    monkeypatch.setattr(cluster, "solve_piece", ends)
+    monkeypatch.setattr(workers, "solve_piece", ends)
     with config.set({"distributed.scheduler.allowed-failures": 0}), \
             dask.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as there, \
             pytest.raises(BadInput, match="lost") as bad:
-        run_menus([tmp_path / "menus" / "1.csv"], tmp_path / "out", load_foods(), cluster=there.scheduler_address)
+        run_menu([tmp_path / "menus" / "1.csv"], tmp_path / "out", load_foods(), cluster=there.scheduler_address)
     assert bad.value.faults[0].place == "from line 2"
     assert [item.name for item in tmp_path.iterdir()] == ["menus"]
 
 
 def test_a_lost_process_is_a_fault(menus: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(processes, "_work", ends)
+    monkeypatch.setattr(workers, "_work", ends)
     with pytest.raises(BadInput, match="ended") as bad:
-        run_menus(sorted(menus.iterdir()), tmp_path / "out", load_foods(), workers=2)
+        run_menu(sorted(menus.iterdir()), tmp_path / "out", load_foods(), workers=2)
     assert bad.value.faults[0].place == "from line 2"
     assert [item.name for item in tmp_path.iterdir()] == ["menus"]
 

@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.menu import sheet
+from ratio_solver.menu import workbook as books
 
 openpyxl = pytest.importorskip("openpyxl", reason="the extra xlsx is not installed")
 
@@ -81,10 +81,10 @@ def test_sheets_that_never_end_are_refused_by_their_sizes(tmp_path: Path, monkey
     result = solved(path)
     assert result.exit_code == 1
     assert "sheet1: got 131,073 parts in row 1; expected at most 131,072 parts" in result.stderr
-    monkeypatch.setattr(sheet, "SHEET_BYTES", 500_000)
+    monkeypatch.setattr(books, "SHEET_BYTES", 500_000)
     assert "got 0.8 MB unpacked; expected at most 0.5 MB" in solved(path).stderr
-    monkeypatch.setattr(sheet, "SHEET_BYTES", 10**9)
-    monkeypatch.setattr(sheet, "BOOK_BYTES", 5_000)
+    monkeypatch.setattr(books, "SHEET_BYTES", 10**9)
+    monkeypatch.setattr(books, "BOOK_BYTES", 5_000)
     assert "unpacked; expected at most 5,000 bytes" in solved(path).stderr
 
 

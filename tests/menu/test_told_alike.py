@@ -11,8 +11,7 @@ import pytest
 from ratio_solver import FoodTable, MenuOptions, Proposal, load_foods, recipe_from, solve, solve_menu
 from ratio_solver.dish.cautions import is_strong
 from ratio_solver.menu import solve as menu_module
-from ratio_solver.menu.results import CAUTIONS
-from ratio_solver.menu.single import impossible_message
+from ratio_solver.menu.results import CELL_CAUTIONS, impossible_message
 from tests.kitchen import food, table
 from tests.menu.drawing import TIMES, framed
 from tests.menu.test_answers import recipe_groups, written
@@ -69,9 +68,9 @@ def test_a_menu_tells_what_solve_tells(options: MenuOptions, tmp_path: Path) -> 
         row = servings.loc[name]
         assert row["outcome"] == answer.outcome, name
         assert row["warnings"] == "; ".join(answer.warnings), name
-        assert row["caution"] == CAUTIONS[is_strong(answer.cautions)], name
+        assert row["caution"] == CELL_CAUTIONS[is_strong(answer.cautions)], name
         if not isinstance(answer, Proposal):
-            assert row["message"] == impossible_message(answer), name
+            assert row["message"] == impossible_message(answer.diagnosis), name
             told.add("empty" if answer.diagnosis.empty else "impossible")
         told |= {word for said in answer.warnings for word in ("alcohol", "fibre", "allergens", "interval")
                  if word in said}
@@ -101,7 +100,7 @@ def test_figures_that_end_in_a_tie_are_rounded_alike(exact: bool, tmp_path: Path
     frame = framed(rows)
     together = solve_menu(frame, own, MenuOptions(exact=exact))
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "ON_STEPS", ())
+    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(frame, own, MenuOptions(exact=exact))
     assert (together.servings["outcome"] == "solved").sum() > 20
     for name in ("weights", "servings", "limits", "problems"):

@@ -15,12 +15,12 @@ from click.testing import CliRunner, Result
 from ratio_solver import check, portions, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.dish.cautions import SHORT
-from ratio_solver.dish.left_out import left_out
 from ratio_solver.dish.notices import allergen_words
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.dish.status import Weight
 from ratio_solver.exact import exact
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.output.blocks import pieces_of
+from ratio_solver.output.dish_text import pieces_of
 from ratio_solver.solving.result import Objective
 from ratio_solver.tools.portions.compute import SOLVED_TO
 from ratio_solver.tools.solve.report import objective_line
@@ -406,6 +406,6 @@ def test_both_ends_of_a_band_see_the_same_ratio(tmp_path: Path) -> None:
     written = dish([{"food": "meal", "grams": 100}, {"food": "butter", "grams": 30, "min": 0, "max": 90}],
                    targets={"ratio": {"min": 2, "max": 2.3}})
     states = solve(recipe_from(written, foods), exact=True).limits
-    low, high = (next(s for s in states if s.limit.key == ("ratio", sense)) for sense in (">=", "<="))
+    low, high = (next(s for s in states if (s.limit.name, s.limit.sense) == ("ratio", sense)) for sense in (">=", "<="))
     assert low.binding and low.actual == high.actual == 2
     assert high.slack == Fraction(3, 10) and not high.binding

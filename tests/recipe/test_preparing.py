@@ -13,8 +13,8 @@ from ratio_solver import BadInput, FoodTable, check, load_foods, recipe_from
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.foods.content import content
 from ratio_solver.foods.policy import Policy
+from ratio_solver.recipe.heat import raw_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.recipe.preparing import raw_grams
 
 MACROS = ("fat_g", "protein_g", "carbs_g", "fibre_g", "net_carbs_g", "energy_kcal")
 

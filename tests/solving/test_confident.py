@@ -249,7 +249,7 @@ def test_what_cannot_be_kept_has_a_conflict_and_cures_that_cure() -> None:
         answer = rs.solve(recipe, confidence=0.95)
         if answer.outcome == "solved" or answer.diagnosis.steps:
             continue
-        names = {limit.key for limit in answer.diagnosis.conflict}
+        names = {(limit.name, limit.sense) for limit in answer.diagnosis.conflict}
         assert names
         for repair in answer.diagnosis.repairs:
             nutrient = COLUMNS[repair.limit.name.replace(" ", "_")]

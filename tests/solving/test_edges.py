@@ -10,15 +10,13 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from rich.console import Console
 
 from ratio_solver import Diagnosis, Impossible, Proposal, Recipe, adjust, curve, load_foods, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.errors import NotProven
-from ratio_solver.solving import scale_steps as whole
-from ratio_solver.tools.solve.impossible_data import remedy_data
-from ratio_solver.tools.solve.report import CONFLICT_OPEN, answer_report
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.tools.solve.impossible import CONFLICT_OPEN
 from tests.kitchen import dish, food, table
 from tests.oracle.recipes import to_toml
 
@@ -121,20 +119,18 @@ def test_a_search_left_open_is_not_called_minimal(monkeypatch: pytest.MonkeyPatc
     written = dish([{"food": "egg", "grams": 120, "min": 110, "max": 140, "piece": 50}])
     recipe = recipe_from(written, foods)
     assert diagnosed(recipe).minimal
-    feasible = whole.feasible_on_steps
+    feasible = SearchDomain.feasible
 
-    def limited(recipe: Recipe, limits: Sequence[Limit]) -> bool:
-        if [limit.name for limit in limits] == ["egg max"]:
+    def limited(domain: SearchDomain, limits: Sequence[Limit]) -> bool:
+        if domain.on_steps and [limit.name for limit in limits] == ["egg max"]:
             raise NotProven("at its limit")
-        return feasible(recipe, limits)
+        return feasible(domain, limits)
 
-    monkeypatch.setattr(whole, "feasible_on_steps", limited)
+    monkeypatch.setattr(SearchDomain, "feasible", limited)
     answer = solve(recipe)
     assert isinstance(answer, Impossible) and not answer.diagnosis.minimal
-    assert remedy_data(answer.diagnosis)["minimal"] is False
-    console = Console(width=80, record=True, file=(tmp_path / "out").open("w"))
-    console.print(answer_report(answer))
-    assert CONFLICT_OPEN in " ".join(console.export_text().split())
+    assert answer.to_dict()["diagnosis"]["minimal"] is False
+    assert CONFLICT_OPEN in " ".join(answer.report().split())
 
 
 def test_what_rests_on_a_search_is_said_to(tmp_path: Path) -> None:

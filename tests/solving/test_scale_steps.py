@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from ratio_solver import Impossible, Proposal, Recipe, check, recipe_from, solve
 from ratio_solver.cli import main
-from ratio_solver.recipe.resize import scaled
+from ratio_solver.recipe.change import scaled
 from ratio_solver.solving.scale_steps import RESOLUTION
 from tests.kitchen import dish, drawn, food, table
 from tests.oracle.recipes import to_toml, write_table

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import io
 import json
 import random
 from collections import Counter
@@ -11,16 +10,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from rich.console import Console
 
 from ratio_solver import Proposal, recipe_from, solve
 from ratio_solver.dish.status import LimitState
-from ratio_solver.output.could_be import best_line, loosening
 from ratio_solver.output.dish_data import LIMIT_COLUMNS, WEIGHT_COLUMNS
+from ratio_solver.output.dish_text import best_line, loosening
 from ratio_solver.output.json_csv import as_json
 from ratio_solver.solving import sensitivity as ranges
-from ratio_solver.tools.solve.data import answer_data
-from ratio_solver.tools.solve.report import answer_report
 from tests.kitchen import dish, drawn, food, table
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
@@ -120,7 +116,7 @@ def allowed(state: LimitState, value: float) -> bool:
 
 def checked(seed: int, kitchen: Kitchen, state: LimitState, counts: Counter[str]) -> None:
     assert state.price is not None
-    bound, where = float(state.limit.bound), (seed, *state.limit.key)
+    bound, where = float(state.limit.bound), (seed, *state.limit.identity)
     for value in inside(state):
         other = kitchen.moved(state, value)
         assert other.status == "optimal", (where, value)
@@ -314,18 +310,15 @@ def test_many_choices_are_searched_with_the_same_ranges(tmp_path: Path, monkeypa
 
 def test_text_json_and_csv_have_the_ranges(tmp_path: Path) -> None:
     answer = oils(tmp_path)
-    data = answer_data(answer)
-    text = json.loads(as_json(data))
+    text = json.loads(as_json(answer.to_dict()))
     assert text["weights"][1]["best_highest"] == 60 and text["weights"][2]["lowest"] == 10
     assert text["limits"][0]["holds_to"] == pytest.approx(111.2 / 35.6)
     assert text["limits"][0]["price_looser"] == pytest.approx(35.6)
     assert {"lowest", "highest", "best_lowest", "best_highest"} <= set(WEIGHT_COLUMNS)
     assert {"price", "holds_from", "holds_to", "price_looser", "looser_until"} <= set(LIMIT_COLUMNS)
-    console = Console(width=80, file=io.StringIO(), no_color=True)
-    with console.capture() as capture:
-        console.print(answer_report(answer))
-    assert "could be" in capture.get() and "20 to 60" in capture.get()
-    assert "equally good between the steps: 20 to 60 g of oil A" in capture.get()
+    report = answer.report()
+    assert "could be" in report and "20 to 60" in report
+    assert "equally good between the steps: 20 to 60 g of oil A" in report
 
 
 def test_an_equally_good_answer_without_a_denominator(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 
 from ratio_solver import check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
-from ratio_solver.recipe.write import fixed
+from ratio_solver.recipe.change import fixed
 from ratio_solver.solving.written import kept_weights
 from tests.kitchen import dish, drawn, food, table
 

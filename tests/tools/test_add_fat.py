@@ -23,9 +23,8 @@ from ratio_solver.cli import main
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
-from ratio_solver.tools.add_fat.compute import with_added
-from ratio_solver.tools.add_fat.model import BREAKS, CANNOT, KEEPS, UNKNOWN
-from ratio_solver.tools.add_fat.report import add_fat_report
+from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNJUDGED, with_added
+from ratio_solver.tools.add_fat.report import text as add_fat_text
 from tests.oracle.second_opinion import per_100g, written
 from tests.solving.dishes import FIXED, FOODS, GRATIN, dish
 
@@ -79,7 +78,7 @@ def test_solve_finds_the_same_grams_when_the_answer_is_put_into_the_file(name: s
     assert float(answer.weights[-1].grams) == pytest.approx(float(candidate.least.total), abs=1e-6)
     assert whole.weights[-1].grams == candidate.weighed.total
     fixed = check(with_added(recipe, candidate.foods, [float(candidate.weighed.total)]))
-    assert [s.limit.key for s in fixed.broken] == [s.limit.key for s in candidate.weighed.broken]
+    assert [s.limit.identity for s in fixed.broken] == [s.limit.identity for s in candidate.weighed.broken]
     assert fixed.facts == candidate.weighed.facts
     assert (candidate.outcome == KEEPS) == fixed.kept
     assert (solve(fixed.recipe).outcome == "solved") == fixed.kept
@@ -179,7 +178,7 @@ def test_a_limit_that_fat_mends_is_not_called_beyond_help() -> None:
 def test_an_unknown_figure_leaves_a_candidate_unjudged_and_the_others_alone() -> None:
     foods = FoodTable((food("oil", 100, 0, 0, salt_mg=0), food("unlabelled", 100, 0, 0)))
     found = add_fat(own(salt=Target("salt_mg", None, 100)), foods)
-    assert [c.outcome for c in found.candidates] == [KEEPS, UNKNOWN]
+    assert [c.outcome for c in found.candidates] == [KEEPS, UNJUDGED]
     assert "salt_mg" in found.candidates[1].reason
 
 
@@ -272,7 +271,7 @@ def test_command(tmp_path: Path) -> None:
 def text_of(recipe: Recipe, foods: FoodTable, most: int = 12) -> str:
     console = Console(width=80, no_color=True, file=io.StringIO())
     with console.capture() as capture:
-        console.print(add_fat_report(add_fat(recipe, foods), most))
+        console.print(add_fat_text(add_fat(recipe, foods), most))
     text = capture.get()
     assert max(len(line.rstrip()) for line in text.splitlines()) <= 80
     return text

@@ -27,11 +27,11 @@ from ratio_solver import (
     recipe_text,
     solve,
 )
-from ratio_solver.output.options import plain_text
+from ratio_solver.output.blocks import plain_text
+from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.model import Part, Target
-from ratio_solver.recipe.resize import with_servings
-from ratio_solver.tools.adjust.nearest import eased
-from ratio_solver.tools.adjust.report import adjustment_report
+from ratio_solver.solving.infeasible.one_change import relaxed
+from ratio_solver.tools.adjust.report import text as adjusted_text
 from tests.kitchen import dish, drawn, food, table
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
@@ -154,7 +154,7 @@ def test_whole_eggs_go_on_by_hand(bowl: float, most: float, grams: int, moved: i
     assert (found.answer.grams("egg"), found.answer.objective.value) == (grams, moved)
     told = "no whole number of pieces"
     assert any(told in warning for warning in found.answer.warnings) == bool(bowl % 50)
-    text = plain_text(adjustment_report(found))
+    text = plain_text(adjusted_text(found))
     assert ("and 1 piece" in text) == (grams == bowl + 50) and max(map(len, text.splitlines())) <= 80
 
 
@@ -264,6 +264,11 @@ def test_fat_beyond_its_maximum_by_hand(tmp_path: Path) -> None:
     ((limit, value),) = less.eased
     assert (limit.name, limit.bound, value) == ("ratio", 2, Fraction("1.83"))
     assert less.proposal.grams("lard") == 32
+    assert found.take(None) is found and found.bowl is None and found.outcome == "impossible"
+    second = found.take(2)
+    assert (second.taken, second.bowl, second.outcome) == (less, less.bowl, "solved")
+    with pytest.raises(BadInput, match="one of the 2 remedies"):
+        found.take(3)
 
 
 def test_a_fat_that_was_weighed_can_be_added_to(tmp_path: Path) -> None:
@@ -317,7 +322,7 @@ def tighter(found: Adjustment, remedy: Remedy) -> Recipe | None:
         ((limit, value),) = remedy.eased
         step = Fraction(1) if limit.kind == "part" or limit.unit in ("kcal", "mg") else \
             Fraction(1, 1000) if limit.unit == "share" else Fraction(1, 100)
-        return eased(recipe, limit, value + (step if limit.sense == ">=" else -step))
+        return relaxed(recipe, limit, value + (step if limit.sense == ">=" else -step))
     if remedy.servings and not remedy.raised:
         return with_servings(recipe, remedy.servings - 1) if remedy.servings - 1 > found.recipe.servings else None
     return None

@@ -77,7 +77,7 @@ def solved(recipe: Recipe, ratio: Fraction, prefer: str = "closest") -> tuple[An
 def standing(recipe: Recipe, weights: tuple[Fraction, ...]) -> frozenset[str]:
     """What binds at some weights (but for the least ratio), and what is at its start."""
     states = [state_of(limit, weights, Fraction(1, 10**6)) for limit in limits_of(recipe)]
-    binds = {s.limit.name for s in states if s.binding and s.limit.kind != "choose" and s.limit.key != ("ratio", ">=")}
+    binds = {s.limit.name for s in states if s.binding and s.limit.kind != "choose" and not s.limit.least_ratio}
     still = {f"{i.label} at start" for i, w in zip(recipe.ingredients, weights, strict=True)
              if i.adjustable and abs(w - Fraction(str(i.start))) < Fraction(1, 10**6)
              and not {f"{i.label} min", f"{i.label} max"} & binds}

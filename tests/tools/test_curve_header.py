@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import curve, recipe_from
-from ratio_solver.output.options import plain_text
-from ratio_solver.tools.curve.report import curves_data, curves_report
+from ratio_solver.output.blocks import plain_text
+from ratio_solver.tools.curve.report import text as curves_text
 from tests.kitchen import dish, food, table
 
 
@@ -28,7 +28,7 @@ def test_the_header_names_its_ceiling(of: list[str], ceiling: float | None, said
     targets = {"ratio": 1} if ceiling is None else {"ratio": 1, "net_carbs": ceiling}
     entries = [{"food": "meat", "grams": 100}, {"food": "nuts", "grams": 10, "min": 5, "max": 40}]
     found = curve(recipe_from(dish(entries, targets=targets), foods), of)
-    assert plain_text(curves_report(found)).splitlines()[0] == f"a dish  {said}"
-    data = curves_data(found)
+    assert plain_text(curves_text(found)).splitlines()[0] == f"a dish  {said}"
+    data = found.to_dict()
     assert data["best_ratio"] == ratio
     assert data["best_ratio_net_carbs_max"] == (ceiling if "ratio" in of else None)

@@ -16,10 +16,9 @@ from click.testing import CliRunner
 
 from ratio_solver import FoodTable, Impossible, Recipe, add_fat, adjust, recipe_from, solve, try_all
 from ratio_solver.cli import main
-from ratio_solver.dish.addition import BEYOND
+from ratio_solver.dish.most import BEYOND, KEEPS
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import Ingredient, Target
-from ratio_solver.tools.add_fat.model import KEEPS
 from tests.kitchen import dish, food, table
 from tests.oracle.recipes import to_toml
 

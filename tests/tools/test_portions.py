@@ -11,8 +11,7 @@ import pytest
 
 from ratio_solver import BadInput, FoodTable, Proposal, Recipe, load_foods, portions, read_recipe, recipe_from, solve
 from ratio_solver.recipe.model import Ingredient
-from ratio_solver.tools.portions.compute import portion_count
-from ratio_solver.tools.portions.shares import dealt
+from ratio_solver.tools.portions.compute import dealt, portion_count
 from tests.kitchen import dish, drawn, table
 from tests.kitchen import food as food_row
 

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.dish.constraints import Limit
+from ratio_solver.dish.constraints import Limit, Subject
 from ratio_solver.solving.result import Diagnosis, Repair
 from ratio_solver.tools.solve.relaxation_words import asked, sentence, told
 
@@ -110,7 +110,9 @@ def test_several_limits_together_where_no_single_one_cures(soup: str) -> None:
 
 
 def limit(name: str, kind: str, sense: str, bound: str, unit: str) -> Limit:
-    return Limit(name, kind, sense, Fraction(bound), unit, (), (), Fraction(1))
+    words = name.removesuffix(" max").removesuffix(" min").removesuffix(" weight").removeprefix("choose ")
+    subject = Subject("energy_kcal" if name == "energy" else "", words=words)
+    return Limit(name, kind, sense, Fraction(bound), unit, (), (), Fraction(1), subject=subject)
 
 
 WORDS = [

@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from ratio_solver import BadInput, Check, Proposal, check, solve, swap, try_all
 from ratio_solver.cli import main
 from ratio_solver.tools.swap.compute import CARRIED, swapped
-from ratio_solver.tools.swap.try_all import OUTCOMES
+from ratio_solver.tools.swap.try_all import TRIAL_OUTCOMES
 from tests.oracle.second_opinion import per_100g, written
 from tests.solving.dishes import FIXED, FOODS, GRATIN, dish
 from tests.tools.test_add_fat import TABLE
@@ -94,7 +94,7 @@ def test_every_food_of_a_role_is_ranked() -> None:
     values = [t.side.objective.value for t in found.trials if isinstance(t.side, Proposal)]
     assert values == sorted(values) and len(values) >= 2
     outcomes = [t.outcome for t in found.trials]
-    assert outcomes == sorted(outcomes, key=OUTCOMES.index)
+    assert outcomes == sorted(outcomes, key=TRIAL_OUTCOMES.index)
     assert len(set(outcomes)) >= 2
     for trial in found.trials:
         if trial.outcome != "cannot be tried":

@@ -15,12 +15,12 @@ from ratio_solver import Proposal, Recipe, solve, try_all
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import limits_of
 from ratio_solver.lp.search import rounded_point
-from ratio_solver.output.options import plain_text
-from ratio_solver.solving.infeasible.conflict import bounded_model
-from ratio_solver.solving.scale_steps import steps_of, whole_of
+from ratio_solver.output.blocks import plain_text
+from ratio_solver.solving.formulation import NOTHING, formulate
+from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.tools.swap import try_all as trying
 from ratio_solver.tools.swap.compute import swapped
-from ratio_solver.tools.swap.trials_report import trials_report
+from ratio_solver.tools.swap.trials_report import text as trials_text
 from tests.kitchen import drawn
 from tests.solving.dishes import FOODS, GRATIN, dish
 
@@ -100,7 +100,7 @@ def test_a_rounded_point_is_on_the_steps_and_keeps_every_limit(tmp_path: Path) -
     for seed in range(40):
         written, rows, recipe = drawn(seed, tmp_path, kind=random.Random(seed).choice(("whole", "mixed")))
         limits = [limit for limit in limits_of(recipe) if limit.kind != "ingredient"]
-        point = rounded_point(whole_of(bounded_model(recipe, limits), steps_of(recipe)))
+        point = rounded_point(whole_model(formulate(recipe, NOTHING, limits=limits)))
         if point is None:
             continue
         found += 1
@@ -116,19 +116,19 @@ def test_a_food_that_is_left_out_is_told_so() -> None:
     """The oil starts at 0 g and may stay there: with the butter alone the gratin reaches 2:1."""
     found = try_all(dish(GRATIN), FOODS, "olive oil", "nut", most=3)
     out = [trial for trial in found.trials[:3] if trial.left_out(found.place)]
-    text = plain_text(trials_report(found, 3))
+    text = plain_text(trials_text(found, 3))
     used = next(i for i in found.before.recipe.ingredients if i.label == "olive oil")
     assert used.start == 0 and len(out) == 3
     assert text.count("left out") == 3 and "best without any of that food" in " ".join(text.split())
     within = try_all(dish(GRATIN), FOODS, "gruyere", "cheese", most=2)
-    assert "eft out" not in plain_text(trials_report(within, 2))
+    assert "eft out" not in plain_text(trials_text(within, 2))
 
 
 def test_notes_are_those_of_the_foods_listed_and_name_them() -> None:
     """4000 g finished are more than go in, which is another weight with each food: so each is named."""
     light = GRATIN.replace("servings = 6", "servings = 6\nfinished_grams = 4000", 1)
     found = try_all(dish(light), FOODS, "gruyere", "cheese", most=2)
-    text = " ".join(plain_text(trials_report(found, 2)).split())
+    text = " ".join(plain_text(trials_text(found, 2)).split())
     told = {t.food.name: w for t in found.trials[:2] if t.side for w in t.side.warnings if "weighs more" in w}
     assert len(set(told.values()) | {w for w in found.before.warnings if "weighs more" in w}) == 3
     assert text.count("weighs more than") == 3  # the dish as it is, and the two listed

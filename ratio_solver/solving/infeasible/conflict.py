@@ -1,128 +1,115 @@
-"""Why no weights satisfy the limits, in the cook's own terms."""
+"""Why no weights keep the limits, in the cook's own terms, and what the cook can do about it."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import EMPTY, MORE, Limit
-from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.dish.constraints import LESS, MORE, Limit
+from ratio_solver.errors import NotProven
+from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.infeasible import minimal_conflict
-from ratio_solver.lp.model import LinearModel, Row, Variable
-from ratio_solver.lp.solve import has_point, solve_lp
-from ratio_solver.recipe.model import Recipe
-from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.solving.formulation import NOT_EMPTY
-from ratio_solver.solving.result import Diagnosis
+from ratio_solver.recipe.model import RATIO, Recipe
+from ratio_solver.solving.infeasible.added_fat import added_fats
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.joint_change import joint_change
+from ratio_solver.solving.infeasible.one_change import modest_first, reachable, single_changes, tried_change
+from ratio_solver.solving.result import Diagnosis, Stepped
+from ratio_solver.solving.scale_steps import DEFAULT_STEP, step_of
 
-HEAVY = Fraction(HEAVIEST)
-"""g; no weight is more."""
+REACH_DECIMALS = 6
 
 
-def diagnose(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
+def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
     """A minimal conflict among the limits of a recipe that has no answer.
 
-    The ingredients' own bounds are given up first, the targets last, so that the conflict that is named
-    is about the fewest things the cook can change only by cooking another dish.
+    The ingredients' own bounds are given up first, the targets last, so that the conflict that is named is about the
+    fewest things the cook can change only by cooking another dish. What a search leaves open stays named, and the
+    conflict is then not said to be minimal.
     """
-    places = minimal_conflict(
-        range(len(limits)),
-        lambda dropped: feasible(recipe, [limit for k, limit in enumerate(limits) if k not in dropped]),
-    )
-    return Diagnosis(tuple(limits[place] for place in places))
+    left_open: list[frozenset[int]] = []
+
+    def kept(dropped: frozenset[int]) -> bool:
+        try:
+            return domain.feasible([limit for place, limit in enumerate(limits) if place not in dropped])
+        except NotProven:
+            left_open.append(dropped)
+            return True
+
+    conflict = tuple(limits[place] for place in minimal_conflict(range(len(limits)), kept))
+    return Diagnosis(conflict, steps=domain.on_steps, minimal=not left_open,
+                     stepped=_stepped_in(domain.recipe, conflict) if domain.on_steps else ())
 
 
-def diagnose_empty(recipe: Recipe, limits: tuple[Limit, ...]) -> Diagnosis:
+def diagnose_empty(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
     """What is said of a recipe whose best weights are those of an empty dish, which has no ratio.
 
     Either no other dish keeps the limits, and these are in conflict, or others do and none of them is the best: the
     less there is of them, the better they are, without end.
     """
-    if feasible(recipe, limits):
-        return Diagnosis((), empty=True)
-    return replace(diagnose(recipe, limits), empty=True)
+    return replace(Diagnosis(()) if domain.feasible(limits) else diagnose(domain, limits), empty=True)
 
 
-def feasible(recipe: Recipe, limits: Sequence[Limit]) -> bool:
-    """Whether any weights keep these limits; fixed ingredients stay, no weight is negative.
+def _stepped_in(recipe: Recipe, conflict: Sequence[Limit]) -> tuple[Stepped, ...]:
+    """The ingredients in a conflict that come in pieces, or in other steps than 1 g."""
+    rows = [limit.row()[0] for limit in conflict]
+    return tuple(
+        Stepped(item.label, step_of(item), bool(item.piece)) for place, item in enumerate(recipe.ingredients)
+        if item.adjustable and (item.piece or step_of(item) != DEFAULT_STEP) and any(row[place] for row in rows)
+    )
 
-    That there are none is proven in rationals, but for a choice of too many from too many, where HiGHS says so.
-    """
-    model = limits_model(recipe, limits)
-    told = has_point(model)
-    return solve_lp(model) is not None if told is None else told
 
-
-def limits_model(
-    recipe: Recipe, limits: Sequence[Limit], most: Fraction = HEAVY, loose: frozenset[int] = frozenset()
-) -> LinearModel:
-    """The limits alone as a model over the adjustable weights: nothing is preferred.
-
-    Bounds of ingredients are rows like any other, so that each can be left out or moved. A choice that allows all
-    that it names is no row, so that it never stands for the bounds that it would repeat.
+def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: Diagnosis,
+                     foods: FoodTable | None = None, guaranteed: Guaranteed = None) -> Diagnosis:
+    """The diagnosis of a recipe without an answer, with every relaxation with which it has one.
 
     Parameters
     ----------
-    recipe : Recipe
+    domain : SearchDomain
+        Where a relaxation is to give weights.
     limits : sequence of Limit
-        Their rows come first, in their order, a choice that allows everything with a row that says nothing.
-    most : Fraction
-        What a chosen ingredient can weigh at most where nothing else says so, g.
-    loose : frozenset of int
-        Places of limits that may be moved: a maximum among them says nothing of what a chosen ingredient can weigh.
+        Of the recipe; those of the conflict are among them.
+    diagnosis : Diagnosis
+        With the conflict.
+    foods : FoodTable, optional
+        Where to look for a fat that does when it is added.
+    guaranteed : {"mean", "food"}, optional
     """
-    places = [place for place, ingredient in enumerate(recipe.ingredients) if ingredient.adjustable]
-    chosen = sorted({place for limit in limits if _chooses(limit) for place in limit.members if place in places})
-    fixed = [ZERO if i.adjustable else exact(i.start) for i in recipe.ingredients]
-    size = len(places) + len(chosen)
-    held = [limit for place, limit in enumerate(limits) if place not in loose]
-
-    def entries(coefficients: Vector) -> Vector:
-        return (*(coefficients[place] for place in places), *[ZERO] * len(chosen))
-
-    rows = []
-    for limit in limits:
-        if limit.members:
-            used = [ONE if place in limit.members and _chooses(limit) else ZERO for place in chosen]
-            taken = sum(1 for place in limit.members if fixed[place] > 0)
-            rows.append(Row(limit.name, (*[ZERO] * len(places), *used), limit.sense, limit.bound - taken))
-        else:
-            coefficients, bound = limit.row()
-            rows.append(Row(limit.name, entries(coefficients), limit.sense, bound - dot(coefficients, fixed)))
-    for k, place in enumerate(chosen):
-        entries_only = [ZERO] * size
-        entries_only[places.index(place)] = -ONE
-        entries_only[len(places) + k] = _most(recipe, place, held, most)
-        label = recipe.ingredients[place].label
-        rows.append(Row(f"{label} only if used", tuple(entries_only), ">=", ZERO, definition=True))
-    rows += [Row(NOT_EMPTY, entries(limit.substance), MORE, EMPTY - dot(limit.substance, fixed))
-             for limit in limits if limit.unit == ":1" and dot(limit.substance, fixed) < EMPTY]
-    variables = [Variable(recipe.ingredients[place].label, ZERO, HEAVY) for place in places]
-    variables += [Variable(f"{recipe.ingredients[place].label} used", ZERO, ONE, step=ONE) for place in chosen]
-    return LinearModel(tuple(variables), tuple(rows), ((ZERO,) * size,))
+    if diagnosis.empty:  # a relaxation would have the same end: it takes a least weight of the batch
+        asked = [(limit, reachable(domain.anywhere, limits, limit)) for limit in limits if limit.least_ratio]
+        return replace(diagnosis, best_ratio=_best_reached(asked, RATIO, MORE),
+                       proven=domain.anywhere.proven_infeasible(limits))
+    reached = [(limit, reachable(domain, limits, limit)) for limit in diagnosis.conflict]
+    single = single_changes(domain, limits, reached)
+    return replace(
+        diagnosis,
+        repairs=single,
+        fats=None if foods is None else added_fats(domain, limits, foods.with_role("fat"), guaranteed),
+        joint_repair=() if single else joint_change(domain, limits, diagnosis.conflict),
+        best_ratio=_best_reached(reached, RATIO, MORE),
+        least_net_carbs=_best_reached(reached, NET_CARBS, LESS),
+        proven=domain.proven_infeasible(limits),
+    )
 
 
-def _chooses(limit: Limit) -> bool:
-    """Whether a limit is a choice that leaves out anything."""
-    return bool(limit.members) and limit.bound < len(limit.members)
+def with_tried_relaxations(domain: SearchDomain, diagnosis: Diagnosis, solves: Callable[[Recipe], bool]) -> Diagnosis:
+    """The same where targets are kept with a probability: the smallest change of each of the conflict, solved again."""
+    return replace(diagnosis, repairs=modest_first(
+        tried_change(domain, limit, solves) for limit in diagnosis.conflict if limit.kind == "target"))
 
 
-def roomy(recipe: Recipe) -> Fraction:
-    """Far more than the batch, g: what an ingredient weighs at most, to a solver that searches in doubles."""
-    return exact(min(HEAVIEST, 100 * sum(max(i.start, i.maximum or 0.0) for i in recipe.ingredients) + 1000))
+def _best_reached(reached: Sequence[tuple[Limit, Fraction | None]], nutrient: str, sense: str) -> Fraction | None:
+    """The best of a target's quantity within the other limits, rounded to the side that is really reached.
 
-
-def bounded_model(recipe: Recipe, limits: Sequence[Limit]) -> LinearModel:
-    """The limits as a model, each weight within its own minimum and maximum."""
-    model = limits_model(recipe, limits)
-    adjustable = [i for i in recipe.ingredients if i.adjustable]
-    return model.with_bounds({
-        place: (exact(i.minimum or 0.0), exact(i.maximum or 0.0)) for place, i in enumerate(adjustable)
-    })
-
-
-def _most(recipe: Recipe, place: int, limits: Sequence[Limit], most: Fraction) -> Fraction:
-    """The most of an ingredient that can be used: its maximum, if that is held."""
-    name = f"{recipe.ingredients[place].label} max"
-    return next((limit.bound for limit in limits if limit.kind == "ingredient" and limit.name == name), most)
+    Of a target outside the conflict nothing is: the conflict stays whatever becomes of it.
+    """
+    value = next((found for limit, found in reached if limit.nutrient == nutrient and limit.sense == sense), None)
+    if value is None:
+        return None
+    value = Fraction(round(value, REACH_DECIMALS + 4))  # a solver's last digits are noise
+    scaled: Fraction = value * 10**REACH_DECIMALS
+    return Fraction(math.floor(scaled) if sense == MORE else math.ceil(scaled), 10**REACH_DECIMALS)

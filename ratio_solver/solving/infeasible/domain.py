@@ -4,56 +4,124 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
-from ratio_solver.dish.constraints import Limit
-from ratio_solver.exact import Vector
+from ratio_solver.dish.confidence import Cone, Confidence, cones_of
+from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.errors import NotProven
+from ratio_solver.exact import ONE, ZERO, Vector, exact
+from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.model import LinearModel
-from ratio_solver.lp.search import WholeModel, minimum
-from ratio_solver.lp.solve import seeker
+from ratio_solver.lp.search import minimum
+from ratio_solver.lp.solve import has_point, seeker, solve_lp
 from ratio_solver.recipe.model import Recipe
-from ratio_solver.solving.infeasible.conflict import feasible, limits_model, roomy
-from ratio_solver.solving.scale_steps import feasible_on_steps, steps_of, whole_of
+from ratio_solver.recipe.reader import HEAVIEST
+from ratio_solver.solving.formulation import HEAVY, NOTHING, Formulation, formulate
+from ratio_solver.solving.scale_steps import whole_model
+
+MOST_PARTS = 64
+"""Parts into which a proof that there are no weights is split at most; on the steps more would take too long."""
+
+MOST_CUTS = 300
 
 
 @dataclass(frozen=True)
-class Ground:
-    """The weights of a recipe among which a cure is looked for.
+class SearchDomain:
+    """The weights of a recipe among which some that keep limits are looked for.
 
     Attributes
     ----------
     recipe : Recipe
     on_steps : bool
         Only those that are multiples of the steps; limits then are kept exactly.
+    confidence : Confidence or None
+        The probability with which each target is to be kept.
     """
 
     recipe: Recipe
     on_steps: bool = False
+    confidence: Confidence | None = None
+
+    @cached_property
+    def cones(self) -> tuple[Cone, ...]:
+        """The formulas of the recipe's targets that are to be kept with a probability."""
+        return () if self.confidence is None else cones_of(self.recipe, limits_of(self.recipe), self.confidence)
 
     @property
-    def anywhere(self) -> Ground:
+    def anywhere(self) -> SearchDomain:
         """The same without the steps."""
         return replace(self, on_steps=False)
 
-    def feasible(self, limits: Sequence[Limit]) -> bool:
-        """Whether any of the weights keep these limits."""
-        return (feasible_on_steps if self.on_steps else feasible)(self.recipe, list(limits))
+    def formulated(self, limits: Sequence[Limit], loose: frozenset[int] = frozenset()) -> Formulation:
+        """The limits alone, each with a row, those of the bounds of ingredients too; rows in the order of the limits.
 
-    def model(self, limits: Sequence[Limit], loose: frozenset[int] = frozenset()) -> LinearModel:
-        """The limits as a model, its first variables the adjustable weights; those at the `loose` places may move."""
-        return self._whole(limits, loose).model if self.on_steps else limits_model(self.recipe, limits, loose=loose)
+        On the steps, where a solver searches in doubles, a chosen ingredient weighs at most far more than the batch.
+        Those at the `loose` places may move.
+        """
+        batch = sum(max(i.start, i.maximum or 0.0) for i in self.recipe.ingredients)
+        most = exact(min(HEAVIEST, 100 * batch + 1000)) if self.on_steps else HEAVY
+        return formulate(self.recipe, NOTHING, limits=limits, bounded=False, most=most, loose=loose)
 
-    def _whole(self, limits: Sequence[Limit], loose: frozenset[int] = frozenset()) -> WholeModel:
-        return whole_of(limits_model(self.recipe, limits, roomy(self.recipe), loose), steps_of(self.recipe))
+    def model(self, formulation: Formulation) -> LinearModel:
+        """The model of a formulation, on the steps where these are meant."""
+        return whole_model(formulation).model if self.on_steps else formulation.model
 
-    def seeker(self, limits: Sequence[Limit]) -> Seeker:
-        """What finds the weights (values of `model`) with the least of a cost, or None."""
+    def seeker(self, formulation: Formulation) -> Seeker:
+        """What finds the values of a model with the least of a cost, or None."""
         if not self.on_steps:
-            return seeker(limits_model(self.recipe, limits))
-        whole = self._whole(limits)
+            return seeker(formulation.model)
+        whole = whole_model(formulation)
 
         def seek(cost: Vector) -> Vector | None:
             point = minimum(whole, cost)
             return None if point is None else point.values
 
         return seek
+
+    def feasible(self, limits: Sequence[Limit]) -> bool:
+        """Whether any weights keep these limits; fixed ingredients stay, no weight is negative.
+
+        That there are none between the steps is proven in rationals, but for a choice of too many from too many, where
+        HiGHS says so.
+
+        Raises
+        ------
+        NotProven
+            Where a search ends at its limit, or the tangents of the formulas do not come to an end.
+        """
+        cones = [cone for cone in self.cones if cone.limit in limits]
+        if cones:  # a target that is dropped takes its formula along
+            return self._feasible_with(limits, cones)
+        formulation = self.formulated(limits)
+        if self.on_steps:
+            return self._weights(formulation) is not None
+        known = has_point(formulation.model)
+        return solve_lp(formulation.model) is not None if known is None else known
+
+    def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
+        """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
+        formulation = formulate(self.recipe, NOTHING, limits=limits)
+        return has_point(formulation.model, MOST_PARTS) is False or (
+            self.on_steps and has_point(whole_model(formulation).model, MOST_PARTS) is False)
+
+    def _feasible_with(self, limits: Sequence[Limit], cones: Sequence[Cone]) -> bool:
+        cuts: list[Limit] = []
+        for _ in range(MOST_CUTS):
+            weights = self._weights(self.formulated([*limits, *cuts]))
+            if weights is None:
+                return False
+            near = ZERO if self.on_steps else TOLERANCE / 2 * max(ONE, *weights)
+            missed = [cone.tangent(weights) for cone in cones if not cone.holds(weights, near)]
+            if not missed:
+                return True
+            cuts += missed
+        raise NotProven("whether the targets can be kept with the confidence asked for stays open")
+
+    def _weights(self, formulation: Formulation) -> Vector | None:
+        """Some weights that keep these linear limits, g for the batch."""
+        if self.on_steps:
+            point = minimum(whole_model(formulation), formulation.model.costs[0])
+            return None if point is None else formulation.weights(point.values)
+        found = solve_lp(formulation.model)
+        return None if found is None else formulation.weights(found.values)

@@ -1,26 +1,32 @@
-"""What would cure a recipe that has no answer: one limit changed alone.
+"""One limit changed alone: the least relaxation of it with which a recipe without an answer has one.
 
-The least change of one limit that cures the whole recipe is the best that its quantity comes to while every other
-limit is kept: "accept 1.74:1" is the highest ratio within the other limits.
+A limit is a quotient (`ratio_solver.dish.constraints.Limit`), and the least change of it that does is the best that
+this comes to while every other limit is kept: "accept 1.74:1" is the highest ratio within the other limits. Where
+targets are kept with a probability, a change is found by trying.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from typing import TypeVar
 
-from ratio_solver.dish.constraints import MORE, Limit
-from ratio_solver.exact import ONE, exact
-from ratio_solver.recipe.model import RATIO
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.errors import NotProven
+from ratio_solver.exact import ONE, ZERO, dot, exact
+from ratio_solver.lp.fractional import Quotient, best_quotient
+from ratio_solver.recipe.model import RATIO, Part, Proportion, Recipe, Target
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO
-from ratio_solver.solving.infeasible.domain import Ground
+from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Repair
 
+Ended = TypeVar("Ended", Target, Part, Proportion)
+
 SPARE = Fraction(1, 125)
-"""Share of a change by which its rounding may exceed it: with 1 % less of the change it does not cure."""
+"""Share of a change by which its rounding may exceed it: with 1 % less of the change there is no answer."""
 
 NOISE = Fraction(1, 10**7)
 """Share of a limit below which two values of it are the same, to a solver that works with doubles."""
@@ -30,36 +36,93 @@ MOST_DECIMALS = 12
 HIGHEST_SHARE = 1000.0
 """Of one group in another."""
 
+TRIED_STEPS = {"kcal": ONE, "mg": ONE, "ug": ONE}
+"""What a limit is changed in steps of where a change is tried, by its unit; a hundredth for the others."""
 
-def single_repairs(
-    ground: Ground, limits: Sequence[Limit], reached: Sequence[tuple[Limit, Fraction | None]]
+DOUBLINGS = 12
+"""So many times the change of a target is doubled in search of one that does."""
+
+TRIES = 12
+"""Steps of a limit given up one after the other where weights on the steps do not reach its best value."""
+
+
+def single_changes(
+    domain: SearchDomain, limits: Sequence[Limit], reached: Sequence[tuple[Limit, Fraction | None]]
 ) -> tuple[Repair, ...]:
-    """The least change of each limit alone that cures the whole recipe, the most modest first.
+    """The least change of each limit alone with which the whole recipe has an answer, the most modest first.
 
     Parameters
     ----------
-    ground : Ground
+    domain : SearchDomain
         Of the recipe.
     limits : sequence of Limit
         All of the recipe's.
     reached : sequence of (Limit, Fraction or None)
-        Each limit to try, with what is `reachable` of it; one that no change of its own cures is left out.
+        Each limit to try, with what is `reachable` of it; one that no change of its own helps is left out.
     """
-    found = [least_change(ground, limits, limit, value) for limit, value in reached if value is not None]
-    return tuple(sorted((repair for repair in found if repair), key=lambda repair: repair.relative))
+    return modest_first(least_change(domain, limits, limit, value) for limit, value in reached if value is not None)
 
 
-def least_change(ground: Ground, limits: Sequence[Limit], limit: Limit, value: Fraction) -> Repair | None:
-    """The least change of one limit that cures, as a decimal that was tried."""
+def reachable(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
+    """The best that a limit's quantity comes to within all the other limits.
+
+    Returns
+    -------
+    Fraction or None
+        None where the other limits cannot be kept either, or where it has no end.
+    """
+    if limit.members:
+        return _fewest(domain, limits, limit)
+    others = [other for other in limits if other is not limit]
+    value = _best(domain.anywhere, others, limit)
+    if value is not None and limit.kind == "ingredient" and limit.sense != MORE and any(o.members for o in others):
+        # On the steps what a choice is allowed stands in its row as "most of it, if used": the tighter, the surer.
+        others.append(replace(limit, bound=value + 1000 + value))
+    return _best(domain, others, limit, near=value) if domain.on_steps and value is not None else value
+
+
+def _best(
+    domain: SearchDomain, others: Sequence[Limit], limit: Limit, near: Fraction = ZERO
+) -> Fraction | None:
+    formulation = domain.formulated(others)
+    quotient = Quotient(formulation.padded(limit.numerator), dot(limit.numerator, formulation.fixed),
+                        formulation.padded(limit.denominator), limit.divisor(formulation.fixed))
+    return best_quotient(domain.seeker(formulation), quotient, most=limit.sense == MORE, near=near)
+
+
+def _fewest(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
+    """Of a choice: the fewest of its members that a dish within the other limits uses."""
+    def possible(count: int) -> bool:
+        return domain.feasible(moved(limits, Repair(limit, Fraction(count))))
+
+    everything = len(limit.members)
+    if not possible(everything):
+        return None
+    return Fraction(next(count for count in range(everything + 1) if count == everything or possible(count)))
+
+
+def moved(limits: Sequence[Limit], *changes: Repair) -> list[Limit]:
+    """The limits with the changes made."""
+    bounds = {id(change.limit): change.to for change in changes}
+    return [replace(limit, bound=bounds[id(limit)]) if id(limit) in bounds else limit for limit in limits]
+
+
+def modest_first(changes: Iterable[Repair | None]) -> tuple[Repair, ...]:
+    """The changes there are, the smallest share of its limit first."""
+    return tuple(sorted(filter(None, changes), key=lambda change: change.relative))
+
+
+def least_change(domain: SearchDomain, limits: Sequence[Limit], limit: Limit, value: Fraction) -> Repair | None:
+    """The least change of one limit that does, as a decimal that was tried."""
     for bound in decimals_near(limit, value):
-        changed = replace(limit, bound=bound)
-        if writable(changed) and ground.feasible([changed if other is limit else other for other in limits]):
-            return Repair(limit, bound)
+        change = Repair(limit, bound)
+        if writable(change) and domain.feasible(moved(limits, change)):
+            return change
     return None
 
 
-def decimals_near(limit: Limit, value: Fraction, spare: Fraction = SPARE) -> list[Fraction]:
-    """Decimals on the side of a value that cures, the shortest first, none far beyond it."""
+def decimals_near(limit: Limit, value: Fraction) -> list[Fraction]:
+    """Decimals on the looser side of a value, the shortest first, none far beyond it."""
     change = abs(value - limit.bound)
     found: list[Fraction] = []
     for places in range(MOST_DECIMALS + 1):
@@ -68,20 +131,71 @@ def decimals_near(limit: Limit, value: Fraction, spare: Fraction = SPARE) -> lis
         if abs(scaled - near) > NOISE * max(ONE, min(abs(scaled), change * 10**places)):
             near = Fraction(math.floor(scaled) if limit.sense == MORE else math.ceil(scaled))
         bound = near / 10**places
-        if abs(bound - value) <= spare * change and bound not in found and bound != limit.bound:
+        if abs(bound - value) <= SPARE * change and bound not in found and bound != limit.bound:
             found.append(bound)
     return found
 
 
-def writable(limit: Limit) -> bool:
-    """Whether a recipe file may hold this bound."""
-    if limit.name == RATIO:
-        return 0 < limit.bound <= highest(limit)
-    return 0 <= limit.bound <= highest(limit)
+def writable(change: Repair) -> bool:
+    """Whether a recipe file may hold the new bound in the place of the limit's; no ratio is 0."""
+    return 0 <= change.to <= highest(change.limit) and bool(change.to or change.limit.nutrient != RATIO)
 
 
 def highest(limit: Limit) -> Fraction:
     """The highest bound that a recipe file may hold in the place of a limit's."""
-    if limit.name == RATIO:
+    if limit.nutrient == RATIO:
         return exact(HIGHEST_RATIO)
     return exact({"target": HIGHEST_AMOUNT, "proportion": HIGHEST_SHARE}.get(limit.kind, HEAVIEST))
+
+
+def tried_change(domain: SearchDomain, limit: Limit, solves: Callable[[Recipe], bool]) -> Repair | None:
+    """The smallest change of a target, kept with a probability, with which the recipe solves."""
+    unit = TRIED_STEPS.get(limit.unit, Fraction(1, 100))
+    way = -1 if limit.sense == MORE else 1
+    start = limit.bound / unit
+    nearest = math.floor(start) if limit.sense == MORE else math.ceil(start)
+
+    def value(steps: int) -> Fraction:
+        return (nearest + way * steps) * unit
+
+    def possible(steps: int) -> bool:
+        return value(steps) >= 0 and _feasible_at(domain, limit, value(steps))
+
+    most = next((2**times for times in range(DOUBLINGS + 1) if possible(2**times)), None)
+    if most is None:
+        return None
+    least = most // 2
+    while most - least > 1:
+        middle = (least + most) // 2
+        least, most = (least, middle) if possible(middle) else (middle, most)
+    for steps in range(most, most + TRIES):
+        if value(steps) < 0:
+            break
+        if solves(relaxed(domain.recipe, limit, value(steps))):
+            return Repair(limit, value(steps))
+    return None
+
+
+def _feasible_at(domain: SearchDomain, limit: Limit, bound: Fraction) -> bool:
+    changed = replace(domain.anywhere, recipe=relaxed(domain.recipe, limit, bound))
+    try:
+        return changed.feasible(limits_of(changed.recipe))
+    except NotProven:
+        return False
+
+
+def relaxed(recipe: Recipe, limit: Limit, value: Fraction | None) -> Recipe:
+    """The recipe with one end of a target, of a part's weight or of a proportion at another value, or without it."""
+    place, end = limit.subject.place, None if value is None else float(value)
+
+    def at(items: Sequence[Ended], kind: str) -> tuple[Ended, ...]:
+        return tuple(_ended(item, limit, end) if limit.kind == kind and other == place else item
+                     for other, item in enumerate(items))
+
+    return replace(recipe, parts=at(recipe.parts, "part"), proportions=at(recipe.proportions, "proportion"),
+                   targets=tuple(_ended(target, limit, end) if target.nutrient == limit.nutrient else target
+                                 for target in recipe.targets))
+
+
+def _ended(item: Ended, limit: Limit, value: float | None) -> Ended:
+    return replace(item, minimum=value) if limit.sense == MORE else replace(item, maximum=value)

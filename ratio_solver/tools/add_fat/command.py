@@ -8,12 +8,10 @@ import click
 
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
-    deliver_as,
-    finish,
+    deliver_outcome,
     recipe_with,
     with_options,
 )
@@ -26,21 +24,14 @@ from ratio_solver.output.options import (
 @click.option("--step", type=float, default=1.0, show_default=True, help="Step of the scale, g.")
 @click.option("--most", type=click.IntRange(1), default=12, show_default=True, help="Foods listed at most.")
 @with_options(TARGETS, TABLES, OUTPUT)
-def add_fat(recipe: str, names: tuple[str, ...], step: float, most: int, tables: tuple[str, ...], form: str,
+def command(recipe: str, names: tuple[str, ...], step: float, most: int, tables: tuple[str, ...], form: str,
             output: str | None, **options: Any) -> None:
     """What fat to add to RECIPE as written, to reach its least ratio.
 
     Exit code 3 where no fat, and no mix of two, keeps every limit.
     """
-    from ratio_solver.output.json_csv import as_csv, as_json
-    from ratio_solver.tools.add_fat import report as report
-    from ratio_solver.tools.add_fat.compute import add_fat as fats_for
+    from ratio_solver.tools.add_fat.compute import add_fat
 
     table = load_foods(*tables)
-    found = fats_for(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
-    deliver_as(form, output,
-               json=lambda: as_json(report.add_fat_data(found)),
-               csv=lambda: as_csv(report.candidate_rows(found), report.CANDIDATE_COLUMNS),
-               text=lambda: report.add_fat_report(found, most))
-    if not found.solved:
-        finish(NO_WEIGHTS)
+    found = add_fat(recipe_with(recipe, table, options), table, names, step=step, guaranteed=options["guaranteed"])
+    deliver_outcome(found, form, output, most=most)

@@ -7,33 +7,190 @@ fat, the least ratio R asks for
     (N + n g) / (D + d g) >= R     so     g = (R D - N) / (n - R d),
 
 which has an answer where n > R d: a fat whose own ratio is not above R can never lift a dish to it. For
-the net formula this is (R (P + N) - F) / (f - R (p + n)). All of it is exact (rationals).
+the net formula this is (R (P + N) - F) / (f - R (p + n)). All of it is exact (rationals). Every other limit that
+an addition can change is such a row over the grams added: what it gains with each, and what it still misses.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.addition import BEYOND, beyond_with, is_batch, most_of_added, with_added
-from ratio_solver.dish.constraints import MORE, Limit, limits_of
-from ratio_solver.dish.most import most_of
-from ratio_solver.dish.nutrition import facts_of
-from ratio_solver.dish.status import state_of
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.constraints import MORE, Identity, Limit, limits_of
+from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, beyond_with, most_of_added
+from ratio_solver.dish.nutrition import Facts, facts_of
+from ratio_solver.dish.status import LimitState, state_of
+from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
-from ratio_solver.recipe.model import RATIO, Recipe
-from ratio_solver.tools.add_fat.model import BREAKS, CANNOT, KEEPS, OUTCOMES, UNKNOWN, AddFat, Addition, Candidate
+from ratio_solver.outcome import Outcome
+from ratio_solver.recipe.change import with_added
+from ratio_solver.recipe.model import Recipe
 
 ROLE = "fat"
 """Role of the foods that are tried where none are named."""
+
+UNJUDGED, CANNOT = "cannot be judged", "cannot reach it"
+OUTCOMES = (KEEPS, BREAKS, BEYOND, UNJUDGED, CANNOT)
+"""From the best to the worst."""
+
+
+@dataclass(frozen=True)
+class Addition:
+    """The recipe as written with something added to the batch.
+
+    Attributes
+    ----------
+    grams : tuple of Fraction
+        Of each food added, g for the batch.
+    facts : Facts
+        Per serving, with the addition.
+    limits : tuple of LimitState
+        Every limit of the recipe at these very weights.
+    broken : tuple of LimitState
+        Those that the addition breaks or leaves broken; without those it has no part in.
+    """
+
+    grams: Vector
+    facts: Facts
+    limits: tuple[LimitState, ...]
+    broken: tuple[LimitState, ...]
+
+    @property
+    def total(self) -> Fraction:
+        """Grams added to the batch."""
+        return sum(self.grams, ZERO)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A fat, or a mix of two, that might be added.
+
+    Attributes
+    ----------
+    foods : tuple of Food
+    outcome : str
+        One of `OUTCOMES`; judged by the weights on the scale.
+    own_ratio : Fraction or None
+        Ratio of the food by itself; None where it has neither protein nor carbohydrate, or for a mix.
+    least : Addition or None
+        To any fraction of a gram: reaches the ratio exactly.
+    weighed : Addition or None
+        Rounded up to the scale's step, and checked again; more where that is what keeps another limit.
+    reason : str
+        Why there is no addition, or why it is more than the ratio needs.
+    brings : tuple of str
+        Allergens that the dish as written does not have.
+    beyond : tuple of str
+        What a serving with it would hold beyond the most that a person may eat.
+    lifts : frozenset of Identity
+        The limits that come nearer to being kept with each gram of it; none where a figure is unknown that
+        a maximum needs, as nothing that is added lowers what a serving holds.
+    """
+
+    foods: tuple[Food, ...]
+    outcome: str
+    own_ratio: Fraction | None = None
+    least: Addition | None = None
+    weighed: Addition | None = None
+    reason: str = ""
+    brings: tuple[str, ...] = ()
+    beyond: tuple[str, ...] = ()
+    lifts: frozenset[Identity] = frozenset()
+
+    @property
+    def name(self) -> str:
+        """Its food, or both."""
+        return " + ".join(food.name for food in self.foods)
+
+
+@dataclass(frozen=True, repr=False)
+class AddFat(Outcome):
+    """What was found; its `outcome` is "solved" or "impossible".
+
+    Attributes
+    ----------
+    recipe : Recipe
+    ratio : Fraction
+        The least ratio that is to be reached.
+    step : Fraction
+        Of the scale, g.
+    written : Addition
+        The recipe as written, nothing added.
+    beyond : tuple of LimitState
+        Limits broken as written that none of the foods tried lifts, however much of it is added.
+    candidates : tuple of Candidate
+        The best first: those that keep every limit by grams, then those that break one, then the others.
+    mix : Candidate or None
+        The mix of two that needs the fewest grams, where no fat alone keeps every limit.
+    allergens, allergens_unknown : tuple of str
+        Of the dish as written; and the labels of the ingredients whose allergens are not known.
+    not_offered : tuple of Candidate
+        Fats of the table that would reach the ratio, but of which a serving would hold more than a person may eat.
+    """
+
+    recipe: Recipe
+    ratio: Fraction
+    step: Fraction
+    written: Addition
+    beyond: tuple[LimitState, ...]
+    candidates: tuple[Candidate, ...]
+    mix: Candidate | None
+    allergens: tuple[str, ...]
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    guaranteed: Guaranteed = None
+    allergens_unknown: tuple[str, ...] = ()
+    not_offered: tuple[Candidate, ...] = ()
+
+    reported_in = "tools.add_fat.report"
+
+    @property
+    def outcome(self) -> str:
+        """Whether a fat or a mix of two keeps every limit, in a word."""
+        return "solved" if self.solved else "impossible"
+
+    @property
+    def reached(self) -> bool:
+        """Whether the recipe as written has the ratio already."""
+        return not any(state.limit.least_ratio for state in self.written.broken)
+
+    @property
+    def best(self) -> Candidate | None:
+        """The candidate or mix that keeps every limit with the fewest grams."""
+        return next(iter(self.having(KEEPS)), self.mix)
+
+    @property
+    def mendable(self) -> bool:
+        """Whether adding more than the ratio needs may lift a limit that is broken as written."""
+        return any(state not in self.beyond for state in self.written.broken)
+
+    def broken_by(self, addition: Addition) -> tuple[LimitState, ...]:
+        """The limits that an addition breaks or leaves broken, without those broken whatever is added."""
+        beyond = {state.limit.identity for state in self.beyond}
+        return tuple(state for state in addition.broken if state.limit.identity not in beyond)
+
+    def having(self, outcome: str) -> list[Candidate]:
+        """The candidates of an outcome, the best first."""
+        return [candidate for candidate in self.candidates if candidate.outcome == outcome]
+
+    @property
+    def unjudged(self) -> bool:
+        """Whether a figure that a limit needs is unknown for every fat, so that nothing can be said of any."""
+        return bool(self.candidates) and self.having(UNJUDGED) == list(self.candidates)
+
+    @property
+    def solved(self) -> bool:
+        """Whether a fat or a mix of two keeps every limit on the scale, those beyond reach set aside."""
+        return self.best is not None and self.best.outcome == KEEPS
 
 
 def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step: float = 1.0,
@@ -53,200 +210,188 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     guaranteed : {"mean", "food"}, optional
         Judge by the safe-side ends of the table's intervals.
 
+    Returns
+    -------
+    AddFat
+
     Raises
     ------
     BadInput
         Where the recipe has no least ratio, a name is unknown, or a figure that a limit needs is.
+
+    Examples
+    --------
+    >>> from ratio_solver import add_fat, load_foods, recipe_from
+    >>> foods = load_foods()
+    >>> dip = recipe_from({"title": "Dip", "servings": 2, "targets": {"ratio": 3},
+    ...                    "ingredients": [{"food": "sour cream", "grams": 100}]}, foods)
+    >>> found = add_fat(dip, foods, ["olive oil"])
+    >>> f"{float(found.best.weighed.total):.0f} g of {found.best.name}"
+    '2 g of olive oil'
     """
-    tried = _foods(foods.with_tables(recipe.tables), names)
-    limits = limits_of(recipe, guaranteed)
-    target = next((limit for limit in limits if limit.key == (RATIO, MORE)), None)
+    tried = _foods_to_try(foods.with_tables(recipe.tables), names)
+    grown = _Grown.of(recipe, (), guaranteed)
+    target = next((limit for limit in grown.limits if limit.least_ratio), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
                                       "expected a least ratio to reach (or --ratio)")]
     if not (math.isfinite(step) and SMALLEST <= step <= 1000):
         faults.append(Fault("--step", "", f"{step:g}", "expected a step in g, above 0 and at most 1000"))
-    if faults or target is None:
-        raise BadInput(faults)
-    starts = _starts(recipe)
-    written = _addition(recipe, (), (), guaranteed)
-    mended = {(RATIO, MORE)}.union(*(_mended(recipe, food, guaranteed) for food in tried))
-    beyond = tuple(state for state in written.limits
-                   if state.limit.margin(starts) < 0 and state.limit.key not in mended)
-    ranked = sorted((_candidate(recipe, food, exact(step), guaranteed) for food in tried), key=_rank)
+    collected(faults)
+    assert target is not None
+    written, size = grown.at(()), exact(step)
+    ranked = sorted((_candidate(recipe, food, size, guaranteed) for food in tried), key=_candidate_rank)
+    lifted = {target.identity}.union(*(candidate.lifts for candidate in ranked))
     not_offered = () if names else tuple(candidate for candidate in ranked if candidate.outcome == BEYOND)
-    candidates = [candidate for candidate in ranked if candidate not in not_offered]
+    candidates = tuple(candidate for candidate in ranked if candidate not in not_offered)
     mix = None
-    if not any(candidate.outcome == KEEPS for candidate in candidates):
-        mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNKNOWN], exact(step), guaranteed)
-    told = [addition.facts for candidate in (*candidates, mix) if candidate
-            for addition in (candidate.least, candidate.weighed) if addition]
+    if all(candidate.outcome != KEEPS for candidate in candidates):
+        mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNJUDGED], size, guaranteed)
+    served = [addition.facts for candidate in (*candidates, mix) if candidate
+              for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
-        recipe, target.bound, exact(step), written, beyond, tuple(candidates), mix,
-        notices.allergens(recipe, starts), notices.warnings(recipe, starts, guaranteed=guaranteed, added=tried),
-        notices.cautions(recipe, written.facts, *told), guaranteed, notices.allergens_unknown(recipe, starts),
-        not_offered,
+        recipe, target.bound, size, written,
+        tuple(state for state in written.limits
+              if state.limit.margin(grown.starts) < 0 and state.limit.identity not in lifted),
+        candidates, mix,
+        notices.allergens(recipe, grown.starts),
+        notices.warnings(recipe, grown.starts, guaranteed=guaranteed, added=tried),
+        cautions_for(recipe, written.facts, *served), guaranteed,
+        notices.allergens_unknown(recipe, grown.starts), not_offered,
     )
 
 
-def _foods(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
-    faults, found = [], []
-    for name in names:
-        food = foods.get(name)
-        if food is None:
-            faults.append(Fault("--with", "", repr(name), foods.unknown(name)))
-        else:
-            found.append(food)
+def _foods_to_try(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
+    """The foods to try, each once."""
+    found = {name: foods.find(name) for name in names}
+    faults = [Fault("--with", "", repr(name), foods.unknown(name)) for name in names if found[name] is None]
     if not names and not foods.with_role(ROLE):
         faults.append(Fault("foods", "role", "", f"expected at least one food of role {ROLE} in the table"))
-    if faults:
-        raise BadInput(faults)
-    return tuple({food.id.lower(): food for food in found}.values()) or foods.with_role(ROLE)
+    collected(faults)
+    return tuple({food.id.lower(): food for food in found.values() if food}.values()) or foods.with_role(ROLE)
 
 
-def _starts(recipe: Recipe) -> Vector:
-    return tuple(exact(start) for start in recipe.starts)
+@dataclass(frozen=True)
+class _Grown:
+    """A recipe as written with foods added at its end, to be judged at any grams of them.
 
+    Attributes
+    ----------
+    recipe : Recipe
+        With the foods.
+    starts : tuple of Fraction
+        Weights of the recipe without them, g for the batch.
+    limits : tuple of Limit
+    guaranteed : {"mean", "food"} or None
+    """
 
-def _concerned(limit: Limit, recipe: Recipe) -> bool:
-    """Whether something added to the batch can change a limit: a target, or a share of the batch."""
-    shares = {f"{share.of_name} in {share.to_name}" for share in recipe.proportions
-              if is_batch(share.of_name) or is_batch(share.to_name)}
-    return limit.kind == "target" or (limit.kind == "proportion" and limit.name in shares)
+    recipe: Recipe
+    starts: Vector
+    limits: tuple[Limit, ...]
+    guaranteed: Guaranteed
 
+    @classmethod
+    def of(cls, recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> _Grown:
+        """Raises BadInput where a figure that a limit needs is unknown."""
+        grown = with_added(recipe, foods)
+        return cls(grown, tuple(map(exact, recipe.starts)), limits_of(grown, guaranteed), guaranteed)
 
-def _addition(recipe: Recipe, foods: Sequence[Food], grams: Vector, guaranteed: Guaranteed) -> Addition:
-    grown = with_added(recipe, foods)
-    weights = (*_starts(recipe), *grams)
-    limits = limits_of(grown, guaranteed)
-    states = tuple(state_of(limit, weights) for limit in limits)
-    broken = tuple(state for state in states
-                   if state.limit.margin(weights) < 0 and _concerned(state.limit, grown))
-    return Addition(grams, facts_of(grown, weights), states, broken)
+    def concerned(self, limit: Limit) -> bool:
+        """Whether something added to the batch can change a limit: a target, or a share of the batch."""
+        if limit.kind == "proportion":
+            share = self.recipe.proportions[limit.subject.place]
+            return share.of_batch or share.to_batch
+        return limit.kind == "target"
+
+    def at(self, grams: Vector) -> Addition:
+        """The dish with so much of each food, judged."""
+        weights = (*self.starts, *grams)
+        states = tuple(state_of(limit, weights) for limit in self.limits)
+        broken = tuple(state for state in states if state.limit.margin(weights) < 0 and self.concerned(state.limit))
+        return Addition(grams, facts_of(self.recipe, weights), states, broken)
+
+    def row(self, limit: Limit) -> tuple[Vector, Fraction]:
+        """A limit over the grams added: what it gains with a gram of each food, and what that must come to."""
+        added = len(self.recipe.ingredients) - len(self.starts)
+        gains = limit.row()[0][len(self.starts):]
+        missing = -limit.margin((*self.starts, *[ZERO] * added))
+        return gains if limit.sense == MORE else tuple(-gain for gain in gains), missing
+
+    def rows(self) -> dict[Identity, tuple[Vector, Fraction]]:
+        """Each limit's row that an addition can change."""
+        return {limit.identity: self.row(limit) for limit in self.limits if self.concerned(limit)}
+
+    def most_rows(self) -> list[tuple[Vector, Fraction]]:
+        """The same for what a person may eat; without what the dish as written is beyond by itself."""
+        added = len(self.recipe.ingredients) - len(self.starts)
+        rows = (self.row(most.limit) for most in most_of_added(self.recipe, added, self.guaranteed))
+        return [(gains, missing) for gains, missing in rows if missing <= 0]
 
 
 def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guaranteed) -> Candidate:
     """One fat alone: the closed form, then the same rounded up to the scale's step."""
+    brings = _brings(recipe, [food])
     try:
-        limits = limits_of(with_added(recipe, [food]), guaranteed)
+        grown = _Grown.of(recipe, [food], guaranteed)
     except BadInput as unknown:
-        return Candidate((food,), UNKNOWN, None, None, None, _without_place(unknown), _brings(recipe, [food]))
-    target = next(limit for limit in limits if limit.key == (RATIO, MORE))
+        why = "; ".join(fault.expected.partition(", so a maximum")[0] for fault in unknown.faults)
+        return Candidate((food,), UNJUDGED, reason=why, brings=brings)
+    rows, target = grown.rows(), next(limit for limit in grown.limits if limit.least_ratio)
     n, d = target.numerator[-1], target.denominator[-1]
-    own = n / d if d else None
-    need = grams_needed(target, _starts(recipe))
-    if need is None:
-        return Candidate((food,), CANNOT, own, None, None, "its own ratio is not above the one to be reached",
-                         _brings(recipe, [food]))
-    least = _addition(recipe, [food], (need,), guaranteed)
-    weighed = _addition(recipe, [food], (_rounded_up(need, step),), guaranteed)
-    why = ""
+    found = Candidate((food,), CANNOT, n / d if d else None, brings=brings,
+                      lifts=frozenset(identity for identity, ((gain,), _) in rows.items() if gain > 0))
+    (gain,), missing = rows[target.identity]
+    if missing > 0 and gain <= 0:
+        return replace(found, reason="its own ratio is not above the one to be reached")
+    need = max(ZERO, missing) / (gain or 1)
+    least, weighed, why = grown.at((need,)), grown.at((_on_scale(need, step),)), ""
     if weighed.broken:
-        more = _addition(recipe, [food], (_rounded_up(_enough(recipe, food, need, guaranteed), step),), guaranteed)
+        enough = max([need, *(missing / gain for (gain,), missing in rows.values() if gain > 0)])
+        more = grown.at((_on_scale(enough, step),))
         if not more.broken:
             names = ", ".join(state.limit.name for state in weighed.broken)
             weighed, why = more, f"more than the ratio needs, to keep {names}"
-    beyond = beyond_with(recipe, [food], _starts(recipe), weighed.grams, guaranteed)
-    outcome = BEYOND if beyond else BREAKS if weighed.broken else KEEPS
-    return Candidate((food,), outcome, own, least, weighed, why, _brings(recipe, [food]), beyond)
+    beyond = beyond_with(recipe, [food], grown.starts, weighed.grams, guaranteed)
+    return replace(found, outcome=BEYOND if beyond else BREAKS if weighed.broken else KEEPS,
+                   least=least, weighed=weighed, reason=why, beyond=beyond)
 
 
-def _rounded_up(grams: Fraction, step: Fraction) -> Fraction:
+def _on_scale(grams: Fraction, step: Fraction) -> Fraction:
     return math.ceil(grams / step) * step
-
-
-def _enough(recipe: Recipe, food: Food, need: Fraction, guaranteed: Guaranteed) -> Fraction:
-    """Grams that lift every limit which more of the food can lift, at least `need`."""
-    grams = need
-    for (gain,), missing in _rows(recipe, [food], guaranteed):
-        if gain > 0:
-            grams = max(grams, missing / gain)
-    return grams
-
-
-def _mended(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> set[tuple[str, str]]:
-    """Keys of the limits that come nearer to being kept with each gram of a food; of the ratio nothing is said.
-
-    Where a figure is unknown that a maximum needs there are none: nothing that is added lowers what a serving holds.
-    """
-    grown = with_added(recipe, [food])
-    try:
-        limits = limits_of(grown, guaranteed)
-    except BadInput:
-        return set()
-    return {limit.key for limit in limits if _concerned(limit, grown)
-            and (limit.row()[0][-1] > 0) == (limit.sense == MORE) and limit.row()[0][-1]}
-
-
-def _rows(recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> list[tuple[Vector, Fraction]]:
-    """Limits that an addition can change as rows over its grams: gain per g, and what they must come to."""
-    grown = with_added(recipe, foods)
-    return _over_grams([limit for limit in limits_of(grown, guaranteed) if _concerned(limit, grown)], recipe, foods)
-
-
-def _over_grams(limits: Sequence[Limit], recipe: Recipe, foods: Sequence[Food]) -> list[tuple[Vector, Fraction]]:
-    starts = (*_starts(recipe), *[ZERO] * len(foods))
-    rows = []
-    for limit in limits:
-        sign = 1 if limit.sense == MORE else -1
-        coefficients, _ = limit.row()
-        rows.append((tuple(sign * c for c in coefficients[-len(foods):]), -limit.margin(starts)))
-    return rows
-
-
-def _most_rows(recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> list[tuple[Vector, Fraction]]:
-    """The same for what a person may eat; without what the dish as written is beyond by itself."""
-    added = most_of_added(with_added(recipe, foods), len(foods), guaranteed)
-    return [row for row in _over_grams([most.limit for most in added], recipe, foods) if row[1] <= 0]
-
-
-def grams_needed(ratio: Limit, weights: Vector) -> Fraction | None:
-    """Grams of the last ingredient of a ratio limit that bring the others (g) to it; None where none do.
-
-    The closed form at the head of this module.
-    """
-    short = -ratio.margin((*weights, ZERO))
-    if short <= 0:
-        return ZERO
-    gain = ratio.numerator[-1] - ratio.bound * ratio.denominator[-1]
-    return short / gain if gain > 0 else None
 
 
 def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: Guaranteed) -> Candidate | None:
     """The mix of two with the fewest grams that keeps every limit an addition can change."""
-    foods = [food for food in foods if food.most is None or _room(recipe, food)]
-    rows = [*_rows(recipe, foods, guaranteed), *_most_rows(recipe, foods, guaranteed)] if foods else []
-    found = best_mix(rows, len(foods), step)
+    foods = [food for food in foods if _room(recipe, food)]
+    grown = _Grown.of(recipe, foods, guaranteed)
+    found = best_mix([*grown.rows().values(), *grown.most_rows()], len(foods), step) if foods else None
     if found is None:
         return None
     pair = [foods[place] for place in found.places]
-    least = _addition(recipe, pair, found.least, guaranteed)
-    whole = found.weighed or tuple(_rounded_up(g, step) for g in found.least)
-    weighed = _addition(recipe, pair, whole, guaranteed)
-    if beyond_with(recipe, pair, _starts(recipe), whole, guaranteed):
+    both, whole = _Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
+    if beyond_with(recipe, pair, both.starts, whole, guaranteed):
         return None
-    return Candidate(tuple(pair), BREAKS if weighed.broken else KEEPS, None, least, weighed,
+    weighed = both.at(whole)
+    return Candidate(tuple(pair), BREAKS if weighed.broken else KEEPS, None, both.at(found.least), weighed,
                      brings=_brings(recipe, pair))
 
 
 def _room(recipe: Recipe, food: Food) -> bool:
     """Whether the dish as written has less of a food than a serving may hold."""
-    own = next(most for most in most_of(with_added(recipe, [food])) if most.food and most.limit.numerator[-1])
-    return own.limit.margin((*_starts(recipe), ZERO)) > 0
+    held = sum((exact(item.start) / exact(item.yield_) for item in recipe.ingredients
+                if item.food.id.lower() == food.id.lower()), ZERO)
+    return food.most is None or held < exact(food.most) * recipe.servings
 
 
 def _brings(recipe: Recipe, foods: Sequence[Food]) -> tuple[str, ...]:
-    have = notices.allergens(recipe, _starts(recipe))
+    """Allergens that foods bring to the dish as written; that they are not known where they are not."""
+    have = notices.allergens(recipe, tuple(map(exact, recipe.starts)))
     known = sorted({a for food in foods for a in food.allergens or ()} - set(have))
-    unknown = any(food.allergens_unknown for food in foods)
-    return (*known, *((f"others {notices.NOT_KNOWN}" if known else notices.NOT_KNOWN,) if unknown else ()))
+    if any(food.allergens_unknown for food in foods):
+        known.append(f"others {notices.NOT_KNOWN}" if known else notices.NOT_KNOWN)
+    return tuple(known)
 
 
-def _without_place(bad: BadInput) -> str:
-    """What a limit needs to know of a food, in one line."""
-    return "; ".join(fault.expected.partition(", so a maximum")[0] for fault in bad.faults)
-
-
-def _rank(candidate: Candidate) -> tuple[int, int, Fraction]:
+def _candidate_rank(candidate: Candidate) -> tuple[int, int, Fraction]:
     """Sort key: what it keeps, how many limits it breaks, grams."""
     broken = len(candidate.weighed.broken) if candidate.weighed else 0
     needed = candidate.weighed if candidate.reason else candidate.least  # more than the ratio needs: so much

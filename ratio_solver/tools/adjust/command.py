@@ -10,49 +10,33 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.files import File
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
     WRITE,
-    deliver,
-    finish,
-    not_written,
+    deliver_outcome,
     recipe_with,
     with_options,
 )
 
 
-@click.command()
+@click.command("adjust")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--weighed", multiple=True, metavar="NAME=GRAMS", help="In the bowl, fixed; may be repeated.")
 @click.option("--added", multiple=True, metavar="NAME[=GRAMS]",
               help="In the bowl, may only be added to; without grams as planned. May be repeated.")
 @click.option("--take", type=click.IntRange(1), metavar="N", help="Make the Nth remedy where nothing else works.")
 @with_options(TARGETS, WRITE, TABLES, OUTPUT)
-def adjust(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: int | None, write: str | None,
-           tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+def command(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: int | None, write: str | None,
+            tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Solve RECIPE again around what is already in the bowl."""
-    from ratio_solver.output.json_csv import as_json
     from ratio_solver.recipe.find import named_grams
     from ratio_solver.recipe.write import recipe_text
-    from ratio_solver.tools.adjust.compute import adjust as adjust_recipe
-    from ratio_solver.tools.adjust.report import adjustment_csv, adjustment_data, adjustment_report
+    from ratio_solver.tools.adjust.compute import adjust
 
     dish = recipe_with(recipe, load_foods(*tables), options)
-    found = adjust_recipe(dish, named_grams(weighed, "--weighed"), named_grams(added, "--added", bare=True),
-                          guaranteed=options["guaranteed"])
-    taken = found.remedy(take)
-    bowl = taken.bowl if taken else found.bowl
-    also = []
-    if write is not None and bowl is not None:
-        also = [File(write, recipe_text(bowl, Path(write).absolute().parent), "--write")]
-    if form == "json":
-        deliver(as_json(adjustment_data(found, taken)), output, also)
-    elif form == "csv":
-        deliver(adjustment_csv(found, taken).rstrip("\n"), output, also)
-    else:
-        deliver(adjustment_report(found, taken), output, also)
-    if bowl is None:
-        not_written(write)
-        finish(NO_WEIGHTS)
+    found = adjust(dish, named_grams(weighed, "--weighed"), named_grams(added, "--added", bare=True),
+                   guaranteed=options["guaranteed"]).take(take)
+    also = [File(write, recipe_text(found.bowl, Path(write).absolute().parent), "--write")] \
+        if write is not None and found.bowl is not None else []
+    deliver_outcome(found, form, output, also)

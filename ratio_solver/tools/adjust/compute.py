@@ -15,22 +15,26 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.status import Weight
 from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.outcome import Outcome
+from ratio_solver.recipe.change import fixed, planned
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.write import fixed, planned
 from ratio_solver.solving.result import Answer, Impossible, Proposal
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.remedies import Remedy, remedies_for
 
+WEIGHED, ADDED = "--weighed", "--added"
 
-@dataclass(frozen=True)
-class Adjustment:
-    """A dish solved again around what is in the bowl.
+
+@dataclass(frozen=True, repr=False)
+class Adjustment(Outcome):
+    """A dish solved again around what is in the bowl; its `outcome` is that of the remedy taken, else of the answer.
 
     Attributes
     ----------
@@ -46,6 +50,8 @@ class Adjustment:
         With the plan as starts.
     remedies : tuple of Remedy
         When impossible: what would do, most modest first.
+    taken : Remedy or None
+        The one that was chosen.
     """
 
     recipe: Recipe
@@ -56,15 +62,36 @@ class Adjustment:
     answer: Answer
     remedies: tuple[Remedy, ...]
 
+    taken: Remedy | None = None
+
+    reported_in = "tools.adjust.report"
+
+    @property
+    def outcome(self) -> str:
+        """"solved" or "impossible"."""
+        return self.result.outcome
+
+    @property
+    def result(self) -> Answer:
+        """The answer, or the dish of the remedy that was taken."""
+        return self.taken.proposal if self.taken else self.answer
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest([self.result.cautions, *(remedy.proposal.cautions for remedy in self.remedies)])
+
     @property
     def bowl(self) -> Recipe | None:
         """The adjusted dish with every weight fixed, or None where there is none."""
-        if not isinstance(self.answer, Proposal):
-            return None
-        return fixed(self.answer.recipe, tuple(weight.grams for weight in self.answer.weights))
+        return fixed(self.result.recipe, self.result.grams_of_each) if isinstance(self.result, Proposal) else None
 
-    def remedy(self, number: int | None) -> Remedy | None:
-        """The remedy of this number, counted from 1; None where none is asked for or none is needed.
+    def weights(self) -> tuple[Weight, ...]:
+        """Weights of the adjusted dish; none where there are none."""
+        return self.result.weights if isinstance(self.result, Proposal) else ()
+
+    def take(self, number: int | None) -> Adjustment:
+        """The same with the remedy of this number, counted from 1; as it is where none is asked for or needed.
 
         Raises
         ------
@@ -72,15 +99,10 @@ class Adjustment:
             Where there is no remedy of this number.
         """
         if number is None or isinstance(self.answer, Proposal):
-            return None
+            return self
         if number > len(self.remedies):
             raise BadInput([Fault("--take", "", str(number), f"expected one of the {len(self.remedies)} remedies")])
-        return self.remedies[number - 1]
-
-    def weights(self, taken: Remedy | None = None) -> tuple[Weight, ...]:
-        """Weights of the adjusted dish, or of a remedy taken; none where there are none."""
-        proposal = taken.proposal if taken else self.answer
-        return proposal.weights if isinstance(proposal, Proposal) else ()
+        return replace(self, taken=self.remedies[number - 1])
 
 
 def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[str, float | None] | None = None, *,
@@ -97,37 +119,45 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
+    Returns
+    -------
+    Adjustment
+
     Raises
     ------
     BadInput
         With every name that fits no ingredient or several, every weight out of range, and every ingredient
         that is named twice.
+
+    Examples
+    --------
+    >>> from ratio_solver import adjust, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> found = adjust(gratin, {"cream": 480})
+    >>> found.outcome, f"{found.result.weights_g['butter']:.0f} g of butter"
+    ('solved', '45 g of butter')
     """
-    said = _by_place(recipe, weighed, added or {})
+    said = _said(recipe, {WEIGHED: weighed, ADDED: added or {}})
     first = solve(recipe, guaranteed=guaranteed)
-    plan = _weights(first) if isinstance(first, Proposal) else tuple(map(_start, recipe.ingredients))
-    in_bowl = {place: plan[place] if grams is None else exact(grams) for place, (_, grams) in said.items()}
-    bowl = _bowl(planned(recipe, plan), said, in_bowl)
+    plan = first.grams_of_each if isinstance(first, Proposal) else \
+        tuple(map(_start, recipe.ingredients))
+    inside = {place: plan[place] if grams is None else exact(grams) for place, (_, grams) in said.items()}
+    bowl = planned(recipe, plan)
+    bowl = replace(bowl, ingredients=tuple(
+        _in_bowl(item, float(inside[place]), said[place][0]) if place in said else item
+        for place, item in enumerate(bowl.ingredients)))
     answer = solve(bowl, guaranteed=guaranteed)
-    labels = [ingredient.label for ingredient in recipe.ingredients]
-    ways = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) \
-        if isinstance(answer, Impossible) else ()
-    return Adjustment(
-        recipe, plan, isinstance(first, Proposal),
-        {labels[place]: in_bowl[place] for place, (how, _) in said.items() if how == "--weighed"},
-        {labels[place]: in_bowl[place] for place, (how, _) in said.items() if how == "--added"},
-        answer, ways,
-    )
+    ways = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) if isinstance(answer, Impossible) else ()
+    fixed_, more = ({recipe.ingredients[place].label: inside[place] for place, (how, _) in said.items() if how == one}
+                    for one in (WEIGHED, ADDED))
+    return Adjustment(recipe, plan, isinstance(first, Proposal), fixed_, more, answer, ways)
 
 
-def _by_place(recipe: Recipe, weighed: Mapping[str, float | None],
-              added: Mapping[str, float | None]) -> dict[int, tuple[str, float | None]]:
+def _said(recipe: Recipe, given: Mapping[str, Mapping[str, float | None]]) -> dict[int, tuple[str, float | None]]:
     """Place of each ingredient that is in the bowl, the option that says so, and the grams."""
     faults: list[Fault] = []
     found: dict[int, tuple[str, float | None]] = {}
-    given: list[tuple[str, str, float | None]] = [("--weighed", name, grams) for name, grams in weighed.items()]
-    given += [("--added", name, grams) for name, grams in added.items()]
-    for how, name, grams in given:
+    for how, name, grams in ((how, *entry) for how, named in given.items() for entry in named.items()):
         place = place_named(name, recipe, how, faults)
         if grams is not None and not 0 <= grams <= HEAVIEST:
             faults.append(Fault(how, name, f"{grams:g}", f"expected a weight in g, 0 to {HEAVIEST:,.0f}"))
@@ -140,10 +170,6 @@ def _by_place(recipe: Recipe, weighed: Mapping[str, float | None],
     return found
 
 
-def _weights(proposal: Proposal) -> tuple[Fraction, ...]:
-    return tuple(weight.grams for weight in proposal.weights)
-
-
 def _start(ingredient: Ingredient) -> Fraction:
     """The start, within the bounds."""
     start = exact(ingredient.start)
@@ -152,20 +178,16 @@ def _start(ingredient: Ingredient) -> Fraction:
     return min(max(start, exact(ingredient.minimum)), exact(ingredient.maximum))
 
 
-def _bowl(recipe: Recipe, said: Mapping[int, tuple[str, float | None]], in_bowl: Mapping[int, Fraction]) -> Recipe:
-    """The recipe with what was weighed fixed, and what can only be added to bounded from below."""
-    items = list(recipe.ingredients)
-    for place, (how, _) in said.items():
-        grams = float(in_bowl[place])
-        item = replace(items[place], in_bowl=grams)
-        items[place] = _only_more(item, grams) if how == "--added" else \
-            replace(item, start=grams, minimum=None, maximum=None)
-    return replace(recipe, ingredients=tuple(items))
+def _in_bowl(item: Ingredient, grams: float, how: str) -> Ingredient:
+    """An ingredient that is in the bowl: fixed where it was weighed, else bounded from below.
 
-
-def _only_more(ingredient: Ingredient, grams: float) -> Ingredient:
-    """At least what is in the bowl; the recipe's own bounds give way where the bowl is past them."""
-    start = max(ingredient.start, grams)
-    if ingredient.minimum is None or ingredient.maximum is None or grams >= ingredient.maximum:
-        return replace(ingredient, start=start if ingredient.maximum is None else grams, minimum=None, maximum=None)
-    return replace(ingredient, start=start, minimum=max(ingredient.minimum, grams))
+    The recipe's own bounds give way where the bowl is past them.
+    """
+    held = replace(item, in_bowl=grams, start=grams, minimum=None, maximum=None)
+    if how == WEIGHED:
+        return held
+    start = max(item.start, grams)
+    if item.minimum is None or item.maximum is None:
+        return replace(held, start=start)
+    return held if grams >= item.maximum else \
+        replace(item, in_bowl=grams, start=start, minimum=max(item.minimum, grams))

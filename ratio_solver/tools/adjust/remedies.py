@@ -1,36 +1,44 @@
-"""What would do for a bowl that cannot keep the limits: more servings, more of a fat, another ratio."""
+"""What would do for a bowl that cannot keep the limits: more servings, more of a fat, a limit relaxed."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import Limit, limits_of, per_gram
-from ratio_solver.exact import ZERO, exact
+from ratio_solver.dish.composition import per_gram
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.resize import with_servings
-from ratio_solver.recipe.write import fixed
-from ratio_solver.solving.infeasible.conflict import feasible
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.one_change import TRIES, reachable, relaxed
 from ratio_solver.solving.result import Proposal
-from ratio_solver.solving.solve import attempt
-from ratio_solver.tools.adjust.nearest import eased, nearest
+from ratio_solver.solving.solve import attempt, weights_for
 
-MOST_SERVINGS = 3
-"""More servings are tried up to so many times the recipe's."""
+TIMES_SERVINGS, SERVINGS_MORE = 3, 30
+"""More servings are tried up to so many times the recipe's, and up to so many more."""
 
-EASED = ("target", "part", "proportion")
-"""Kinds of limits that may be eased: an ingredient's own bounds and choices stay."""
+RELAXABLE = ("target", "part", "proportion")
+"""Kinds of limits that may be relaxed: an ingredient's own bounds and choices stay."""
 
 FATTY = Fraction(7, 10)
 """A food is a fat to correct with when it is at least so much fat.
 
 It may go beyond its maximum by half of that or a tenth of the batch, whichever is more: further it is no longer the
-dish, and a fat that is used for the little protein in it is no remedy.
+dish, and a fat that is used for the little protein in it is no way out.
 """
+
+
+EXACT_DIGITS = 9
+"""Decimals of the best value that are no noise of the solver."""
+
+RELAXED_BY = {"kcal": ONE, "mg": ONE, "ug": ONE, "share": Fraction(1, 1000)}
+"""What a limit is relaxed in steps of, by its unit; a hundredth for the others, 1 g for the weight of a part."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +65,7 @@ class Remedy:
     @property
     def bowl(self) -> Recipe:
         """The dish of this remedy with every weight fixed."""
-        return fixed(self.proposal.recipe, tuple(weight.grams for weight in self.proposal.weights))
+        return fixed(self.proposal.recipe, self.proposal.grams_of_each)
 
 
 def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
@@ -67,137 +75,146 @@ def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
     The ratio comes first, also where it is only in the way at another number of servings.
     `recipe` is the dish before anything was weighed: its maxima say how much of a fat is still the dish.
     """
-    keeping = [_more_servings(bowl, guaranteed), _more_fat(bowl, recipe, guaranteed)]
+    search = _WaysOut(bowl, recipe, guaranteed)
+    keeping = [search.more_servings(), search.more_fat()]
     if not any(keeping):
-        keeping = [_fat_and_servings(bowl, recipe, guaranteed)]
-    easing = [_nearest_ratio(bowl, guaranteed)]
-    easing += [_eased(bowl, limit, guaranteed) for limit in conflict if limit.kind in EASED and limit.name != RATIO]
-    found = tuple(remedy for remedy in (*keeping, *easing) if remedy)
-    return found or _fat_and_easing(bowl, recipe, guaranteed) or _several_eased(bowl, recipe, guaranteed)
+        keeping = [search.fat_and_servings()]
+    relaxing = [search.nearest_ratio(), *(search.relaxing(limit) for limit in conflict
+                                          if limit.kind in RELAXABLE and limit.nutrient != RATIO)]
+    found = tuple(remedy for remedy in (*keeping, *relaxing) if remedy)
+    return found or search.fat_and_one_limit() or search.several_limits()
 
 
-def _fat_and_easing(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tuple[Remedy, ...]:
-    """More fat and one limit eased together, for each limit that then does."""
-    free = _freed(bowl, _fats(bowl), recipe)
-    found = [_eased(free, limit, guaranteed) for limit in limits_of(bowl, guaranteed) if limit.kind in EASED]
-    return tuple(replace(remedy, raised=_raised(bowl, remedy.proposal, None).raised) for remedy in found if remedy)
+@dataclass(frozen=True)
+class _WaysOut:
+    """The bowl, the dish that was planned, and how its targets are kept."""
+
+    bowl: Recipe
+    recipe: Recipe
+    guaranteed: Guaranteed
+
+    def more_servings(self) -> Remedy | None:
+        """The fewest servings that do."""
+        return next(filter(None, (self._keeping(servings) for servings in self._servings())), None)
+
+    def more_fat(self) -> Remedy | None:
+        """One fat beyond its maximum (or beyond what was weighed in); the one that takes the least."""
+        found = filter(None, (self._keeping(None, (place,)) for place in self._fats()))
+        return min(found, key=lambda remedy: sum(grams - most for _, most, grams in remedy.raised), default=None)
+
+    def fat_and_servings(self) -> Remedy | None:
+        """The fewest servings at which one fat beyond its maximum does, then all of them together."""
+        fats = self._fats()
+        tried = [*((place,) for place in fats), *([tuple(fats)] if len(fats) > 1 else [])]
+        found = (self._keeping(servings, places) for servings in self._servings() for places in tried)
+        return next(filter(None, found), None)
+
+    def nearest_ratio(self) -> Remedy | None:
+        """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
+        asked = [limit for limit in limits_of(self.bowl, self.guaranteed) if limit.nutrient == RATIO]
+        found = (self.relaxing(limit, servings=servings) for servings in (None, *self._servings()) for limit in asked)
+        return next(filter(None, found), None)
+
+    def relaxing(self, limit: Limit, fats: Sequence[int] = (), servings: int | None = None) -> Remedy | None:
+        """The dish at the nearest value of one limit, everything else kept."""
+        found = nearest_value(self._freed(servings, fats), limit, guaranteed=self.guaranteed)
+        return self._remedy(found[1], servings, [(limit, found[0])]) if found else None
+
+    def fat_and_one_limit(self) -> tuple[Remedy, ...]:
+        """More fat and one limit relaxed together, for each limit that then does."""
+        fats = self._fats()
+        return tuple(filter(None, (self.relaxing(limit, fats) for limit in limits_of(self.bowl, self.guaranteed)
+                                   if limit.kind in RELAXABLE)))
+
+    def several_limits(self) -> tuple[Remedy, ...]:
+        """As many relaxed as it takes, with more fat: given up one by one, then each held as near as can be."""
+        trial = self._freed(None, self._fats())
+        given_up: list[Limit] = []
+        while not isinstance(answer := attempt(trial, guaranteed=self.guaranteed), Proposal):
+            easy = [limit for limit in answer.diagnosis.conflict if limit.kind in RELAXABLE]
+            if not easy:
+                return ()
+            given_up.append(min(easy, key=lambda limit: (limit.nutrient == RATIO,
+                                                         -RELAXABLE.index(limit.kind))))
+            trial = relaxed(trial, given_up[-1], None)
+        values: list[tuple[Limit, Fraction]] = []
+        for limit in given_up:
+            found = nearest_value(trial, limit, guaranteed=self.guaranteed)
+            trial = relaxed(trial, limit, found[0] if found else limit.bound)
+            values += [(limit, found[0])] if found else []
+        final = weights_for(trial, guaranteed=self.guaranteed)
+        return (self._remedy(final, None, values),) if final else ()
+
+    def _servings(self) -> range:
+        """More servings than the recipe's, as far as that is still the dish."""
+        planned = self.bowl.servings
+        return range(planned + 1, min(TIMES_SERVINGS * planned, planned + SERVINGS_MORE) + 1)
+
+    def _fats(self) -> list[int]:
+        """Places of the fats that could be used beyond the recipe, those of most fat first."""
+        fat, net = ([per_gram(ingredient, column, self.bowl) or ZERO for ingredient in self.bowl.ingredients]
+                    for column in ("fat_g", NET_CARBS))
+        places = [place for place, i in enumerate(self.bowl.ingredients)
+                  if fat[place] >= FATTY and i.food.role in ("fat", "", "dairy") and net[place] < FATTY / 10]
+        return sorted(places, key=lambda place: -fat[place])
+
+    def _keeping(self, servings: int | None, fats: Sequence[int] = ()) -> Remedy | None:
+        """The bowl in so many servings with more of these fats, every limit kept, where that can be."""
+        answer = weights_for(self._freed(servings, fats), guaranteed=self.guaranteed)
+        return self._remedy(answer, servings, ()) if answer else None
+
+    def _freed(self, servings: int | None, fats: Sequence[int]) -> Recipe:
+        """The bowl in so many servings with a higher maximum on these fats, as far as a person may eat them.
+
+        What is in it of them stays in.
+        """
+        bowl = with_servings(self.bowl, servings or self.bowl.servings)
+        items = list(bowl.ingredients)
+        tenth = sum(item.start for item in items) / 10
+        for place in fats:
+            item, allowed = items[place], self.recipe.ingredients[place].maximum
+            least = item.minimum if item.minimum is not None else item.start
+            most = max(least, allowed or 0.0)
+            eaten = HEAVIEST if item.food.most is None else item.food.most * item.yield_ * bowl.servings
+            freed = min(most + max(most / 2, tenth), max(most, eaten), HEAVIEST)
+            items[place] = replace(item, minimum=least, maximum=round(freed, 6))
+        return replace(bowl, ingredients=tuple(items))
+
+    def _remedy(self, proposal: Proposal, servings: int | None, eased: Iterable[tuple[Limit, Fraction]]) -> Remedy:
+        """A way out in words of the recipe: with the fats used beyond what it allows."""
+        allowed = [exact(i.start if i.maximum is None else i.maximum) for i in self.bowl.ingredients]
+        return Remedy(proposal, servings, tuple(eased), tuple(
+            (weight.ingredient, most, weight.grams)
+            for most, weight in zip(allowed, proposal.weights, strict=True) if weight.grams > most))
 
 
-def _several_eased(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> tuple[Remedy, ...]:
-    """As many limits eased as it takes, with more fat: given up one by one, then each held as near as can be."""
-    trial = _freed(bowl, _fats(bowl), recipe)
-    given_up: list[Limit] = []
-    while not isinstance(answer := attempt(trial, guaranteed=guaranteed), Proposal):
-        easy = [limit for limit in answer.diagnosis.conflict if limit.kind in EASED]
-        if not easy:
-            return ()
-        given_up.append(min(easy, key=lambda limit: (limit.name == RATIO, -EASED.index(limit.kind))))
-        trial = eased(trial, given_up[-1], None)
-    values: list[tuple[Limit, Fraction]] = []
-    for limit in given_up:
-        found = nearest(trial, limit, guaranteed=guaranteed)
-        trial = eased(trial, limit, found[0] if found else limit.bound)
-        if found:
-            values.append((limit, found[0]))
-    final = attempt(trial, guaranteed=guaranteed)
-    if not isinstance(final, Proposal):
-        return ()
-    return (replace(_raised(bowl, final, None), eased=tuple(values)),)
+def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> tuple[Fraction, Proposal] | None:
+    """The nearest value of a limit that can be reached, on its safe side, and the dish that has it.
 
+    Parameters
+    ----------
+    recipe : Recipe
+    limit : Limit
+        A target, the weight of a part or a proportion of the recipe.
+    guaranteed : {"mean", "food"}, optional
+        Keep the targets for every composition within the table's intervals.
 
-def _solved(recipe: Recipe, guaranteed: Guaranteed) -> Proposal | None:
-    """The answer where there is one; whether there can be is asked first, as that costs little."""
-    if not feasible(recipe, list(limits_of(recipe, guaranteed))):
+    Returns
+    -------
+    (Fraction, Proposal) or None
+        None where the limit can be kept, or where the other limits cannot be kept either.
+    """
+    others = [other for other in limits_of(recipe, guaranteed) if other.identity != limit.identity]
+    best, up = reachable(SearchDomain(recipe), others, limit), limit.sense == MORE
+    if best is None or (best >= limit.bound if up else best <= limit.bound):
         return None
-    answer = attempt(recipe, guaranteed=guaranteed)
-    return answer if isinstance(answer, Proposal) else None
-
-
-def _servings(bowl: Recipe) -> Iterator[int]:
-    """More servings than the recipe's, as far as that is still the dish."""
-    return iter(range(bowl.servings + 1, min(MOST_SERVINGS * bowl.servings, bowl.servings + 30) + 1))
-
-
-def _more_servings(bowl: Recipe, guaranteed: Guaranteed) -> Remedy | None:
-    for servings in _servings(bowl):
-        proposal = _solved(with_servings(bowl, servings), guaranteed)
-        if proposal:
-            return Remedy(proposal, servings=servings)
+    step = ONE if limit.kind == "part" else RELAXED_BY.get(limit.unit, Fraction(1, 100))
+    value = (math.floor if up else math.ceil)(round(best, EXACT_DIGITS) / step) * step
+    for _ in range(TRIES):
+        if value < 0 or (limit.unit == ":1" and not value):
+            return None
+        answer = weights_for(relaxed(recipe, limit, value), guaranteed=guaranteed)
+        if answer:
+            return value, answer
+        value += -step if up else step
     return None
-
-
-def _more_fat(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> Remedy | None:
-    """One fat beyond its maximum (or beyond what was weighed in); the one that takes the least."""
-    found = []
-    for place in _fats(bowl):
-        free = _freed(bowl, (place,), recipe)
-        proposal = _solved(free, guaranteed)
-        if proposal:
-            found.append(_raised(bowl, proposal, None))
-    return min(found, key=_overshoot, default=None)
-
-
-def _fat_and_servings(bowl: Recipe, recipe: Recipe, guaranteed: Guaranteed) -> Remedy | None:
-    """The fewest servings at which one fat beyond its maximum does, then all of them together."""
-    fats = _fats(bowl)
-    for servings in _servings(bowl):
-        for places in ([(place,) for place in fats] + ([tuple(fats)] if len(fats) > 1 else [])):
-            wider = with_servings(bowl, servings)
-            proposal = _solved(_freed(wider, places, recipe), guaranteed)
-            if proposal:
-                return _raised(bowl, proposal, servings)
-    return None
-
-
-def _fats(bowl: Recipe) -> list[int]:
-    """Places of the fats that could be used beyond the recipe, those of most fat first."""
-    fat = [per_gram(ingredient, "fat_g", bowl) or ZERO for ingredient in bowl.ingredients]
-    net = [per_gram(ingredient, NET_CARBS, bowl) or ZERO for ingredient in bowl.ingredients]
-    places = [place for place, i in enumerate(bowl.ingredients)
-              if fat[place] >= FATTY and i.food.role in ("fat", "", "dairy") and net[place] < FATTY / 10]
-    return sorted(places, key=lambda place: -fat[place])
-
-
-def _freed(bowl: Recipe, places: Sequence[int], recipe: Recipe) -> Recipe:
-    """The bowl with a higher maximum on these fats, as far as a person may eat them; what is in it of them stays in."""
-    items = list(bowl.ingredients)
-    tenth = sum(item.start for item in items) / 10
-    for place in places:
-        item, allowed = items[place], recipe.ingredients[place].maximum
-        least = item.minimum if item.minimum is not None else item.start
-        most = max(least, allowed or 0.0)
-        eaten = HEAVIEST if item.food.most is None else item.food.most * item.yield_ * bowl.servings
-        freed = min(most + max(most / 2, tenth), max(most, eaten), HEAVIEST)
-        items[place] = replace(item, minimum=least, maximum=round(freed, 6))
-    return replace(bowl, ingredients=tuple(items))
-
-
-def _raised(bowl: Recipe, proposal: Proposal, servings: int | None) -> Remedy:
-    """A remedy in words of the recipe: fats used beyond what it allows."""
-    raised = []
-    for ingredient, weight in zip(bowl.ingredients, proposal.weights, strict=True):
-        most = exact(ingredient.start if ingredient.maximum is None else ingredient.maximum)
-        if weight.grams > most:
-            raised.append((ingredient.label, most, weight.grams))
-    return Remedy(proposal, servings=servings, raised=tuple(raised))
-
-
-def _overshoot(remedy: Remedy) -> Fraction:
-    return sum((grams - most for _, most, grams in remedy.raised), ZERO)
-
-
-def _nearest_ratio(bowl: Recipe, guaranteed: Guaranteed) -> Remedy | None:
-    """The nearest ratio with everything else as it is, or at the fewest servings that allow one."""
-    asked = [limit for limit in limits_of(bowl, guaranteed) if limit.name == RATIO]
-    for servings in (bowl.servings, *_servings(bowl)) if asked else ():
-        for limit in asked:
-            found = _eased(with_servings(bowl, servings), limit, guaranteed)
-            if found:
-                return found if servings == bowl.servings else replace(found, servings=servings)
-    return None
-
-
-def _eased(bowl: Recipe, limit: Limit, guaranteed: Guaranteed) -> Remedy | None:
-    """The dish at the nearest value of one limit, everything else kept."""
-    found = nearest(bowl, limit, guaranteed=guaranteed)
-    return Remedy(found[1], eased=((limit, found[0]),)) if found else None

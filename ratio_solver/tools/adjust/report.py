@@ -1,4 +1,4 @@
-"""The adjusted bowl: as text, and as data for JSON."""
+"""The adjusted bowl: as text for a terminal of 80 columns, as plain data, as rows of a CSV."""
 
 from __future__ import annotations
 
@@ -18,89 +18,87 @@ from ratio_solver.output.blocks import (
     STRONG,
     allergens_of,
     batch_line,
-    grid,
+    bound_words,
     headline,
-    left_out,
     limit_words,
     notes,
     section,
+    table_of,
 )
-from ratio_solver.output.dish_data import WEIGHT_COLUMNS, facts_data, weight_data, with_caution
-from ratio_solver.output.json_csv import Data, as_csv
+from ratio_solver.output.dish_data import facts_data, weight_data, with_caution
+from ratio_solver.output.dish_text import left_out, limits_section, serving_section
+from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, weight
-from ratio_solver.output.serving import serving_section
+from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Proposal
-from ratio_solver.tools.solve.data import answer_data
-from ratio_solver.tools.solve.report import conflict_section, limits_section, notes_without_figures, steps_line
+from ratio_solver.tools.solve.impossible import conflict_section, steps_line
 
 if TYPE_CHECKING:
-    from ratio_solver.dish.constraints import Limit
-    from ratio_solver.dish.status import LimitState, Weight
+    from ratio_solver.dish.status import Weight
     from ratio_solver.recipe.model import Ingredient
     from ratio_solver.tools.adjust.compute import Adjustment
     from ratio_solver.tools.adjust.remedies import Remedy
 
+CHANGE_COLUMNS = ("change", "name", "sense", "from", "to", "unit")
+"""One change of a way out."""
+WAY_COLUMNS = ("remedy", *CHANGE_COLUMNS, "words", "ratio", "net_carbs_g")
+BOWL_HEADINGS = (("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
 
-def adjustment_report(found: Adjustment, taken: Remedy | None = None) -> RenderableType:
+
+def text(found: Adjustment) -> RenderableType:
     """What to weigh in now; or why no weights will do, and what would."""
-    if taken is not None:
-        return _dish(found, taken.proposal, f"adjusted: {remedy_words(taken, found)}")
-    if isinstance(found.answer, Proposal):
-        return _dish(found, found.answer, "adjusted")
-    answer = found.answer
-    lines: list[RenderableType] = [
+    answer = found.result
+    if isinstance(answer, Proposal):
+        return _dish(found, answer)
+    ways = [cells for number, remedy in enumerate(found.remedies, 1)
+            for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(_cost(remedy), QUIET)))]
+    return Group(
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
         *steps_line(answer.diagnosis),
         conflict_section(answer.diagnosis),
-    ]
-    if found.remedies:
-        ways = grid(("", "right"), ("", "left"), header=False)
-        for k, remedy in enumerate(found.remedies, 1):
-            ways.add_row(str(k), Text(remedy_words(remedy, found)))
-            ways.add_row("", Text(_cost(remedy), QUIET))
-        lines.append(section("What would do (--take N makes it so)", ways))
-    else:
-        lines.append(Text("\nNeither more servings, nor more fat, nor easing limits would do."))
-    return Group(*lines, notes_without_figures(answer.recipe, answer))
+        section("What would do (--take N makes it so)", table_of((("", "right"), ("", "left")), ways, header=False))
+        if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do."),
+        notes(answer.recipe, None, answer.warnings, answer.cautions),
+    )
 
 
-def _dish(found: Adjustment, proposal: Proposal, state: str) -> RenderableType:
+def _dish(found: Adjustment, proposal: Proposal) -> RenderableType:
     recipe = proposal.recipe
     return Group(
-        headline(recipe.title, state, GOOD),
+        headline(recipe.title, f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted", GOOD),
         Text(_bowl_line(found)),
         Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
-        section("Weights for the batch", _weights_table(found, proposal)),
+        section("Weights for the batch", table_of(BOWL_HEADINGS, _weight_rows(found, proposal))),
         serving_section(proposal),
-        *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"], ""),
+        *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"]),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
 
 
-def _weights_table(found: Adjustment, proposal: Proposal) -> RenderableType:
-    table = grid(("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
+def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[RenderableType, ...]]:
+    inside = {**found.added, **found.weighed}
     for plan, item, ingredient in zip(found.plan, proposal.weights, found.recipe.ingredients, strict=True):
-        inside = _in_bowl(found, item)
-        if not (plan or item.grams or inside):
-            continue
-        left = item.grams - (inside or ZERO)
-        state = f"{weight(inside)} in the bowl{_pieces(left, ingredient)}" if inside is not None else \
-            "left out" if item.at == "min" and left_out(item) else \
-            f"at its {item.at}" if item.at in ("min", "max") else ""
-        table.add_row(Text(item.ingredient), weight(plan), Text(weight(item.grams), STRONG),
-                      f"+{weight(left)}" if left else "·", Text(state, QUIET))
-    return table
+        grams = inside.get(item.ingredient)
+        if plan or item.grams or grams:
+            left = item.grams - (grams or ZERO)
+            state = _at_bound(item) if grams is None else \
+                f"{weight(grams)} in the bowl{_pieces_added(left, ingredient)}"
+            yield (Text(item.ingredient), weight(plan), Text(weight(item.grams), STRONG),
+                   f"+{weight(left)}" if left else "·", Text(state, QUIET))
 
 
-def _pieces(added: Fraction, ingredient: Ingredient) -> str:
+def _at_bound(item: Weight) -> str:
+    """At which bound a weight is."""
+    if item.at not in ("min", "max"):
+        return ""
+    return "left out" if item.at == "min" and left_out(item) else f"at its {item.at}"
+
+
+def _pieces_added(added: Fraction, ingredient: Ingredient) -> str:
     """" and 2 pieces" where what is added is in whole pieces."""
     count = added / exact(ingredient.piece) if ingredient.piece else ZERO
     return f" and {short(count)} piece{'' if count == 1 else 's'}" if count and count.denominator == 1 else ""
-
-
-def _in_bowl(found: Adjustment, item: Weight) -> Fraction | None:
-    return found.weighed.get(item.ingredient, found.added.get(item.ingredient))
 
 
 def _bowl_line(found: Adjustment) -> str:
@@ -109,85 +107,52 @@ def _bowl_line(found: Adjustment) -> str:
     return line if found.planned else f"{line} The recipe has no answer as written: its starts are the plan."
 
 
-def remedy_words(remedy: Remedy, found: Adjustment) -> str:
-    """A remedy as one says it: "add 9 g of butter and make 7 servings"."""
-    steps = []
+def _changes_of(remedy: Remedy, found: Adjustment) -> Iterator[tuple[Data, str]]:
+    """Each change of a way out, in `CHANGE_COLUMNS`, and as one says it."""
+    def row(*cells: object) -> Data:
+        return dict(zip(CHANGE_COLUMNS, cells, strict=False))
+
     for label, most, grams in remedy.raised:
-        if label in found.weighed:
-            steps.append(f"add {weight(grams - most)} g of {label}")
-        else:
-            steps.append(f"use {weight(grams)} g of {label}, {weight(grams - most)} g above its maximum")
+        more = f"{weight(grams - most)} g"
+        yield (row("use more", label, "<=", plain(most), plain(grams), "g"),
+               f"add {more} of {label}" if label in found.weighed else
+               f"use {weight(grams)} g of {label}, {more} above its maximum")
     if remedy.servings is not None:
-        steps.append(f"make {remedy.servings} servings")
+        yield (row("make more servings", "servings", None, found.recipe.servings, remedy.servings),
+               f"make {remedy.servings} servings")
     for limit, value in remedy.eased:
-        asked = limit_words(limit).removeprefix("at least ").removeprefix("at most ")
-        name = "a ratio" if limit.name == "ratio" else limit.name
-        steps.append(f"accept {name} of {_value(limit, value)} instead of {asked}")
-    return " and ".join(steps) or "solve it again"
+        name = "a ratio" if limit.nutrient == RATIO else limit.name
+        yield (row("ease a limit", limit.name, limit.sense, plain(limit.bound), plain(value), limit.unit),
+               f"accept {name} of {bound_words(replace(limit, bound=value))} instead of {bound_words(limit)}")
+    if not (remedy.raised or remedy.servings or remedy.eased):
+        yield row("solve again"), "solve it again"
 
 
-def _value(limit: Limit, value: Fraction) -> str:
-    """The value as the limit is told: "1.94:1", "6.47 g", "1050 g"."""
-    return limit_words(replace(limit, bound=value)).removeprefix("at least ").removeprefix("at most ")
+def remedy_words(remedy: Remedy, found: Adjustment) -> str:
+    """A way out as one says it: "add 9 g of butter and make 7 servings"."""
+    return " and ".join(words for _, words in _changes_of(remedy, found))
 
 
 def _cost(remedy: Remedy) -> str:
     facts = remedy.proposal.facts
-    return (f"{batch_line(remedy.proposal.recipe, facts)}, "
-            f"{ratio(facts.ratio, _ratio_states(remedy))}, "
+    asked = [state for state in remedy.proposal.limits if state.limit.nutrient == RATIO]
+    return (f"{batch_line(remedy.proposal.recipe, facts)}, {ratio(facts.ratio, asked)}, "
             f"{decimal(facts.amounts['net_carbs_g'], 2)} g net carbs, {short(facts.amounts['energy_kcal'], 0)} kcal")
 
 
-def _ratio_states(remedy: Remedy) -> list[LimitState]:
-    return [state for state in remedy.proposal.limits if state.limit.name == "ratio"]
-
-
-def adjustment_data(found: Adjustment, taken: Remedy | None = None) -> Data:
-    """The outcome of `adjust`: the keys of `solve`, what is in the bowl, the plan and the remedies."""
-    data = answer_data(found.answer if taken is None else taken.proposal)
+def data(found: Adjustment) -> Data:
+    """The keys of `solve`, what is in the bowl, the plan and the ways out."""
     labels = [ingredient.label for ingredient in found.recipe.ingredients]
-    return data | {
+    return found.result.to_dict() | {
         "planned": found.planned,
         "plan": {label: plain(grams) for label, grams in zip(labels, found.plan, strict=True)},
         "weighed": {label: plain(grams) for label, grams in found.weighed.items()},
         "added": {label: plain(grams) for label, grams in found.added.items()},
-        "remedies": [remedy_data(remedy, found) for remedy in found.remedies],
+        "remedies": [_remedy_data(remedy, found) for remedy in found.remedies],
     }
 
 
-ADJUST_WAYS = ("remedy", "change", "name", "sense", "from", "to", "unit", "words", "ratio", "net_carbs_g")
-
-
-def adjustment_csv(found: Adjustment, taken: Remedy | None = None) -> str:
-    """The weights, a row each; where there are none, what cannot be kept together and each step of each way out."""
-    answer = found.answer if taken is None else taken.proposal
-    if isinstance(answer, Proposal):
-        return as_csv(*with_caution(map(weight_data, answer.weights), WEIGHT_COLUMNS, answer))
-    conflict: list[Data] = [
-        {"change": "in conflict", "name": limit.name, "sense": limit.sense, "from": plain(limit.bound),
-         "unit": limit.unit, "words": limit_words(limit)} for limit in answer.diagnosis.conflict]
-    ways = [row for k, remedy in enumerate(found.remedies, 1) for row in _way_rows(k, remedy, found)]
-    return as_csv(*with_caution([*conflict, *ways], ADJUST_WAYS, answer))
-
-
-def _way_rows(number: int, remedy: Remedy, found: Adjustment) -> Iterator[Data]:
-    facts = facts_data(remedy.proposal.facts, remedy.proposal.limits)
-    same: Data = {"remedy": number, "words": remedy_words(remedy, found), "ratio": facts["ratio"],
-                  "net_carbs_g": facts["net_carbs_g"]}
-    for label, most, grams in remedy.raised:
-        yield {**same, "change": "use more", "name": label, "sense": "<=", "from": plain(most), "to": plain(grams),
-               "unit": "g"}
-    if remedy.servings is not None:
-        yield {**same, "change": "make more servings", "name": "servings", "from": found.recipe.servings,
-               "to": remedy.servings}
-    for limit, value in remedy.eased:
-        yield {**same, "change": "ease a limit", "name": limit.name, "sense": limit.sense,
-               "from": plain(limit.bound), "to": plain(value), "unit": limit.unit}
-    if not (remedy.raised or remedy.servings or remedy.eased):
-        yield {**same, "change": "solve again"}
-
-
-def remedy_data(remedy: Remedy, found: Adjustment) -> Data:
+def _remedy_data(remedy: Remedy, found: Adjustment) -> Data:
     """One way out, with the weights and facts it leads to."""
     proposal = remedy.proposal
     return {
@@ -200,3 +165,19 @@ def remedy_data(remedy: Remedy, found: Adjustment) -> Data:
         "weights": [weight_data(item) for item in proposal.weights],
         "per_serving": facts_data(proposal.facts, proposal.limits),
     }
+
+
+def rows(found: Adjustment) -> Rows:
+    """The weights, a row each; where there are none, what cannot be kept together and each step of each way out."""
+    answer = found.result
+    if isinstance(answer, Proposal):
+        weighed: Rows = answer.reports().rows(answer)
+        return weighed
+    lines: list[Data] = [
+        {"change": "in conflict", "name": limit.name, "sense": limit.sense, "from": plain(limit.bound),
+         "unit": limit.unit, "words": limit_words(limit)} for limit in answer.diagnosis.conflict]
+    for number, remedy in enumerate(found.remedies, 1):
+        facts = facts_data(remedy.proposal.facts, remedy.proposal.limits)
+        lines += [{**change, "remedy": number, "words": remedy_words(remedy, found), "ratio": facts["ratio"],
+                   "net_carbs_g": facts["net_carbs_g"]} for change, _ in _changes_of(remedy, found)]
+    return with_caution(WAY_COLUMNS, lines, answer)

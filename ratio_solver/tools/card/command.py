@@ -9,36 +9,28 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     AS_WRITTEN,
-    NO_WEIGHTS,
     OUTPUT,
     SOLVING,
     TABLES,
     TARGETS,
     deliver,
     dish_with_weights,
-    finish,
-    plain_text,
     with_options,
 )
 
 
-@click.command()
+@click.command("card")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
               help="Declared figures per serving too, rounded by these rules.")
 @with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT[1:])
-def card(recipe: str, label: str, as_written: bool, tables: tuple[str, ...], output: str | None,
-         **options: Any) -> None:
+def command(recipe: str, label: str, as_written: bool, tables: tuple[str, ...], output: str | None,
+            **options: Any) -> None:
     """A page of RECIPE to print, for the kitchen and the reader (HTML).
 
     An impossible dish has no card: the report goes to stderr, nothing is written, exit code 3.
     """
-    from ratio_solver.tools.card.compute import card as card_of
+    from ratio_solver.tools.card.compute import card
 
-    found = dish_with_weights(recipe, load_foods(*tables), options, as_written)
-    if getattr(found, "outcome", "solved") == "impossible":
-        from ratio_solver.tools.solve.report import answer_report
-
-        click.echo(plain_text(answer_report(found)), err=True)
-        finish(NO_WEIGHTS)
-    deliver(card_of(found, label), output)
+    dish = dish_with_weights(recipe, load_foods(*tables), options, as_written, in_full=True)
+    deliver(card(dish, label), output)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.preparation import cooked_batch
+from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.label_rules import LABELS, POLYOLS, LabelRow, label_content
@@ -53,25 +53,32 @@ def declared(recipe: Recipe, weights: Sequence[Fraction], rules: str) -> tuple[D
         g for the batch, one per ingredient.
     rules : {"us", "eu"}
 
+    Returns
+    -------
+    tuple of Declared
+        In the order of a label.
+
     Raises
     ------
     BadInput
         Where there are no such rules.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, declared, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> declared(gratin, check(gratin).grams_of_each, "us")[0].text
+    '400 kcal'
     """
     if rules not in LABELS:
         raise BadInput([Fault("label", "", shown(rules), f"expected one of {', '.join(LABELS)}")])
-    found = (_declared(recipe, weights, row) for row in LABELS[rules])
-    return tuple(figure for figure in found if figure is not None)
-
-
-def _declared(recipe: Recipe, weights: Sequence[Fraction], row: LabelRow) -> Declared | None:
-    unknown = unknown_for(recipe, weights, row)
-    if unknown:
-        return Declared(row.name, None, unknown, row.inner)
-    amounts = [per_serving(recipe, weights, column) for column in row.columns]
-    if row.only_if_any and not any(amounts):
-        return None
-    return Declared(row.name, row.rule(*amounts), (), row.inner)
+    found = []
+    for row in LABELS[rules]:
+        unknown = unknown_for(recipe, weights, row)
+        amounts = [per_serving(recipe, weights, column) for column in row.columns]
+        if unknown or any(amounts) or not row.only_if_any:
+            found.append(Declared(row.name, None if unknown else row.rule(*amounts), unknown, row.inner))
+    return tuple(found)
 
 
 def unknown_for(recipe: Recipe, weights: Sequence[Fraction], row: LabelRow) -> tuple[str, ...]:

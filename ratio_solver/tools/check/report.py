@@ -1,4 +1,4 @@
-"""The report of a recipe as it stands, for a terminal of 80 columns."""
+"""What is told of a recipe as it stands: text for a terminal of 80 columns, JSON and CSV."""
 
 from __future__ import annotations
 
@@ -7,29 +7,25 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.output.blocks import (
-    BAD,
-    GOOD,
-    QUIET,
-    allergens_of,
-    allowed,
-    batch_line,
-    grid,
-    headline,
-    limits_table,
-    notes,
-    section,
-    told,
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, allergens_of, batch_line, headline, notes, section, table_of
+from ratio_solver.output.dish_data import (
+    LIMIT_COLUMNS,
+    dish_data,
+    limit_data,
+    standing_data,
+    with_caution,
 )
+from ratio_solver.output.dish_text import allowed, limits_section, serving_section
+from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import weight
-from ratio_solver.output.serving import serving_section
+from ratio_solver.tools.scale_error.report import bench_data, bench_sections
 
 if TYPE_CHECKING:
     from ratio_solver.dish.check import Check
 
 
-def check_report(found: Check, *extra: RenderableType) -> RenderableType:
-    """The outcome of `check`, with sections that were asked for."""
+def text(found: Check, scale_error: str | None = None, measures: bool = False) -> RenderableType:
+    """The outcome of `check`, with the sections that are asked for."""
     if not found.limits:
         state, style = "no targets to keep", QUIET
     elif found.kept:
@@ -37,17 +33,31 @@ def check_report(found: Check, *extra: RenderableType) -> RenderableType:
     else:
         count = len(found.broken)
         state, style = f"breaks {count} limit{'s' if count > 1 else ''} as written", BAD
-    weights = grid(("ingredient", "left"), ("g", "right"), ("allowed g", "right"))
-    for item in found.weights:
-        weights.add_row(Text(item.ingredient), weight(item.start), allowed(item))
-    parts: list[RenderableType] = [
+    return Group(
         headline(found.recipe.title, state, style),
         Text(batch_line(found.recipe, found.facts)),
-        section("Weights as written", weights),
+        section("Weights as written", table_of(
+            (("ingredient", "left"), ("g", "right"), ("allowed g", "right")),
+            ((Text(item.ingredient), weight(item.start), allowed(item)) for item in found.weights))),
         serving_section(found),
-    ]
-    if any(told(state) for state in found.limits):
-        parts.append(section("Limits, from broken to loose", limits_table(found.limits, "")))
-    parts.extend(extra)
-    parts.append(notes(found.recipe, allergens_of(found), found.warnings, found.cautions))
-    return Group(*parts)
+        *limits_section(found.limits, heading="Limits, from broken to loose"),
+        *bench_sections(found, scale_error, measures),
+        notes(found.recipe, allergens_of(found), found.warnings, found.cautions),
+    )
+
+
+def data(found: Check, scale_error: str | None = None) -> Data:
+    """The same in the keys of the command's JSON: a stable interface, added to and never renamed."""
+    return dish_data(
+        found,
+        kept=found.kept,
+        broken=[state.limit.name for state in found.broken],
+        **standing_data(found),
+        allergens=list(found.allergens),
+        allergens_unknown=list(found.allergens_unknown),
+    ) | bench_data(found, scale_error)
+
+
+def rows(found: Check) -> Rows:
+    """A row a limit."""
+    return with_caution(LIMIT_COLUMNS, map(limit_data, found.limits), found)

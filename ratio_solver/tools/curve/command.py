@@ -9,18 +9,16 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.files import File
 from ratio_solver.output.options import (
-    NO_WEIGHTS,
     OUTPUT,
     TABLES,
     TARGETS,
-    deliver_as,
-    finish,
+    deliver_outcome,
     recipe_with,
     with_options,
 )
 
 
-@click.command()
+@click.command("curve")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--of", type=click.Choice(["net-carbs", "ratio", "both"]), default="both", show_default=True,
               help="Drawn against: the net-carb ceiling, or the least ratio.")
@@ -29,28 +27,20 @@ from ratio_solver.output.options import (
 @click.option("--plot", type=click.Path(dir_okay=False, readable=False), metavar="FILE",
               help="Draw to FILE (.png or .svg).")
 @with_options(TARGETS, TABLES, OUTPUT)
-def curve(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
-          form: str, output: str | None, **options: Any) -> None:
+def command(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
+            form: str, output: str | None, **options: Any) -> None:
     """How high the ratio of RECIPE can go, and what a higher one takes.
 
     The highest ratio against the ceiling on net carbs, and the grams moved against the least ratio, with
     the exact points at which another limit starts to bind. Weights to any fraction of a gram.
     """
-    from ratio_solver.output.json_csv import as_csv, as_json
-    from ratio_solver.tools.curve import report as report
-    from ratio_solver.tools.curve.compute import OF
-    from ratio_solver.tools.curve.compute import curve as curves_of
+    from ratio_solver.tools.curve.compute import OF, curve
 
-    found = curves_of(recipe_with(recipe, load_foods(*tables), options), OF if of == "both" else (of,),
-                      start=start, end=end, guaranteed=options["guaranteed"])
+    found = curve(recipe_with(recipe, load_foods(*tables), options), OF if of == "both" else (of,),
+                  start=start, end=end, guaranteed=options["guaranteed"])
     also = []
     if plot is not None:
         from ratio_solver.tools.curve.plot import curves_plot
 
         also = [File(plot, curves_plot(found, plot), "--plot")]
-    deliver_as(form, output, also,
-               json=lambda: as_json(report.curves_data(found)),
-               csv=lambda: as_csv(report.curve_rows(found), report.curve_header(found)),
-               text=lambda: report.curves_report(found))
-    if found.best_ratio is None:
-        finish(NO_WEIGHTS)
+    deliver_outcome(found, form, output, also)

@@ -11,29 +11,187 @@ dish with the ratio R has fewer than c(R). Within a piece both are (p + q x) / (
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from itertools import combinations, dropwhile
+from itertools import combinations, dropwhile, pairwise
+from typing import TypeVar
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.constraints import EMPTY, ratio_vectors
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.composition import ratio_vectors
+from ratio_solver.dish.constraints import EMPTY, LESS, MORE, Limit
 from ratio_solver.dish.nutrition import facts_of
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.lp.envelope import LowestRegion
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.targets import HIGHEST_RATIO
 from ratio_solver.tools.curve.drawing import Drawing, Formula, drawing
-from ratio_solver.tools.curve.model import Curve, CurvePiece, Curves, Own, Point
+
+Some = TypeVar("Some", str, Limit)
 
 OF = ("net-carbs", "ratio")
 """What a curve is drawn against: the ceiling on net carbs, or the least ratio."""
+EMPTY_DISH = "an empty dish, which has no ratio, is as good as any on a curve: a least weight of the batch is missing"
 SHOWN_WITHOUT_END = Fraction(10)
 """Up to here a curve is shown whose ratio rises without end (a dish that may be pure fat)."""
+
+
+def names_of(limits: Iterable[Limit]) -> tuple[str, ...]:
+    """What limits are called, each name once."""
+    return tuple(dict.fromkeys(limit.name for limit in limits))
+
+
+@dataclass(frozen=True)
+class CurvePiece:
+    """A curve between two breakpoints, ``y = (p + q x) / (r + s x)``.
+
+    Attributes
+    ----------
+    start, end : Fraction
+        x, in the unit of the curve's axis.
+    formula : tuple of Fraction, four
+        p, q, r, s.
+    limits : tuple of Limit
+        Those that bind all along it, the one drawn against left out.
+    at_start : tuple of str
+        Labels of ingredients that stay at their start, within their bounds.
+    region : LowestRegion
+        The proven critical region of the parametric model behind it.
+    """
+
+    start: Fraction
+    end: Fraction
+    formula: Formula
+    limits: tuple[Limit, ...]
+    at_start: tuple[str, ...]
+    region: LowestRegion
+
+    @property
+    def binding(self) -> tuple[str, ...]:
+        """Names of the limits that bind."""
+        return names_of(self.limits)
+
+    @property
+    def resting(self) -> tuple[str, ...]:
+        """Labels of ingredients at their start or at a bound: that one is at both is not worth saying."""
+        return (*self.at_start, *(limit.subject.words for limit in self.limits if limit.kind == "ingredient"))
+
+    def at(self, x: Fraction) -> Fraction:
+        """y at x."""
+        p, q, r, s = self.formula
+        return (p + q * x) / (r + s * x)
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    """An end of a curve or a breakpoint.
+
+    Attributes
+    ----------
+    x, y : Fraction
+    binds, frees : tuple of str
+        Limits that start to bind here as x rises, and those that no longer do.
+    leaves, returns : tuple of str
+        Ingredients that start to move away from their start, and those that are back at it.
+    passes : tuple of str
+        Ingredients that pass their start: from here each gram counts the other way.
+    weights : tuple of Fraction
+        Of all ingredients at this point, g for the batch.
+    """
+
+    x: Fraction
+    y: Fraction
+    binds: tuple[str, ...]
+    frees: tuple[str, ...]
+    leaves: tuple[str, ...]
+    returns: tuple[str, ...]
+    passes: tuple[str, ...]
+    weights: Vector
+
+
+@dataclass(frozen=True)
+class Own:
+    """The recipe's own targets on a curve's axes; y is None where x cannot be reached."""
+
+    x: Fraction
+    y: Fraction | None
+    reachable: bool
+
+
+@dataclass(frozen=True, repr=False)
+class Curve(Outcome):
+    """One curve; its `outcome` is that of the dish.
+
+    Attributes
+    ----------
+    of : {"net-carbs", "ratio"}
+        Against the ceiling, g per serving: the highest ratio. Against the least ratio: the grams moved.
+    pieces : tuple of CurvePiece
+        Rising in x, without a gap; empty where nothing can be drawn.
+    points : tuple of CurvePoint
+        One more than there are pieces.
+    own : Own or None
+    endless : bool
+        Whether the curve goes on above its last point.
+    begun : bool
+        Whether it comes from below its first point, which is where it was asked for from.
+    alone : Curves or None
+        The dish with this curve alone, for what goes with it.
+    """
+
+    of: str
+    pieces: tuple[CurvePiece, ...]
+    points: tuple[CurvePoint, ...]
+    own: Own | None
+    endless: bool
+    begun: bool = False
+    alone: Curves | None = field(default=None, compare=False)
+
+    reported_in = "tools.curve.report"
+
+    @property
+    def outcome(self) -> str:
+        """"solved" or "impossible"."""
+        return self.alone.outcome if self.alone else "solved"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return self.alone.cautions if self.alone else ()
+
+    def at(self, x: Fraction) -> Fraction | None:
+        """y at x; None outside the curve."""
+        return next((piece.at(x) for piece in self.pieces if piece.start <= x <= piece.end), None)
+
+
+@dataclass(frozen=True, repr=False)
+class Curves(Outcome):
+    """The curves of a dish; `best_ratio` is None where no weights keep the other limits at all: it is "impossible"."""
+
+    recipe: Recipe
+    curves: tuple[Curve, ...]
+    best_ratio: Fraction | None
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    guaranteed: Guaranteed = None
+
+    reported_in = "tools.curve.report"
+
+    @property
+    def outcome(self) -> str:
+        """"solved" or "impossible"."""
+        return "impossible" if self.best_ratio is None else "solved"
+
+    @property
+    def alone(self) -> Curves:
+        """All of them."""
+        return self
 
 
 def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None, end: float | None = None,
@@ -52,30 +210,43 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
     guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
+    Returns
+    -------
+    Curves
+
     Raises
     ------
     BadInput
         Where nothing is adjustable, or the range is none.
     NotProven
         Where a piece cannot be proved best.
+
+    Examples
+    --------
+    >>> from ratio_solver import curve, load_foods, read_recipe
+    >>> soup = read_recipe("examples/salmon-soup.toml", load_foods())
+    >>> f"{float(curve(soup).best_ratio):.3f}:1"
+    '1.878:1'
     """
     _check(recipe, of, start, end)
-    starts = tuple(exact(weight) for weight in recipe.starts)
-    drawn: list[Curve] = []
-    best: Fraction | None = None
-    for one in of:
-        dish = drawing(recipe, one == "net-carbs", guaranteed)
-        drawn.append(_curve(dish, None if start is None else exact(start), None if end is None else exact(end)))
-        best = dish.best if one == "ratio" or best is None else best
-    shown = [point.x if one.of == "ratio" else point.y for one in drawn for point in one.points]
-    told = recipe.with_targets(Target(RATIO, float(max(shown)))) if shown else recipe
-    servings = [facts_of(recipe, point.weights) for one in drawn for point in one.points]
+    dishes = [drawing(recipe, one == "net-carbs", guaranteed) for one in of]
+    drawn = [_curve(dish, *(None if value is None else exact(value) for value in (start, end))) for dish in dishes]
+    bests = dict(zip(of, (dish.best for dish in dishes), strict=True))
+    points = [point for one in drawn for point in one.points]
+    shown = [point.x if one.of == RATIO else point.y for one in drawn for point in one.points]
+    reported = recipe.with_targets(Target(RATIO, float(max(shown)))) if shown else recipe
+    warnings = list(notices.warnings(recipe, tuple(map(exact, recipe.starts)), guaranteed=guaranteed, settled=False))
     own = recipe.target(RATIO)
-    kept = () if own is None or own.maximum is None else (
-        f"the recipe's own most of the ratio, {own.maximum:g}:1, is kept: nothing is shown above it",)
-    told_of = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
-    return Curves(recipe, tuple(drawn), best, (*told_of, *kept, *_empty(recipe, drawn)),
-                  notices.cautions(told, *servings), guaranteed)
+    if own is not None and own.maximum is not None:
+        warnings.append(f"the recipe's own most of the ratio, {own.maximum:g}:1, is kept: nothing is shown above it")
+    above, below = ratio_vectors(recipe)
+    if any(dot(above, point.weights) + dot(below, point.weights) < EMPTY for point in points):
+        warnings.append(EMPTY_DISH)
+    found = Curves(
+        recipe, tuple(drawn), bests.get(RATIO, next(iter(bests.values()), None)), tuple(warnings),
+        cautions_for(reported, *(facts_of(recipe, point.weights) for point in points)), guaranteed)
+    return replace(found, curves=tuple(
+        replace(one, alone=replace(found, curves=(one,), best_ratio=bests[one.of])) for one in drawn))
 
 
 def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | None) -> None:
@@ -89,154 +260,99 @@ def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | 
                             f"expected two numbers, 0 or more, the lower first; {SMALLEST:f} to {LARGEST:,.0f}"))
     if given and len(of) != 1:
         faults.append(Fault("--from, --to", "", "", "expected with one curve: say which with --of"))
-    if faults:
-        raise BadInput(faults)
+    collected(faults)
 
 
 def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve:
     """The curve of a dish over a range of its axis, or over its own."""
-    best = dish.best
+    best, of = dish.best, OF[not dish.ceiling]
     if not best:  # no weights, or none with any fat: nothing to draw
-        return Curve(_name(dish), (), (), None, False)
+        return Curve(of, (), (), None, False)
     endless = best >= exact(HIGHEST_RATIO)
-    shown = max(SHOWN_WITHOUT_END, 2 * (_own_ratio(dish.recipe) or ZERO)) if endless and end is None else None
-    stretches = dish.stretches(shown)
-    rising = tuple(dropwhile(lambda stretch: not dish.rises(stretch), stretches))
-    pieces = tuple(_joined(_pieces(dish, rising)))
-    clipped = tuple(_clipped(pieces, start, end))
-    cut = bool(pieces and clipped) and clipped[-1].end < pieces[-1].end
-    begun = bool(pieces and clipped) and clipped[0].start > pieces[0].start
-    return Curve(_name(dish), clipped, _points(dish, clipped, stretches), _own(dish, pieces, stretches),
+    own = _own_end(dish.recipe, RATIO, MORE) or ZERO
+    regions = dish.regions(max(SHOWN_WITHOUT_END, 2 * own) if endless and end is None else None)
+    pieces = _curve_pieces(dish, dropwhile(lambda region: not dish.rises(region), regions))
+    clipped = [replace(piece, start=low, end=high) for piece in pieces
+               for low in [piece.start if start is None else max(start, piece.start)]
+               for high in [piece.end if end is None else min(end, piece.end)] if low < high]
+    cut = bool(clipped) and clipped[-1].end < pieces[-1].end
+    begun = bool(clipped) and clipped[0].start > pieces[0].start
+    return Curve(of, tuple(clipped), _points(dish, clipped, regions[-1]), _own(dish, pieces, regions),
                  endless or cut, begun)
 
 
-def _empty(recipe: Recipe, drawn: Sequence[Curve]) -> tuple[str, ...]:
-    """That a curve has points that are no dish, where it has."""
-    above, below = ratio_vectors(recipe)
-    if all(dot(above, point.weights) + dot(below, point.weights) >= EMPTY for one in drawn for point in one.points):
-        return ()
-    return ("an empty dish, which has no ratio, is as good as any on a curve: a least weight of the batch is missing",)
+def _curve_pieces(dish: Drawing, regions: Iterable[LowestRegion]) -> list[CurvePiece]:
+    """The critical regions in the curve's own axes, neighbours that are one curve within the same limits joined.
+
+    Where net carbs jump from one choice to another the ratio waits.
+    """
+    found: list[CurvePiece] = []
+    for region in regions:
+        (x, y), (x2, _) = (dish.coordinates(region, ratio) for ratio in (region.low, region.high))
+        piece = CurvePiece(x, x2, dish.formula(region), dish.binding(region), dish.at_start(region), region)
+        waits = [replace(found[-1], start=found[-1].end, end=x, formula=(y, ZERO, ONE, ZERO))] \
+            if found and found[-1].end < x else []
+        for one in (*waits, piece):
+            if found and _one_curve(found[-1], one):
+                found[-1] = replace(found[-1], end=one.end)
+            else:
+                found.append(one)
+    return found
 
 
-def _name(dish: Drawing) -> str:
-    return "net-carbs" if dish.ceiling else "ratio"
+def _one_curve(one: CurvePiece, other: CurvePiece) -> bool:
+    """Whether two pieces are one curve within the same limits."""
+    if (one.limits, one.at_start) != (other.limits, other.at_start):
+        return False
+    return all(a * d == b * c for (a, b), (c, d) in combinations(zip(one.formula, other.formula, strict=True), 2))
 
 
-def _pieces(dish: Drawing, stretches: Sequence[LowestRegion]) -> Iterator[CurvePiece]:
-    """The stretches in the curve's own axes; where net carbs jump from one choice to another the ratio waits."""
-    last: CurvePiece | None = None
-    for stretch in stretches:
-        (x, y), (x2, _) = dish.coordinates(stretch, stretch.low), dish.coordinates(stretch, stretch.high)
-        if last is not None and last.end < x:
-            last = CurvePiece(last.end, x, (y, ZERO, ONE, ZERO), last.binding, last.at_start, last.stretch)
-            yield last
-        last = CurvePiece(x, x2, dish.formula(stretch), dish.binding(stretch), dish.at_start(stretch), stretch)
-        yield last
-
-
-def _joined(pieces: Iterable[CurvePiece]) -> Iterator[CurvePiece]:
-    """Neighbours that are one curve within the same limits are one piece."""
-    last: CurvePiece | None = None
-    for piece in pieces:
-        if last is not None and last.binding == piece.binding and last.at_start == piece.at_start \
-                and _same(last.formula, piece.formula):
-            last = replace(last, end=piece.end)
-        else:
-            if last is not None:
-                yield last
-            last = piece
-    if last is not None:
-        yield last
-
-
-def _same(one: Formula, other: Formula) -> bool:
-    return all(a * d == b * c for (a, b), (c, d) in combinations(zip(one, other, strict=True), 2))
-
-
-def _clipped(pieces: Sequence[CurvePiece], start: Fraction | None, end: Fraction | None) -> Iterator[CurvePiece]:
-    for piece in pieces:
-        low = piece.start if start is None else max(start, piece.start)
-        high = piece.end if end is None else min(end, piece.end)
-        if low < high:
-            yield replace(piece, start=low, end=high)
-
-
-def _points(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[LowestRegion]) -> tuple[Point, ...]:
+def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: LowestRegion) -> tuple[CurvePoint, ...]:
+    """Ends and breakpoints; where there are no pieces, the end of the last critical region."""
     if not pieces:
-        last = stretches[-1]
-        x, y = dish.coordinates(last, last.high)
-        return (Point(x, y, (), (), (), (), (), dish.weights(last, last.high)),)
+        return (CurvePoint(*dish.coordinates(last, last.high), (), (), (), (), (), dish.weights(last, last.high)),)
     found = []
-    for before, after in zip((None, *pieces), (*pieces, None), strict=True):
-        here = before or after
-        assert here is not None
-        x = here.end if before is not None else here.start
-        y = here.at(x)
-        ratio = y if dish.ceiling else x
-        old, new = before or here, after or here
-        weights = dish.weights(here.stretch, ratio)
-        found.append(Point(
-            x, y, _less(new.binding, old.binding), _less(old.binding, new.binding),
-            _less(old.at_start, (*new.at_start, *_bounded(new))), _less(new.at_start, (*old.at_start, *_bounded(old))),
-            _passing(dish.recipe, weights, (before, after)), weights,
+    for before, after in pairwise((None, *pieces, None)):
+        old, new = before or after, after or before
+        assert old is not None and new is not None
+        x = old.end if before else old.start
+        y = old.at(x)
+        weights = dish.weights(old.region, y if dish.ceiling else x)
+        passes = () if before is None or after is None else tuple(
+            i.label for i, grams in zip(dish.recipe.ingredients, weights, strict=True)
+            if i.adjustable and grams == exact(i.start)
+            and i.label not in (*old.resting, *new.resting))
+        found.append(CurvePoint(
+            x, y, names_of(_less(new.limits, old.limits)), names_of(_less(old.limits, new.limits)),
+            _less(old.at_start, new.resting), _less(new.at_start, old.resting),
+            passes, weights,
         ))
     return tuple(found)
 
 
-def _passing(recipe: Recipe, weights: Vector, pieces: Sequence[CurvePiece | None]) -> tuple[str, ...]:
-    """Ingredients that are at their start here and on neither side."""
-    sides = [piece for piece in pieces if piece is not None]
-    if len(sides) < 2:
-        return ()
-    return tuple(
-        i.label for i, grams in zip(recipe.ingredients, weights, strict=True)
-        if i.adjustable and grams == exact(i.start)
-        and not any(i.label in (*side.at_start, *_bounded(side)) for side in sides)
-    )
-
-
-def _less(some: Sequence[str], others: Sequence[str]) -> tuple[str, ...]:
+def _less(some: Sequence[Some], others: Sequence[Some]) -> tuple[Some, ...]:
     return tuple(one for one in some if one not in others)
 
 
-def _bounded(piece: CurvePiece) -> tuple[str, ...]:
-    """Ingredients at a bound: that they are at their start as well is not worth saying."""
-    return tuple(name.removesuffix(" min").removesuffix(" max") for name in piece.binding)
+def _own_end(recipe: Recipe, nutrient: str, sense: str) -> Fraction | None:
+    """The recipe's own least or most of something."""
+    target = recipe.target(nutrient) or Target(nutrient)
+    end = target.minimum if sense == MORE else target.maximum
+    return None if end is None else exact(end)
 
 
-def _own_ratio(recipe: Recipe) -> Fraction | None:
-    target = recipe.target(RATIO)
-    return None if target is None or target.minimum is None else exact(target.minimum)
-
-
-def _own_ceiling(recipe: Recipe) -> Fraction | None:
-    target = recipe.target(NET_CARBS)
-    return None if target is None or target.maximum is None else exact(target.maximum)
-
-
-def _own(dish: Drawing, pieces: Sequence[CurvePiece], stretches: Sequence[LowestRegion]) -> Own | None:
+def _own(dish: Drawing, pieces: Sequence[CurvePiece], regions: Sequence[LowestRegion]) -> Own | None:
     """The recipe's own targets as a point of the plane."""
-    ratio, ceiling = _own_ratio(dish.recipe), _own_ceiling(dish.recipe)
-    last = stretches[-1]
-    end_x, end_y = dish.coordinates(last, last.high)
-    if not dish.ceiling:
-        if ratio is None:
-            return None
-        reachable = ratio <= end_x
-        ratio_held = max(ratio, stretches[0].low)  # below the curve nothing changes
-        holding = next((s for s in stretches if s.low <= ratio_held <= s.high), None)
-        return Own(ratio, None if holding is None else holding.region.costs_at(ratio_held)[0], reachable)
-    if ratio is None and ceiling is None:
+    ratio, ceiling = _own_end(dish.recipe, RATIO, MORE), _own_end(dish.recipe, NET_CARBS, LESS)
+    end_x, end_y = dish.coordinates(regions[-1], regions[-1].high)
+    if ratio is not None and (ceiling is None or not dish.ceiling):
+        held = max(ratio, regions[0].low)  # below the curve nothing changes
+        point = next((dish.coordinates(one, held) for one in regions if one.low <= held <= one.high), None)
+        if not dish.ceiling:
+            return Own(ratio, point[1] if point else None, ratio <= end_x)
+        return Own(point[0], ratio, True) if point else None
+    if ceiling is None or not dish.ceiling:
         return None
-    if ceiling is None:
-        assert ratio is not None
-        ratio_held = max(ratio, stretches[0].low)
-        holding = next((s for s in stretches if s.low <= ratio_held <= s.high), None)
-        return None if holding is None else Own(dish.coordinates(holding, ratio_held)[0], ratio, True)
-    if ceiling >= end_x:
-        top: Fraction | None = end_y
-    else:
-        top = next((piece.at(ceiling) for piece in pieces if piece.start <= ceiling <= piece.end), None)
-    if ratio is None:
-        return Own(ceiling, top, top is not None)
-    return Own(ceiling, ratio, top is not None and ratio <= top)
+    top = end_y if ceiling >= end_x else \
+        next((piece.at(ceiling) for piece in pieces if piece.start <= ceiling <= piece.end), None)
+    return Own(ceiling, top if ratio is None else ratio, top is not None and (ratio is None or ratio <= top))

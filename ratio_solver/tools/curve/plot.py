@@ -12,23 +12,27 @@ from ratio_solver.dish.cautions import on_screen
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.output.numbers import decimal
 from ratio_solver.recipe.model import RATIO
-from ratio_solver.tools.curve.model import Curve, Curves, Point
+from ratio_solver.tools.curve.compute import Curve, CurvePoint, Curves
+from ratio_solver.tools.curve.report import happens
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-LABELS = {
+AXIS_LABELS = {
     "net-carbs": ("net-carb ceiling, g per serving", "highest ratio, fat : (protein + net carbs)"),
     "ratio": ("least ratio, fat : (protein + net carbs)", "moved from the start, g per batch"),
 }
 TITLES = {"net-carbs": "How high the ratio can go", "ratio": "What a higher ratio takes"}
 FORMATS = (".png", ".svg")
-LINE, OWN, FAINT = "#1f4e79", "#c1440e", "#666666"
-SAMPLES = 60
+FEW_WORDS = (("binds", "binds"), ("leaves", "moves"), ("passes", "passes its start"),
+             ("returns", "is back at its start"), ("frees", "is free again"))
+"""What starts to bind at a breakpoint, then what else changes, as in a report's `EVENTS`."""
+LINE, OWN_COLOUR, FAINT = "#1f4e79", "#c1440e", "#666666"
+DRAWN_AT = 60
 """Places per piece at which its formula is drawn."""
 PANEL = (6.6, 4.3)
 """Width and height of a panel, inches; beside it a column that names its breakpoints."""
-NAMES = 3.2
+LIST_WIDTH = 3.2
 WRAPPED = 44
 """Characters in a line of that column."""
 MANY_LINES, MOST_LINES = 22, 30
@@ -66,12 +70,12 @@ def curves_plot(found: Curves, path: str | Path) -> bytes:
     style: Any = {"font.size": 9.5, "axes.spines.top": False, "axes.spines.right": False, "svg.fonttype": "none",
              "svg.hashsalt": "ratio", "font.family": "sans-serif", "text.parse_math": False}
     with matplotlib.rc_context(style):
-        figure = Figure(figsize=(PANEL[0] + NAMES, PANEL[1] * len(drawn) + 1), layout="constrained")
-        cells = figure.add_gridspec(len(drawn) + 1, 2, width_ratios=(PANEL[0], NAMES),
+        figure = Figure(figsize=(PANEL[0] + LIST_WIDTH, PANEL[1] * len(drawn) + 1), layout="constrained")
+        cells = figure.add_gridspec(len(drawn) + 1, 2, width_ratios=(PANEL[0], LIST_WIDTH),
                                     height_ratios=(*[PANEL[1]] * len(drawn), 0.45), hspace=0.08)
         for k, one in enumerate(drawn):
             _panel(figure.add_subplot(cells[k, 0]), found, one)
-            _names(figure.add_subplot(cells[k, 1]), one)
+            _list_points(figure.add_subplot(cells[k, 1]), one)
         _footnote(figure.add_subplot(cells[-1, :]), found)
         figure.suptitle(found.recipe.title, fontsize=13, fontweight="bold", x=0.01, ha="left")
         out = io.BytesIO()
@@ -81,25 +85,22 @@ def curves_plot(found: Curves, path: str | Path) -> bytes:
 
 
 def _panel(axes: Axes, found: Curves, one: Curve) -> None:
-    x_label, y_label = LABELS[one.of]
+    x_label, y_label = AXIS_LABELS[one.of]
     if found.recipe.policy.ratio_formula != "net":
         x_label, y_label = (text.replace(", fat : (protein + net carbs)", ", by the recipe's formula")
                             for text in (x_label, y_label))
-    axes.set_xlabel(x_label)
-    axes.set_ylabel(y_label)
+    axes.set(xlabel=x_label, ylabel=y_label)
     axes.set_title(TITLES[one.of], loc="left", fontsize=11)
     axes.grid(color="#e4e4e4", linewidth=0.7)
     axes.set_axisbelow(True)
     for piece in one.pieces:
         low, high = float(piece.start), float(piece.end)
         p, q, r, s = (float(part) for part in piece.formula)
-        xs = [low + (high - low) * k / SAMPLES for k in range(SAMPLES + 1)]
+        xs = [low + (high - low) * k / DRAWN_AT for k in range(DRAWN_AT + 1)]
         axes.plot(xs, [(p + q * x) / (r + s * x) for x in xs], color=LINE, linewidth=2, solid_capstyle="round")
     _breakpoints(axes, one)
     _own_point(axes, one)
-    for axis, is_ratio in ((axes.xaxis, one.of == RATIO), (axes.yaxis, one.of != RATIO)):
-        if is_ratio:
-            axis.set_major_formatter(lambda value, _: f"{value:g}:1")
+    (axes.xaxis if one.of == RATIO else axes.yaxis).set_major_formatter(lambda value, _: f"{value:g}:1")
     axes.margins(x=0.04, y=0.15)
 
 
@@ -118,13 +119,13 @@ def _breakpoints(axes: Axes, one: Curve) -> None:
                       textcoords="offset points", ha="right" if above else "left", fontsize=8.5, color=LINE)
 
 
-def _names(axes: Axes, one: Curve) -> None:
+def _list_points(axes: Axes, one: Curve) -> None:
     """What changes at each numbered breakpoint, and where the curve begins and ends."""
     axes.axis("off")
     first, last = one.points[0], one.points[-1]
     lines = [f"from {_place(one, first)}{', and below' if one.begun else ''}"]
     for number, point in list(enumerate(one.points))[1:-1]:
-        text = f"{number}  {_place(one, point)}: {_named(point)}"
+        text = f"{number}  {_place(one, point)}: {happens(point, FEW_WORDS)}"
         lines += fill(text, WRAPPED, subsequent_indent="    ").splitlines()
     if last is not first:
         lines.append(f"to {_place(one, last)}{', and on' if one.endless else ', the best reachable'}")
@@ -134,15 +135,10 @@ def _names(axes: Axes, one: Curve) -> None:
               fontsize=8 if len(lines) <= MANY_LINES else 7, linespacing=1.4 if len(lines) <= MANY_LINES else 1.25)
 
 
-def _place(one: Curve, point: Point) -> str:
-    if one.of == RATIO:
-        return f"{_cut(point.x)}:1, {decimal(point.y, 0)} g"
-    return f"{decimal(point.x, 2)} g, {_cut(point.y)}:1"
-
-
-def _cut(value: Fraction) -> str:
-    """A ratio cut to three decimals: it is never said to be higher than it is."""
-    return decimal(Fraction(int(value * 1000), 1000), 3)
+def _place(one: Curve, point: CurvePoint) -> str:
+    value = point.x if one.of == RATIO else point.y
+    ratio = f"{decimal(Fraction(int(value * 1000), 1000), 3)}:1"  # cut: it is never said to be higher than it is
+    return f"{ratio}, {decimal(point.y, 0)} g" if one.of == RATIO else f"{decimal(point.x, 2)} g, {ratio}"
 
 
 def _footnote(axes: Axes, found: Curves) -> None:
@@ -153,26 +149,17 @@ def _footnote(axes: Axes, found: Curves) -> None:
     axes.text(0, 1, text, transform=axes.transAxes, ha="left", va="top", fontsize=6.5, color=FAINT, linespacing=1.3)
 
 
-def _named(point: Point) -> str:
-    """A breakpoint in few words: what starts to bind, else what else changes."""
-    words = [f"{name} binds" for name in point.binds]
-    words += [f"{name} moves" for name in point.leaves] + [f"{name} passes its start" for name in point.passes]
-    words += [f"{name} is back at its start" for name in point.returns]
-    words += [f"{name} is free again" for name in point.frees]
-    return "; ".join(words)
-
-
 def _own_point(axes: Axes, one: Curve) -> None:
     own = one.own
     if own is None:
         return
     x = float(own.x)
     if own.y is None:
-        axes.axvline(x, color=OWN, linewidth=1.2, linestyle="--")
-        axes.annotate(f" the recipe asks for {x:g}:1\n out of reach", (x, 0.04), color=OWN, fontsize=8.5,
+        axes.axvline(x, color=OWN_COLOUR, linewidth=1.2, linestyle="--")
+        axes.annotate(f" the recipe asks for {x:g}:1\n out of reach", (x, 0.04), color=OWN_COLOUR, fontsize=8.5,
                       xycoords=("data", "axes fraction"), ha="right")
         return
-    axes.plot([x], [float(own.y)], marker="D", color=OWN, markersize=7, zorder=5, linestyle="none")
+    axes.plot([x], [float(own.y)], marker="D", color=OWN_COLOUR, markersize=7, zorder=5, linestyle="none")
     words = "the recipe" if own.reachable else "the recipe: out of reach"
     figures = f"{x:g}:1, {decimal(own.y, 0)} g" if one.of == RATIO else f"{float(own.y):g}:1 at {x:g} g"
     low, high = (float(end) for end in (min(one.points[0].x, own.x), max(one.points[-1].x, own.x)))
@@ -180,7 +167,7 @@ def _own_point(axes: Axes, one: Curve) -> None:
     bottom, top = min(one.points[0].y, own.y), max(one.points[-1].y, own.y)
     low_down = one.of != RATIO and own.y - bottom < (top - bottom) / 8
     axes.annotate(f"{words}\n{figures}", (x, float(own.y)), xytext=(-9 if right else 9, 4 if low_down else -6),
-                  textcoords="offset points", color=OWN, fontsize=8.5, va="bottom" if low_down else "top",
+                  textcoords="offset points", color=OWN_COLOUR, fontsize=8.5, va="bottom" if low_down else "top",
                   ha="right" if right else "left")
     if one.of != RATIO and not one.endless and own.x > one.points[-1].x:
         axes.plot([float(one.points[-1].x), x], [float(one.points[-1].y)] * 2, color=LINE, linewidth=1.2,

@@ -8,26 +8,65 @@ servings get one step more than others.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.constraints import limits_of
-from ratio_solver.dish.intervals import guaranteed_for, interval_notes
-from ratio_solver.dish.nutrition import Facts, facts_of
-from ratio_solver.dish.preparation import cooked_batch
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.confidence import guaranteed_for, interval_notes
+from ratio_solver.dish.constraints import Identity, limits_of
+from ratio_solver.dish.nutrition import Facts, cooked_batch, facts_of
 from ratio_solver.dish.status import LimitState, state_of
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.exact import ONE, ZERO, exact
+from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of
 from ratio_solver.foods.sizes import SMALLEST
-from ratio_solver.recipe.model import Recipe
+from ratio_solver.outcome import Outcome
+from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.tools.portions.shares import Share, ingredient_shares, part_names, part_shares
+
+TENTH, HUNDREDTH = Fraction(1, 10), Fraction(1, 100)
+"""Shares are weighed to 0.1 g where the ingredient has no step of its own, to 0.01 g where they are below 1 g."""
+
+WHOLE, REST = "dish", "the rest"
+"""Name of the part of ingredients that have none, without and with other parts."""
 
 SOLVED_TO = Fraction(1, 10**6)
 """Weights that were solved to any fraction of a gram keep their limits to this (`lp.certificate.TOLERANCE`)."""
+
+
+@dataclass(frozen=True)
+class Share:
+    """How an amount is dealt out.
+
+    Attributes
+    ----------
+    part, ingredient : str
+        `ingredient` is empty for a whole part.
+    total : Fraction
+        g for the batch.
+    even : Fraction
+        An even share, g, not rounded.
+    grams : tuple of Fraction, one per serving
+        g; with what is `left` over they add up to `total`.
+    left : Fraction
+        g that go into no portion, where portions of a stated weight do not take the whole batch.
+    """
+
+    part: str
+    ingredient: str
+    total: Fraction
+    even: Fraction
+    grams: tuple[Fraction, ...]
+    left: Fraction = ZERO
+
+    @property
+    def counts(self) -> tuple[tuple[int, Fraction], ...]:
+        """How many servings get how much, the larger share first."""
+        sizes = sorted(set(self.grams), reverse=True)
+        return tuple((self.grams.count(size), size) for size in sizes)
+
 
 @dataclass(frozen=True)
 class Serving:
@@ -38,17 +77,9 @@ class Serving:
     facts: Facts
 
 
-@dataclass(frozen=True)
-class Judged:
-    """How targets are judged: at the safe-side ends of intervals or not, and with which tolerance."""
-
-    guaranteed: Guaranteed
-    tolerance: Fraction
-
-
-@dataclass(frozen=True)
-class Portions:
-    """A batch in servings.
+@dataclass(frozen=True, repr=False)
+class Portions(Outcome):
+    """A batch in servings; its `outcome` is "kept" or "missed", for the targets of every serving as dealt out.
 
     Attributes
     ----------
@@ -68,16 +99,12 @@ class Portions:
         Grams of a portion that were asked for.
     left : Fraction or None
         Grams over when each portion weighs exactly that; cooked like it.
-    kept : bool
-        Whether every serving as dealt out keeps every target.
     limits : tuple of LimitState
         The targets at an even portion, of the size that is asked for.
     broken : tuple of LimitState
         Those that an even portion does not keep: the dish or the size is at fault, not the rounding.
     dealt_broken : tuple of LimitState
         Targets that a serving as dealt out does not keep, each at the serving that misses it by most.
-    portion_broken : tuple of LimitState
-        The same as `broken`: a portion that is asked for is dealt out in its own size.
     own_broken : tuple of LimitState
         Limits of every kind that the dish does not keep in servings of the recipe's own size.
     own_weight : Fraction or None
@@ -98,11 +125,9 @@ class Portions:
     servings: tuple[Serving, ...]
     portion: Fraction | None = None
     left: Fraction | None = None
-    kept: bool = True
     limits: tuple[LimitState, ...] = ()
     broken: tuple[LimitState, ...] = ()
     dealt_broken: tuple[LimitState, ...] = ()
-    portion_broken: tuple[LimitState, ...] = ()
     own_broken: tuple[LimitState, ...] = ()
     own_weight: Fraction | None = None
     guaranteed: Guaranteed = None
@@ -111,6 +136,23 @@ class Portions:
     allergens_unknown: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+    reported_in = "tools.portions.report"
+
+    @property
+    def kept(self) -> bool:
+        """Whether every serving as dealt out keeps every target."""
+        return not self.dealt_broken
+
+    @property
+    def portion_broken(self) -> tuple[LimitState, ...]:
+        """The same as `broken`: a portion that is asked for is dealt out in its own size."""
+        return self.broken
+
+    @property
+    def outcome(self) -> str:
+        """Whether every serving as dealt out keeps every target, in a word."""
+        return "kept" if self.kept else "missed"
 
 
 def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: float | None = None,
@@ -132,41 +174,52 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         A target that is missed by no more than this, in units of its largest coefficient, is met: weights that
         were solved to any fraction of a gram keep the limits to the solver's tolerance. 0 judges exactly.
 
+    Returns
+    -------
+    Portions
+
     Raises
     ------
     BadInput
         Where the portion is no positive weight or heavier than the batch.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, portions, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> dealt_out = portions(gratin, check(gratin).grams_of_each, portion_grams=100)
+    >>> dealt_out.recipe.servings, f"{float(dealt_out.left):.1f} g"
+    (17, '69.5 g')
     """
-    batch = sum(weights, ZERO)
-    cooked = cooked_batch(recipe, weights)
-    how = Judged(guaranteed, tolerance)
+    batch, cooked = sum(weights, ZERO), cooked_batch(recipe, weights)
     own, whole = recipe, batch if cooked is None else cooked
     portion, taken = None, ONE
     if portion_grams is not None:
         recipe, taken = _in_portions(recipe, whole, portion_grams)
         portion = exact(portion_grams)
+
+    def states(of: Recipe, grams: Vector) -> tuple[LimitState, ...]:
+        return tuple(state_of(limit, grams, tolerance) for limit in limits_of(of, guaranteed))
+
     used = tuple(weight * taken for weight in weights)
+    limits = _targets(states(recipe, used))
     shares = ingredient_shares(recipe, weights, taken)
-    each = Counter(_serving(recipe, shares, place) for place in range(recipe.servings))
-    facts = facts_of(recipe, used)
-    one = replace(recipe, servings=1, finished_grams=None)
-    missed = _missed(one, each, how)
-    broken = _broken(recipe, used, how)
+    each = Counter(_serving(shares, len(weights), place) for place in range(recipe.servings))
+    one, facts = replace(recipe, servings=1, finished_grams=None), facts_of(recipe, used)
     own_weight = whole / own.servings
+    parts = part_names(recipe)
     return Portions(
         recipe=recipe, batch=batch, cooked=cooked,
-        ingredients=tuple(sorted(shares, key=lambda share: part_names(recipe).index(share.part))),
-        parts=part_shares(recipe, shares, taken),
+        ingredients=tuple(sorted(shares.values(), key=lambda share: parts.index(share.part))),
+        parts=part_shares(recipe, shares.values(), taken),
         facts=facts,
         servings=tuple(Serving(count, grams, facts_of(one, grams)) for grams, count in each.items()),
         portion=portion,
         left=None if portion is None else whole - portion * recipe.servings,
-        kept=not missed,
-        limits=_targets(recipe, used, how),
-        broken=broken,
-        dealt_broken=missed,
-        portion_broken=broken,
-        own_broken=_broken(own, weights, how, all_kinds=True),
+        limits=limits,
+        broken=_broken(limits, used),
+        dealt_broken=_missed({grams: _broken(_targets(states(one, grams)), grams) for grams in each}),
+        own_broken=_broken(states(own, tuple(weights)), weights),
         own_weight=own_weight if portion is not None and portion != own_weight else None,
         guaranteed=kind_of(guaranteed),
         sure=guaranteed_for(own, weights, guaranteed),
@@ -174,7 +227,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         allergens_unknown=notices.allergens_unknown(recipe, weights),
         warnings=(*notices.warnings(own, weights, settled=False), *interval_notes(own, weights, guaranteed),
                   *notices.eating_warnings(recipe, used, guaranteed=guaranteed)),
-        cautions=notices.cautions(recipe, facts),
+        cautions=cautions_for(recipe, facts),
     )
 
 
@@ -202,28 +255,90 @@ def _in_portions(recipe: Recipe, whole: Fraction, portion_grams: float) -> tuple
     return replace(recipe, servings=count, pieces=None, finished_grams=finished), grams / whole
 
 
-def _serving(recipe: Recipe, shares: Sequence[Share], place: int) -> tuple[Fraction, ...]:
-    by_label = {share.ingredient: share.grams[place] for share in shares}
-    return tuple(by_label.get(ingredient.label, ZERO) for ingredient in recipe.ingredients)
+def _serving(shares: Mapping[int, Share], ingredients: int, place: int) -> Vector:
+    """What a serving gets of each ingredient, g."""
+    return tuple(shares[item].grams[place] if item in shares else ZERO for item in range(ingredients))
 
 
-def _targets(recipe: Recipe, weights: Sequence[Fraction], how: Judged, all_kinds: bool = False
-             ) -> tuple[LimitState, ...]:
-    """The targets at a serving of these weights; of a whole dish its other limits too."""
-    return tuple(state_of(limit, tuple(weights), how.tolerance)
-                 for limit in limits_of(recipe, how.guaranteed) if limit.kind == "target" or all_kinds)
+def _targets(states: Sequence[LimitState]) -> tuple[LimitState, ...]:
+    return tuple(state for state in states if state.limit.kind == "target")
 
 
-def _broken(recipe: Recipe, weights: Sequence[Fraction], how: Judged, all_kinds: bool = False
-            ) -> tuple[LimitState, ...]:
-    return tuple(state for state in _targets(recipe, weights, how, all_kinds)
-                 if not state.binding and state.limit.margin(weights) < 0)
+def _broken(states: Sequence[LimitState], weights: Sequence[Fraction]) -> tuple[LimitState, ...]:
+    return tuple(state for state in states if not state.binding and state.limit.margin(weights) < 0)
 
 
-def _missed(recipe: Recipe, each: Iterable[tuple[Fraction, ...]], how: Judged) -> tuple[LimitState, ...]:
+def _missed(broken: Mapping[Vector, Sequence[LimitState]]) -> tuple[LimitState, ...]:
     """Each target that a serving misses, at the serving that misses it by most."""
-    found: dict[tuple[str, str], list[tuple[Fraction, LimitState]]] = {}
-    for serving in each:
-        for state in _broken(recipe, serving, how):
-            found.setdefault(state.limit.key, []).append((state.limit.margin(serving), state))
+    found: dict[Identity, list[tuple[Fraction, LimitState]]] = {}
+    for serving, states in broken.items():
+        for state in states:
+            found.setdefault(state.limit.identity, []).append((state.limit.margin(serving), state))
     return tuple(min(missed, key=lambda one: one[0])[1] for missed in found.values())
+
+
+def part_names(recipe: Recipe) -> list[str]:
+    """Parts in the order in which the recipe first names them."""
+    return list(dict.fromkeys(part_of(ingredient, recipe) for ingredient in recipe.ingredients))
+
+
+def part_of(ingredient: Ingredient, recipe: Recipe) -> str:
+    """The part an ingredient is weighed out with."""
+    return ingredient.part or (REST if any(i.part for i in recipe.ingredients) else WHOLE)
+
+
+def dealt(total: Fraction, step: Fraction, servings: int, first: int = 0) -> tuple[Fraction, ...]:
+    """So many shares of a total, each a multiple of a step; they add up to the total exactly.
+
+    Every serving gets the even share cut to the step, and the steps that are left go one each to the
+    servings from `first` on. What is left of the total below one step goes to the serving after those.
+
+    >>> [str(share) for share in dealt(Fraction(100), Fraction(1), 3)]
+    ['34', '33', '33']
+    """
+    steps, rest = divmod(total, step)
+    base, more = divmod(int(steps), servings)
+    shares = [base * step] * servings
+    for k in range(more):
+        shares[(first + k) % servings] += step
+    shares[(first + more) % servings] += rest
+    return tuple(shares)
+
+
+def ingredient_shares(recipe: Recipe, weights: Sequence[Fraction], taken: Fraction) -> dict[int, Share]:
+    """By place what each serving gets of each ingredient, where the servings take that share of the batch.
+
+    Each ingredient goes on dealing where the one before it stopped, so that no serving gets all the extras.
+    """
+    found, first = {}, 0
+    for place, (ingredient, weight) in enumerate(zip(recipe.ingredients, weights, strict=True)):
+        if weight:
+            step = exact(ingredient.step) if ingredient.step else \
+                TENTH if weight * taken >= recipe.servings else HUNDREDTH
+            found[place], first = _share(recipe, part_of(ingredient, recipe), ingredient.label, weight, taken, step,
+                                         first)
+    return found
+
+
+def part_shares(recipe: Recipe, shares: Iterable[Share], taken: Fraction) -> tuple[Share, ...]:
+    """What each serving gets of a part: for a filling that is mixed first and weighed out as one."""
+    found, first, totals = [], 0, dict.fromkeys(part_names(recipe), ZERO)
+    for share in shares:
+        totals[share.part] += share.total
+    for name, total in totals.items():
+        if total:
+            share, first = _share(recipe, name, "", total, taken, TENTH, first)
+            found.append(share)
+    return tuple(found)
+
+
+def _share(recipe: Recipe, part: str, label: str, total: Fraction, taken: Fraction, step: Fraction, first: int
+           ) -> tuple[Share, int]:
+    """A total dealt out from a serving on, and the serving from which the next one is.
+
+    All of it is dealt out, or the share that the portions take, to the nearest step there is.
+    """
+    amount = total if taken == 1 else min(round(total * taken / step), total // step) * step
+    dealt_out = dealt(amount, step, recipe.servings, first)
+    return (Share(part, label, total, total * taken / recipe.servings, dealt_out, total - amount),
+            first + int(amount / step) % recipe.servings + (amount % step > 0))

@@ -13,16 +13,20 @@ Starting from the weights themselves t rises from corner to corner of the box un
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import Limit, limits_of, per_gram, ratio_vectors, zeros
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.composition import per_gram, ratio_vectors
+from ratio_solver.dish.constraints import Limit, limits_of, zeros
+from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.sizes import sensible
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Ingredient, Recipe
 
 OIML, OIML_NEW = "oiml", "oiml-new"
@@ -83,12 +87,15 @@ class LimitInterval:
     kept: bool
 
 
-@dataclass(frozen=True)
-class ScaleError:
-    """The effect of the scale's error on a dish.
+@dataclass(frozen=True, repr=False)
+class ScaleError(Outcome):
+    """The effect of the scale's error on a dish; its `outcome` is "kept" or "missed".
 
     Attributes
     ----------
+    recipe : Recipe
+    weights : tuple of Fraction, one per ingredient
+        g for the batch, as read off the scale.
     scale : Scale
     errors : tuple of Fraction, one per ingredient
         g.
@@ -97,20 +104,48 @@ class ScaleError:
     targets : tuple of LimitInterval
     """
 
+    recipe: Recipe
+    weights: Vector
     scale: Scale
     errors: Vector
     ratio: Interval
     net_carbs: Interval
     targets: tuple[LimitInterval, ...]
 
+    reported_in = "tools.scale_error.report"
+
+    @property
+    def outcome(self) -> str:
+        """Whether every target is kept whatever the error, in a word."""
+        return "kept" if all(target.kept for target in self.targets) else "missed"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the highest ratio that there may be."""
+        return cautions_for(self.recipe, replace(facts_of(self.recipe, self.weights), ratio=self.ratio.high))
+
 
 def scale_named(text: str) -> Scale:
     """A scale from an option's text: grams, "oiml" (class III in use) or "oiml-new" (just verified).
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    Scale
 
     Raises
     ------
     BadInput
         Where it is none of these.
+
+    Examples
+    --------
+    >>> from ratio_solver import scale_named
+    >>> scale_named("2 g").name
+    '± 2 g on each weight'
     """
     wanted = text.strip().lower()
     if wanted in (OIML, OIML_NEW):
@@ -134,6 +169,23 @@ def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *,
     scale : Scale
     guaranteed : {"mean", "food"}, optional
         Judge the targets by the safe-side ends of the table's intervals as well.
+
+    Returns
+    -------
+    ScaleError
+
+    Raises
+    ------
+    BadInput
+        Where a maximum is set on a nutrient that is unknown for an ingredient.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe, scale_error, scale_named
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> found = scale_error(gratin, check(gratin).grams_of_each, scale_named("oiml"))
+    >>> f"net carbs {float(found.net_carbs.low):.1f} to {float(found.net_carbs.high):.1f} g"
+    'net carbs 30.2 to 30.5 g'
     """
     errors = tuple(scale.error(i, weight) for i, weight in zip(recipe.ingredients, weights, strict=True))
     low = tuple(max(ZERO, weight - error) for weight, error in zip(weights, errors, strict=True))
@@ -147,7 +199,7 @@ def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *,
             worst = _least_margin(limit, low, high)
             targets.append(LimitInterval(limit, interval, worst >= 0))
     return ScaleError(
-        scale, errors, extremes(above, below, ZERO, low, high),
+        recipe, tuple(weights), scale, errors, extremes(above, below, ZERO, low, high),
         extremes(net, zeros(recipe), Fraction(recipe.servings), low, high), tuple(targets),
     )
 

@@ -18,8 +18,9 @@ from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import Yield, bundled_yields
+from ratio_solver.outcome import Outcome
+from ratio_solver.recipe.heat import raw_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.recipe.preparing import raw_grams
 
 SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType({
     "vegetables and fruit": ("vegetable", "mushroom", "starchy vegetable", "seaweed", "fruit", "herb"),
@@ -88,9 +89,9 @@ class Purchase:
     note: str
 
 
-@dataclass(frozen=True)
-class ShoppingList:
-    """What to buy for so many servings of a dish.
+@dataclass(frozen=True, repr=False)
+class ShoppingList(Outcome):
+    """What to buy for so many servings of a dish; its `outcome` is "listed".
 
     Attributes
     ----------
@@ -110,6 +111,9 @@ class ShoppingList:
     allergens: tuple[str, ...] = ()
     allergens_unknown: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    outcome = "listed"
+    reported_in = "tools.shopping.report"
 
     @property
     def price(self) -> Fraction | None:
@@ -149,10 +153,22 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
     foods : FoodTable, optional
         Where the food before preparation is looked up, for an ingredient that is a cooked food.
 
+    Returns
+    -------
+    ShoppingList
+
     Raises
     ------
     BadInput
         Where the servings are not a positive number.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe, shopping
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> bought = shopping(gratin, check(gratin).grams_of_each, servings=12).purchases[0]
+    >>> f"{float(bought.buy):.0f} g {bought.food}"
+    '2667 g potato, with skin, raw'
     """
     wanted = recipe.servings if servings is None else servings
     if wanted < 1:

@@ -12,95 +12,50 @@ from ratio_solver.output.files import File
 from ratio_solver.output.options import (
     BENCH,
     CONFIDENCE,
-    NO_WEIGHTS,
     OUTPUT,
     SOLVING,
     TABLES,
     TARGETS,
     WRITE,
     confidence_given,
-    deliver,
-    deliver_as,
-    finish,
-    not_written,
+    deliver_outcome,
     recipe_with,
+    refuse,
     with_options,
 )
-from ratio_solver.tools.scale_error.sections import bench_data, bench_sections
 
 
-@click.command()
+@click.command("solve")
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
               help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
               "INGREDIENT.max=G, several parted by commas; may be repeated.")
 @with_options(TARGETS, CONFIDENCE, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
-def solve(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
-          tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+def command(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
+            tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML).
 
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
     """
-    probable = confidence_given(options, scenarios)
+    probable, guaranteed = confidence_given(options, scenarios), options["guaranteed"]
     if scenarios:
-        _no_bench(write, options)
-        solve_scenarios(recipe, scenarios, prefer, exact, tables, form, output, options)
-        return
-    from ratio_solver.output.dish_data import WEIGHT_COLUMNS, weight_data, with_caution
-    from ratio_solver.output.json_csv import as_csv, as_json
-    from ratio_solver.solving.result import Proposal
-    from ratio_solver.solving.solve import solve as solve_recipe
-    from ratio_solver.tools.solve.data import answer_data
-    from ratio_solver.tools.solve.impossible_data import REMEDY_COLUMNS, remedy_rows
-    from ratio_solver.tools.solve.report import answer_report
-
+        refuse({"--write": write is not None, "--scale-error": options["scale_error"] is not None,
+                "--measures": options["measures"]}, "--what-if, which sets several answers side by side")
     table = load_foods(*tables)
     dish = recipe_with(recipe, table, options)
-    answer = solve_recipe(dish, prefer, guaranteed=options["guaranteed"], exact=exact, foods=table,
-                          confidence=probable)
-    also = []
+    if scenarios:
+        from ratio_solver.tools.what_if.compute import what_if
+
+        deliver_outcome(what_if(dish, table, scenarios, prefer, guaranteed=guaranteed, exact=exact), form, output)
+        return
+    from ratio_solver.solving.result import Proposal
+    from ratio_solver.solving.solve import solve
+
+    answer, also = solve(dish, prefer, guaranteed=guaranteed, exact=exact, foods=table, confidence=probable), []
     if write is not None and isinstance(answer, Proposal):
-        from ratio_solver.recipe.write import fixed, recipe_text
+        from ratio_solver.recipe.change import fixed
+        from ratio_solver.recipe.write import recipe_text
         from ratio_solver.solving.written import kept_weights
 
         also = [File(write, recipe_text(fixed(dish, kept_weights(answer)), Path(write).absolute().parent), "--write")]
-    if form == "json":
-        deliver(as_json(answer_data(answer) | bench_data(answer, options)), output, also)
-    elif form == "csv":
-        rows, columns = (
-            (map(weight_data, answer.weights), WEIGHT_COLUMNS) if isinstance(answer, Proposal)
-            else (remedy_rows(answer.diagnosis), REMEDY_COLUMNS)
-        )
-        deliver(as_csv(*with_caution(rows, columns, answer)).rstrip("\n"), output, also)
-    else:
-        deliver(answer_report(answer, *bench_sections(answer, options)), output, also)
-    if answer.outcome != "solved":
-        not_written(write)
-        finish(NO_WEIGHTS)
-
-
-def _no_bench(write: str | None, options: dict[str, Any]) -> None:
-    """Options that are about one answer do not go with several."""
-    given = {"--write": write is not None, "--scale-error": options["scale_error"] is not None,
-             "--measures": options["measures"]}
-    if any(given.values()):
-        names = " and ".join(name for name, is_given in given.items() if is_given)
-        raise click.UsageError(f"{names}: expected without --what-if, which sets several answers side by side")
-
-
-def solve_scenarios(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, tables: tuple[str, ...],
-                    form: str, output: str | None, options: dict[str, Any]) -> None:
-    """The answer of `solve` with scenarios beside it."""
-    from ratio_solver.output.json_csv import as_csv, as_json
-    from ratio_solver.tools.what_if import report as report
-    from ratio_solver.tools.what_if.compute import what_if
-
-    table = load_foods(*tables)
-    found = what_if(recipe_with(recipe, table, options), table, scenarios, prefer,
-                    guaranteed=options["guaranteed"], exact=exact)
-    deliver_as(form, output,
-               json=lambda: as_json(report.what_if_data(found)),
-               csv=lambda: as_csv(report.column_rows(found.columns), report.column_header(found.columns)),
-               text=lambda: report.what_if_report(found))
-    if found.base.outcome != "solved":
-        finish(NO_WEIGHTS)
+    deliver_outcome(answer, form, output, also, scale_error=options["scale_error"], measures=options["measures"])

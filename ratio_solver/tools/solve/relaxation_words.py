@@ -3,15 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ratio_solver.dish.constraints import MORE, Limit
+from ratio_solver.foods.nutrients import ENERGY
+from ratio_solver.output.numbers import in_unit, short, with_unit
+from ratio_solver.recipe.model import RATIO
+
 if TYPE_CHECKING:
-    from ratio_solver.dish.constraints import Limit
     from ratio_solver.solving.result import Diagnosis, Repair
 
-MORE = ">="
+ALL_DECIMALS = 14
+"""More than a bound has that can be written into a recipe file."""
+
+ASKED = {RATIO: "a ratio of {end} {size}", "target": "{end} {size} {nutrient}per serving",
+         "proportion": "{end} {size} {name}"}
+ASKED_OF = "{end} {size} of {name}"
+"""A limit as a noun, by kind, and that of any other kind."""
+
+ORDERS = {
+    (RATIO, True): "accept {to} instead of {was}",
+    (RATIO, False): "allow a ratio of up to {to} instead of {was}",
+    ("target", True): "accept {to} {nutrient}per serving instead of {was}",
+    ("target", False): "allow {to} {nutrient}per serving instead of {was}",
+    ("part", True): "let the {name} weigh {to} instead of {was}",
+    ("part", False): "let the {name} weigh {to} instead of {was}",
+    ("proportion", True): "accept {to} {name} instead of {was}",
+    ("proportion", False): "allow {to} {name} instead of {was}",
+    ("choose", False): "use up to {to} of {name} instead of {was}",
+    ("ingredient", True): "lower {owner} minimum from {was} to {to}",
+    ("ingredient", False): "raise {owner} maximum from {was} to {to}",
+}
+"""What to change, as an order, by kind and whether it is a minimum."""
 
 
 def sentence(diagnosis: Diagnosis) -> str:
@@ -43,85 +67,46 @@ def steps_sentence(diagnosis: Diagnosis) -> str:
 
     "In whole pieces: egg, 50 g each. Weights between the steps do (--exact), and a finer step may."
     """
-    pieces = [f"{one.ingredient}, {written(one.grams)} g each" for one in diagnosis.stepped if one.piece]
-    steps = [f"{one.ingredient}, {written(one.grams)} g" for one in diagnosis.stepped if not one.piece]
-    said = [f"In whole pieces: {'; '.join(pieces)}."] if pieces else []
-    said += [f"In steps: {'; '.join(steps)}."] if steps else []
+    said = []
+    for piece, size, each in ((True, "whole pieces", " each"), (False, "steps", "")):
+        found = [f"{one.ingredient}, {short(one.grams, ALL_DECIMALS)} g{each}" for one in diagnosis.stepped
+                 if one.piece is piece]
+        said += [f"In {size}: {'; '.join(found)}."] if found else []
     whole = {one.ingredient for one in diagnosis.stepped if one.piece}
-    if all(limit.kind == "ingredient" and _label(limit) in whole for limit in diagnosis.conflict):
-        return " ".join([*said, "Weights between the pieces do (--exact)."])
-    return " ".join([*said, "Weights between the steps do (--exact), and a finer step may."])
+    pieces = all(limit.kind == "ingredient" and limit.subject.words in whole for limit in diagnosis.conflict)
+    return " ".join([*said, "Weights between the pieces do (--exact)." if pieces else
+                     "Weights between the steps do (--exact), and a finer step may."])
 
 
 def asked(limit: Limit) -> str:
     """A limit as a noun: "a ratio of at least 2:1", "at most 60 g of olive oil"."""
-    end = "at least" if limit.sense == MORE else "at most"
-    size = measure(limit, limit.bound)
-    if limit.unit == ":1":
-        return f"a ratio of {end} {size}"
-    if limit.kind == "target":
-        return f"{end} {size} {_nutrient(limit)}per serving"
-    if limit.kind == "part":
-        return f"{end} {size} of {_part(limit)}"
-    if limit.kind == "proportion":
-        return f"{end} {size} {limit.name}"
-    if limit.kind == "choose":
-        return f"{end} {size} of {_choice(limit)}"
-    return f"{end} {size} of {_label(limit)}"
+    return ASKED.get(_kind(limit), ASKED_OF).format(
+        end="at least" if limit.sense == MORE else "at most", size=measure(limit, limit.bound), **_names(limit))
 
 
 def told(repair: Repair) -> str:
     """What to change, as an order: "raise olive oil's maximum from 60 g to 84 g"."""
     limit = repair.limit
-    more = limit.sense == MORE
-    to, was = measure(limit, repair.to), measure(limit, limit.bound)
-    if limit.unit == ":1":
-        return f"accept {to} instead of {was}" if more else f"allow a ratio of up to {to} instead of {was}"
-    if limit.kind == "target":
-        verb = "accept" if more else "allow"
-        return f"{verb} {to} {_nutrient(limit)}per serving instead of {was}"
-    if limit.kind == "part":
-        return f"let the {_part(limit)} weigh {to} instead of {was}"
-    if limit.kind == "proportion":
-        return f"{'accept' if more else 'allow'} {to} {limit.name} instead of {was}"
-    if limit.kind == "choose":
-        return f"use up to {to} of {_choice(limit)} instead of {was}"
-    owner = possessive(_label(limit))
-    return f"{'lower' if more else 'raise'} {owner} {'minimum' if more else 'maximum'} from {was} to {to}"
+    return ORDERS[_kind(limit), limit.sense == MORE].format(
+        to=measure(limit, repair.to), was=measure(limit, limit.bound), **_names(limit))
+
+
+def _kind(limit: Limit) -> str:
+    return RATIO if limit.unit == ":1" else limit.kind
+
+
+def _names(limit: Limit) -> dict[str, str]:
+    """What a limit is about: as it is called, as a nutrient in a sentence, as the owner of a bound."""
+    name = limit.subject.words
+    return {"name": name, "nutrient": "" if limit.nutrient == ENERGY else f"{name} ",
+            "owner": f"{name}'" if name.endswith("s") else f"{name}'s"}
 
 
 def measure(limit: Limit, value: Fraction) -> str:
     """A bound in its unit, with all its decimals: "5 g", "1.74:1", "12.5 %"."""
-    if limit.unit == ":1":
-        text = written(value)
-        whole, _, rest = text.partition(".")
-        return f"{whole}.{rest:0<2}:1" if rest else f"{whole}:1"
-    if limit.unit == "share":
-        return f"{written(value * 100)} %"
-    if limit.unit == "used":
-        return written(value)
-    return f"{written(value)} {limit.unit}"
-
-
-def written(value: Fraction) -> str:
-    """A decimal as it is written into a recipe file, nothing rounded off.
-
-    >>> written(Fraction(84)), written(Fraction(35, 8)), written(Fraction(3, 10**7))
-    ('84', '4.375', '0.0000003')
-    """
-    for places in range(15):
-        if (value * 10**places).denominator == 1:
-            return f"{Decimal(int(value * 10**places)).scaleb(-places):f}"
-    return repr(float(value))
-
-
-def possessive(name: str) -> str:
-    """Whose maximum it is.
-
-    >>> possessive("olive oil"), possessive("stale rolls")
-    ("olive oil's", "stale rolls'")
-    """
-    return f"{name}'" if name.endswith("s") else f"{name}'s"
+    text = short(in_unit(value, limit.unit), ALL_DECIMALS)
+    whole, point, rest = text.partition(".")
+    return with_unit(f"{whole}.{rest:0<2}" if point and limit.unit == ":1" else text, limit.unit)
 
 
 def listed(words: Sequence[str]) -> str:
@@ -131,19 +116,3 @@ def listed(words: Sequence[str]) -> str:
     'a, b and c'
     """
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def _nutrient(limit: Limit) -> str:
-    return "" if limit.unit == "kcal" and limit.name == "energy" else f"{limit.name} "
-
-
-def _part(limit: Limit) -> str:
-    return limit.name.removesuffix(" weight")
-
-
-def _choice(limit: Limit) -> str:
-    return limit.name.removeprefix("choose ")
-
-
-def _label(limit: Limit) -> str:
-    return limit.name.removesuffix(" min" if limit.sense == MORE else " max")

@@ -6,27 +6,31 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
-from ratio_solver.dish.check import Check, check
-from ratio_solver.dish.constraints import per_gram
+from ratio_solver.dish.cautions import strongest
+from ratio_solver.dish.check import check
+from ratio_solver.dish.composition import per_gram
 from ratio_solver.errors import Fault, collected, shown
+from ratio_solver.exact import exact as exactly
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import LOSES_FAT
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.heat import prepare
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
+
+if TYPE_CHECKING:
+    from ratio_solver.output.side_by_side import AnyDish, NamedDish
 
 CARRIED: Mapping[str, str | None] = MappingProxyType({
     "weight": None, "fat": "fat_g", "protein": "protein_g", "net-carbs": "net_carbs_g",
 })
 """By what start and bounds are carried over: the nutrient that keeps its grams."""
-
-Side = Answer | Check
-"""A dish with adjustable ingredients is solved; one without is judged as it is written."""
 
 
 @dataclass(frozen=True)
@@ -45,9 +49,9 @@ class Swapped:
     factor: Fraction
 
 
-@dataclass(frozen=True)
-class Swap:
-    """A dish before and after.
+@dataclass(frozen=True, repr=False)
+class Swap(Outcome):
+    """A dish before and after; its `outcome` is what came out after.
 
     Attributes
     ----------
@@ -61,13 +65,30 @@ class Swap:
 
     swaps: tuple[Swapped, ...]
     by: str
-    before: Side
-    after: Side
+    before: AnyDish
+    after: AnyDish
     notes: tuple[str, ...]
+
+    reported_in = "tools.swap.report"
+
+    @property
+    def outcome(self) -> str:
+        """"solved" or "impossible"; of a dish without adjustable ingredients "kept" or "broken"."""
+        return self.after.outcome
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest(side.cautions for _, side in self.columns)
+
+    @property
+    def columns(self) -> tuple[NamedDish, ...]:
+        """Heading and dish of each column."""
+        return ("before", self.before), ("after", self.after)
 
 
 def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by: str = "weight",
-         prefer: str = "closest", **how: bool) -> Swap:
+         prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False) -> Swap:
     """Swap ingredients and solve the dish again.
 
     Parameters
@@ -78,17 +99,29 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
         Label, food or id of an ingredient, or the words of one, and the food of the table that takes its place.
     by : {"weight", "fat", "protein", "net-carbs"}
         Start and bounds are carried over so that they hold as many grams of this as before.
-    prefer, **how
+    prefer, guaranteed, exact
         As in `ratio_solver.solve`.
+
+    Returns
+    -------
+    Swap
 
     Raises
     ------
     BadInput
         Where a name is unknown, or the new food has nothing of what is carried.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, swap
+    >>> foods = load_foods()
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", foods)
+    >>> swap(gratin, foods, [("butter", "ghee (butter oil, anhydrous)")], "fat").outcome
+    'solved'
     """
     changed, swaps = swapped(recipe, foods, pairs, by)
-    return Swap(swaps, by, side_of(recipe, prefer, how), side_of(changed, prefer, how),
-                tuple(note for one in swaps for note in _notes(one)))
+    before, after = (judged(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, changed))
+    return Swap(swaps, by, before, after, tuple(note for one in swaps for note in _notes(one)))
 
 
 def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
@@ -100,13 +133,20 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
         faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
     chosen: dict[int, Food] = {}
     for old_name, new_name in pairs:
-        place = place_named(old_name, recipe, "swap", faults)
-        food = _food(foods, new_name, faults)
+        place, food = place_named(old_name, recipe, "swap", faults), foods.find(new_name)
+        if food is None:
+            faults.append(Fault("swap", "", shown(new_name), foods.unknown(new_name)))
         if place is not None and place in chosen:
             faults.append(Fault("swap", "", shown(old_name), "expected each ingredient to be swapped once"))
         if place is not None and food is not None:
             chosen[place] = food
     collected(faults)
+    return replaced(recipe, chosen, by)
+
+
+def replaced(recipe: Recipe, chosen: Mapping[int, Food], by: str) -> tuple[Recipe, tuple[Swapped, ...]]:
+    """The recipe with other foods at some places; raises BadInput where one has nothing of what is carried over."""
+    faults: list[Fault] = []
     swaps: dict[int, Swapped] = {}
     kept = {i.label.lower() for k, i in enumerate(recipe.ingredients) if k not in chosen}
     for place, food in chosen.items():
@@ -125,18 +165,11 @@ def adjustable(recipe: Recipe) -> bool:
     return any(ingredient.adjustable for ingredient in recipe.ingredients)
 
 
-def side_of(recipe: Recipe, prefer: str, how: Mapping[str, bool]) -> Side:
+def judged(recipe: Recipe, prefer: str, *, guaranteed: Guaranteed, exact: bool) -> AnyDish:
     """The dish solved, or judged as it is written where nothing may move."""
     if adjustable(recipe):
-        return solve(recipe, prefer, foods=None, **how)
-    return check(recipe, guaranteed=how.get("guaranteed", False))
-
-
-def _food(foods: FoodTable, name: str, faults: list[Fault]) -> Food | None:
-    food = foods.get(name)
-    if food is None:
-        faults.append(Fault("swap", "", shown(name), foods.unknown(name)))
-    return food
+        return solve(recipe, prefer, guaranteed=guaranteed, exact=exact)
+    return check(recipe, guaranteed=guaranteed)
 
 
 def _in_place_of(old: Ingredient, food: Food, faults: list[Fault]) -> Ingredient:
@@ -170,14 +203,9 @@ def _factor(recipe: Recipe, old: Ingredient, new: Ingredient, by: str, faults: l
 
 def _carried(new: Ingredient, label: str, factor: Fraction) -> Ingredient:
     """The new ingredient: start and bounds of the old one times the factor."""
-    def times(value: float) -> float:
-        return float(Fraction(repr(value)) * factor)
-
-    return replace(
-        new, label=label, start=times(new.start),
-        minimum=None if new.minimum is None else times(new.minimum),
-        maximum=None if new.maximum is None else times(new.maximum),
-    )
+    start, low, high = (None if value is None else float(exactly(value) * factor)
+                        for value in (new.start, new.minimum, new.maximum))
+    return replace(new, label=label, start=start or 0.0, minimum=low, maximum=high)
 
 
 def _renamed(recipe: Recipe, swaps: Mapping[int, Swapped]) -> Recipe:

@@ -7,33 +7,42 @@ that is left can come before those that are wanted. The order is that of solving
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
-from ratio_solver.dish.addition import BEYOND
+from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.check import Check, check
-from ratio_solver.dish.most import most_of
+from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, most_of
 from ratio_solver.errors import BadInput, Fault, collected, shown
-from ratio_solver.exact import Vector, exact
+from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.exact import exact as exactly
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.lp.search import raised, rounded_point
+from ratio_solver.lp.simplex import begun
 from ratio_solver.lp.solve import branched
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.solving.formulation import Formulation, formulate
-from ratio_solver.solving.infeasible.conflict import bounded_model, feasible
+from ratio_solver.solving.formulation import NOTHING, Formulation, formulate
+from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Proposal
-from ratio_solver.solving.scale_steps import feasible_on_steps, steps_of, whole_model, whole_of
+from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.solving.solve import solve
-from ratio_solver.tools.swap.compute import CARRIED, Side, adjustable, side_of, swapped
+from ratio_solver.tools.swap.compute import CARRIED, adjustable, judged, replaced
 
-SOLVED, KEEPS, WOULD_DO = "solved", "keeps every limit", "would do"
-OUTCOMES = (SOLVED, KEEPS, WOULD_DO, "breaks a limit", BEYOND, "impossible", "cannot be tried")
+if TYPE_CHECKING:
+    from ratio_solver.output.side_by_side import AnyDish
+
+SOLVED, WOULD_DO = "solved", "would do"
+TRIAL_OUTCOMES = (SOLVED, KEEPS, WOULD_DO, BREAKS, BEYOND, "impossible", "cannot be tried")
 """From the best to the worst."""
 
-NOISE = Fraction(1, 10**6)
+UNDERCUT = Fraction(1, 10**6)
 """By how much, relative, weights between the steps may undercut their bound."""
 
 
@@ -47,7 +56,8 @@ class Trial:
     side : Proposal, Check or None
         None where no weights satisfy the limits, where it cannot be tried, or where it was not solved to the end.
     outcome : str
-        One of `OUTCOMES`. "would do": there are weights, but none that come before those of the foods that were wanted.
+        One of `TRIAL_OUTCOMES`. "would do": there are weights, but none that come before those of the
+        foods that were wanted.
     reason : str
         Why it cannot be tried; what of it a serving would hold beyond what a person may eat; within how much of it
         there are no weights.
@@ -68,64 +78,85 @@ class Trial:
         return isinstance(self.side, Proposal) and not self.side.weights[place].grams
 
 
-@dataclass(frozen=True)
-class Trials:
-    """Every food of a role in the place of an ingredient, the best first; `before` is the dish as it was."""
+@dataclass(frozen=True, repr=False)
+class Trials(Outcome):
+    """Every food of a role in the place of an ingredient, the best first; `before` is the dish as it was.
 
-    old: Ingredient
+    `place` is that of the ingredient in the recipe. Its `outcome` is "solved" where any would do.
+    """
+
+    place: int
     role: str
     by: str
-    before: Side
+    before: AnyDish
     trials: tuple[Trial, ...]
 
+    reported_in = "tools.swap.trials_report"
+
     @property
-    def place(self) -> int:
-        """Place in the recipe of the ingredient that is replaced."""
-        return [i.label for i in self.before.recipe.ingredients].index(self.old.label)
+    def outcome(self) -> str:
+        """Whether any food would do, in a word."""
+        return "solved" if any(trial.does for trial in self.trials) else "impossible"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest([self.before.cautions, *(trial.side.cautions for trial in self.trials if trial.side)])
+
+    @property
+    def old(self) -> Ingredient:
+        """The ingredient that is replaced."""
+        return self.before.recipe.ingredients[self.place]
 
 
-@dataclass(frozen=True)
-class _Screened:
-    """A food with which the linear programme has an answer, and a bound on its objective."""
-
-    turn: int
-    food: Food
-    place: int
-    formulation: Formulation
-    bound: Fraction
-    within: str
-
-
-def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "weight",
-            prefer: str = "closest", *, most: int | None = None, **how: bool) -> Trials:
+def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "weight", prefer: str = "closest", *,
+            most: int | None = None, guaranteed: Guaranteed = None, exact: bool = False) -> Trials:
     """Every food of a role in the place of an ingredient, the least objective first, impossible ones last.
 
     Of each no more is used than a serving may hold. A dish without adjustable ingredients is judged as written: those
-    that keep every limit first, then by net carbs. Parameters and faults as in `swap`.
+    that keep every limit first, then by net carbs.
 
     Parameters
     ----------
+    recipe : Recipe
+    foods : FoodTable
+    old : str
+        Label, food or id of an ingredient, or the words of one.
+    role : str
+        Of the foods that are tried.
+    by : {"weight", "fat", "protein", "net-carbs"}
+        Start and bounds are carried over so that they hold as many grams of this as before.
+    prefer, guaranteed, exact
+        As in `ratio_solver.solve`.
     most : int, optional
         Only so many of the best are wanted: of the others it is only said whether they would do. All unless given.
+
+    Returns
+    -------
+    Trials
+
+    Raises
+    ------
+    BadInput
+        Where no ingredient has that name, or no food of the table that role.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, try_all
+    >>> foods = load_foods()
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", foods)
+    >>> found = try_all(gratin, foods, "milk", "egg", most=3)
+    >>> found.trials[0].food.name
+    'egg yolk, dried'
     """
-    foods = foods.with_tables(recipe.tables)
-    place, candidates = _asked(recipe, foods, old, role, by)
-    ingredient = recipe.ingredients[place]
-    trials: list[Trial] = []
-    screened: list[_Screened] = []
-    for turn, food in enumerate(food for food in candidates if food.id != ingredient.food.id):
-        found = _screen(recipe, foods, ingredient, food, turn, by, prefer, how)
-        if isinstance(found, Trial):
-            trials.append(found)
-        else:
-            screened.append(found)
-    trials = [*trials, *_settled(screened, prefer, most, how)]
-    turns = {food.id: turn for turn, food in enumerate(candidates)}
-    ranked = sorted(trials, key=lambda trial: (*_rank(trial), turns[trial.food.id]))
-    return Trials(ingredient, role, by, side_of(recipe, prefer, how), tuple(ranked))
+    place, candidates = _asked(recipe, foods.with_tables(recipe.tables), old, role, by)
+    held = recipe.ingredients[place].food.id
+    search = _Search(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact)
+    return Trials(place, role, by, judged(recipe, prefer, guaranteed=guaranteed, exact=exact), search.ranked(most))
 
 
 def _asked(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str) -> tuple[int, Sequence[Food]]:
+    """Place of the ingredient, and the foods of the role."""
     faults: list[Fault] = []
     place = place_named(old, recipe, "swap", faults)
     candidates = foods.with_role(role)
@@ -140,34 +171,100 @@ def _asked(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str) -> tu
     return place, candidates
 
 
-def _screen(recipe: Recipe, foods: FoodTable, old: Ingredient, food: Food, turn: int, by: str, prefer: str,
-            how: Mapping[str, bool]) -> Trial | _Screened:
-    """What is known of a food after one linear programme; without adjustable ingredients all is."""
-    try:
-        free, _ = swapped(recipe, foods, [(old.label, food.name)], by)
-        place = recipe.ingredients.index(old)
-        changed, within = _within_most(free, place)
-        beyond = _beyond(changed, place, _lowest(changed), how)
-        if beyond and not adjustable(changed):
+@dataclass(frozen=True)
+class _Screened:
+    """A food with which the linear programme has an answer, and a bound on its objective.
+
+    `within` says within how much of it, where that is less than the ingredient's maximum.
+    """
+
+    food: Food
+    formulation: Formulation
+    bound: Fraction
+    within: str
+
+
+@dataclass(frozen=True)
+class _Search:
+    """What is tried where, and how each dish is solved."""
+
+    recipe: Recipe
+    place: int
+    foods: Sequence[Food]
+    by: str
+    prefer: str
+    guaranteed: Guaranteed
+    exact: bool
+
+    def ranked(self, most: int | None) -> tuple[Trial, ...]:
+        """Every food, the best first; those that rank alike in the order of the table."""
+        screened = [self.screened(food) for food in self.foods]
+        trials = [found for found in screened if isinstance(found, Trial)]
+        trials += self.settled([found for found in screened if isinstance(found, _Screened)], most)
+        return tuple(sorted(trials, key=lambda trial: (*_trial_rank(trial), self.foods.index(trial.food))))
+
+    def screened(self, food: Food) -> Trial | _Screened:
+        """What is known of a food after one linear programme; without adjustable ingredients all is."""
+        try:
+            changed, within = _within_most(replaced(self.recipe, {self.place: food}, self.by)[0], self.place)
+            least = tuple(exactly(i.start if i.minimum is None else i.minimum) for i in changed.ingredients)
+            beyond = self.beyond(changed, least)
+            if not adjustable(changed):
+                side = check(changed, guaranteed=self.guaranteed)
+                return Trial(food, None, BEYOND, beyond) if beyond else \
+                    Trial(food, side, KEEPS if side.kept else BREAKS)
+            formulation = formulate(changed, self.prefer, guaranteed=self.guaranteed)
+        except BadInput as bad:
+            return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
+        model = formulation.model
+        relaxed = branched(model, model.whole_costs[:1], most=1, start=begun(model))
+        if relaxed.complete and relaxed.basis is None:
+            return Trial(food, None, "impossible", within)
+        if beyond:
             return Trial(food, None, BEYOND, beyond)
-        if not adjustable(changed):
-            side = check(changed, guaranteed=how.get("guaranteed", False))
-            return Trial(food, side, KEEPS if side.kept else "breaks a limit")
-        formulation = formulate(changed, prefer, guaranteed=how.get("guaranteed", False))
-    except BadInput as bad:
-        return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
-    model = formulation.model
-    relaxed = branched(model, model.whole_costs[:1], most=1)
-    if relaxed.complete and relaxed.basis is None:
-        return Trial(food, None, "impossible", within)
-    if beyond:
-        return Trial(food, None, BEYOND, beyond)
-    bound = relaxed.bound
-    if how.get("exact", False):
-        bound -= NOISE * max(Fraction(1), abs(bound))
-    else:
-        bound = raised(bound, whole_model(formulation).grid(model.costs[0]))
-    return _Screened(turn, food, place, formulation, bound + formulation.constant, within)
+        bound = relaxed.bound
+        if self.exact:
+            bound -= UNDERCUT * max(ONE, abs(bound))
+        else:
+            bound = raised(bound, whole_model(formulation).grid(model.costs[0]))
+        return _Screened(food, formulation, bound + formulation.constant, within)
+
+    def beyond(self, recipe: Recipe, weights: Vector) -> str:
+        """What of the food that is tried, or by it, a serving holds beyond what a person may eat; else nothing."""
+        without = (*weights[:self.place], ZERO, *weights[self.place + 1:])
+        return "; ".join(most.told(recipe, weights) for most in most_of(recipe, guaranteed=self.guaranteed)
+                         if most.limit.numerator[self.place] and most.passed(weights)
+                         and (most.food or not most.passed(without)))
+
+    def settled(self, screened: Sequence[_Screened], most: int | None) -> Iterator[Trial]:
+        """The foods solved in the rising order of their bounds, as far as one may be among the wanted."""
+        best: list[tuple[Fraction, int]] = []
+        for bound, turn, one in sorted(((one.bound, self.foods.index(one.food), one) for one in screened),
+                                       key=lambda entry: entry[:2]):
+            wanted = most is None or len(best) < most or (bound, turn) <= best[most - 1]
+            # Whether there are weights at all is told at once: a diagnosis of each food without would take long.
+            if not self.does(one.formulation):
+                yield Trial(one.food, None, "impossible", one.within)
+            elif not wanted:
+                yield Trial(one.food, None, WOULD_DO)
+            else:
+                answer = solve(one.formulation.recipe, self.prefer, guaranteed=self.guaranteed, exact=self.exact)
+                if not isinstance(answer, Proposal):
+                    yield Trial(one.food, None, "impossible", one.within)
+                elif beyond := self.beyond(answer.recipe, answer.grams_of_each):
+                    yield Trial(one.food, None, BEYOND, beyond)
+                else:
+                    best = sorted([*best, (answer.objective.value, turn)])
+                    yield Trial(one.food, answer, SOLVED)
+
+    def does(self, formulation: Formulation) -> bool:
+        """Whether any weights keep the limits, on the steps unless those between them are wanted."""
+        recipe, limits = formulation.recipe, formulation.limits
+        if self.exact:
+            return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)
+        rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
+        clear = rounded_point(whole_model(formulate(recipe, NOTHING, limits=rows)))
+        return clear is not None or SearchDomain(recipe, on_steps=True).feasible(limits)
 
 
 def _within_most(recipe: Recipe, place: int) -> tuple[Recipe, str]:
@@ -183,50 +280,9 @@ def _within_most(recipe: Recipe, place: int) -> tuple[Recipe, str]:
     return replace(recipe, ingredients=tuple(items)), f"with at most {item.food.most:g} g of it in a serving"
 
 
-def _lowest(recipe: Recipe) -> Vector:
-    """The least that every ingredient may weigh, g."""
-    return tuple(exact(item.start if item.minimum is None else item.minimum) for item in recipe.ingredients)
-
-
-def _beyond(recipe: Recipe, place: int, weights: Vector, how: Mapping[str, bool]) -> str:
-    """What of the food at a place, or by it, a serving holds beyond the most that a person may eat; else nothing."""
-    without = (*weights[:place], Fraction(0), *weights[place + 1:])
-    return "; ".join(most.told(recipe, weights) for most in most_of(recipe, guaranteed=how.get("guaranteed", False))
-                     if most.limit.numerator[place] and most.passed(weights)
-                     and (most.food or not most.passed(without)))
-
-
-def _settled(screened: Sequence[_Screened], prefer: str, most: int | None, how: Mapping[str, bool]) -> Iterator[Trial]:
-    """The foods solved in the rising order of their bounds, as far as one may be among the wanted."""
-    best: list[tuple[Fraction, int]] = []
-    for one in sorted(screened, key=lambda one: (one.bound, one.turn)):
-        if most is not None and len(best) >= most and (one.bound, one.turn) > best[most - 1]:
-            does = _does(one, how)
-            yield Trial(one.food, None, WOULD_DO if does else "impossible", "" if does else one.within)
-            continue
-        # Whether there are weights at all is told at once: a diagnosis of each food without would take long.
-        answer = solve(one.formulation.recipe, prefer, foods=None, **how) if _does(one, how) else None
-        if not isinstance(answer, Proposal):
-            yield Trial(one.food, None, "impossible", one.within)
-        elif beyond := _beyond(answer.recipe, one.place, tuple(weight.grams for weight in answer.weights), how):
-            yield Trial(one.food, None, BEYOND, beyond)
-        else:
-            best = sorted([*best, (answer.objective.value, one.turn)])
-            yield Trial(one.food, answer, SOLVED)
-
-
-def _does(one: _Screened, how: Mapping[str, bool]) -> bool:
-    """Whether any weights keep the limits, on the steps unless those between them are wanted."""
-    recipe, limits = one.formulation.recipe, one.formulation.limits
-    if how.get("exact", False):
-        return not one.formulation.model.stepped or feasible(recipe, list(limits))
-    rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
-    clear = rounded_point(whole_of(bounded_model(recipe, rows), steps_of(recipe)))
-    return clear is not None or feasible_on_steps(recipe, list(limits))
-
-
-def _rank(trial: Trial) -> tuple[int, Fraction]:
-    order = OUTCOMES.index(trial.outcome)
+def _trial_rank(trial: Trial) -> tuple[int, Fraction]:
+    """Sort key: how it fares, then the objective, or the net carbs of a dish as written."""
+    order = TRIAL_OUTCOMES.index(trial.outcome)
     if isinstance(trial.side, Proposal):
         return order, trial.side.objective.value
-    return order, trial.side.facts.amounts["net_carbs_g"] if trial.side is not None else Fraction(0)
+    return order, trial.side.facts.amounts[NET_CARBS] if trial.side is not None else ZERO

@@ -3,30 +3,33 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
+from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import column_named, stem_of
 from ratio_solver.foods.sizes import LARGEST, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.resize import with_servings
 from ratio_solver.recipe.targets import override, target_column
 from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
 
 OPTION = "--what-if"
-_SIGN = re.compile(r">=|<=|=")
-_END = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
-_EXPECTED = ("expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X (NAME_min=X, NAME_max=X) of a nutrient, "
-             "INGREDIENT.min=G or INGREDIENT.max=G, several parted by commas")
-_ONCE = "expected each end of a target or bound once"
-_MIN, _MAX = "_min", "_max"
 SERVINGS = "servings"
 MOST_SERVINGS = 100_000
+_CHANGE = re.compile(r"(.*?)(>=|<=|=)((?:(?![<>]?=).)*)", re.DOTALL)
+"""What stands before the last sign, the sign, and what follows it."""
+_BOUND = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
+_MIN, _MAX = "_min", "_max"
+_EXPECTED = ("expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X (NAME_min=X, NAME_max=X) of a nutrient, "
+             "INGREDIENT.min=G or INGREDIENT.max=G, several parted by commas")
 
 
 @dataclass(frozen=True)
@@ -47,12 +50,24 @@ class Scenario:
     answer: Answer
 
 
-@dataclass(frozen=True)
-class WhatIf:
-    """The base answer and those of the scenarios."""
+@dataclass(frozen=True, repr=False)
+class WhatIf(Outcome):
+    """The base answer and those of the scenarios; its `outcome` is that of the base answer."""
 
     base: Answer
     scenarios: tuple[Scenario, ...]
+
+    reported_in = "tools.what_if.report"
+
+    @property
+    def outcome(self) -> str:
+        """What came out of the recipe as it is."""
+        return self.base.outcome
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest(answer.cautions for _, answer in self.columns)
 
     @property
     def columns(self) -> tuple[tuple[str, Answer], ...]:
@@ -61,7 +76,7 @@ class WhatIf:
 
 
 def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: str = "closest",
-            **how: bool) -> WhatIf:
+            *, guaranteed: Guaranteed = None, exact: bool = False) -> WhatIf:
     """Solve a recipe as it is and under each scenario.
 
     Parameters
@@ -74,164 +89,144 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
         serving), "protein>=20", "protein<=30" (or "protein_min=20", "protein_max=30"), "servings=8" (the same
         batch in so many portions), "turnip.max=310", "turnip.min=50" (bounds of an ingredient, g for the batch;
         both make a fixed one adjustable). A change replaces that end of the target or bound; the others stay.
-    prefer, **how
+    prefer, guaranteed, exact
         As in `ratio_solver.solve`.
+
+    Returns
+    -------
+    WhatIf
 
     Raises
     ------
     BadInput
         With every scenario that cannot be read.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, what_if
+    >>> foods = load_foods()
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", foods)
+    >>> [(heading, answer.outcome) for heading, answer in what_if(gratin, foods, ["ratio=3", "net_carbs=5"]).columns]
+    [('base', 'solved'), ('ratio=3', 'impossible'), ('net_carbs=5', 'impossible')]
     """
     texts = tuple(scenarios)
     faults: list[Fault] = []
     columns = foods.with_tables(recipe.tables).columns
     recipes = [_changed(recipe, columns, text, faults) for text in texts]
     collected(faults)
-    return WhatIf(
-        solve(recipe, prefer, foods=None, **how),
-        tuple(Scenario(one_line(text), changed, solve(changed, prefer, foods=None, **how))
-              for text, changed in zip(texts, recipes, strict=True)),
-    )
+    base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, *recipes))
+    return WhatIf(base, tuple(map(Scenario, map(one_line, texts), recipes, answers)))
 
 
-@dataclass
-class _Changes:
-    """What the parts of one scenario ask for, gathered as they are read."""
+@dataclass(frozen=True)
+class _Change:
+    """One change of a scenario.
 
-    ratio: str | None = None
-    net_carbs: float | None = None
-    servings: int | None = None
-    targets: list[str] = field(default_factory=list)
-    bounds: dict[int, dict[str, float]] = field(default_factory=dict)
-    seen: set[tuple[object, str]] = field(default_factory=set)
+    Attributes
+    ----------
+    option : {"ratio", "net_carbs", "target", "servings", "bound"}
+    subject : str or int
+        What it is about: a nutrient's column, the ratio, the servings, or an ingredient by its place.
+    end : {"min", "max", ""}
+    value : str, float or int
+        A target as `override` takes it; g of a bound or of net carbs; a number of servings.
+    """
+
+    option: str
+    subject: str | int
+    end: str
+    value: Any
 
 
 def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fault]) -> Recipe:
     """The recipe of one scenario; what cannot be read goes to `faults`."""
-    changes = _Changes()
+    asked: dict[tuple[str | int, str], _Change] = {}
     for part in _parts(text):
-        name, sense, value = _signed(part)
-        label, _, end = (word.strip() for word in name.rpartition("."))
-        if not value or " " in value:
-            problem = _EXPECTED
-        elif label and end in ("min", "max"):
-            problem = _read_bound(recipe, label, end, sense, value, changes)
-        else:
-            problem = _read_target(columns, name, sense, value, changes)
-        if problem:
-            faults.append(Fault(OPTION, text, shown(part), problem))
+        change = _read_change(part, recipe, columns)
+        if not isinstance(change, str) and asked.setdefault((change.subject, change.end), change) is not change:
+            change = "expected each end of a target or bound once"
+        if isinstance(change, str):
+            faults.append(Fault(OPTION, text, shown(part), change))
+    values: dict[str, list[Any]] = {}
+    for change in asked.values():
+        values.setdefault(change.option, []).append(change.value)
+    (ratio,), (net_carbs,), (servings,) = (values.get(option, [None]) for option in ("ratio", "net_carbs", SERVINGS))
     try:
-        changed = override(recipe, columns, ratio=changes.ratio, net_carbs=changes.net_carbs,
-                           targets=changes.targets)
+        changed = override(recipe, columns, ratio=ratio, net_carbs=net_carbs, targets=values.get("target", ()))
     except BadInput as bad:
         faults.extend(Fault(OPTION, ": ".join(filter(None, (text, fault.place))), fault.got, fault.expected)
                       for fault in bad.faults)
         return recipe
-    changed = replace(changed, ingredients=tuple(
-        _bounded(ingredient, changes.bounds[place], text, faults) if place in changes.bounds else ingredient
-        for place, ingredient in enumerate(changed.ingredients)))
-    return changed if changes.servings is None else with_servings(changed, changes.servings)
+    return replace(changed, servings=servings or changed.servings, ingredients=tuple(
+        _with_bounds(ingredient, {end: change.value for (subject, end), change in asked.items() if subject == place},
+                 text, faults) for place, ingredient in enumerate(changed.ingredients)))
 
 
-def _parts(text: str) -> Iterator[str]:
+def _parts(text: str) -> list[str]:
     """The changes of a scenario; a comma inside an ingredient's name parts nothing.
 
-    A piece without a sign is the start of such a name where the next sign follows .min or .max.
+    What has no sign before one that bounds an ingredient is the start of its name.
     """
-    held: list[str] = []
-    pieces = text.split(",")
-    for piece, waits in zip(pieces, _followed(pieces), strict=True):
-        held.append(piece)
-        if not _SIGN.search(piece) and waits and any(map(str.strip, held)):
-            continue
-        yield ",".join(held)
-        held = []
+    found: list[str] = []
+    for piece in reversed(text.split(",")):
+        if found and "=" not in piece and _BOUND.search(found[0]):
+            found[0] = f"{piece},{found[0]}"
+        else:
+            found.insert(0, piece)
+    return found
 
 
-def _followed(pieces: Sequence[str]) -> list[bool]:
-    """For each piece whether the next one with a sign after it bounds an ingredient."""
-    found, bounds = [], False
-    for piece in reversed(pieces):
-        found.append(bounds)
-        bounds = bool(_END.search(piece)) if _SIGN.search(piece) else bounds
-    return found[::-1]
+def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change | str:
+    """One change, or what is wrong with it."""
+    match = _CHANGE.fullmatch(part)
+    name, sense, value = (word.strip() for word in match.groups()) if match else ("", "", "")
+    label, _, end = (word.strip() for word in name.rpartition("."))
+    if not value or " " in value or not name or name.startswith(","):
+        return _EXPECTED
+    if label and end in ("min", "max"):
+        return _read_bound(recipe, label, end, sense, value)
+    if name == SERVINGS:
+        if sense != "=" or not value.isdecimal() or not 1 <= int(value) <= MOST_SERVINGS:
+            return "expected servings=N, a whole number of servings, 1 or more"
+        return _Change(SERVINGS, SERVINGS, "", int(value))
+    if sense != "=":
+        what = RATIO if name == RATIO else column_named(name, columns) or name
+        return _Change("target", what, "min" if sense == ">=" else "max", f"{name}{sense}{value}")
+    what, end = target_column(name, columns) or ("", "")
+    if not what:
+        return _no_change(name, columns)
+    if name.lower().endswith((_MIN, _MAX)):
+        return _Change("target", what, end, f"{name[:-len(_MIN)]}{'>=' if end == 'min' else '<='}{value}")
+    if what == RATIO:
+        return _Change("ratio", what, end, value)
+    amount = _number(value)
+    return f"expected {name}=G, g per serving, 0 or more" if amount is None else _Change("net_carbs", what, end, amount)
 
 
-def _signed(part: str) -> tuple[str, str, str]:
-    """What stands before the last sign, the sign, and what follows it."""
-    signs = list(_SIGN.finditer(part))
-    if not signs:
-        return "", "", ""
-    start, end = signs[-1].span()
-    return part[:start].strip(), part[start:end], part[end:].strip()
-
-
-def _read_bound(recipe: Recipe, name: str, end: str, sense: str, value: str, changes: _Changes) -> str:
-    """Take in LABEL.min=G or LABEL.max=G; what is wrong with it, or nothing."""
+def _read_bound(recipe: Recipe, name: str, end: str, sense: str, value: str) -> _Change | str:
+    """LABEL.min=G or LABEL.max=G, or what is wrong with it."""
     unknown: list[Fault] = []
-    place = place_named(name, recipe, OPTION, unknown)
-    grams = _number(value)
+    place, grams = place_named(name, recipe, OPTION, unknown), _number(value)
     if place is None:
         return unknown[0].expected
     if sense != "=" or grams is None or grams > HEAVIEST:
         return f"expected {name}.{end}=G, the weight in g for the batch, 0 to {HEAVIEST:,.0f}"
-    if (place, end) in changes.seen:
-        return _ONCE
-    changes.seen.add((place, end))
-    changes.bounds.setdefault(place, {})[end] = grams
-    return ""
+    return _Change("bound", place, end, grams)
 
 
-def _bounded(ingredient: Ingredient, bounds: dict[str, float], text: str, faults: list[Fault]) -> Ingredient:
+def _with_bounds(ingredient: Ingredient, bounds: Mapping[str, float], text: str, faults: list[Fault]) -> Ingredient:
     """The ingredient with other bounds; a fixed one needs both."""
-    low = bounds.get("min", ingredient.minimum)
-    high = bounds.get("max", ingredient.maximum)
-    if low is None or high is None:
+    low, high = bounds.get("min", ingredient.minimum), bounds.get("max", ingredient.maximum)
+    if bounds and (low is None or high is None):
         faults.append(Fault(OPTION, text, "", f"{ingredient.label} is fixed at {ingredient.start:g} g; "
                                               "expected both .min and .max, which make it adjustable"))
-        return ingredient
-    if low > high:
+    elif bounds and low is not None and high is not None and low > high:
         faults.append(Fault(OPTION, text, f"{low:g}", f"expected a least of {ingredient.label} of at most its most, "
                                                       f"{high:g} g"))
     return replace(ingredient, minimum=low, maximum=high)
 
 
-def _read_target(columns: Sequence[str], name: str, sense: str, value: str, changes: _Changes) -> str:
-    """Take in a change of a target or of the servings; what is wrong with it, or nothing."""
-    if not name:
-        return _EXPECTED
-    what, end = _end(name, sense, columns)
-    if what is None:
-        return _unknown(name, columns)
-    if (what, end) in changes.seen:
-        return _ONCE
-    changes.seen.add((what, end))
-    if what == SERVINGS:
-        if sense != "=" or not value.isdecimal() or not 1 <= int(value) <= MOST_SERVINGS:
-            return "expected servings=N, a whole number of servings, 1 or more"
-        changes.servings = int(value)
-    elif sense != "=" or name.lower().endswith((_MIN, _MAX)):
-        stem = name if sense != "=" else name[:-len(_MIN)]
-        changes.targets.append(f"{stem}{'>=' if end == 'min' else '<='}{value}")
-    elif what == RATIO:
-        changes.ratio = value
-    elif (amount := _number(value)) is None:
-        return f"expected {name}=G, g per serving, 0 or more"
-    else:
-        changes.net_carbs = amount
-    return ""
-
-
-def _end(name: str, sense: str, columns: Sequence[str]) -> tuple[str | None, str]:
-    """What a name with its sign is about, and which end of it; (None, "") where it is neither."""
-    if name == SERVINGS:
-        return SERVINGS, ""
-    if sense != "=":
-        return (RATIO if name == RATIO else column_named(name, columns) or name), "min" if sense == ">=" else "max"
-    return target_column(name, columns) or (None, "")
-
-
-def _unknown(name: str, columns: Sequence[str]) -> str:
+def _no_change(name: str, columns: Sequence[str]) -> str:
     """What to say of NAME=value where that is no change."""
     if column_named(name, columns):
         return f"expected {name}>=X or {name}<=X"

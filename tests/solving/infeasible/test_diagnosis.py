@@ -11,7 +11,7 @@ import pytest
 
 from ratio_solver import Diagnosis, FoodTable, Impossible, Proposal, Recipe, recipe_from, solve
 from ratio_solver.dish.constraints import Limit, limits_of
-from ratio_solver.solving.infeasible.conflict import feasible
+from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Repair
 from tests.kitchen import dish, drawn, food, table
 from tests.solving.rewriting import Written, lesser, loosest, moved, without
@@ -29,7 +29,7 @@ def possible(written: Written, rows: list[dict[str, str]]) -> bool:
 
 def solvable(recipe: Recipe) -> bool:
     """Whether our own solve finds weights; as `solve` says it, without the time for a diagnosis."""
-    return feasible(recipe, list(limits_of(recipe)))
+    return SearchDomain(recipe).feasible(limits_of(recipe))
 
 
 def infeasible_ones(first: int, folder: Path) -> Iterator[tuple[Written, list[dict[str, str]], Recipe, FoodTable]]:

@@ -1,0 +1,285 @@
+"""What the weights of many recipes amount to: the rows of a menu's tables, by arrays.
+
+Every figure is the exact value rounded once, to `DECIMALS`. The arrays hold doubles; where a double's error leaves
+the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+import pandas as pd
+
+from ratio_solver.dish import notices
+from ratio_solver.dish.cautions import STRONG_FROM
+from ratio_solver.dish.constraints import EMPTY, LESS, MORE
+from ratio_solver.dish.most import ALMOST
+from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
+from ratio_solver.exact import ZERO, exact
+from ratio_solver.foods.levels import LEVELS
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS
+from ratio_solver.lp.bounded_vertices import UNIT
+from ratio_solver.lp.model import Floats
+from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.menu.arrays import NANO, MenuArrays
+from ratio_solver.menu.results import (
+    CELL_CAUTIONS,
+    DECIMALS,
+    allergens_cell,
+    fact_columns,
+    printed,
+    reckoned,
+    table_columns,
+)
+from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
+from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
+from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
+from ratio_solver.solving.formulation import UNITS
+
+MICRO = 10**DECIMALS
+
+Table = dict[str, np.ndarray]
+
+
+def printed_all(values: Floats, error: Floats) -> tuple[Floats, Bools]:
+    """Many figures as the tables give them, and where the error leaves the last digit open."""
+    scaled = values * MICRO
+    whole = np.rint(scaled)
+    unsure = np.abs(np.abs(scaled - whole) - 0.5) <= (error + 4 * UNIT * np.abs(values)) * MICRO
+    return whole / MICRO + 0.0, unsure & (values != 0)
+
+
+def quotient(above: Ints, below: Ints | int) -> Floats:
+    """Figures that are quotients of whole numbers, exactly rounded (half to even)."""
+    scaled_down, rest = np.divmod(above, below)
+    twice = 2 * rest
+    up = (twice > below) | ((twice == below) & (scaled_down % 2 == 1))
+    return np.asarray((scaled_down + up) / MICRO + 0.0)
+
+
+@dataclass(frozen=True)
+class Solved:
+    """A menu that is solved, and what its tables are made with.
+
+    Attributes
+    ----------
+    rows : MenuRows
+    found : MenuSolution
+    foods : FoodArrays
+    prefer : str
+    tolerance : float
+        How near counts as at a bound or a limit; 0 for weights on the steps.
+    """
+
+    rows: MenuRows
+    found: MenuSolution
+    foods: FoodArrays
+    prefer: str
+    tolerance: float
+
+    @property
+    def menu(self) -> MenuArrays:
+        """The recipes."""
+        return self.rows.menu
+
+    def tables(self, numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools]:
+        """Tables of the settled recipes, by their numbers in the menu; and the recipes of which a digit is open."""
+        limits, open_ = self._limits()
+        servings, doubtful = self._servings(limits["binding"])
+        open_ |= doubtful | self.found.open
+        columns, frames = table_columns(self.foods.table), {}
+        for name, table, owner in (("weights", self._weights(), self.menu.owner),
+                                   ("servings", servings, np.arange(self.menu.count)),
+                                   ("limits", limits, self.rows.owner)):
+            kept = ~open_[owner]
+            frames[name] = pd.DataFrame({column: table[column][kept] for column in columns[name]},
+                                        index=numbers[owner[kept]], copy=False)
+        return frames, open_
+
+    def _weights(self) -> Table:
+        menu, weights = self.menu, self.found.grams
+        at = np.full(len(weights), "fixed", dtype=object)
+        at[menu.adjustable] = ""
+        at[menu.high - weights <= self.tolerance] = "max"
+        at[weights - menu.low <= self.tolerance] = "min"
+        names = np.array([food.name for food in self.foods.foods], dtype=object)
+        return {"recipe": menu.names[menu.owner], "ingredient": menu.labels, "food": names[menu.food],
+                "start": menu.start, "grams": quotient(self.found.nano, NANO // MICRO), "min": menu.low,
+                "max": menu.high, "at": at}
+
+    def _limits(self) -> tuple[Table, Bools]:
+        """The limits, and the recipes of which a figure is open."""
+        rows, found = self.rows, self.found
+        w = found.grams[rows.ingredient]
+        above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
+        with np.errstate(divide="ignore", invalid="ignore"):
+            actual = np.where(below > 0, above / below, np.nan)
+        defined = ~np.isnan(actual)
+        margin, tolerance = np.abs(above - rows.bound * below), self.tolerance * rows.largest(rows.value)
+        binding = defined & (margin <= tolerance)
+        unsure = defined & (np.abs(margin - tolerance) <= SUM_ROUNDING * (above + rows.bound * below))
+        slack = rows.sign * (actual - rows.bound)
+        shown_actual, open_actual = printed_all(actual, SUM_ROUNDING * actual)
+        shown_slack, open_slack = printed_all(slack, SUM_ROUNDING * (actual + rows.bound))
+        closely = ~binding & (open_actual | open_slack)
+        if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
+            closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
+        for line in np.flatnonzero(closely):
+            recipe, limit = int(rows.owner[line]), rows.kinds[int(rows.kind[line])].limit
+            divisor = int(rows.constant[line]) or exact_total(self.menu, found.nano, recipe, limit.denominator)
+            exactly = exact_total(self.menu, found.nano, recipe, limit.numerator) / divisor
+            left = int(rows.sign[line]) * (exactly - exact(float(rows.bound[line])))
+            shown_actual[line], shown_slack[line] = printed(exactly), printed(left)
+            binding[line] = not self.tolerance and left == 0
+        price = rows.sign * found.price * found.divisor
+        error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
+        error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
+        shown_price, open_price = printed_all(price, error)
+        names, units = (np.array([getattr(kind.limit, key) for kind in rows.kinds], dtype=object)[rows.kind]
+                        for key in ("name", "unit"))
+        table = {
+            "recipe": self.menu.names[rows.owner], "name": names, "unit": units, "binding": binding,
+            "kind": np.full(len(names), "target", dtype=object),
+            "sense": np.where(rows.sign > 0, MORE, LESS).astype(object), "limit": rows.bound,
+            "actual": np.where(binding, rows.bound, shown_actual), "slack": np.where(binding, 0.0, shown_slack),
+            "price": np.where(defined, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
+        }
+        return table, rows.any(unsure | open_price)
+
+    def _servings(self, binding: Bools) -> tuple[Table, Bools]:
+        """The servings, and the recipes of which a figure is open."""
+        menu, foods = self.menu, self.foods
+        table: Table = {"recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object)}
+        table["ratio"], table["caution"], open_ = self._ratio(binding)
+        table |= self._facts()
+        table["weight_g"] = quotient(np.add.reduceat(self.found.nano, menu.first[:-1]),
+                                     menu.servings.astype(np.int64) * (NANO // MICRO))
+        table["objective"], doubtful = self._objective()
+        table["proven"] = np.full(menu.count, True)
+        for column, text in (("unit", UNITS[self.prefer]), ("message", ""), ("reckoned", reckoned(foods.policy))):
+            table[column] = np.full(menu.count, text, dtype=object)
+        table["allergens"], table["warnings"] = self._allergens(), self._warnings()
+        return table, open_ | doubtful
+
+    def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
+        """The ratio reached, or the bound itself where that is binding and met; the caution; and what is open of it.
+
+        Stacked menus are reckoned by fat : (protein + net carbs), so this is what `notices.cautions` looks at too.
+        """
+        menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
+        above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ratio = np.where(below > 0, above / below, np.nan)
+        wanted, bound = np.zeros(menu.count), np.full(menu.count, np.nan)
+        np.maximum.at(wanted, rows.owner[rows.of_ratio], rows.bound[rows.of_ratio])
+        first = np.flatnonzero(rows.of_ratio & binding)[::-1]
+        bound[rows.owner[first]] = rows.bound[first]
+        met = np.abs(ratio - bound) < 1e-9
+        shown, unsure = printed_all(np.where(met, bound, ratio), np.where(met, 0.0, SUM_ROUNDING * ratio))
+        empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
+        strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
+        open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
+        return shown, np.array(CELL_CAUTIONS, dtype=object)[strong.astype(int)], open_
+
+    def _facts(self) -> Table:
+        """Nutrients per serving, and of which of them a part is unknown."""
+        menu, raw = self.menu, self.found.grams / self.menu.yield_
+        at_least = np.full(menu.count, "", dtype=object)
+        table: Table = {"at_least": at_least}
+        for column in fact_columns(self.foods.table):
+            given = self.foods.given(column)[menu.food]
+            if column not in LEADING and not given.any():
+                table[column] = np.full(menu.count, np.nan)
+                continue
+            nutrient = self.foods.nutrient(column)
+            total = menu.sum(nutrient.doubles[menu.food] * raw) / menu.servings
+            shown, unsure = printed_all(total, SUM_ROUNDING * total)
+            for recipe in np.flatnonzero(unsure):
+                amount = exact_total(menu, self.found.nano, int(recipe), nutrient.exact)
+                shown[recipe] = printed(amount / int(menu.servings[recipe]))
+            known = nutrient.known[menu.food]
+            absent = np.zeros(menu.count, dtype=bool) if column in LEADING else ~menu.any(given)
+            if not known.all():
+                missing = menu.any(~known & (raw > 0))
+                absent |= ~menu.any(known) & (column != CARBS) | (missing & (column in WHOLLY_KNOWN))
+                partly = missing & ~absent
+                at_least[partly] = [f"{text}; {column}" if text else column for text in at_least[partly]]
+            table[column] = np.where(absent, np.nan, shown)
+        return table
+
+    def _objective(self) -> tuple[Floats, Bools]:
+        """The objective, and where its last digit is open."""
+        menu, weights = self.menu, self.found.grams
+        if self.prefer != "closest":
+            total = menu.sum(np.nan_to_num(gram_costs(menu, self.foods, self.prefer)) * weights)
+            return printed_all(total, SUM_ROUNDING * total)
+        keep = np.where(menu.adjustable, menu.keep, 0.0)
+        shown, unsure = printed_all(menu.sum(keep * np.abs(weights - menu.start)),
+                                    SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
+        for recipe in np.flatnonzero(unsure):
+            shown[recipe] = printed(sum((
+                exact(float(keep[i])) * abs(Fraction(int(self.found.nano[i]), NANO) - exact(float(menu.start[i])))
+                for i in menu.items(int(recipe)) if keep[i]), ZERO))
+        return shown, np.zeros(menu.count, dtype=bool)
+
+    def _allergens(self) -> np.ndarray:
+        menu, used = self.menu, self.found.grams > 0
+        names, has = self.foods.allergens
+        there = np.logical_or.reduceat(has[menu.food] & used[:, None], menu.first[:-1], axis=0)
+        unsaid = used & self.foods.allergens_unknown[menu.food]
+        some_unsaid = menu.any(unsaid)
+        bits = np.packbits(np.column_stack((there, some_unsaid)), axis=1)  # never without a column
+        _, sample, place = np.unique(bits, axis=0, return_index=True, return_inverse=True)
+        known = [[name for name, is_there in zip(names, there[recipe], strict=True) if is_there] for recipe in sample]
+        place = place.ravel()
+        found = np.array([allergens_cell(said) for said in known], dtype=object)[place]
+        for recipe in np.flatnonzero(some_unsaid):
+            rows = np.array(menu.items(int(recipe)))
+            found[recipe] = allergens_cell(known[place[recipe]], menu.labels[rows[unsaid[rows]]].tolist())
+        return found
+
+    def _much(self) -> Bools:
+        """Recipes of which a serving may hold more than the most of a food or a substance, shape (recipes,).
+
+        A few that do not are among them: `notices.warnings` has the last word. Of foods with a most the shares that are
+        used of it are added up, as if all were one food.
+        """
+        menu, foods, raw = self.menu, self.foods, self.found.grams / self.menu.yield_
+        found = menu.sum(raw * foods.most_used[menu.food]) > menu.servings * ALMOST
+        found |= menu.any((raw > 0) & foods.noted[menu.food])  # what to know of a food wherever it is eaten
+        for level in LEVELS:
+            found |= menu.sum(foods.held(level)[menu.food] * raw) > menu.servings * (ALMOST * float(level.most))
+        return found
+
+    def _warnings(self) -> np.ndarray:
+        """Warnings; by `notices.warnings` for the recipes that have any but that of allergens that are not known."""
+        menu, foods, eaten = self.menu, self.foods, self.found.grams > 0
+        used = eaten | menu.adjustable
+        flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
+        several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
+        for (nutrient, _), bounds in menu.targets.items():
+            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS):
+                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
+        found = np.full(menu.count, "", dtype=object)
+        unsaid = eaten & foods.allergens_unknown[menu.food]
+        for recipe in np.flatnonzero(menu.any(unsaid) & ~several):
+            rows = np.array(menu.items(int(recipe)))
+            found[recipe] = notices.allergen_warning(menu.labels[rows[unsaid[rows]]].tolist())
+        for recipe in np.flatnonzero(several):
+            found[recipe] = "; ".join(notices.warnings(
+                self._dish(int(recipe)), exact_weights(menu, self.found.nano, int(recipe)),
+                guaranteed=foods.guaranteed))
+        return found
+
+    def _dish(self, recipe: int) -> Recipe:
+        """What warnings look at in a recipe: which foods, which of them adjustable, what targets are on."""
+        menu = self.menu
+        ends = {i: 0.0 if menu.adjustable[i] else None for i in menu.items(recipe)}
+        ingredients = tuple(
+            Ingredient(menu.labels[i], self.foods.foods[menu.food[i]], 0.0, end, end,
+                       yield_=float(menu.yield_[i])) for i, end in ends.items())
+        nutrients = dict.fromkeys(nutrient for (nutrient, _), bounds in menu.targets.items()
+                                  if not np.isnan(bounds[recipe]))
+        return Recipe("", int(menu.servings[recipe]), ingredients, tuple(map(Target, nutrients)), self.foods.policy)

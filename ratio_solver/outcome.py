@@ -1,0 +1,58 @@
+"""What every public function answers with: the words, the data and the rows of its command, and a short look at it.
+
+An outcome names the module that reports it, which has the functions ``text``, ``data`` and ``rows``. That module is
+loaded when it is first asked for: whoever only computes loads nothing that prints.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from types import ModuleType
+from typing import Any, ClassVar
+
+LONGEST_REPR = 10
+"""Lines."""
+
+
+class Outcome:
+    """The answer of a public function. A dataclass of this kind has ``repr=False``.
+
+    What `report`, `to_dict` and `rows` take by name is what the options of the command of the same name show: the
+    scale's error, the foods listed at most.
+    """
+
+    reported_in: ClassVar[str]
+    """The report module, within the package: "tools.check.report"."""
+
+    @property
+    def outcome(self) -> str:
+        """What came out, in a word: "solved", "impossible", or what fits."""
+        return "solved"
+
+    def reports(self) -> ModuleType:
+        """The module that reports this: ``text(found)``, ``data(found)`` and ``rows(found)`` with their columns."""
+        return import_module(f"ratio_solver.{self.reported_in}")
+
+    def report(self, **shown: Any) -> str:
+        """The text of the command, in 80 columns."""
+        text: str = import_module("ratio_solver.output.blocks").plain_text(self.reports().text(self, **shown))
+        return text
+
+    def to_dict(self, **shown: Any) -> dict[str, object]:
+        """The JSON of the command; weights in g for the batch, facts per serving."""
+        data: dict[str, object] = self.reports().data(self, **shown)
+        return data
+
+    def rows(self, **shown: Any) -> list[dict[str, object]]:
+        """The rows of the command's CSV, each with every column in its order."""
+        columns, rows = self.reports().rows(self, **shown)
+        return [{column: row.get(column) for column in columns} for row in rows]
+
+    def __repr__(self) -> str:
+        blocks = import_module("ratio_solver.output.blocks")
+        head: str = blocks.head_of(self.reports().text(self), LONGEST_REPR)
+        return head
+
+    def _repr_html_(self) -> str:
+        html: str = import_module("ratio_solver.output.notebook").html_of(self.reports().text(self))
+        return html

@@ -1,0 +1,275 @@
+"""A dish in figures, as the terminal shows them: its weights, one serving of it, and how its limits stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from ratio_solver.dish.confidence import guaranteed_for
+from ratio_solver.dish.nutrition import left_out as carbohydrate_left_out
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, WIDTH, limit_words, section, table_of
+from ratio_solver.output.numbers import honest, in_unit, ratio, short, visible, weight, with_unit
+from ratio_solver.recipe.model import RATIO
+
+if TYPE_CHECKING:
+    from ratio_solver.dish.check import DishAtWeights
+    from ratio_solver.dish.nutrition import Facts
+    from ratio_solver.dish.status import LimitState, Weight
+
+CHOICE = Fraction(1, 100)
+"""Grams; a range of a weight that is narrower is no choice."""
+
+MOST_EQUAL = 4
+"""Weights named as equally good; further ones are counted."""
+
+LOOSENINGS = {":1": (0.1, "{}"), "share": (0.01, "{} point{}"), "g": (1.0, "{} g"), "mg": (100.0, "{} mg"),
+              "kcal": (10.0, "{} kcal"), "ug": (1.0, "{} ug")}
+"""Per unit, the loosening that a report states the saving for, and its words."""
+
+LEAST_LOOSENING = 1e-3
+"""A price that holds for less than this share of such a step is not stated."""
+
+SAVES = {"g moved": "g", "share moved": "% points", "price of the batch": "price", "kcal per serving": "kcal",
+         "g net carbs per serving": "g net carbs"}
+"""Unit of an objective to the unit in the heading of what loosening saves."""
+
+FACT_ROWS = (
+    ("carbs_g", "fibre_g", NET_CARBS),
+    ("fat_g", "protein_g", ENERGY),
+    ("soluble_fibre_g", "insoluble_fibre_g"),
+)
+
+WEIGHT_HEADINGS = (("ingredient", "left"), ("was g", "right"), ("now g", "right"), ("change", "right"),
+                   ("allowed g", "right"), ("could be", "right"), ("", "left"))
+COULD_BE, REMARK = 5, 6
+"""Columns that are not always there."""
+
+
+def weights_sections(weights: Sequence[Weight]) -> list[RenderableType]:
+    """What each weight was, is and could be, and what sits at a bound; could be in a section where it does not fit."""
+    rows = [_weight_row(item) for item in weights]
+    columns = [[heading, *(row[place].plain for row in rows)] for place, (heading, _) in enumerate(WEIGHT_HEADINGS)]
+    width = 2 + sum(max(map(len, column)) for column in columns) + 2 * (len(columns) - 1)
+    ranged, remarks = any(columns[COULD_BE][1:]), any(columns[REMARK])
+    shown = [*range(COULD_BE), *([COULD_BE] if ranged and width <= WIDTH else []), *([REMARK] if remarks else [])]
+    table = table_of([WEIGHT_HEADINGS[place] for place in shown], ([row[place] for place in shown] for row in rows))
+    sections: list[RenderableType] = [section("Weights for the batch", table)]
+    if ranged and COULD_BE not in shown:
+        words = ", ".join(f"{item.ingredient} {text}" for item, text in
+                          zip(weights, columns[COULD_BE][1:], strict=True) if text)
+        sections.append(section("Could be, g (the others following)", Text(words, QUIET)))
+    return sections
+
+
+def _weight_row(item: Weight) -> tuple[Text, ...]:
+    """A weight in the columns of its table."""
+    called = "" if item.at in (None, "fixed") else "left out" if left_out(item) else f"at its {item.at}"
+    return (
+        Text(item.ingredient),
+        Text(weight(item.start)),
+        Text(weight_now(item), STRONG if item.at != "fixed" else ""),
+        Text(f"{'+' if item.change > 0 else ''}{weight(item.change)}") if item.change else Text("·", QUIET),
+        Text(allowed(item)),
+        Text(could_be(item), QUIET),
+        Text(", ".join(filter(None, (pieces_of(item), called))).replace(", at its ", ", "),
+             "" if not called else QUIET if left_out(item) else "yellow"),
+    )
+
+
+def weight_now(item: Weight) -> str:
+    """The weight to put on the scale; one on its step is shown with all its decimals."""
+    return weight(item.grams) if item.step is None else short(item.grams, 9)
+
+
+def pieces_of(item: Weight) -> str:
+    """"3 pieces" where the weight is in whole pieces."""
+    if item.step is None or not item.piece:
+        return ""
+    count = item.grams / item.step
+    return f"{short(count, 0)} piece{'' if count == 1 else 's'}"
+
+
+def left_out(item: Weight) -> bool:
+    """Whether an ingredient that may be used is not, whatever its maximum."""
+    return not item.maximum or (item.at == "min" and not item.minimum)
+
+
+def allowed(item: Weight) -> str:
+    """From where to where a weight may be."""
+    if item.minimum is None or item.maximum is None:
+        return "fixed"
+    return f"{short(item.minimum)} to {short(item.maximum)}" if item.maximum else "none"
+
+
+def could_be(item: Weight) -> str:
+    """The weights that keep all limits, rounded inwards: each weight named really is possible."""
+    if item.lowest is None or item.highest is None or not item.maximum:
+        return ""
+    return "no other" if item.highest - item.lowest < CHOICE else span_text(item.lowest, item.highest)
+
+
+def span_text(lowest: Fraction, highest: Fraction) -> str:
+    """"12 to 31", rounded inwards.
+
+    >>> span_text(Fraction(121, 10), Fraction(31)), span_text(Fraction(121, 10), Fraction(125, 10))
+    ('13 to 31', '12.1 to 12.5')
+    """
+    decimals = 0 if math.floor(highest) > math.ceil(lowest) else 2
+    scale = 10**decimals
+    low, high = Fraction(math.ceil(lowest * scale), scale), Fraction(math.floor(highest * scale), scale)
+    return f"{short(low, decimals)} to {short(high, decimals)}"
+
+
+def best_line(weights: Sequence[Weight], exact: bool) -> str:
+    """Whether other weights are as good, and which."""
+    spans = [(item.best_lowest, item.best_highest, item.ingredient) for item in weights
+             if item.best_lowest is not None and item.best_highest is not None]
+    if not spans:
+        return ""
+    free = [f"{span_text(low, high)} g of {label}" for low, high, label in spans if high - low >= CHOICE]
+    if not free:
+        return "the only best answer" if exact else "between the steps there is only one best answer"
+    more = len(free) - MOST_EQUAL
+    others = f", and {more} other{'s' if more > 1 else ''}" if more > 0 else ""
+    return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
+
+
+def serving_section(dish: DishAtWeights) -> Group:
+    """Facts of one serving and its ratio."""
+    facts = table_of((("", "left"), ("", "right")) * 3, _fact_rows(dish), header=False)
+    return section("Per serving", facts, _ratio_line(dish))
+
+
+def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[RenderableType]]:
+    """Facts of one serving: carbohydrate first, and what of it does not count."""
+    shown = {column for row in FACT_ROWS for column in row}
+    for row in (*FACT_ROWS, *((target.nutrient,) for target in dish.recipe.targets if target.nutrient not in shown)):
+        cells = [cell for column in row if column in dish.facts.amounts for cell in (
+            spoken(column), Text(fact(dish.facts, column, dish.limits), STRONG if column == NET_CARBS else ""))]
+        if cells:
+            yield cells
+        if NET_CARBS in row:
+            for name, grams in carbohydrate_left_out(dish.recipe, dish.grams_of_each).items():
+                yield f"left out: {name}", f"{visible(grams, 2)} g"
+
+
+def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
+    """One figure with its unit; "at least" where an ingredient's figure is unknown."""
+    states = [state for state in limits if state.limit.nutrient == column]
+    unit = unit_of(column) or "g"
+    decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
+    prefix = "at least " if column in facts.unknown and column != NET_CARBS else ""
+    return f"{prefix}{honest(facts.amounts[column], decimals, states)} {unit}"
+
+
+def _ratio_line(dish: DishAtWeights) -> Text:
+    """The ratio, and the one that is kept at the ends of the intervals or with the confidence asked for."""
+    kept = [state for state in dish.limits if state.limit.nutrient == RATIO]
+    stated = ratio(dish.facts.ratio, () if dish.guaranteed or dish.confidence else kept)
+    text = Text.assemble("ratio  ", (stated, STRONG))
+    if kept and kept[0].actual is not None:
+        least = ratio(kept[0].actual, kept[:1])
+        if dish.confidence:
+            text.append(f"  ({least} with {short(100 * dish.confidence.probability, 6)} %)")
+        if dish.guaranteed:
+            sure = guaranteed_for(dish.recipe, dish.grams_of_each, dish.guaranteed)
+            text.append(f"  (guaranteed {least})" if sure else f"  ({least} at the ends of the intervals)")
+    return text.append(dish.recipe.policy.formula)
+
+
+def limits_section(states: Sequence[LimitState], unit: str = "", *said: RenderableType,
+                   heading: str = "Limits, from binding to loose") -> list[RenderableType]:
+    """The limits that have a line, with what is said of them; nothing where there is none.
+
+    An ingredient's own bound has one only where loosening it saves, or where it is broken. `unit` is that of the
+    objective; without, nothing is told of what loosening saves.
+    """
+    told = [state for state in sorted(states, key=_tightness) if state.limit.kind != "ingredient"
+            or loosening(state)[0] or (state.slack is not None and state.slack < 0)]
+    savings = (("looser by", "right"), (f"saves\n{SAVES[unit]}", "right")) if unit else ()
+    table = table_of((("limit", "left"), ("allowed", "left"), ("is", "right"), ("slack", "right"), *savings),
+                     (_limit_row(state, unit) for state in told))
+    return [section(heading, table, *said)] if told else []
+
+
+def _tightness(state: LimitState) -> tuple[bool, Fraction]:
+    """Sort key from binding (or broken) to loose: slack as a share of the limit."""
+    if state.slack is None:
+        return True, Fraction(0)
+    return False, state.slack / (abs(state.limit.bound) or Fraction(1))
+
+
+def _limit_row(state: LimitState, unit: str) -> Iterator[RenderableType]:
+    """A limit in the columns of its table."""
+    if state.slack is None:
+        yield from (state.limit.name, limit_words(state.limit), "none", "no protein or carbs")
+        return
+    style = BAD if state.slack < 0 else "yellow" if state.binding else ""
+    yield from (Text(state.limit.name, style), limit_words(state.limit), actual_text(state),
+                Text(slack_text(state), style))
+    if unit:
+        words, saved = loosening(state)
+        size = Fraction(saved) * (100 if unit == "share moved" else 1)
+        yield from (words, visible(size, 2)) if size else ("", "")
+
+
+def loosening(state: LimitState) -> tuple[str, float]:
+    """By how much to loosen a limit, in words, and how much less the objective then is; ("", 0) where nothing is.
+
+    The step is shortened to what the saving is known for, and cut to one figure: a step that a cook can read.
+    """
+    looser, limit = state.looser, state.limit
+    if looser is None or not looser.price or limit.unit not in LOOSENINGS:
+        return "", 0.0
+    usual, words = LOOSENINGS[limit.unit]
+    bound = float(limit.bound)
+    room = math.inf if looser.until is None else abs(looser.until - bound)
+    if limit.sense == ">=":
+        room = min(room, bound)
+    step = usual
+    if room < usual:
+        if room < LEAST_LOOSENING * usual:
+            return "", 0.0
+        figure = 10.0 ** math.floor(math.log10(room) + 1e-9)
+        step = math.floor(room / figure + 1e-9) * figure
+    shown = step / usual if limit.unit == "share" else step
+    return (words.format(short(shown, 6), "" if shown == 1 else "s"),
+            -looser.change(step if limit.sense == "<=" else -step))
+
+
+def actual_text(state: LimitState) -> str:
+    """The limit's actual value, on the side of the bound where it really is."""
+    actual, unit = state.actual, state.limit.unit
+    assert actual is not None
+    if unit == ":1":
+        return ratio(actual, [state])
+    if unit in ("share", "used"):
+        return with_unit(short(in_unit(Fraction(honest(actual, 4, [state])), unit), 4), unit)
+    return with_unit(honest(actual, 0 if unit in ("kcal", "mg") and actual >= 10 else 2, [state]), unit)
+
+
+def broken_words(state: LimitState) -> str:
+    """A limit that is not kept, and what is instead."""
+    actual = "without protein or carbs" if state.actual is None else actual_text(state)
+    name = state.limit.subject.words if state.limit.kind == "ingredient" else state.limit.name
+    return f"{name} {limit_words(state.limit)}, is {actual}"
+
+
+def slack_text(state: LimitState) -> str:
+    """"binding", or the slack; "broken by" where the limit is not kept."""
+    assert state.slack is not None
+    if state.binding:
+        return "binding"
+    unit = state.limit.unit
+    size = in_unit(abs(state.slack), unit)
+    text = short(size, 0) if unit == "used" else \
+        visible(size, 0 if unit in ("kcal", "mg") and size >= 10 else 2)
+    # The slack of a ratio is a difference of ratios, and no ratio itself.
+    told = text if unit == ":1" else with_unit(text, unit)
+    return f"broken by {told}" if state.slack < 0 else told

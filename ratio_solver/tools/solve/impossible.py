@@ -1,0 +1,187 @@
+"""What is told of a recipe without an answer: text for a terminal of 80 columns, JSON and CSV."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from fractions import Fraction
+
+from rich.console import Group, RenderableType
+from rich.text import Text
+
+from ratio_solver.dish.constraints import MORE, Limit, prescribed
+from ratio_solver.dish.notices import allergens_of_food
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, headline, limit_words, notes, section, table_of
+from ratio_solver.output.dish_data import dish_data, with_caution
+from ratio_solver.output.json_csv import Data, Rows
+from ratio_solver.output.numbers import decimal, plain, short, weight
+from ratio_solver.solving.result import Diagnosis, Impossible, Repair
+from ratio_solver.tools.scale_error.report import bench_data, bench_sections
+from ratio_solver.tools.solve.relaxation_words import asked, empty_sentence, listed, sentence, steps_sentence, told
+
+CONFLICT = "These cannot be kept together; without any one of them the others here can"
+CONFLICT_OF_ONE = "This cannot be kept"
+CONFLICT_OPEN = "These cannot be kept together; some of them may do (a search for that ended at its limit)"
+CONFLICT_NOTE = "The recipe's other limits may still be in the way: another conflict may remain."
+CHANGES = {
+    (True, True): "Any one of these changes cures it, the most modest first",
+    (True, False): "This change alone cures it",
+    (False, True): "No change of one of them cures it; these together do",
+    (False, False): "No change of one of them cures it; this does",
+}
+"""Heading of what cures: whether each does alone, and whether there are several."""
+
+ORDER = "The recipe's own limits are moved first, what may be prescribed last."
+PRESCRIBED = "A ratio, net carbs or protein that are prescribed are changed only by those who prescribe them."
+
+REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "words")
+
+
+def text(answer: Impossible, scale_error: str | None = None, measures: bool = False) -> RenderableType:
+    """Why no weights satisfy the limits; no number here looks like an answer."""
+    diagnosis = answer.diagnosis
+    return Group(
+        headline(answer.recipe.title, "impossible", BAD),
+        Text(sentence(diagnosis)),
+        *steps_line(diagnosis),
+        *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
+        *([Text(_proof(diagnosis), QUIET), conflict_section(diagnosis)] if diagnosis.conflict else []),
+        *_changes(diagnosis),
+        *_reach(answer),
+        *_fats(diagnosis),
+        *bench_sections(answer, scale_error, measures),
+        notes(answer.recipe, None, answer.warnings, answer.cautions),
+    )
+
+
+def steps_line(diagnosis: Diagnosis) -> list[RenderableType]:
+    """What comes in pieces or steps, where only that is in the way."""
+    return [Text(steps_sentence(diagnosis))] if diagnosis.steps else []
+
+
+def _proof(diagnosis: Diagnosis) -> str:
+    """How surely there are no weights at all."""
+    if diagnosis.proven:
+        return "Proven in exact arithmetic."
+    search = "search on the steps" if diagnosis.steps else "the solver's search"
+    return f"Found by {search}, not proven in exact arithmetic."
+
+
+def conflict_section(diagnosis: Diagnosis) -> RenderableType:
+    """The limits that cannot be kept, and what that does not say."""
+    table = table_of((("limit", "left"), ("asked for", "left")),
+                     ((Text(limit.name), limit_words(limit)) for limit in diagnosis.conflict))
+    heading = CONFLICT_OPEN if not diagnosis.minimal else CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
+    return section(heading, table, Text(CONFLICT_NOTE, QUIET))
+
+
+def _changes(diagnosis: Diagnosis) -> Iterator[RenderableType]:
+    """Single changes, or one of several limits together, and who may make a change of what a diet prescribes."""
+    repairs, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
+    if repairs:
+        several = len(repairs) > 1
+        yield section(
+            CHANGES[alone, several],
+            table_of((("change", "left"), ("moves by", "right")),
+                     ((Text(told(one)), f"{share(one.relative)} %" if one.limit.bound else "") for one in repairs)),
+            *([Text(ORDER, QUIET)] if several and not alone else []),
+            *([Text(PRESCRIBED, STRONG)] if any(prescribed(one.limit) for one in repairs) else []))
+    if alone and diagnosis.stuck:
+        yield section("No change of these alone cures it", Text(listed([limit.name for limit in diagnosis.stuck])))
+
+
+def share(value: Fraction) -> str:
+    """A share as a per cent, small ones with so many decimals that they are seen.
+
+    >>> share(Fraction(3)), share(Fraction(1, 1234))
+    ('300', '0.081')
+    """
+    percent = value * 100
+    if percent >= 10:
+        return short(percent, 0)
+    return short(percent, max(1, 1 - math.floor(math.log10(percent)))) if percent else "0"
+
+
+def _reach(answer: Impossible) -> Iterator[RenderableType]:
+    """The best ratio and the least net carbs within the other limits, never rounded into a claim."""
+    diagnosis, lines = answer.diagnosis, []
+    if diagnosis.best_ratio is not None:
+        cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
+        lines.append(Text.assemble("best ratio  ", (f"{decimal(cut, 2)}:1", STRONG), answer.recipe.policy.formula))
+    if diagnosis.least_net_carbs is not None:
+        up = Fraction(math.ceil(diagnosis.least_net_carbs * 100), 100)
+        lines.append(Text.assemble("least net carbs  ", (f"{decimal(up, 2)} g per serving", STRONG)))
+    if lines:
+        yield section("Within reach of a dish that is not empty" if diagnosis.empty else
+                      "Within reach when all the other limits are kept", *lines)
+
+
+def _fats(diagnosis: Diagnosis) -> Iterator[RenderableType]:
+    """Foods with the least grams that cure, and what they may do to a guest."""
+    if diagnosis.fats:
+        yield section("Or one more fat in the batch, the fewest grams first", table_of(
+            (("fat", "left"), ("at least g", "right"), ("allergens", "left")),
+            ((Text(fat.food.name), weight(fat.grams), Text(allergens_of_food(fat.food))) for fat in diagnosis.fats)))
+    elif diagnosis.fats is not None:
+        yield section("One more fat", Text("no fat of the table cures it as one more ingredient, with no more of it "
+                                           "than a person may eat", QUIET))
+
+
+def data(answer: Impossible, scale_error: str | None = None) -> Data:
+    """The same in the keys of the JSON of `solve`: a stable interface, added to and never renamed."""
+    return dish_data(answer, outcome=answer.outcome, prefer=answer.prefer, objective=None, weights=[],
+                     per_serving=None, limits=[], diagnosis=_diagnosis_data(answer.diagnosis)
+                     ) | bench_data(answer, scale_error)
+
+
+def _diagnosis_data(diagnosis: Diagnosis) -> Data:
+    return {
+        "conflict": [limit.name for limit in diagnosis.conflict],
+        "steps": diagnosis.steps,
+        "limits": [{"name": limit.name, "kind": limit.kind, "sense": limit.sense, "limit": plain(limit.bound),
+                    "unit": limit.unit} for limit in diagnosis.conflict],
+        "sentence": sentence(diagnosis),
+        "proven": diagnosis.proven,
+        "minimal": diagnosis.minimal,
+        "empty_dish": diagnosis.empty,
+        "repairs": [_repair_data(repair) for repair in diagnosis.repairs],
+        "stuck": [limit.name for limit in diagnosis.stuck],
+        "joint_repair": [_repair_data(repair) for repair in diagnosis.joint_repair],
+        "best_ratio": plain(diagnosis.best_ratio),
+        "least_net_carbs": plain(diagnosis.least_net_carbs),
+        "stepped": [{"ingredient": one.ingredient, "grams": plain(one.grams), "piece": one.piece}
+                    for one in diagnosis.stepped],
+        "fats": None if diagnosis.fats is None else [
+            {"food": fat.food.name, "id": fat.food.id, "grams": plain(fat.grams),
+             "allergens": None if fat.food.allergens is None else list(fat.food.allergens),
+             "allergens_complete": not fat.food.allergens_unknown} for fat in diagnosis.fats],
+    }
+
+
+def _moved(limit: Limit, to: Fraction | None) -> Data:
+    """A limit and where it moves, `from` and `to` as they are written in the recipe file."""
+    return {"limit": limit.name, "kind": limit.kind, "sense": limit.sense, "from": plain(limit.bound),
+            "to": plain(to), "unit": limit.unit}
+
+
+def _repair_data(repair: Repair) -> Data:
+    return _moved(repair.limit, repair.to) | {
+        "relative": plain(repair.relative) if repair.limit.bound else None, "words": told(repair)}
+
+
+def rows(answer: Impossible) -> Rows:
+    """A row for each thing that cures alone or together with others, and for each limit that does not."""
+    return with_caution(REMEDY_COLUMNS, _remedy_rows(answer.diagnosis), answer)
+
+
+def _remedy_rows(diagnosis: Diagnosis) -> Iterator[Data]:
+    for cures, repairs in (("alone", diagnosis.repairs), ("together", diagnosis.joint_repair)):
+        yield from (_repair_data(repair) | {"cures": cures} for repair in repairs)
+    for fat in diagnosis.fats or ():
+        yield {"cures": "alone", "limit": fat.food.name, "kind": "added", "sense": MORE, "from": 0.0,
+               "to": plain(fat.grams), "unit": "g", "words": f"add at least {float(fat.grams):g} g of {fat.food.name}"}
+    if diagnosis.empty:
+        yield {"cures": "not known", "kind": "empty dish",
+               "words": f"{sentence(diagnosis)} {empty_sentence(diagnosis)}"}
+    for limit in diagnosis.stuck:
+        yield _moved(limit, None) | {"cures": "not alone", "words": asked(limit)}
