@@ -20,16 +20,13 @@ from ratio_solver.dish.confidence import Confidence, confidence_notes, confidenc
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.exact import ZERO, Vector
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.branching import settle
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
-from ratio_solver.lp.exact_vertex import polished
-from ratio_solver.lp.lower_bound import least_cost
-from ratio_solver.lp.quotient import UNFOUND
-from ratio_solver.lp.solve import Infeasible, Settled, Solution, settle_searched, solve_lp
+from ratio_solver.lp.model import Mark
+from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import UNITS, Formulation, formulate
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
@@ -81,7 +78,6 @@ class _Between:
     """The best weights between the steps, and the programme of limits and cuts that has them."""
 
     formulation: Formulation
-    settled: Settled
     solution: Solution
     adjusted: Vector
 
@@ -184,15 +180,13 @@ def _between_the_steps(asked: _Asked) -> _Between | _Nowhere:
     cuts: list[Limit] = []
     for _ in range(MOST_ROUNDS):
         formulation = asked.formulated(cuts)
-        solved = _solved(asked.domain, formulation)
-        if solved is None:
+        solution = solve_lp(formulation.model)
+        if solution is None:
             return _Nowhere(tuple(cuts))
-        settled, solution = solved
-        values, polish = (solution.values.tolist(), solution) if asked.domain.cones else \
-            polished(settled.model, solution)
-        found = _Between(formulation, settled, polish, tuple(
+        found = _Between(formulation, solution, tuple(
             min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
-            for value, variable in zip(values[:len(formulation.adjustable)], settled.model.variables, strict=False)))
+            for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
+                                       strict=False)))
         missed = asked.missed(found.weights, CLOSE)
         if not missed:
             return found
@@ -200,31 +194,10 @@ def _between_the_steps(asked: _Asked) -> _Between | _Nowhere:
     raise NotProven(NO_END)
 
 
-def _solved(domain: SearchDomain, formulation: Formulation) -> tuple[Settled, Solution] | None:
-    """The solution between the steps; None where exact arithmetic shows that there is none.
-
-    Raises
-    ------
-    NotProven
-        Where the solver finds none, and there is one or it cannot be told.
-    """
-    settled = settle_searched(formulation.model)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled.model)
-    if not isinstance(settled, Infeasible) and not isinstance(found, Infeasible):
-        return settled, found
-    if not replace(domain, confidence=None).feasible(formulation.limits):
-        return None
-    again = settle(formulation.model)
-    found = again if isinstance(again, Infeasible) else solve_lp(again)
-    if isinstance(again, Infeasible) or isinstance(found, Infeasible):
-        raise NotProven(UNFOUND)
-    return Settled(again, found.objective if formulation.model.stepped else None), found
-
-
 def _proposal(asked: _Asked, found: _Between) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
-    formulation, weights, settled = found.formulation, found.weights, found.settled.model
-    certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.row_prices)
+    formulation, weights, settled = found.formulation, found.weights, found.solution.model
+    certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
     if not certificate.holds():
         raise NotProven(
             f"the answer misses {certificate.worst or 'the least objective'} by "
@@ -234,7 +207,7 @@ def _proposal(asked: _Asked, found: _Between) -> Proposal:
     proposal = Proposal(
         recipe=recipe,
         prefer=asked.prefer,
-        objective=_objective(formulation, certificate, found.settled),
+        objective=_objective(formulation, certificate, found.solution),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(asked.there(weights), weights, TOLERANCE),
         certificate=certificate,
@@ -242,36 +215,33 @@ def _proposal(asked: _Asked, found: _Between) -> Proposal:
         confidence=confidence,
     )
     if confidence is None:
-        return with_ranges(proposal, formulation, settled, found.solution)
+        return with_ranges(proposal, formulation, found.solution)
     return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
                                           for state, limit in zip(proposal.limits, asked.limits, strict=True)))
 
 
-def _objective(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
+def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
     """The objective with a bound for every choice there is, not only for the one that was made."""
-    bound, proof = certificate.bound, "exact"
-    if chosen.searched is not None:
-        near = TOLERANCE * max(ONE, abs(certificate.objective)) / 2
-        bound = least_cost(formulation.model, certificate.objective - near)
-        if not replace(certificate, bound=bound).holds():
-            bound, proof = max(bound, min(exactly(chosen.searched), certificate.objective)), "search"
+    bound, proof = found.bound if formulation.used else certificate.bound, "exact"
+    if found.searched is not None and not replace(certificate, bound=bound).holds():
+        bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
     return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],
                      bound + formulation.constant, certificate.holds(), proof)
 
 
 def _price(asked: _Asked, found: _Between, limit: Limit) -> float | None:
     """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
-    formulation, solution = found.formulation, found.solution
+    formulation, marginals = found.formulation, found.solution.marginals
     if limit.members:
         return None
     if limit.kind == "ingredient":
         variable = formulation.adjustable.index(limit.subject.place)
-        return float((solution.lower_prices if limit.sense == ">=" else solution.upper_prices)[variable])
-    cone = next((cone for cone in asked.domain.cones if cone.limit is limit), None)
+        return marginals.get(Mark("lower" if limit.sense == ">=" else "upper", variable), 0.0)
+    cone = next((cone for cone in asked.domain.cones if cone.limit.identity == limit.identity), None)
     divisor = limit.divisor(found.weights) if cone is None else cone.divisor(found.weights)
     rows = [row for other, row in zip(formulation.limits, formulation.row_of, strict=True)
             if row is not None and other.identity == limit.identity]
-    return sum(float(solution.row_prices[row]) for row in rows) * float(divisor)
+    return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
 def _on_the_steps(asked: _Asked, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
@@ -283,7 +253,7 @@ def _on_the_steps(asked: _Asked, formulation: Formulation, between: Proposal) ->
     cuts: list[Limit] = list(formulation.limits[len(asked.limits):])
     for _ in range(MOST_ROUNDS):
         found = best_on_steps(formulation, between.objective)
-        if isinstance(found, Infeasible):
+        if found is None:
             return _Nowhere(steps=True)
         weights = formulation.weights(found.values)
         missed = asked.missed(weights)

@@ -13,10 +13,9 @@ from ratio_solver.errors import BadInput
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.lp.feasibility import has_point
 from ratio_solver.lp.model import LinearModel, Variable
-from ratio_solver.lp.quotient import floats, minimise
 from ratio_solver.lp.search import WholeModel, minimum
+from ratio_solver.lp.solve import has_point, seeker
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, Formulation
@@ -44,7 +43,7 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
             continue
     models = [(_with_column(formulation.model, column), column, group) for column, group in alike.items()]
     cost = (ONE, *[ZERO] * len(formulation.model.variables))
-    reached = [(values, *rest) for rest in models if (values := minimise(rest[0], floats(cost))) is not None]
+    reached = [(values, *rest) for rest in models if (values := seeker(rest[0])(cost)) is not None]
     reached.sort(key=lambda entry: float(entry[0][0]))
     whole = whole_model(formulation) if domain.on_steps else None
     found: list[CuringFat] = []
@@ -53,7 +52,7 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
         if len(found) == most and (whole is None or found[-1].grams <= math.ceil(round(float(values[0]), 6))):
             break
         if whole is None:
-            eatable = _eatable(formulation, group, tuple(map(Fraction, values.tolist())), guaranteed)
+            eatable = _eatable(formulation, group, values, guaranteed)
             grams = _rounded_up(model, float(values[0])) if eatable else None
         else:
             point = minimum(_with_food(whole, column), cost)

@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cached_property
-
-import numpy as np
 
 from ratio_solver.dish.confidence import Cone, Confidence, cones_of
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.branching import settle
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.feasibility import has_point, proven_infeasible
-from ratio_solver.lp.model import Floats, LinearModel
-from ratio_solver.lp.quotient import floats, minimise
+from ratio_solver.lp.fractional import Seeker
+from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.search import minimum
-from ratio_solver.lp.solve import Infeasible, solve_lp
+from ratio_solver.lp.solve import has_point, seeker, solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, NOTHING, Formulation, formulate
@@ -72,15 +67,15 @@ class SearchDomain:
         """The model of a formulation, on the steps where these are meant."""
         return whole_model(formulation).model if self.on_steps else formulation.model
 
-    def seeker(self, formulation: Formulation) -> Callable[[Floats], Floats | None]:
-        """What finds the values of a model with the least of a cost, shape (variables,), or None."""
+    def seeker(self, formulation: Formulation) -> Seeker:
+        """What finds the values of a model with the least of a cost, or None."""
         if not self.on_steps:
-            return lambda cost: minimise(formulation.model, cost)
+            return seeker(formulation.model)
         whole = whole_model(formulation)
 
-        def seek(cost: Floats) -> Floats | None:
-            point = minimum(whole, tuple(Fraction(value) for value in cost.tolist()))
-            return None if point is None else floats(point.values)
+        def seek(cost: Vector) -> Vector | None:
+            point = minimum(whole, cost)
+            return None if point is None else point.values
 
         return seek
 
@@ -102,16 +97,13 @@ class SearchDomain:
         if self.on_steps:
             return self._weights(formulation) is not None
         known = has_point(formulation.model)
-        if known is not None:
-            return known
-        settled = settle(formulation.model)
-        return not isinstance(settled, Infeasible) and not isinstance(solve_lp(settled), Infeasible)
+        return solve_lp(formulation.model) is not None if known is None else known
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
         formulation = formulate(self.recipe, NOTHING, limits=limits)
-        return proven_infeasible(formulation.model, MOST_PARTS) or (
-            self.on_steps and proven_infeasible(whole_model(formulation).model, MOST_PARTS))
+        return has_point(formulation.model, MOST_PARTS) is False or (
+            self.on_steps and has_point(whole_model(formulation).model, MOST_PARTS) is False)
 
     def _feasible_with(self, limits: Sequence[Limit], cones: Sequence[Cone]) -> bool:
         cuts: list[Limit] = []
@@ -131,5 +123,5 @@ class SearchDomain:
         if self.on_steps:
             point = minimum(whole_model(formulation), formulation.model.costs[0])
             return None if point is None else formulation.weights(point.values)
-        values = minimise(formulation.model, np.zeros(len(formulation.model.variables)))
-        return None if values is None else formulation.weights([max(ZERO, Fraction(v)) for v in values.tolist()])
+        found = solve_lp(formulation.model)
+        return None if found is None else formulation.weights(found.values)

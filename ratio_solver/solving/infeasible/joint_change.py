@@ -1,6 +1,6 @@
 """Several limits changed together, with which a recipe has an answer where no relaxation of one limit alone does.
 
-The least total relative change is an elastic programme (`ratio_solver.lp.elastic`).
+The least total relative change is an elastic programme (`ratio_solver.lp.infeasible`).
 """
 
 from __future__ import annotations
@@ -12,9 +12,8 @@ from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit, prescribed
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.branching import settle
-from ratio_solver.lp.elastic import elastic
-from ratio_solver.lp.solve import Infeasible, solve_lp
+from ratio_solver.lp.infeasible import elastic
+from ratio_solver.lp.solve import solve_lp
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.one_change import (
     MOST_DECIMALS,
@@ -170,16 +169,13 @@ def _least_shortfall(
             if (limit := limits[row]).sense != MORE and any(limit.denominator)]
     formulation = domain.formulated([*limits, *ends], frozenset(prices))
     whole = frozenset(row for row in prices if limits[row].members)
-    stretched = elastic(domain.model(formulation), prices, whole, most)
-    settled = settle(stretched)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
-    if isinstance(found, Infeasible):
+    found = solve_lp(elastic(domain.model(formulation), prices, whole, most))
+    if found is None:
         return None
-    values = [Fraction(value) for value in found.values.tolist()]
-    reached = formulation.weights(values)
+    reached = formulation.weights(found.values)
     if domain.on_steps:
         return reached, [limits[row] for row in prices if limits[row].margin(reached) < 0]
-    shortfalls = values[len(formulation.model.variables):]
+    shortfalls = found.values[len(formulation.model.variables):]
     return reached, [limits[row] for row, shortfall in zip(prices, shortfalls, strict=True)
                      if shortfall * prices[row] > NOISE]
 

@@ -15,8 +15,8 @@ from typing import TypeVar
 
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, dot, exact
-from ratio_solver.lp.quotient import Quotient, best_quotient, floats
+from ratio_solver.exact import ONE, ZERO, dot, exact
+from ratio_solver.lp.fractional import Quotient, best_quotient
 from ratio_solver.recipe.model import RATIO, Part, Proportion, Recipe, Target
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO
@@ -69,29 +69,25 @@ def reachable(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fr
     Returns
     -------
     Fraction or None
-        Exactly the solver's double; None where the other limits cannot be kept either, or where it has no end.
+        None where the other limits cannot be kept either, or where it has no end.
     """
     if limit.members:
         return _fewest(domain, limits, limit)
     others = [other for other in limits if other is not limit]
     value = _best(domain.anywhere, others, limit)
     if value is not None and limit.kind == "ingredient" and limit.sense != MORE and any(o.members for o in others):
-        # What a choice is allowed stands in its row as "most of it, if used": the tighter, the surer.
+        # On the steps what a choice is allowed stands in its row as "most of it, if used": the tighter, the surer.
         others.append(replace(limit, bound=value + 1000 + value))
-        value = _best(domain.anywhere, others, limit) or value
     return _best(domain, others, limit, near=value) if domain.on_steps and value is not None else value
 
 
 def _best(
-    domain: SearchDomain, others: Sequence[Limit], limit: Limit, near: Fraction | None = None
+    domain: SearchDomain, others: Sequence[Limit], limit: Limit, near: Fraction = ZERO
 ) -> Fraction | None:
     formulation = domain.formulated(others)
-    above, below = (floats(formulation.padded(vector)) for vector in (limit.numerator, limit.denominator))
-    fixed = formulation.fixed
-    quotient = Quotient(above, float(dot(limit.numerator, fixed)), below, float(limit.divisor(fixed)))
-    value = best_quotient(domain.seeker(formulation), quotient, most=limit.sense == MORE,
-                          near=None if near is None else float(near))
-    return None if value is None or not math.isfinite(value) else Fraction(value)
+    quotient = Quotient(formulation.padded(limit.numerator), dot(limit.numerator, formulation.fixed),
+                        formulation.padded(limit.denominator), limit.divisor(formulation.fixed))
+    return best_quotient(domain.seeker(formulation), quotient, most=limit.sense == MORE, near=near)
 
 
 def _fewest(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:

@@ -22,10 +22,9 @@ from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.lp.certificate import dual_bound
-from ratio_solver.lp.rounding import rounded_point
-from ratio_solver.lp.search import raised
-from ratio_solver.lp.solve import Infeasible, on_face, whole_set
+from ratio_solver.lp.search import raised, rounded_point
+from ratio_solver.lp.simplex import begun
+from ratio_solver.lp.solve import branched
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
@@ -218,13 +217,12 @@ class _Search:
         except BadInput as bad:
             return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
         model = formulation.model
-        relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
-        if isinstance(relaxed, Infeasible) and not SearchDomain(changed).feasible(formulation.limits):
+        relaxed = branched(model, model.whole_costs[:1], most=1, start=begun(model))
+        if relaxed.complete and relaxed.basis is None:
             return Trial(food, None, "impossible", within)
         if beyond:
             return Trial(food, None, BEYOND, beyond)
-        prices = [0.0] * len(model.rows) if isinstance(relaxed, Infeasible) else relaxed.row_prices.tolist()
-        bound = dual_bound(model, model.costs[0], prices)
+        bound = relaxed.bound
         if self.exact:
             bound -= UNDERCUT * max(ONE, abs(bound))
         else:

@@ -6,6 +6,7 @@ import itertools
 import math
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -13,10 +14,9 @@ import pytest
 
 from ratio_solver.exact import Vector
 from ratio_solver.lp import search
-from ratio_solver.lp.certificate import dual_bound
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.lp.search import WholeModel, common_divisor, raised
-from ratio_solver.lp.solve import Infeasible, Solution, on_face, whole_set
+from ratio_solver.lp.solve import branched
 from ratio_solver.lp.whole import WholeSolution, solve_whole
 
 ROOTS = tuple(Fraction(math.sqrt(prime)) for prime in (2, 3, 5, 7, 11))
@@ -28,10 +28,8 @@ def whole(variables: list[Variable], rows: list[Row], *costs: Vector, resolution
 
 
 def floor(of: WholeModel) -> Fraction:
-    arrays = of.model.arrays
-    found = on_face(arrays, of.model.float_costs[0], whole_set(arrays))
-    prices = found.row_prices.tolist() if isinstance(found, Solution) else [0.0] * len(of.model.rows)
-    return dual_bound(of.model, of.model.costs[0], prices)
+    return branched(replace(of.model, variables=tuple(replace(v, step=None) for v in of.model.variables)),
+                    of.model.whole_costs[:1]).bound
 
 
 def points(of: WholeModel) -> Iterator[Vector]:
@@ -127,9 +125,9 @@ def test_no_whole_point_between_two_rows() -> None:
     one = Fraction(1)
     box = [Variable(name, Fraction(0), Fraction(9), Fraction(2)) for name in "xy"]
     rows = [Row("least", (one, one), ">=", Fraction(5)), Row("most", (one, one), "<=", Fraction(59, 10))]
-    assert isinstance(solve_whole(whole(box, rows, (one, one)), Fraction(5)), Infeasible)
+    assert solve_whole(whole(box, rows, (one, one)), Fraction(5)) is None
     narrow = [Variable("x", Fraction(3), Fraction(4), Fraction(5))]
-    assert isinstance(solve_whole(whole(narrow, [], (one,)), Fraction(3)), Infeasible)
+    assert solve_whole(whole(narrow, [], (one,)), Fraction(3)) is None
 
 
 def test_without_variables_a_row_holds_or_not() -> None:
@@ -144,10 +142,10 @@ def test_a_search_cut_short_is_not_called_complete(monkeypatch: pytest.MonkeyPat
     box = [Variable(f"x{k}", Fraction(0), Fraction(1), Fraction(1)) for k in range(40)]
     weights = tuple(Fraction(rng.randint(10**5, 10**6)) for _ in box)
     model = whole(box, [Row("sum", weights, ">=", sum(weights) / 2 + Fraction(1, 3))], weights)
-    monkeypatch.setattr(search, "MOST_NODES", 1)
+    monkeypatch.setattr(search, "MOST_SEARCH_NODES", 1)
     found = solve_whole(model, floor(model))
     assert isinstance(found, WholeSolution)
-    assert model.kept(found.values) and found.bound <= found.objective
+    assert model.model.keeps(found.values) and found.bound <= found.objective
     assert found.proven == (found.objective == raised(floor(model), Fraction(1)))
     assert not found.proven
 
