@@ -267,7 +267,7 @@ def _price(asked: _Asked, found: _Between, limit: Limit) -> float | None:
     if limit.kind == "ingredient":
         variable = formulation.adjustable.index(limit.subject.place)
         return float((solution.lower_prices if limit.sense == ">=" else solution.upper_prices)[variable])
-    cone = next((cone for cone in asked.domain.cones if cone.limit is limit), None)
+    cone = next((cone for cone in asked.domain.cones if cone.limit.identity == limit.identity), None)
     divisor = limit.divisor(found.weights) if cone is None else cone.divisor(found.weights)
     rows = [row for other, row in zip(formulation.limits, formulation.row_of, strict=True)
             if row is not None and other.identity == limit.identity]

@@ -51,7 +51,7 @@ class SearchDomain:
     @cached_property
     def cones(self) -> tuple[Cone, ...]:
         """The formulas of the recipe's targets that are to be kept with a probability."""
-        return () if self.confidence is None else cones_of(self.recipe, limits_of(self.recipe), self.confidence)
+        return () if self.confidence is None else cones_of(self.recipe, limits_of(self.recipe, None), self.confidence)
 
     @property
     def anywhere(self) -> SearchDomain:
