@@ -22,13 +22,13 @@ from ratio_solver.lp.search import minimum
 from ratio_solver.lp.solve import Infeasible, solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.solving.formulation import HEAVY, NOTHING, Formulation, formulate
+from ratio_solver.solving.formulation import HEAVY, NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.scale_steps import whole_model
 
-MOST_PARTS = 64
+PARTS_OF_PROOF = 64
 """Parts into which a proof that there are no weights is split at most; on the steps more would take too long."""
 
-MOST_CUTS = 300
+MOST_TANGENTS = 300
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class SearchDomain:
         """
         batch = sum(max(i.start, i.maximum or 0.0) for i in self.recipe.ingredients)
         most = exact(min(HEAVIEST, 100 * batch + 1000)) if self.on_steps else HEAVY
-        return formulate(self.recipe, NOTHING, limits=limits, bounded=False, most=most, loose=loose)
+        return formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose)
 
     def model(self, formulation: Formulation) -> LinearModel:
         """The model of a formulation, on the steps where these are meant."""
@@ -109,13 +109,13 @@ class SearchDomain:
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
-        formulation = formulate(self.recipe, NOTHING, limits=limits)
-        return proven_infeasible(formulation.model, MOST_PARTS) or (
-            self.on_steps and proven_infeasible(whole_model(formulation).model, MOST_PARTS))
+        formulation = formulate(self.recipe, NO_PREFERENCE, limits=limits)
+        return proven_infeasible(formulation.model, PARTS_OF_PROOF) or (
+            self.on_steps and proven_infeasible(whole_model(formulation).model, PARTS_OF_PROOF))
 
     def _feasible_with(self, limits: Sequence[Limit], cones: Sequence[Cone]) -> bool:
         cuts: list[Limit] = []
-        for _ in range(MOST_CUTS):
+        for _ in range(MOST_TANGENTS):
             weights = self._weights(self.formulated([*limits, *cuts]))
             if weights is None:
                 return False
