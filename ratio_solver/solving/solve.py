@@ -34,20 +34,18 @@ from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
 from ratio_solver.solving.sensitivity import with_ranges
-
-DIGITS = 9
-"""Decimals of a gram to which a continuous weight is given."""
+from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
 """How far a formula may be missed between the steps, in units of a row's largest coefficient: the solver's own
 tolerance is a fifth of that."""
 
-MOST_ROUNDS = 200
+ROUNDS_OF_TANGENTS = 200
 NO_END = "the cuts for the confidence asked for did not come to an end"
 
 
 @dataclass(frozen=True)
-class _Asked:
+class _Question:
     """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them."""
 
     domain: SearchDomain
@@ -136,33 +134,34 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = _asked(recipe, prefer, guaranteed, confidence)
-    found = _searched(asked, exact)
+    asked = _question(recipe, prefer, guaranteed, confidence)
+    found = _best_weights(asked, exact)
     if isinstance(found, Proposal):
         return found
     table = None if foods is None else foods.with_tables(recipe.tables)
-    return _impossible(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+    return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
-    asked = _asked(recipe, "closest", guaranteed)
-    found = _searched(asked, exact=False)
-    return found if isinstance(found, Proposal) else _impossible(asked, _diagnosed(asked, found))
+    asked = _question(recipe, "closest", guaranteed)
+    found = _best_weights(asked, exact=False)
+    return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
 
 
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
     """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
-    found = _searched(_asked(recipe, "closest", guaranteed), exact=False)
+    found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
     return found if isinstance(found, Proposal) else None
 
 
-def _asked(recipe: Recipe, prefer: str, guaranteed: Guaranteed, confidence: float | Confidence | None = None) -> _Asked:
+def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
+              confidence: float | Confidence | None = None) -> _Question:
     probable = confidence_of(confidence, guaranteed)
-    return _Asked(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
+    return _Question(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
 
 
-def _searched(asked: _Asked, exact: bool) -> Proposal | _Nowhere:
+def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     """The weights, where there are any."""
     found = _between_the_steps(asked)
     if isinstance(found, _Nowhere):
@@ -175,16 +174,16 @@ def _searched(asked: _Asked, exact: bool) -> Proposal | _Nowhere:
     return _on_the_steps(asked, found.formulation, proposal)
 
 
-def _between_the_steps(asked: _Asked) -> _Between | _Nowhere:
+def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
-    for _ in range(MOST_ROUNDS):
+    for _ in range(ROUNDS_OF_TANGENTS):
         formulation = asked.formulated(cuts)
         solution = solve_lp(formulation.model)
         if solution is None:
             return _Nowhere(tuple(cuts))
         found = _Between(formulation, solution, tuple(
-            min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
+            min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
             for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
                                        strict=False)))
         missed = asked.missed(found.weights, CLOSE)
@@ -194,7 +193,7 @@ def _between_the_steps(asked: _Asked) -> _Between | _Nowhere:
     raise NotProven(NO_END)
 
 
-def _proposal(asked: _Asked, found: _Between) -> Proposal:
+def _proposal(asked: _Question, found: _Between) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
     certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
@@ -229,7 +228,7 @@ def _objective(formulation: Formulation, certificate: Certificate, found: Soluti
                      bound + formulation.constant, certificate.holds(), proof)
 
 
-def _price(asked: _Asked, found: _Between, limit: Limit) -> float | None:
+def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
     """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
     formulation, marginals = found.formulation, found.solution.marginals
     if limit.members:
@@ -244,14 +243,14 @@ def _price(asked: _Asked, found: _Between, limit: Limit) -> float | None:
     return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(asked: _Asked, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
+def _on_the_steps(asked: _Question, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
     """The best weights on the steps; of those that break a formula a tangent cuts away some more.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
     and ranges stay those of the linear programme.
     """
     cuts: list[Limit] = list(formulation.limits[len(asked.limits):])
-    for _ in range(MOST_ROUNDS):
+    for _ in range(ROUNDS_OF_TANGENTS):
         found = best_on_steps(formulation, between.objective)
         if found is None:
             return _Nowhere(steps=True)
@@ -287,14 +286,15 @@ def _state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> Limit
     return replace(between, limit=limit, actual=here.actual, slack=here.slack, binding=here.binding)
 
 
-def _diagnosed(asked: _Asked, found: _Nowhere) -> Diagnosis:
+def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
     """The conflict that makes the recipe impossible."""
     if found.empty:
         return diagnose_empty(replace(asked.domain, confidence=None), asked.limits)
     return diagnose(replace(asked.domain, on_steps=found.steps), asked.limits)
 
 
-def _relaxed(asked: _Asked, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None, exact: bool) -> Diagnosis:
+def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
+             exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does; where only the steps are in the way and a search ends, without.
 
     That the steps are in the way is an answer of itself.
@@ -314,13 +314,13 @@ def _relaxed(asked: _Asked, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTa
         raise
 
 
-def _solves(asked: _Asked, exact: bool, recipe: Recipe) -> bool:
+def _solves(asked: _Question, exact: bool, recipe: Recipe) -> bool:
     """Whether the recipe, asked in the same way, has weights."""
-    again = _asked(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
-    return isinstance(_searched(again, exact), Proposal)
+    again = _question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
+    return isinstance(_best_weights(again, exact), Proposal)
 
 
-def _impossible(asked: _Asked, diagnosis: Diagnosis) -> Impossible:
+def _without_weights(asked: _Question, diagnosis: Diagnosis) -> Impossible:
     """The answer where there are no weights."""
     recipe, guaranteed, confidence = asked.domain.recipe, asked.guaranteed, asked.domain.confidence
     starts = tuple(exactly(start) for start in recipe.starts)

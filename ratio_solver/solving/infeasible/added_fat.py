@@ -24,7 +24,7 @@ from ratio_solver.solving.result import CuringFat
 from ratio_solver.solving.scale_steps import whole_model
 
 FATS_SHOWN = 5
-MOST_DECIMALS_OF_FAT = 6
+DECIMALS_OF_FAT = 6
 
 
 def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: Guaranteed = None,
@@ -38,7 +38,7 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
     alike: dict[Vector, list[Food]] = {}
     for food in foods:
         try:
-            alike.setdefault(_column(limits, _alone(domain.recipe, food, guaranteed)), []).append(food)
+            alike.setdefault(_column_of_food(limits, _alone(domain.recipe, food, guaranteed)), []).append(food)
         except BadInput:
             continue
     models = [(_with_column(formulation.model, column), column, group) for column, group in alike.items()]
@@ -78,7 +78,7 @@ def _rounded_up(model: LinearModel, grams: float) -> Fraction | None:
 
     Just so much does too: what is rounded up may not go past what another limit allows.
     """
-    for decimals in range(2, MOST_DECIMALS_OF_FAT + 1):
+    for decimals in range(2, DECIMALS_OF_FAT + 1):
         weight = Fraction(math.ceil(round(grams * 10**decimals, 4)), 10**decimals)
         if has_point(model.with_bounds({0: (weight, weight)})) is not False:
             return weight
@@ -94,7 +94,7 @@ def _alone(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> dict[Identity,
     return {limit.identity: limit for limit in limits_of(dish, guaranteed)}
 
 
-def _column(limits: Sequence[Limit], alone: dict[Identity, Limit]) -> Vector:
+def _column_of_food(limits: Sequence[Limit], alone: dict[Identity, Limit]) -> Vector:
     """What 1 g of one more ingredient adds to the row of each limit."""
     return tuple(
         alone[limit.identity].row()[0][0] if limit.kind in ("target", "proportion") else ZERO for limit in limits

@@ -17,13 +17,13 @@ from ratio_solver.lp.search import minimum
 from ratio_solver.lp.solve import has_point, seeker, solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.solving.formulation import HEAVY, NOTHING, Formulation, formulate
+from ratio_solver.solving.formulation import HEAVY, NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.scale_steps import whole_model
 
-MOST_PARTS = 64
+PARTS_OF_PROOF = 64
 """Parts into which a proof that there are no weights is split at most; on the steps more would take too long."""
 
-MOST_CUTS = 300
+MOST_TANGENTS = 300
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class SearchDomain:
     @cached_property
     def cones(self) -> tuple[Cone, ...]:
         """The formulas of the recipe's targets that are to be kept with a probability."""
-        return () if self.confidence is None else cones_of(self.recipe, limits_of(self.recipe), self.confidence)
+        return () if self.confidence is None else cones_of(self.recipe, limits_of(self.recipe, None), self.confidence)
 
     @property
     def anywhere(self) -> SearchDomain:
@@ -61,7 +61,7 @@ class SearchDomain:
         """
         batch = sum(max(i.start, i.maximum or 0.0) for i in self.recipe.ingredients)
         most = exact(min(HEAVIEST, 100 * batch + 1000)) if self.on_steps else HEAVY
-        return formulate(self.recipe, NOTHING, limits=limits, bounded=False, most=most, loose=loose)
+        return formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose)
 
     def model(self, formulation: Formulation) -> LinearModel:
         """The model of a formulation, on the steps where these are meant."""
@@ -101,13 +101,13 @@ class SearchDomain:
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
-        formulation = formulate(self.recipe, NOTHING, limits=limits)
-        return has_point(formulation.model, MOST_PARTS) is False or (
-            self.on_steps and has_point(whole_model(formulation).model, MOST_PARTS) is False)
+        formulation = formulate(self.recipe, NO_PREFERENCE, limits=limits)
+        return has_point(formulation.model, PARTS_OF_PROOF) is False or (
+            self.on_steps and has_point(whole_model(formulation).model, PARTS_OF_PROOF) is False)
 
     def _feasible_with(self, limits: Sequence[Limit], cones: Sequence[Cone]) -> bool:
         cuts: list[Limit] = []
-        for _ in range(MOST_CUTS):
+        for _ in range(MOST_TANGENTS):
             weights = self._weights(self.formulated([*limits, *cuts]))
             if weights is None:
                 return False

@@ -28,10 +28,10 @@ Ended = TypeVar("Ended", Target, Part, Proportion)
 SPARE = Fraction(1, 125)
 """Share of a change by which its rounding may exceed it: with 1 % less of the change there is no answer."""
 
-NOISE = Fraction(1, 10**7)
+SOLVER_NOISE = Fraction(1, 10**7)
 """Share of a limit below which two values of it are the same, to a solver that works with doubles."""
 
-MOST_DECIMALS = 12
+DECIMALS_TRIED = 12
 
 HIGHEST_SHARE = 1000.0
 """Of one group in another."""
@@ -125,10 +125,10 @@ def decimals_near(limit: Limit, value: Fraction) -> list[Fraction]:
     """Decimals on the looser side of a value, the shortest first, none far beyond it."""
     change = abs(value - limit.bound)
     found: list[Fraction] = []
-    for places in range(MOST_DECIMALS + 1):
+    for places in range(DECIMALS_TRIED + 1):
         scaled = value * 10**places
         near = Fraction(round(scaled))
-        if abs(scaled - near) > NOISE * max(ONE, min(abs(scaled), change * 10**places)):
+        if abs(scaled - near) > SOLVER_NOISE * max(ONE, min(abs(scaled), change * 10**places)):
             near = Fraction(math.floor(scaled) if limit.sense == MORE else math.ceil(scaled))
         bound = near / 10**places
         if abs(bound - value) <= SPARE * change and bound not in found and bound != limit.bound:
@@ -138,10 +138,10 @@ def decimals_near(limit: Limit, value: Fraction) -> list[Fraction]:
 
 def writable(change: Repair) -> bool:
     """Whether a recipe file may hold the new bound in the place of the limit's; no ratio is 0."""
-    return 0 <= change.to <= highest(change.limit) and bool(change.to or change.limit.nutrient != RATIO)
+    return 0 <= change.to <= highest_writable(change.limit) and bool(change.to or change.limit.nutrient != RATIO)
 
 
-def highest(limit: Limit) -> Fraction:
+def highest_writable(limit: Limit) -> Fraction:
     """The highest bound that a recipe file may hold in the place of a limit's."""
     if limit.nutrient == RATIO:
         return exact(HIGHEST_RATIO)

@@ -28,7 +28,7 @@ from ratio_solver.lp.solve import branched
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.solving.formulation import NOTHING, Formulation, formulate
+from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.scale_steps import whole_model
@@ -263,7 +263,7 @@ class _Search:
         if self.exact:
             return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)
         rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
-        clear = rounded_point(whole_model(formulate(recipe, NOTHING, limits=rows)))
+        clear = rounded_point(whole_model(formulate(recipe, NO_PREFERENCE, limits=rows)))
         return clear is not None or SearchDomain(recipe, on_steps=True).feasible(limits)
 
 
