@@ -18,6 +18,7 @@ from ratio_solver.exact import ZERO, Vector, exact
 from ratio_solver.foods.ends import End, Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.levels import LEVELS, Level
+from ratio_solver.foods.policy import Policy
 from ratio_solver.recipe.change import with_added
 from ratio_solver.recipe.model import Recipe, once
 
@@ -115,13 +116,22 @@ def _of_food(recipe: Recipe, food: Food) -> Most:
 
 
 def _of_substance(recipe: Recipe, level: Level, end: End) -> Most:
-    held = [level.held(item.food, recipe.policy, end) for item in recipe.ingredients]
-    amounts = tuple(amount / 100 / exact(item.yield_) if amount else ZERO
+    held = [_held_per_gram(item.food, level, recipe.policy, end) for item in recipe.ingredients]
+    amounts = tuple((amount if item.yield_ == 1 else amount / exact(item.yield_)) if amount else ZERO
                     for amount, item in zip(held, recipe.ingredients, strict=True))
     limit = Limit(level.name, "substance", LESS, level.most, level.unit, amounts, zeros(recipe),
                   Fraction(recipe.servings))
     return Most(limit, level.because, level=level,
                 unknown=tuple(place for place, amount in enumerate(held) if amount is None))
+
+
+def _held_per_gram(food: Food, level: Level, policy: Policy, end: End) -> Fraction | None:
+    """What 1 g of a food holds before preparation, kept with the food: no policy has a say in these substances."""
+    key = level.name, end, "level"
+    if key not in food.computed:
+        amount = level.held(food, policy, end)
+        food.computed[key] = None if amount is None else amount / 100
+    return food.computed[key]
 
 
 def most_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None) -> tuple[str, ...]:

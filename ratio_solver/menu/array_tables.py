@@ -6,8 +6,10 @@ the last digit open the figure is computed in rationals, or the recipe is left o
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -57,6 +59,14 @@ def quotient(above: Ints, below: Ints | int) -> Floats:
     twice = 2 * rest
     up = (twice > below) | ((twice == below) & (scaled_down % 2 == 1))
     return np.asarray((scaled_down + up) / MICRO + 0.0)
+
+
+def _listed(flagged: Iterable[tuple[str, Bools]], count: int) -> np.ndarray:
+    """Names, each in the cells of the recipes that are flagged for it."""
+    cells = np.full(count, "", dtype=object)
+    for name, flags in flagged:
+        cells[flags] = [f"{text}; {name}" if text else name for text in cells[flags]]
+    return cells
 
 
 @dataclass(frozen=True)
@@ -186,8 +196,8 @@ class Solved:
     def _facts(self) -> Table:
         """Nutrients per serving, and of which of them a part is unknown."""
         menu, raw = self.menu, self.found.grams / self.menu.yield_
-        at_least = np.full(menu.count, "", dtype=object)
-        table: Table = {"at_least": at_least}
+        table: Table = {}
+        partly: list[tuple[str, Bools]] = []
         for column in fact_columns(self.foods.table):
             given = self.foods.given(column)[menu.food]
             if column not in LEADING and not given.any():
@@ -204,10 +214,9 @@ class Solved:
             if not known.all():
                 missing = menu.any(~known & (raw > 0))
                 absent |= ~menu.any(known) & (column != CARBS) | (missing & (column in WHOLLY_KNOWN))
-                partly = missing & ~absent
-                at_least[partly] = [f"{text}; {column}" if text else column for text in at_least[partly]]
+                partly.append((column, missing & ~absent))
             table[column] = np.where(absent, np.nan, shown)
-        return table
+        return table | {"at_least": _listed(partly, menu.count)}
 
     def _objective(self) -> tuple[Floats, Bools]:
         """The objective, and where its last digit is open."""
@@ -224,20 +233,23 @@ class Solved:
                 for i in menu.items(int(recipe)) if keep[i]), ZERO))
         return shown, np.zeros(menu.count, dtype=bool)
 
+    @cached_property
+    def _unsaid(self) -> dict[int, list[str]]:
+        """Labels of the used ingredients of whose allergens nobody has told all, by recipe."""
+        menu = self.menu
+        unsaid = (self.found.nano > 0) & self.foods.allergens_unknown[menu.food]
+        return {int(recipe): [menu.labels[i] for i in menu.items(int(recipe)) if unsaid[i]]
+                for recipe in np.flatnonzero(menu.any(unsaid))}
+
     def _allergens(self) -> np.ndarray:
-        menu, used = self.menu, self.found.grams > 0
+        menu = self.menu
         names, has = self.foods.allergens
-        there = np.logical_or.reduceat(has[menu.food] & used[:, None], menu.first[:-1], axis=0)
-        unsaid = used & self.foods.allergens_unknown[menu.food]
-        some_unsaid = menu.any(unsaid)
-        bits = np.packbits(np.column_stack((there, some_unsaid)), axis=1)  # never without a column
-        _, sample, place = np.unique(bits, axis=0, return_index=True, return_inverse=True)
-        known = [[name for name, is_there in zip(names, there[recipe], strict=True) if is_there] for recipe in sample]
-        place = place.ravel()
-        found = np.array([allergens_cell(said) for said in known], dtype=object)[place]
-        for recipe in np.flatnonzero(some_unsaid):
-            rows = np.array(menu.items(int(recipe)))
-            found[recipe] = allergens_cell(known[place[recipe]], menu.labels[rows[unsaid[rows]]].tolist())
+        used = has[menu.food] & (self.found.nano > 0)[:, None]
+        there = np.logical_or.reduceat(used, menu.first[:-1], axis=0)
+        found = _listed(zip(names, there.T, strict=True), menu.count)
+        for recipe, labels in self._unsaid.items():
+            found[recipe] = allergens_cell(filter(None, [found[recipe]]), labels)
+        found[found == ""] = allergens_cell(())
         return found
 
     def _much(self) -> Bools:
@@ -263,14 +275,11 @@ class Solved:
             if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS):
                 several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
         found = np.full(menu.count, "", dtype=object)
-        unsaid = eaten & foods.allergens_unknown[menu.food]
-        for recipe in np.flatnonzero(menu.any(unsaid) & ~several):
-            rows = np.array(menu.items(int(recipe)))
-            found[recipe] = notices.allergen_warning(menu.labels[rows[unsaid[rows]]].tolist())
-        for recipe in np.flatnonzero(several):
+        for recipe, labels in self._unsaid.items():
+            found[recipe] = notices.allergen_warning(labels)
+        for recipe in map(int, np.flatnonzero(several)):
             found[recipe] = "; ".join(notices.warnings(
-                self._dish(int(recipe)), exact_weights(menu, self.found.nano, int(recipe)),
-                guaranteed=foods.guaranteed))
+                self._dish(recipe), exact_weights(menu, self.found.nano, recipe), guaranteed=foods.guaranteed))
         return found
 
     def _dish(self, recipe: int) -> Recipe:

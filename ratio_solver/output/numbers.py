@@ -2,7 +2,7 @@
 
 A value that misses its limit is given so many decimals that it is seen to miss it, and a ratio is cut, not
 rounded: 1.996:1 is never shown as 2.00:1. All other figures are the exact value rounded once, half to even, here as in
-the tables of a menu (`ratio_solver.menu.figures`).
+the tables of a menu (`ratio_solver.menu.array_tables`).
 """
 
 from __future__ import annotations
