@@ -50,7 +50,7 @@ class Outcome:
 
     def __repr__(self) -> str:
         blocks = import_module("ratio_solver.output.blocks")
-        head: str = blocks.head_of(self.reports().text(self), LONGEST_REPR)
+        head: str = blocks.head_of(self.reports().text(self), LONGEST_REPR, getattr(self, "cautions", ()))
         return head
 
     def _repr_html_(self) -> str:

@@ -13,7 +13,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from ratio_solver.dish.cautions import SHORT, on_screen
+from ratio_solver.dish.cautions import in_a_cell, on_screen
 from ratio_solver.dish.notices import ALLERGENS_ARE, allergen_words
 from ratio_solver.output.numbers import decimal, in_unit, short, with_unit
 from ratio_solver.output.streams import WIDTH
@@ -38,16 +38,13 @@ def plain_text(report: RenderableType) -> str:
     return "\n".join(line.rstrip() for line in capture.get().splitlines())
 
 
-def head_of(report: RenderableType, most: int) -> str:
-    """A report in so many lines: all of a short one, else without headings and what is quiet, and cut.
-
-    The last line then has the caution, the stronger one where the report has more than the usual.
-    """
+def head_of(report: RenderableType, most: int, cautions: Sequence[str]) -> str:
+    """A report in so many lines: all of a short one, else without headings and what is quiet, cut, with a caution."""
     lines = list(filter(str.strip, plain_text(report).splitlines()))
     if len(lines) > most:
         loud = filter(str.strip, plain_text(Group(*_loud(report))).splitlines())
-        cautions = ["", *SHORT][min(sum(line.startswith("Caution: ") for line in lines), len(SHORT))]
-        lines = [*islice(loud, most - 1), "; ".join(filter(None, ["... .report() has the whole", cautions]))]
+        caution = f"; {in_a_cell(cautions)}" if cautions else ""
+        lines = [*islice(loud, most - 1), f"... .report() has the whole{caution}"]
     return "\n".join(lines)
 
 
