@@ -16,7 +16,8 @@ ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}
 HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz"}
-HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"}}
+HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"},
+        "rich": {"output", "menu"}}
 
 
 def room(path: Path) -> str:

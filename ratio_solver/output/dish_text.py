@@ -7,13 +7,10 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.confidence import guaranteed_for
 from ratio_solver.dish.nutrition import left_out
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
-from ratio_solver.output.blocks import BAD, QUIET, STRONG, limit_words, section, table_of
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, Cell, Part, Text, limit_words, section, table_of
 from ratio_solver.output.numbers import honest, in_unit, ratio, short, visible, weight, with_unit
 from ratio_solver.output.streams import WIDTH
 from ratio_solver.recipe.model import RATIO
@@ -52,15 +49,15 @@ COULD_BE, REMARK = 5, 6
 """Columns that are not always there."""
 
 
-def weights_sections(weights: Sequence[Weight]) -> list[RenderableType]:
+def weights_sections(weights: Sequence[Weight]) -> list[Part]:
     """What each weight was, is and could be, and what sits at a bound; could be in a section where it does not fit."""
     rows = [_weight_row(item) for item in weights]
-    columns = [[heading, *(row[place].plain for row in rows)] for place, (heading, _) in enumerate(WEIGHT_HEADINGS)]
+    columns = [[heading, *(row[place].words for row in rows)] for place, (heading, _) in enumerate(WEIGHT_HEADINGS)]
     width = 2 + sum(max(map(len, column)) for column in columns) + 2 * (len(columns) - 1)
     ranged, remarks = any(columns[COULD_BE][1:]), any(columns[REMARK])
     shown = [*range(COULD_BE), *([COULD_BE] if ranged and width <= WIDTH else []), *([REMARK] if remarks else [])]
     table = table_of([WEIGHT_HEADINGS[place] for place in shown], ([row[place] for place in shown] for row in rows))
-    sections: list[RenderableType] = [section("Weights for the batch", table)]
+    sections: list[Part] = [section("Weights for the batch", table)]
     if ranged and COULD_BE not in shown:
         words = ", ".join(f"{item.ingredient} {text}" for item, text in
                           zip(weights, columns[COULD_BE][1:], strict=True) if text)
@@ -141,13 +138,13 @@ def best_line(weights: Sequence[Weight], exact: bool) -> str:
     return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
 
 
-def serving_section(dish: DishAtWeights) -> Group:
+def serving_section(dish: DishAtWeights) -> Part:
     """Facts of one serving and its ratio."""
     facts = table_of((("", "left"), ("", "right")) * 3, _fact_rows(dish), header=False)
     return section("Per serving", facts, _ratio_line(dish))
 
 
-def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[RenderableType]]:
+def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[Cell]]:
     """Facts of one serving: carbohydrate first, and what of it does not count."""
     shown = {column for row in FACT_ROWS for column in row}
     for row in (*FACT_ROWS, *((target.nutrient,) for target in dish.recipe.targets if target.nutrient not in shown)):
@@ -177,15 +174,15 @@ def _ratio_line(dish: DishAtWeights) -> Text:
     if kept and kept[0].actual is not None:
         least = ratio(kept[0].actual, kept[:1])
         if dish.confidence:
-            text.append(f"  ({least} with {short(100 * dish.confidence.probability, 6)} %)")
+            text = text.plus(f"  ({least} with {short(100 * dish.confidence.probability, 6)} %)")
         if dish.guaranteed:
             sure = guaranteed_for(dish.recipe, dish.grams_of_each, dish.guaranteed)
-            text.append(f"  (guaranteed {least})" if sure else f"  ({least} at the ends of the intervals)")
-    return text.append(dish.recipe.policy.formula)
+            text = text.plus(f"  (guaranteed {least})" if sure else f"  ({least} at the ends of the intervals)")
+    return text.plus(dish.recipe.policy.formula)
 
 
-def limits_section(states: Sequence[LimitState], unit: str = "", *said: RenderableType,
-                   heading: str = "Limits, from binding to loose") -> list[RenderableType]:
+def limits_section(states: Sequence[LimitState], unit: str = "", *said: Part,
+                   heading: str = "Limits, from binding to loose") -> list[Part]:
     """The limits that have a line, with what is said of them; nothing where there is none.
 
     An ingredient's own bound has one only where loosening it saves, or where it is broken. `unit` is that of the
@@ -206,7 +203,7 @@ def _tightness(state: LimitState) -> tuple[bool, Fraction]:
     return False, state.slack / (abs(state.limit.bound) or Fraction(1))
 
 
-def _limit_row(state: LimitState, unit: str) -> Iterator[RenderableType]:
+def _limit_row(state: LimitState, unit: str) -> Iterator[Cell]:
     """A limit in the columns of its table."""
     if state.slack is None:
         yield from (state.limit.name, limit_words(state.limit), "none", "no protein or carbs")

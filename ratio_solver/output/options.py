@@ -27,7 +27,7 @@ from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import override
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
+    from ratio_solver.output.blocks import Part
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
 WITHOUT_WEIGHTS = ("impossible", "broken")
@@ -178,21 +178,21 @@ def _reported_here() -> bool:
     return given.get("form", "text") == "text" and given.get("output") is None and context.command.name != "shopping"
 
 
-def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:
+def deliver(text: str | Part, output: str | None, also: Sequence[File] = ()) -> None:
     """Write a result to stdout or to a file, and what else was asked for: all files first, whole or not at all."""
     if output is None and sys.stdout is None:
         raise BadInput([Fault("standard output", "", "", "is closed; expected it open, or -o FILE")])
     if not isinstance(text, str):
         from rich.console import Console
 
-        from ratio_solver.output.blocks import PLAIN, plain_text
+        from ratio_solver.output.terminal import PLAIN, plain_text, rendered
 
         console = Console(**PLAIN)
         if output is None and console.is_terminal:
             write_files(also)
             console.width = max(WIDTH, min(console.width, MOST_WIDTH))  # a narrower table would cut figures
             with to_stdout():
-                console.print(text)
+                console.print(rendered(text))
             return
         text = plain_text(text)
         if output is None:

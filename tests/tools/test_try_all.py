@@ -15,7 +15,7 @@ from ratio_solver import Proposal, Recipe, solve, try_all
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import limits_of
 from ratio_solver.lp.search import rounded_point
-from ratio_solver.output.blocks import plain_text
+from ratio_solver.output.terminal import plain_text
 from ratio_solver.solving.formulation import NO_PREFERENCE, formulate
 from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.tools.swap import try_all as trying

@@ -19,7 +19,6 @@ def command(form: str, output: str | None) -> None:
     if form == "json":
         deliver(as_json({"cautions": list(WHOLE), "at_3_to_1_and_above": STRONG_CAUTION}), output)
     else:
-        from rich.console import Group
-        from rich.text import Text
+        from ratio_solver.output.blocks import STRONG, Text
 
-        deliver(Group(*(Text(f"{caution}\n") for caution in WHOLE), Text(STRONG_CAUTION, "bold")), output)
+        deliver((*(Text(f"{caution}\n") for caution in WHOLE), Text(STRONG_CAUTION, STRONG)), output)

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.check import check
 from ratio_solver.exact import HUNDRED, ZERO, exact
 from ratio_solver.foods.content import least_content
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.output.blocks import QUIET, allergens_of, batch_line, headline, notes, section, table_of
+from ratio_solver.output.blocks import QUIET, Part, Text, allergens_of, batch_line, headline, notes, section, table_of
 from ratio_solver.output.dish_text import serving_section
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, weight
@@ -31,7 +28,7 @@ def sources_of(recipe: Recipe) -> tuple[tuple[str, Fraction], ...]:
     return tuple(sorted((source for source in found if source[1] > 0), key=lambda source: -source[1]))
 
 
-def text(draft: Draft) -> RenderableType:
+def text(draft: Draft) -> Part:
     """The facts of the dish as written, with where its net carbs come from."""
     if draft.recipe is None:
         return Text("No line could be understood.")
@@ -42,7 +39,7 @@ def text(draft: Draft) -> RenderableType:
     listed = [(Text(label), weight(starts[label]), decimal(grams, 2), f"{decimal(100 * grams / total, 0)} %")
               for label, grams in sources if grams >= LEAST_SHARE * total]
     columns = (("ingredient", "left"), ("g", "right"), ("net carbs g", "right"), ("share", "right"))
-    return Group(
+    return (
         headline(found.recipe.title, "as written", QUIET),
         Text(batch_line(found.recipe, found.facts)),
         serving_section(found),

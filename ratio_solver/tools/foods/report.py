@@ -6,9 +6,6 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.foods.bundled import BUNDLED, SPOKEN
 from ratio_solver.foods.comparing import COMPARED, Difference, differences, note_of, row_notes
@@ -18,7 +15,7 @@ from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.table import bundled_search
 from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
-from ratio_solver.output.blocks import QUIET, STRONG, section, table_of
+from ratio_solver.output.blocks import QUIET, STRONG, Cell, Part, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 
@@ -37,7 +34,7 @@ FOOD_COLUMNS = ("food", "id", "role", "fat_g", "protein_g", "carbs_g", "fibre_g"
                 "source")
 
 
-def text(found: FoodsFound, most: int = 25) -> RenderableType:
+def text(found: FoodsFound, most: int = 25) -> Part:
     """One food in full; or the foods found, g per 100 g, at most so many, and the tables that have some instead."""
     if found.in_full:
         return _in_full(found.foods[0])
@@ -51,22 +48,22 @@ def text(found: FoodsFound, most: int = 25) -> RenderableType:
     marks = {"*": "fibre unknown: net carbs can only be lower", "†": "there is more to know: foods show NAME"}
     count = f"{len(found.foods)} foods" if len(found.foods) != 1 else "1 food"
     first = "" if len(found.foods) <= most else f", the first {most} shown (--most N for more)"
-    return Group(
+    return (
         table_of((("food", "left"), ("id", "left"), ("fat", "right"), ("protein", "right"), ("net carbs", "right")),
                  (_found_row(*pair) for pair in zip(shown, unsure, strict=True))),
         *(Text(f"{mark} {words}", QUIET) for mark, words in marks.items() if any(mark in signs for signs in unsure)),
         Text(f"{count}{first}; g per 100 g edible part", QUIET))
 
 
-def _found_row(food: Food, unsure: str) -> tuple[RenderableType, ...]:
+def _found_row(food: Food, unsure: str) -> tuple[Cell, ...]:
     figures = (content(food, column, Policy()) for column in LISTED)
     fat, protein, net = ("" if figure is None else decimal(figure, 1) for figure in figures)
     return Text(food.name), Text(food.id, QUIET), fat, protein, f"{net}{unsure}"
 
 
-def _in_full(food: Food) -> RenderableType:
+def _in_full(food: Food) -> Part:
     """One food: every figure of the table, and what follows from it."""
-    return Group(
+    return (
         Text.assemble((food.name, STRONG), "  ", (food.id, QUIET)),
         section("Figures of the table (blank is unknown)",
                 table_of((("per 100 g edible part", "left"), ("", "right"), *INTERVALS), _tabled(food))),
@@ -76,7 +73,7 @@ def _in_full(food: Food) -> RenderableType:
     )
 
 
-def _tabled(food: Food) -> Iterator[Sequence[RenderableType]]:
+def _tabled(food: Food) -> Iterator[Sequence[Cell]]:
     for column in dict.fromkeys([*food.amounts, *food.high]):
         value = food.amounts.get(column)
         figure = f"< {food.high[column]:g}" if value is None else f"{value:g}"
@@ -85,7 +82,7 @@ def _tabled(food: Food) -> Iterator[Sequence[RenderableType]]:
                  for low, high in ((food.low, food.high), (food.lowest, food.highest))))
 
 
-def _derived(food: Food) -> Iterator[Sequence[RenderableType]]:
+def _derived(food: Food) -> Iterator[Sequence[Cell]]:
     for column, name in (("carbs_g", "total carbs"), (NET_CARBS, "net carbs"), (ENERGY, "energy")):
         amount = content(food, column, Policy())
         if amount is not None:

@@ -7,13 +7,22 @@ from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, caution_lines, limit_words, section, table_of
+from ratio_solver.output.blocks import (
+    BAD,
+    GOOD,
+    QUIET,
+    STRONG,
+    Cell,
+    Part,
+    Text,
+    caution_lines,
+    limit_words,
+    section,
+    table_of,
+)
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain, short_weight, until, with_unit
 from ratio_solver.recipe.model import RATIO
@@ -28,18 +37,18 @@ if TYPE_CHECKING:
 SCALE_COLUMNS = ("name", "sense", "limit", "unit", "low", "high", "kept", "caution")
 
 
-def text(found: ScaleError) -> RenderableType:
+def text(found: ScaleError) -> Part:
     """Ratio, net carbs and targets at the worst that the scale can do, with what goes with a ratio."""
-    return Group(Text(found.recipe.title, STRONG), _section(found), Text(""), *caution_lines(found.cautions))
+    return (Text(found.recipe.title, STRONG), _section(found), Text(""), *caution_lines(found.cautions))
 
 
-def _section(found: ScaleError) -> RenderableType:
+def _section(found: ScaleError) -> Part:
     """The same as a part of a report; ends are rounded outwards."""
     return section(f"With the scale's error: {found.scale.name}",
                    table_of((("", "left"), ("from", "right"), ("to", "right"), ("", "left")), _interval_rows(found)))
 
 
-def _interval_rows(found: ScaleError) -> Iterator[Sequence[RenderableType]]:
+def _interval_rows(found: ScaleError) -> Iterator[Sequence[Cell]]:
     for name, unit, interval in _without_target(found):
         yield name, *_interval_ends(interval, unit), ""
     for target in found.targets:
@@ -108,7 +117,7 @@ def rows(found: ScaleError) -> Rows:
     return SCALE_COLUMNS, [row | caution for row in (*named, *map(_target_data, found.targets))]
 
 
-def bench_sections(dish: DishAtWeights | Impossible, scale: str | None, measures: bool) -> list[RenderableType]:
+def bench_sections(dish: DishAtWeights | Impossible, scale: str | None, measures: bool) -> list[Part]:
     """What `--measures` and `--scale-error` add to the report of a dish; nothing where it has no weights."""
     found = _error_of(dish, scale)
     told = [_section(found)] if found else []
@@ -128,7 +137,7 @@ def _error_of(dish: DishAtWeights | Impossible, scale: str | None) -> ScaleError
         if named and isinstance(dish, DishAtWeights) else None
 
 
-def _measures_section(weights: Sequence[Weight]) -> RenderableType:
+def _measures_section(weights: Sequence[Weight]) -> Part:
     """Weights in household measures where the food has one that fits."""
     cells = [(Text(item.ingredient), short_weight(item.grams), f"≈ {item.measure}") for item in weights if item.measure]
     if not cells:

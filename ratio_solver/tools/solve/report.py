@@ -6,18 +6,8 @@ from collections.abc import Callable, Mapping
 from fractions import Fraction
 from types import MappingProxyType
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.exact import ZERO, exact
-from ratio_solver.output.blocks import (
-    GOOD,
-    QUIET,
-    allergens_of,
-    batch_line,
-    headline,
-    notes,
-)
+from ratio_solver.output.blocks import GOOD, QUIET, Part, Text, allergens_of, batch_line, headline, notes
 from ratio_solver.output.dish_data import (
     WEIGHT_COLUMNS,
     dish_data,
@@ -50,10 +40,10 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 """Unit of an objective to its value in words, the unit of a difference, the scale and the rounding of both."""
 
 
-def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> RenderableType:
+def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> Part:
     """A solved dish at a glance, with the sections that are asked for."""
     recipe = proposal.recipe
-    return Group(
+    return (
         headline(recipe.title, "solved", GOOD),
         Text(f"{batch_line(recipe, proposal.facts, serving_at_start(recipe))}, {PREFERRED[proposal.prefer]}:"),
         Text(objective_line(proposal.objective), QUIET),
@@ -83,7 +73,7 @@ def objective_line(objective: Objective) -> str:
     return f"{value}, at most {gap}{unit} above the least"
 
 
-def _limits(proposal: Proposal) -> list[RenderableType]:
+def _limits(proposal: Proposal) -> list[Part]:
     """The limits; what loosening saves is not known under a confidence, and is that of weights between the steps."""
     if proposal.confidence:
         return limits_section(proposal.limits)
