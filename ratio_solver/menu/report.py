@@ -29,9 +29,7 @@ def text(found: MenuTables, most: int = 20) -> RenderableType:
     impossible = [Text(f"{row['recipe']}: {row['message']}") for row in _records(found.servings[~solved])]
     unreadable = [Text(f"line {row['line']}, {row['recipe']}: {row['column']} {row['value']} {row['message']}")
                   for row in _records(found.problems)]
-    known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := "; ".join(filter(None, (
-        row["allergens"], row["warnings"],
-        row["at_least"] and f"at least, as figures are unknown: {row['at_least']}"))))]
+    known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := _notes_of(row))]
     table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
     return Group(
         headline("Menu", closing_line(found.counts()), GOOD if found.outcome == "solved" else BAD),
@@ -66,6 +64,12 @@ def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Rows of a frame, None where a figure is not known."""
     return [{str(name): None if value != value else value for name, value in row.items()}
             for row in frame.astype(object).to_dict("records")]
+
+
+def _notes_of(row: dict[str, Any]) -> str:
+    """What a person must know who eats a dish: allergens, warnings, and of what there may be more."""
+    unknown = row["at_least"] and f"at least, as figures are unknown: {row['at_least']}"
+    return "; ".join(filter(None, (row["allergens"], row["warnings"], unknown)))
 
 
 def _left(lines: list[Any], most: int) -> list[RenderableType]:

@@ -16,6 +16,7 @@ from rich.text import Text
 from ratio_solver.dish.cautions import SHORT, on_screen
 from ratio_solver.dish.notices import ALLERGENS_ARE, allergen_words
 from ratio_solver.output.numbers import decimal, in_unit, short, with_unit
+from ratio_solver.output.streams import WIDTH
 
 if TYPE_CHECKING:
     from ratio_solver.dish.check import DishAtWeights
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from ratio_solver.dish.nutrition import Facts
     from ratio_solver.recipe.model import Recipe
 
-WIDTH = 80
 PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
 """How a report is printed: a name such as [bold] or :egg: is a name."""
 

@@ -11,10 +11,11 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from ratio_solver.dish.confidence import guaranteed_for
-from ratio_solver.dish.nutrition import left_out as carbohydrate_left_out
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
-from ratio_solver.output.blocks import BAD, QUIET, STRONG, WIDTH, limit_words, section, table_of
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, limit_words, section, table_of
 from ratio_solver.output.numbers import honest, in_unit, ratio, short, visible, weight, with_unit
+from ratio_solver.output.streams import WIDTH
 from ratio_solver.recipe.model import RATIO
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def weights_sections(weights: Sequence[Weight]) -> list[RenderableType]:
 
 def _weight_row(item: Weight) -> tuple[Text, ...]:
     """A weight in the columns of its table."""
-    called = "" if item.at in (None, "fixed") else "left out" if left_out(item) else f"at its {item.at}"
+    called = "" if item.at in (None, "fixed") else "left out" if is_left_out(item) else f"at its {item.at}"
     return (
         Text(item.ingredient),
         Text(weight(item.start)),
@@ -78,7 +79,7 @@ def _weight_row(item: Weight) -> tuple[Text, ...]:
         Text(allowed(item)),
         Text(could_be(item), QUIET),
         Text(", ".join(filter(None, (pieces_of(item), called))).replace(", at its ", ", "),
-             "" if not called else QUIET if left_out(item) else "yellow"),
+             "" if not called else QUIET if is_left_out(item) else "yellow"),
     )
 
 
@@ -95,7 +96,7 @@ def pieces_of(item: Weight) -> str:
     return f"{short(count, 0)} piece{'' if count == 1 else 's'}"
 
 
-def left_out(item: Weight) -> bool:
+def is_left_out(item: Weight) -> bool:
     """Whether an ingredient that may be used is not, whatever its maximum."""
     return not item.maximum or (item.at == "min" and not item.minimum)
 
@@ -155,7 +156,7 @@ def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[RenderableType]]:
         if cells:
             yield cells
         if NET_CARBS in row:
-            for name, grams in carbohydrate_left_out(dish.recipe, dish.grams_of_each).items():
+            for name, grams in left_out(dish.recipe, dish.grams_of_each).items():
                 yield f"left out: {name}", f"{visible(grams, 2)} g"
 
 

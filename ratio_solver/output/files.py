@@ -66,7 +66,7 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
     taken += [(str(bundled_path(file)), "a table that comes with the package") for file in (DEFAULT, *BUNDLED.values())]
     for option, path in written:
         if path:
-            same = next((what for other, what in taken if _same(path, other)), None)
+            same = next((what for other, what in taken if _same_file(path, other)), None)
             if same:
                 expected = f"is {same} too, and would overwrite it; expected another file"
                 faults.append(Fault(option, path, "", expected))
@@ -84,10 +84,10 @@ def refuse_tables(arguments: Mapping[str, Any], tables: Sequence[str]) -> None:
     """
     collected(Fault(option, path, "", f"is the recipe's table {table}, and would overwrite it; expected another file")
               for key, option in WRITTEN.items() if (path := arguments.get(key))
-              for table in tables if _same(path, str(table_path(table))))
+              for table in tables if _same_file(path, str(table_path(table))))
 
 
-def _same(path: str, other: str) -> bool:
+def _same_file(path: str, other: str) -> bool:
     """Whether two paths are one file; a device takes whatever comes."""
     if os.path.exists(path) and not os.path.isfile(path):
         return False
@@ -112,7 +112,7 @@ def write_files(files: Sequence[File]) -> None:
             with _faults_of(file):
                 if not _is_stream(file.path):
                     target = Path(os.path.realpath(file.path))
-                    staged.append((file, target, _beside(target, file.data)))
+                    staged.append((file, target, _staged_beside(target, file.data)))
         for file in files:
             if _is_stream(file.path):
                 with _faults_of(file):
@@ -135,7 +135,7 @@ def _faults_of(file: File) -> Iterator[None]:
         raise BadInput([Fault(file.option, file.path, "", f"cannot be written: {error.strerror}")]) from error
 
 
-def _beside(target: Path, data: bytes) -> str:
+def _staged_beside(target: Path, data: bytes) -> str:
     """A temporary file with the data beside the one that it will replace, with the same permissions."""
     mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else usual_mode()
     if target.exists() and not os.access(target, os.W_OK):

@@ -24,12 +24,12 @@ def html_of(report: RenderableType) -> str:
         words = _words(report)
         return f"<p>{words}</p>" if words else ""
     sides = [column.justify for column in report.columns]
-    rows = [_row("td", sides, cells) for cells in zip(*(column.cells for column in report.columns), strict=True)]
-    head = _row("th", sides, [column.header for column in report.columns]) if report.show_header else ""
+    rows = [_html_row("td", sides, cells) for cells in zip(*(column.cells for column in report.columns), strict=True)]
+    head = _html_row("th", sides, [column.header for column in report.columns]) if report.show_header else ""
     return f"<table><thead>{head}</thead><tbody>{''.join(rows)}</tbody></table>"
 
 
-def _row(tag: str, sides: Iterable[str], cells: Iterable[RenderableType]) -> str:
+def _html_row(tag: str, sides: Iterable[str], cells: Iterable[RenderableType]) -> str:
     pairs = zip(sides, cells, strict=True)
     inside = "".join(f'<{tag} style="text-align: {side}">{_words(cell)}</{tag}>' for side, cell in pairs)
     return f"<tr>{inside}</tr>"

@@ -199,11 +199,11 @@ def test_traps_are_told_apart() -> None:
 
 
 def test_every_note_is_of_a_food() -> None:
-    from ratio_solver.foods.comparing import notes
+    from ratio_solver.foods.comparing import row_notes
 
     foods = load_foods("europe")
     americans = load_foods()
-    assert [key for key in notes() if foods.get(key) is None and americans.get(key) is None] == []
+    assert [key for key in row_notes() if foods.get(key) is None and americans.get(key) is None] == []
 
 
 # --- cost ------------------------------------------------------------------------------------------------

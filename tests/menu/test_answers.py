@@ -334,3 +334,13 @@ def test_a_limit_without_a_denominator_has_no_price(tmp_path: Path, singles: lis
     frame = tie(("oil", "33.3", "0", "200"), ("water", "50", "", ""), ratio="2")
     assert solve_menu(frame, own, MenuOptions(exact=True)).limits["price"].isna().all()
     assert not singles
+
+
+def test_the_last_point_of_a_line_that_keeps_the_rows_by_a_hair(tmp_path: Path, singles: list[str]) -> None:
+    """By hand: 10.5 g of oil and 20.00000001 of sugar are 11 and 21, and 12 with 20 is short by a hundred millionth."""
+    own = table(tmp_path, OIL, SUGAR)
+    frame = tie(("oil", "0", "0", "50"), ("sugar", "0", "0", "50"), fat_min="10.5", net_carbs_min="20.00000001")
+    found = solve_menu(frame, own)
+    assert found.weights["grams"].tolist() == [11.0, 21.0]
+    assert not singles
+    assert same(frame, own, MenuOptions()) == {"solved": 1, "impossible": 0}

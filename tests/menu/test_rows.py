@@ -22,7 +22,8 @@ COUNT = 60
 @pytest.mark.parametrize("guaranteed", [None, "mean"])
 def test_each_row_of_a_menu_is_that_of_the_recipe(guaranteed: str | None, tmp_path: Path,
                                                   monkeypatch: pytest.MonkeyPatch) -> None:
-    drawn = random_table(31, 24)
+    drawn = [row | {f"{column}_{end}": f"{share * float(row[column]):.3f}" for column in ("fat_g", "protein_g")
+                    for end, share in (("low", 0.9), ("high", 1.1))} for row in random_table(31, 24)]
     foods, rng = table(tmp_path, *drawn), random.Random(31)
     written = {f"dish {k}": random_recipe(rng, drawn, kind=("plain", "mixed")[k % 2]) for k in range(COUNT)}
     seen: list[tuple[Any, Any]] = []
@@ -44,8 +45,10 @@ def test_each_row_of_a_menu_is_that_of_the_recipe(guaranteed: str | None, tmp_pa
             model, items = formulation.model, slice(int(menu.first[number]), int(menu.first[number + 1]))
             adjustable = np.array([item.adjustable for item in recipe.ingredients])
             start = menu.start[items]
-            mine = []
+            mine, limits = [], {limit.identity: limit for limit in formulation.limits}
             for line in np.flatnonzero(rows.owner == number):
+                exactly = rows.limit(int(line))
+                assert exactly == limits[exactly.identity], name
                 value = rows.value[rows.row == line]
                 rest = value[~adjustable] @ start[~adjustable]
                 mine.append((rows.sign[line], *value[adjustable], rows.right[line] - rest))

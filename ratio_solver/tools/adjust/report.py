@@ -26,7 +26,7 @@ from ratio_solver.output.blocks import (
     table_of,
 )
 from ratio_solver.output.dish_data import facts_data, weight_data, with_caution
-from ratio_solver.output.dish_text import left_out, limits_section, serving_section
+from ratio_solver.output.dish_text import is_left_out, limits_section, serving_section
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, weight
 from ratio_solver.recipe.model import RATIO
@@ -92,7 +92,7 @@ def _at_bound(item: Weight) -> str:
     """At which bound a weight is."""
     if item.at not in ("min", "max"):
         return ""
-    return "left out" if item.at == "min" and left_out(item) else f"at its {item.at}"
+    return "left out" if item.at == "min" and is_left_out(item) else f"at its {item.at}"
 
 
 def _pieces_added(added: Fraction, ingredient: Ingredient) -> str:

@@ -11,7 +11,7 @@ from rich.text import Text
 
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.foods.bundled import BUNDLED, SPOKEN
-from ratio_solver.foods.comparing import COMPARED, Difference, differences, note_of, notes
+from ratio_solver.foods.comparing import COMPARED, Difference, differences, note_of, row_notes
 from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.ends import ENDS
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
@@ -30,8 +30,8 @@ LISTED = ("fat_g", "protein_g", NET_CARBS)
 
 INTERVALS = (("mean within", "left"), ("one food within", "left"))
 
-BASES = {"by_difference": "by difference: the table's figure includes fibre",
-         "available": "available: the table's figure leaves fibre out"}
+CARBOHYDRATE_BASES = {"by_difference": "by difference: the table's figure includes fibre",
+                      "available": "available: the table's figure leaves fibre out"}
 
 FOOD_COLUMNS = ("food", "id", "role", "fat_g", "protein_g", "carbs_g", "fibre_g", "net_carbs_g", "energy_kcal",
                 "source")
@@ -46,19 +46,19 @@ def text(found: FoodsFound, most: int = 25) -> RenderableType:
                      for other, file in BUNDLED.items() if bundled_search(file, found.words)]
         perhaps = f"\nPerhaps: {'; '.join(found.near)}." if found.near else ""
         return Text(f"No food holds all of: {found.words}.{perhaps}{''.join(elsewhere)}")
-    noted, shown = notes(), found.foods[:most]
+    noted, shown = row_notes(), found.foods[:most]
     unsure = [("" if "fibre_g" in food.amounts else "*") + ("†" if food.id.lower() in noted else "") for food in shown]
     marks = {"*": "fibre unknown: net carbs can only be lower", "†": "there is more to know: foods show NAME"}
     count = f"{len(found.foods)} foods" if len(found.foods) != 1 else "1 food"
     first = "" if len(found.foods) <= most else f", the first {most} shown (--most N for more)"
     return Group(
         table_of((("food", "left"), ("id", "left"), ("fat", "right"), ("protein", "right"), ("net carbs", "right")),
-                 (_line(*pair) for pair in zip(shown, unsure, strict=True))),
+                 (_found_row(*pair) for pair in zip(shown, unsure, strict=True))),
         *(Text(f"{mark} {words}", QUIET) for mark, words in marks.items() if any(mark in signs for signs in unsure)),
         Text(f"{count}{first}; g per 100 g edible part", QUIET))
 
 
-def _line(food: Food, unsure: str) -> tuple[RenderableType, ...]:
+def _found_row(food: Food, unsure: str) -> tuple[RenderableType, ...]:
     figures = (content(food, column, Policy()) for column in LISTED)
     fat, protein, net = ("" if figure is None else decimal(figure, 1) for figure in figures)
     return Text(food.name), Text(food.id, QUIET), fat, protein, f"{net}{unsure}"
@@ -81,7 +81,7 @@ def _tabled(food: Food) -> Iterator[Sequence[RenderableType]]:
         value = food.amounts.get(column)
         figure = f"< {food.high[column]:g}" if value is None else f"{value:g}"
         yield ("carbs as tabled" if column == "carbs_g" else spoken(column), f"{figure} {unit_of(column)}",
-               *(_interval(low.get(column), high.get(column))
+               *(_interval_text(low.get(column), high.get(column))
                  for low, high in ((food.low, food.high), (food.lowest, food.highest))))
 
 
@@ -91,17 +91,17 @@ def _derived(food: Food) -> Iterator[Sequence[RenderableType]]:
         if amount is not None:
             ends = [content(food, column, Policy(), end) for end in ENDS]
             yield (name, f"{short(amount, 3)} {unit_of(column)}",
-                   *(_interval(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
+                   *(_interval_text(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
     for by, name in zip(ENERGIES[1:], ("by Annex XIV (EU)", "by US factors", "by 9/4/4"), strict=True):
         yield f"energy {name}", f"{short(energy_by_factors(food, '', Policy(energy=by)), 3)} kcal"
 
 
-def _interval(low: float | Fraction | None, high: float | Fraction | None) -> Text:
+def _interval_text(low: float | Fraction | None, high: float | Fraction | None) -> Text:
     return Text("" if low is None or high is None else f"{short(low, 3)} to {short(high, 3)}", QUIET)
 
 
 def _about(food: Food) -> Iterator[tuple[str, str]]:
-    yield "carbohydrate", BASES[food.basis]
+    yield "carbohydrate", CARBOHYDRATE_BASES[food.basis]
     yield "role", food.role or "unknown"
     yield "allergens", allergens_of_food(food)
     if food.most is not None:

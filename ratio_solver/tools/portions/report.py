@@ -143,7 +143,7 @@ def data(found: Portions) -> Data:
         "parts": [_share_data(share, pieces) for share in found.parts],
         "ingredients": [_share_data(share, pieces) for share in found.ingredients],
         "per_serving": facts_data(found.facts, found.limits),
-        "as_weighed_out": {"ratio": _ends(ratios), "net_carbs_g": _ends(carbs), "kept": found.kept,
+        "as_weighed_out": {"ratio": _lowest_highest(ratios), "net_carbs_g": _lowest_highest(carbs), "kept": found.kept,
                            "breaks": [limit_data(state) for state in found.dealt_broken]},
         "breaks": broken,
         "portion_breaks": broken,
@@ -158,7 +158,7 @@ def data(found: Portions) -> Data:
     }
 
 
-def _ends(values: Sequence[Fraction]) -> Data:
+def _lowest_highest(values: Sequence[Fraction]) -> Data:
     return {"low": plain(min(values, default=None)), "high": plain(max(values, default=None))}
 
 

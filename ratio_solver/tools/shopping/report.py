@@ -28,7 +28,7 @@ def text(found: ShoppingList) -> RenderableType:
     return Group(
         Text.assemble((found.recipe.title, STRONG), f"  what to buy for {found.servings} {word}"),
         Text(""),
-        table_of((("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left")), _lines(found)),
+        table_of((("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left")), _shopping_lines(found)),
         Text(""),
         *([] if found.price is None else [Text(
             f"Price of the {count - len(found.unpriced)} of {count} foods that have one: {decimal(found.price, 2)}")]),
@@ -38,7 +38,7 @@ def text(found: ShoppingList) -> RenderableType:
     )
 
 
-def _lines(found: ShoppingList) -> Iterator[Sequence[RenderableType]]:
+def _shopping_lines(found: ShoppingList) -> Iterator[Sequence[RenderableType]]:
     """What to ask for ("1134 g", "3 large") under the part of the shop where it is."""
     for name, purchases in groupby(found.purchases, key=lambda purchase: purchase.section):
         yield ()

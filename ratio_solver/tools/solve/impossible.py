@@ -46,7 +46,7 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
         *steps_line(diagnosis),
         *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
         *([Text(_proof(diagnosis), QUIET), conflict_section(diagnosis)] if diagnosis.conflict else []),
-        *_changes(diagnosis),
+        *_change_sections(diagnosis),
         *_reach(answer),
         *_fats(diagnosis),
         *bench_sections(answer, scale_error, measures),
@@ -75,7 +75,7 @@ def conflict_section(diagnosis: Diagnosis) -> RenderableType:
     return section(heading, table, Text(CONFLICT_NOTE, QUIET))
 
 
-def _changes(diagnosis: Diagnosis) -> Iterator[RenderableType]:
+def _change_sections(diagnosis: Diagnosis) -> Iterator[RenderableType]:
     """Single changes, or one of several limits together, and who may make a change of what a diet prescribes."""
     repairs, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
     if repairs:
