@@ -57,6 +57,11 @@ def test_libraries_stay_at_home(path: Path) -> None:
             pytest.fail(f"{path}:{line}: {library} is imported outside {HOME[library]}")
 
 
+def test_the_solver_is_called_in_one_module() -> None:
+    calling = {path.name for path in MODULES for module, _, _ in imports(path) if module.split(".")[0] == "scipy"}
+    assert calling == {"highs.py"}
+
+
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))
 def test_imports_inside_functions_only_keep_heavy_libraries_away(path: Path) -> None:
     if path.name in ("command.py", "options.py", "sections.py", "__init__.py"):
