@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import recipe_from, solve
+from ratio_solver.lp import solve as branching
 from tests.kitchen import dish, drawn, food, table
 from tests.oracle.second_opinion import solve_closest
 
@@ -23,6 +24,19 @@ def test_a_choice_that_costs_something_is_proven_exactly(tmp_path: Path) -> None
     assert float(answer.objective.value) == pytest.approx(20, abs=1e-6)
     assert float(answer.objective.bound) == pytest.approx(20, abs=1e-5)
     assert answer.objective.proof == "exact" and answer.objective.proven
+
+
+def test_what_only_a_search_has_chosen_is_not_called_exact(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same dish with too many ways to go through: HiGHS chooses as well, and says so."""
+    foods = table(tmp_path, food("veg", 0, 2, 8), food("oil", 100), food("lard", 90))
+    fats = [{"food": name, "grams": 10, "min": 0, "max": 60} for name in ("oil", "lard")]
+    written = dish([{"food": "veg", "grams": 100}, *fats], targets={"ratio": 2},
+                   choose=[{"from": ["oil", "lard"], "at_most": 1}])
+    monkeypatch.setattr(branching, "MOST_BRANCHED", 1)
+    answer = solve(recipe_from(written, foods), exact=True)
+    assert answer.outcome == "solved"
+    assert float(answer.objective.value) == pytest.approx(20, abs=1e-6)
+    assert answer.objective.proof == "search" and float(answer.objective.bound) == pytest.approx(20, abs=1e-5)
 
 
 def test_bounds_hold_for_every_choice(tmp_path: Path) -> None:

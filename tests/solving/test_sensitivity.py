@@ -175,6 +175,20 @@ def test_a_price_holds_in_its_range_and_not_beyond(seeds: range, tmp_path: Path)
     assert counts["loose"] > 100 * share and counts["one-sided"] > 40 * share, counts
 
 
+def test_no_price_goes_on_below_nothing(tmp_path: Path) -> None:
+    """A least weight of 0 that costs net carbs would cost them for less than nothing too, if there were that."""
+    priced = 0
+    for seed in range(40, 52):
+        _, _, recipe = drawn(seed, tmp_path)
+        answer = solve(recipe, "lowest-carb", exact=True)
+        if isinstance(answer, Proposal):
+            for state in answer.limits:
+                if state.price:
+                    assert state.holds_from is not None and state.holds_from >= 0, (seed, state)
+                    priced += 1
+    assert priced > 10
+
+
 def test_every_preference_has_its_prices(tmp_path: Path) -> None:
     for number, prefer in enumerate(("even", "cheapest", "lightest", "lowest-carb")):
         seeds = range(3000 + 25 * number, 3020 + 25 * number)
