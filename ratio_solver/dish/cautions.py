@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -102,6 +102,11 @@ def _strong_by_grams(facts: Facts) -> bool:
     """Whether a serving's fat : (protein + net carbs), grams, is that of therapy, whatever formula the recipe has."""
     fat, protein, net = (facts.amounts.get(column, ZERO) for column in ("fat_g", "protein_g", NET_CARBS))
     return fat >= STRONG_FROM * (protein + net)
+
+
+def strongest(told: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
+    """Of the cautions that go with several answers those of the one that has most of them."""
+    return max(told, key=len)
 
 
 def is_strong(told: Sequence[str]) -> bool:

@@ -7,12 +7,12 @@ from collections.abc import Iterator, Sequence
 from rich.console import RenderableType
 from rich.text import Text
 
-from ratio_solver.dish.cautions import in_a_cell
+from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.check import Check
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import ENERGY, spoken, unit_of
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, limit_words, notes, table_of
-from ratio_solver.output.dish_data import facts_data, unknown_allergens
+from ratio_solver.output.dish_data import facts_data
 from ratio_solver.output.dish_text import fact
 from ratio_solver.output.json_csv import Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, weight
@@ -40,7 +40,7 @@ def unit_of_objectives(sides: Sequence[AnyDish]) -> str:
 def column_rows(columns: Sequence[NamedDish]) -> Rows:
     """A CSV: what, unit, then one value for each column under its heading."""
     names, sides = zip(*columns, strict=True)
-    caution = in_a_cell(strongest(sides))
+    caution = in_a_cell(strongest(side.cautions for side in sides))
     rows = ({"what": what, "unit": unit, **dict(zip(names, values, strict=True)), "caution": caution}
             for what, unit, values in _csv_figures(sides))
     return ("what", "unit", *names, "caution"), rows
@@ -128,12 +128,9 @@ def joint_notes(sides: Sequence[AnyDish], shown: AnyDish | None = None) -> Rende
     """Notes for all columns together: every warning once, the strongest cautions, allergens of one or all."""
     dishes = [side for side in ([shown] if shown else sides) if side and not isinstance(side, Impossible)]
     known = sorted({a for side in dishes for a in side.allergens})
-    unknown = dict.fromkeys(label for side in dishes for label in unknown_allergens(side))
+    unknown = dict.fromkeys(label for side in dishes for label in side.allergens_unknown)
     warnings = dict.fromkeys(w for side in sides for w in side.warnings)
     return notes(sides[0].recipe, allergen_words(known, unknown) if dishes else None, tuple(warnings),
-                 strongest(sides))
+                 strongest(side.cautions for side in sides))
 
 
-def strongest(sides: Sequence[AnyDish]) -> tuple[str, ...]:
-    """The cautions of the answer that has most of them."""
-    return max((side.cautions for side in sides), key=len)

@@ -55,5 +55,5 @@ def test_an_answer_says_what_the_command_says(case: str) -> None:
     rows = found.rows()
     assert all(list(row) == header for row in rows)
     assert [["" if value is None else str(value) for value in row.values()] for row in rows] == cells
-    assert len(repr(found).splitlines()) <= 10 and "Caution: " in repr(found)
+    assert len(repr(found).splitlines()) <= 10 and "no medical advice" in repr(found)
     assert "<table>" in found._repr_html_()  # type: ignore[operator]

@@ -15,6 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.status import Weight
 from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import exact
@@ -74,6 +75,11 @@ class Adjustment(Outcome):
     def result(self) -> Answer:
         """The answer, or the dish of the remedy that was taken."""
         return self.taken.proposal if self.taken else self.answer
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest([self.result.cautions, *(remedy.proposal.cautions for remedy in self.remedies)])
 
     @property
     def bowl(self) -> Recipe | None:

@@ -160,6 +160,11 @@ class Curve(Outcome):
         """"solved" or "impossible"."""
         return self.alone.outcome if self.alone else "solved"
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return self.alone.cautions if self.alone else ()
+
     def at(self, x: Fraction) -> Fraction | None:
         """y at x; None outside the curve."""
         return next((piece.at(x) for piece in self.pieces if piece.start <= x <= piece.end), None)

@@ -8,6 +8,7 @@ from fractions import Fraction
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.check import check
 from ratio_solver.dish.composition import per_gram
 from ratio_solver.errors import Fault, collected, shown
@@ -74,6 +75,11 @@ class Swap(Outcome):
     def outcome(self) -> str:
         """"solved" or "impossible"; of a dish without adjustable ingredients "kept" or "broken"."""
         return self.after.outcome
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest(side.cautions for _, side in self.columns)
 
     @property
     def columns(self) -> tuple[NamedDish, ...]:

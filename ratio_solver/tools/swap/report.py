@@ -10,7 +10,6 @@ from rich.text import Text
 
 from ratio_solver.dish.notices import not_known
 from ratio_solver.output.blocks import headline
-from ratio_solver.output.dish_data import unknown_allergens
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain
 from ratio_solver.output.side_by_side import beside, column_rows, joint_notes, not_kept, state
@@ -35,7 +34,7 @@ def text(found: Swap) -> RenderableType:
 def _allergen_change(found: Swap) -> Iterator[RenderableType]:
     if isinstance(found.before, Impossible) or isinstance(found.after, Impossible):
         return
-    (old, not_before), (new, not_after) = ((set(side.allergens), set(unknown_allergens(side)))
+    (old, not_before), (new, not_after) = ((set(side.allergens), set(side.allergens_unknown))
                                            for side in (found.before, found.after))
     words = [f"{word}: {', '.join(sorted(some))}" for word, some in
              (("new", new - old), ("no longer", old - new)) if some]

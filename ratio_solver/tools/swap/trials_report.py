@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from ratio_solver.dish.cautions import in_a_cell
+from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.most import BEYOND
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, allergens_of, headline, more_lines, notes, section, table_of
-from ratio_solver.output.dish_data import facts_data, unknown_allergens
+from ratio_solver.output.dish_data import facts_data
 from ratio_solver.output.dish_text import fact
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, weight
-from ratio_solver.output.side_by_side import ratio_cell, state, strongest, unit_of_objectives
+from ratio_solver.output.side_by_side import ratio_cell, state, unit_of_objectives
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Impossible, Proposal
 
@@ -87,7 +87,7 @@ def _trials_notes(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]
              for warning, names in by_warning.items()]
     allergens = None if isinstance(before, Impossible) else allergens_of(before)
     return notes(before.recipe, allergens, (*before.warnings, *added),
-                 strongest([before, *(side for _, side in listed)]))
+                 strongest([before.cautions, *(side.cautions for _, side in listed)]))
 
 
 def data(found: Trials) -> Data:
@@ -113,7 +113,7 @@ def _trial_data(found: Trials, trial: Trial) -> Data:
         if isinstance(side, Proposal) else {}
     return tried | {
         "grams": plain(side.weights[found.place].grams), "allergens": "; ".join(side.allergens),
-        "allergens_unknown": "; ".join(unknown_allergens(side)), "warnings": "; ".join(side.warnings),
+        "allergens_unknown": "; ".join(side.allergens_unknown), "warnings": "; ".join(side.warnings),
         "left_out": trial.left_out(found.place),
         **{key: facts.get(key) for key in (RATIO, NET_CARBS, "fat_g", "protein_g", ENERGY)}, **solved,
     }

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.check import Check, check
 from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, most_of
 from ratio_solver.errors import BadInput, Fault, collected, shown
@@ -97,6 +98,11 @@ class Trials(Outcome):
     def outcome(self) -> str:
         """Whether any food would do, in a word."""
         return "solved" if any(trial.does for trial in self.trials) else "impossible"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest([self.before.cautions, *(trial.side.cautions for trial in self.trials if trial.side)])
 
     @property
     def old(self) -> Ingredient:

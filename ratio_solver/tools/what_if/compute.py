@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import column_named, stem_of
@@ -62,6 +63,11 @@ class WhatIf(Outcome):
     def outcome(self) -> str:
         """What came out of the recipe as it is."""
         return self.base.outcome
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest(answer.cautions for _, answer in self.columns)
 
     @property
     def columns(self) -> tuple[tuple[str, Answer], ...]:
