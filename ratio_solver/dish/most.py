@@ -102,8 +102,10 @@ def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...
     """
     end = most(kind_of(guaranteed))
     foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
-    levels = (_of_substance(recipe, level, end) for level in LEVELS)
-    return (*(_of_food(recipe, food) for food in foods.values()), *(one for one in levels if any(one.limit.numerator)))
+    held = [(level, [_held_per_gram(item.food, level, recipe.policy, end) for item in recipe.ingredients])
+            for level in LEVELS]
+    return (*(_of_food(recipe, food) for food in foods.values()),
+            *(_of_substance(recipe, level, amounts) for level, amounts in held if any(amounts)))
 
 
 def _of_food(recipe: Recipe, food: Food) -> Most:
@@ -115,8 +117,7 @@ def _of_food(recipe: Recipe, food: Food) -> Most:
     return Most(limit, food.most_because, food=food)
 
 
-def _of_substance(recipe: Recipe, level: Level, end: End) -> Most:
-    held = [_held_per_gram(item.food, level, recipe.policy, end) for item in recipe.ingredients]
+def _of_substance(recipe: Recipe, level: Level, held: Sequence[Fraction | None]) -> Most:
     amounts = tuple((amount if item.yield_ == 1 else amount / exact(item.yield_)) if amount else ZERO
                     for amount, item in zip(held, recipe.ingredients, strict=True))
     limit = Limit(level.name, "substance", LESS, level.most, level.unit, amounts, zeros(recipe),
