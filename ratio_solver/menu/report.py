@@ -9,7 +9,7 @@ import pandas as pd
 
 from ratio_solver.exact import exact
 from ratio_solver.menu.results import DECIMALS, TABLE_NAMES
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, Part, Text, caution_lines, headline, section, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, Block, Text, caution_lines, headline, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import ratio, short
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ratio_solver.menu.results import MenuTables
 
 
-def text(found: MenuTables, most: int = 20) -> Part:
+def text(found: MenuTables, most: int = 20) -> Block:
     """What became of each recipe: figures of those that are solved, why there are none for the others."""
     solved = found.servings["outcome"] == "solved"
     columns = (("recipe", "left"), ("ratio", "right"), ("net carbs", "right"), ("objective", "right"), ("", "left"))
@@ -70,5 +70,5 @@ def _notes_of(row: dict[str, Any]) -> str:
     return "; ".join(filter(None, (row["allergens"], row["warnings"], unknown)))
 
 
-def _left(lines: list[Any], most: int) -> list[Part]:
+def _left(lines: list[Any], most: int) -> list[Block]:
     return [Text(f"and {len(lines) - most} more", QUIET)] if len(lines) > most else []

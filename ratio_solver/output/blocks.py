@@ -47,7 +47,7 @@ Cell = str | Text
 
 
 @dataclass(frozen=True)
-class Table:
+class Grid:
     """A table without lines: (heading, "left" or "right") for each column, and rows that may end early."""
 
     columns: Sequence[tuple[str, str]]
@@ -61,30 +61,30 @@ class Section:
     """A heading with an indented body."""
 
     heading: str
-    body: tuple[Part, ...]
+    body: tuple[Block, ...]
 
 
-Part = Cell | Table | Section | tuple["Part", ...]
+Block = Cell | Grid | Section | tuple["Block", ...]
 """A report, or what it is made of."""
 
 
 def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[Cell]], *, header: bool = True,
-             first_width: int = 1) -> Table:
+             first_width: int = 1) -> Grid:
     """A table of rows that may be made one by one."""
-    return Table(columns, [tuple(row) for row in rows], header, first_width)
+    return Grid(columns, [tuple(row) for row in rows], header, first_width)
 
 
-def more_lines(left: int) -> list[Part]:
+def more_lines(left: int) -> list[Block]:
     """That a list goes on, where it does."""
     return [Text(f"and {left} more (--most)", QUIET)] if left > 0 else []
 
 
-def headline(title: str, state: str, style: str) -> Part:
+def headline(title: str, state: str, style: str) -> Block:
     """The dish, and what came out of it."""
     return Text.assemble((title, STRONG), "  ", (state, f"{STRONG} {style}"))
 
 
-def section(heading: str, *body: Part) -> Section:
+def section(heading: str, *body: Block) -> Section:
     """A heading with an indented body."""
     return Section(heading, body)
 
@@ -127,7 +127,7 @@ def allergens_of(dish: DishAtWeights) -> str:
 
 
 def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautions: Sequence[str],
-          of: str = "") -> Part:
+          of: str = "") -> Block:
     """Policy, allergens, warnings and cautions, at the foot of every report that states a ratio.
 
     `allergens` are those of the dish in words, None where there are no weights; `of` says which dish. A warning that

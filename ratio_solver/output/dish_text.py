@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from ratio_solver.dish.confidence import guaranteed_for
 from ratio_solver.dish.nutrition import left_out
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
-from ratio_solver.output.blocks import BAD, QUIET, STRONG, Cell, Part, Text, limit_words, section, table_of
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Cell, Text, limit_words, section, table_of
 from ratio_solver.output.numbers import honest, in_unit, ratio, short, visible, weight, with_unit
 from ratio_solver.output.streams import WIDTH
 from ratio_solver.recipe.model import RATIO
@@ -49,7 +49,7 @@ COULD_BE, REMARK = 5, 6
 """Columns that are not always there."""
 
 
-def weights_sections(weights: Sequence[Weight]) -> list[Part]:
+def weights_sections(weights: Sequence[Weight]) -> list[Block]:
     """What each weight was, is and could be, and what sits at a bound; could be in a section where it does not fit."""
     rows = [_weight_row(item) for item in weights]
     columns = [[heading, *(row[place].words for row in rows)] for place, (heading, _) in enumerate(WEIGHT_HEADINGS)]
@@ -57,7 +57,7 @@ def weights_sections(weights: Sequence[Weight]) -> list[Part]:
     ranged, remarks = any(columns[COULD_BE][1:]), any(columns[REMARK])
     shown = [*range(COULD_BE), *([COULD_BE] if ranged and width <= WIDTH else []), *([REMARK] if remarks else [])]
     table = table_of([WEIGHT_HEADINGS[place] for place in shown], ([row[place] for place in shown] for row in rows))
-    sections: list[Part] = [section("Weights for the batch", table)]
+    sections: list[Block] = [section("Weights for the batch", table)]
     if ranged and COULD_BE not in shown:
         words = ", ".join(f"{item.ingredient} {text}" for item, text in
                           zip(weights, columns[COULD_BE][1:], strict=True) if text)
@@ -138,7 +138,7 @@ def best_line(weights: Sequence[Weight], exact: bool) -> str:
     return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
 
 
-def serving_section(dish: DishAtWeights) -> Part:
+def serving_section(dish: DishAtWeights) -> Block:
     """Facts of one serving and its ratio."""
     facts = table_of((("", "left"), ("", "right")) * 3, _fact_rows(dish), header=False)
     return section("Per serving", facts, _ratio_line(dish))
@@ -181,8 +181,8 @@ def _ratio_line(dish: DishAtWeights) -> Text:
     return text.plus(dish.recipe.policy.formula)
 
 
-def limits_section(states: Sequence[LimitState], unit: str = "", *said: Part,
-                   heading: str = "Limits, from binding to loose") -> list[Part]:
+def limits_section(states: Sequence[LimitState], unit: str = "", *said: Block,
+                   heading: str = "Limits, from binding to loose") -> list[Block]:
     """The limits that have a line, with what is said of them; nothing where there is none.
 
     An ingredient's own bound has one only where loosening it saves, or where it is broken. `unit` is that of the

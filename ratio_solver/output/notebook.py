@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from ratio_solver.output.blocks import STRONG, Cell, Part, Section, Table, Text
+from ratio_solver.output.blocks import STRONG, Block, Cell, Grid, Section, Text
 
 
-def html_of(report: Part) -> str:
+def html_of(report: Block) -> str:
     """The HTML of a report, escaped."""
     if isinstance(report, Section):
         return html_of((Text(report.heading, STRONG), *report.body))
     if isinstance(report, tuple):
         return "\n".join(filter(None, map(html_of, report)))
-    if not isinstance(report, Table):
+    if not isinstance(report, Grid):
         words = _html_words(report)
         return f"<p>{words}</p>" if words else ""
     sides = [side for _, side in report.columns]

@@ -27,7 +27,7 @@ from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import override
 
 if TYPE_CHECKING:
-    from ratio_solver.output.blocks import Part
+    from ratio_solver.output.blocks import Block
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
 WITHOUT_WEIGHTS = ("impossible", "broken")
@@ -178,7 +178,7 @@ def _reported_here() -> bool:
     return given.get("form", "text") == "text" and given.get("output") is None and context.command.name != "shopping"
 
 
-def deliver(text: str | Part, output: str | None, also: Sequence[File] = ()) -> None:
+def deliver(text: str | Block, output: str | None, also: Sequence[File] = ()) -> None:
     """Write a result to stdout or to a file, and what else was asked for: all files first, whole or not at all."""
     if output is None and sys.stdout is None:
         raise BadInput([Fault("standard output", "", "", "is closed; expected it open, or -o FILE")])

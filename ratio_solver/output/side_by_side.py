@@ -8,7 +8,7 @@ from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.check import Check
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import ENERGY, spoken, unit_of
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Cell, Part, Text, limit_words, notes, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, limit_words, notes, table_of
 from ratio_solver.output.dish_data import facts_data
 from ratio_solver.output.dish_text import fact
 from ratio_solver.output.json_csv import Rows
@@ -68,7 +68,7 @@ def _fact_columns(sides: Sequence[AnyDish]) -> list[str]:
     return list(dict.fromkeys([*SHOWN, *named]))
 
 
-def beside(columns: Sequence[NamedDish]) -> Part:
+def beside(columns: Sequence[NamedDish]) -> Block:
     """One table with a column for each answer."""
     names, sides = zip(*columns, strict=True)
     return table_of([("", "left"), *((name.replace(",", ",\n"), "right") for name in names)], _text_rows(sides),
@@ -106,9 +106,9 @@ def ratio_cell(side: Proposal | Check) -> str:
     return ratio(side.facts.ratio, states)
 
 
-def not_kept(columns: Sequence[NamedDish]) -> list[Part]:
+def not_kept(columns: Sequence[NamedDish]) -> list[Block]:
     """A line for each column whose limits cannot be kept, or are not."""
-    lines: list[Part] = []
+    lines: list[Block] = []
     for name, side in columns:
         if isinstance(side, Impossible):
             limits = side.diagnosis.conflict
@@ -120,7 +120,7 @@ def not_kept(columns: Sequence[NamedDish]) -> list[Part]:
     return [Text(""), *lines] if lines else []
 
 
-def joint_notes(sides: Sequence[AnyDish], shown: AnyDish | None = None) -> Part:
+def joint_notes(sides: Sequence[AnyDish], shown: AnyDish | None = None) -> Block:
     """Notes for all columns together: every warning once, the strongest cautions, allergens of one or all."""
     dishes = [side for side in ([shown] if shown else sides) if side and not isinstance(side, Impossible)]
     known = sorted({a for side in dishes for a in side.allergens})

@@ -13,14 +13,14 @@ from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 
 from ratio_solver.dish.cautions import in_a_cell
-from ratio_solver.output.blocks import QUIET, STRONG, Part, Section, Table, Text
+from ratio_solver.output.blocks import QUIET, STRONG, Block, Grid, Section, Text
 from ratio_solver.output.streams import WIDTH
 
 PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
 """How a report is printed: a name such as [bold] or :egg: is a name."""
 
 
-def rendered(part: Part) -> RenderableType:
+def rendered(part: Block) -> RenderableType:
     """A report, or a part of one, as a terminal is given it."""
     if isinstance(part, str):
         return part
@@ -29,7 +29,7 @@ def rendered(part: Part) -> RenderableType:
     if isinstance(part, Section):
         return Group("", rich_text.Text(part.heading, STRONG),
                      *(Padding(rendered(item), (0, 0, 0, 2), expand=False) for item in part.body))
-    if not isinstance(part, Table):
+    if not isinstance(part, Grid):
         return Group(*map(rendered, part))
     table = rich_table.Table(box=None, padding=(0, 2, 0, 0), header_style=QUIET, show_header=part.header,
                              pad_edge=False)
@@ -41,7 +41,7 @@ def rendered(part: Part) -> RenderableType:
     return table
 
 
-def plain_text(report: Part) -> str:
+def plain_text(report: Block) -> str:
     """A report as it stands in a file."""
     plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
     with plain.capture() as capture:
@@ -49,7 +49,7 @@ def plain_text(report: Part) -> str:
     return "\n".join(line.rstrip() for line in capture.get().splitlines())
 
 
-def head_of(report: Part, most: int, cautions: Sequence[str]) -> str:
+def head_of(report: Block, most: int, cautions: Sequence[str]) -> str:
     """A report in so many lines: all of a short one, else without headings and what is quiet, cut, with a caution."""
     lines = list(filter(str.strip, plain_text(report).splitlines()))
     if len(lines) > most:
@@ -59,7 +59,7 @@ def head_of(report: Part, most: int, cautions: Sequence[str]) -> str:
     return "\n".join(lines)
 
 
-def _loud(part: Part) -> Iterator[Part]:
+def _loud(part: Block) -> Iterator[Block]:
     """The parts of a report in their order, each body without its heading."""
     if isinstance(part, tuple | Section):
         for each in part.body if isinstance(part, Section) else part:

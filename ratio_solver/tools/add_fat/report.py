@@ -14,8 +14,8 @@ from ratio_solver.output.blocks import (
     GOOD,
     QUIET,
     STRONG,
+    Block,
     Cell,
-    Part,
     Text,
     batch_line,
     headline,
@@ -36,10 +36,10 @@ CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_ca
                      "fat_g", "serving_g", "breaks", "brings", "reason", "beyond", "warnings", "caution")
 
 
-def text(found: AddFat, most: int = 12) -> Part:
+def text(found: AddFat, most: int = 12) -> Block:
     """The candidates in the order of preference, at most so many of each outcome."""
     facts = found.written.facts
-    parts: list[Part] = [
+    parts: list[Block] = [
         headline(found.recipe.title, *_outcome_words(found)),
         Text(f"{batch_line(found.recipe, facts)} as written, at {ratio(facts.ratio)}{found.recipe.policy.formula}; "
              f"to reach at least {short(found.ratio, 4)}:1"),
@@ -75,7 +75,7 @@ def _outcome_words(found: AddFat) -> tuple[str, str]:
     return "no fat, and no two, keep every limit", BAD
 
 
-def _sections(found: AddFat, most: int) -> Iterator[Part]:
+def _sections(found: AddFat, most: int) -> Iterator[Block]:
     for heading, keeping, chosen in _grouped(found):
         if chosen:
             beyond = [Text(f"{candidate.name}: {words}.", "yellow")
@@ -122,7 +122,7 @@ def _hopeless(found: AddFat) -> bool:
     return any(state in found.beyond for state in found.written.broken)
 
 
-def _candidates_table(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Part:
+def _candidates_table(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Block:
     """What each needs and weighs, and the serving with it; last its allergens, or the limits that it breaks."""
     headings = ("per serving:", "needs\ng", "weigh\ng", "net\ncarbs", "protein\ng", "energy\nkcal", "serving\ng")
     columns = [(heading, "right" if place else "left") for place, heading in enumerate(headings)]

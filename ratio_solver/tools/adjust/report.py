@@ -13,8 +13,8 @@ from ratio_solver.output.blocks import (
     GOOD,
     QUIET,
     STRONG,
+    Block,
     Cell,
-    Part,
     Text,
     allergens_of,
     batch_line,
@@ -45,7 +45,7 @@ WAY_COLUMNS = ("remedy", *CHANGE_COLUMNS, "words", "ratio", "net_carbs_g")
 BOWL_HEADINGS = (("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
 
 
-def text(found: Adjustment) -> Part:
+def text(found: Adjustment) -> Block:
     """What to weigh in now; or why no weights will do, and what would."""
     answer = found.result
     if isinstance(answer, Proposal):
@@ -63,7 +63,7 @@ def text(found: Adjustment) -> Part:
     )
 
 
-def _dish(found: Adjustment, proposal: Proposal) -> Part:
+def _dish(found: Adjustment, proposal: Proposal) -> Block:
     recipe = proposal.recipe
     return (
         headline(recipe.title, f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted", GOOD),

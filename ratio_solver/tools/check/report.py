@@ -8,7 +8,7 @@ from ratio_solver.output.blocks import (
     BAD,
     GOOD,
     QUIET,
-    Part,
+    Block,
     Text,
     allergens_of,
     batch_line,
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from ratio_solver.dish.check import Check
 
 
-def text(found: Check, scale_error: str | None = None, measures: bool = False) -> Part:
+def text(found: Check, scale_error: str | None = None, measures: bool = False) -> Block:
     """The outcome of `check`, with the sections that are asked for."""
     if not found.limits:
         state, style = "no targets to keep", QUIET

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Cell, Part, Text, caution_lines, headline, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, caution_lines, headline, table_of
 from ratio_solver.output.dish_data import policy_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
@@ -33,10 +33,10 @@ EVENTS = (("binds", "starts to bind"), ("frees", "no longer binds"), ("leaves", 
 # --- text ---------------------------------------------------------------------------------------------
 
 
-def text(found: Curves | Curve) -> Part:
+def text(found: Curves | Curve) -> Block:
     """A table for each curve: its points, and what binds between them."""
     found = _dish_of(found)
-    parts: list[Part] = []
+    parts: list[Block] = []
     if found.best_ratio is None:
         parts += [headline(found.recipe.title, "impossible", BAD),
                   Text("No weights keep the other limits, at any ratio: `solve` says which are in conflict.")]
@@ -86,7 +86,7 @@ def _point_rows(one: Curve) -> Iterator[tuple[Cell, ...]]:
             yield "", "", Text(f"binding: {names}", QUIET)
 
 
-def _own_line(one: Curve) -> Sequence[Part]:
+def _own_line(one: Curve) -> Sequence[Block]:
     own = one.own
     if own is None:
         return ()

@@ -8,7 +8,7 @@ from ratio_solver.dish.check import check
 from ratio_solver.exact import HUNDRED, ZERO, exact
 from ratio_solver.foods.content import least_content
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.output.blocks import QUIET, Part, Text, allergens_of, batch_line, headline, notes, section, table_of
+from ratio_solver.output.blocks import QUIET, Block, Text, allergens_of, batch_line, headline, notes, section, table_of
 from ratio_solver.output.dish_text import serving_section
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, weight
@@ -28,7 +28,7 @@ def sources_of(recipe: Recipe) -> tuple[tuple[str, Fraction], ...]:
     return tuple(sorted((source for source in found if source[1] > 0), key=lambda source: -source[1]))
 
 
-def text(draft: Draft) -> Part:
+def text(draft: Draft) -> Block:
     """The facts of the dish as written, with where its net carbs come from."""
     if draft.recipe is None:
         return Text("No line could be understood.")

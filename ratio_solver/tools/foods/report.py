@@ -15,7 +15,7 @@ from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.table import bundled_search
 from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
-from ratio_solver.output.blocks import QUIET, STRONG, Cell, Part, Text, section, table_of
+from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 
@@ -34,7 +34,7 @@ FOOD_COLUMNS = ("food", "id", "role", "fat_g", "protein_g", "carbs_g", "fibre_g"
                 "source")
 
 
-def text(found: FoodsFound, most: int = 25) -> Part:
+def text(found: FoodsFound, most: int = 25) -> Block:
     """One food in full; or the foods found, g per 100 g, at most so many, and the tables that have some instead."""
     if found.in_full:
         return _in_full(found.foods[0])
@@ -61,7 +61,7 @@ def _found_row(food: Food, unsure: str) -> tuple[Cell, ...]:
     return Text(food.name), Text(food.id, QUIET), fat, protein, f"{net}{unsure}"
 
 
-def _in_full(food: Food) -> Part:
+def _in_full(food: Food) -> Block:
     """One food: every figure of the table, and what follows from it."""
     return (
         Text.assemble((food.name, STRONG), "  ", (food.id, QUIET)),

@@ -12,7 +12,7 @@ from ratio_solver.dish.confidence import kept_for
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.ends import kind_of
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Cell, Part, Text, batch_line, notes, section, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, batch_line, notes, section, table_of
 from ratio_solver.output.dish_data import facts_data, limit_data, policy_data
 from ratio_solver.output.dish_text import broken_words
 from ratio_solver.output.json_csv import Data, Rows
@@ -28,7 +28,7 @@ SHARE_COLUMNS = ("part", "ingredient", "batch_g", "serving_g", "servings", "gram
 """A row for each size of share: so many servings get so many grams."""
 
 
-def text(found: Portions) -> Part:
+def text(found: Portions) -> Block:
     """What goes into each serving, for the bench."""
     recipe, unit = found.recipe, _unit(found)
     columns = (("batch g", "right"), (f"{unit}s x g", "left"))
@@ -65,7 +65,7 @@ def _batch_line(found: Portions) -> str:
             f"{over}.")
 
 
-def _broken_lines(found: Portions) -> Iterator[Part]:
+def _broken_lines(found: Portions) -> Iterator[Block]:
     """What is broken before any rounding: by the dish itself, and by a portion of this size."""
     if found.own_weight is not None:
         yield Text(f"Another size than the recipe's serving of {short(found.own_weight, 1)} g: its targets are "
@@ -94,7 +94,7 @@ def _share_cells(found: Portions, share: Share, pieces: int | None) -> Iterator[
     yield from [short(share.left, 3)] if found.left else []
 
 
-def _serving_lines(found: Portions) -> Iterator[Part]:
+def _serving_lines(found: Portions) -> Iterator[Block]:
     """Ratio and net carbs of an even serving and of those dealt out, and whether these keep the targets."""
     several, unit = len(found.servings) > 1, _unit(found)
     on_ratio, on_carbs = ([] if found.guaranteed else [s for s in found.limits if s.limit.nutrient == nutrient]

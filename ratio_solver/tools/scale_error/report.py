@@ -15,8 +15,8 @@ from ratio_solver.output.blocks import (
     GOOD,
     QUIET,
     STRONG,
+    Block,
     Cell,
-    Part,
     Text,
     caution_lines,
     limit_words,
@@ -37,12 +37,12 @@ if TYPE_CHECKING:
 SCALE_COLUMNS = ("name", "sense", "limit", "unit", "low", "high", "kept", "caution")
 
 
-def text(found: ScaleError) -> Part:
+def text(found: ScaleError) -> Block:
     """Ratio, net carbs and targets at the worst that the scale can do, with what goes with a ratio."""
     return (Text(found.recipe.title, STRONG), _section(found), Text(""), *caution_lines(found.cautions))
 
 
-def _section(found: ScaleError) -> Part:
+def _section(found: ScaleError) -> Block:
     """The same as a part of a report; ends are rounded outwards."""
     return section(f"With the scale's error: {found.scale.name}",
                    table_of((("", "left"), ("from", "right"), ("to", "right"), ("", "left")), _interval_rows(found)))
@@ -117,7 +117,7 @@ def rows(found: ScaleError) -> Rows:
     return SCALE_COLUMNS, [row | caution for row in (*named, *map(_target_data, found.targets))]
 
 
-def bench_sections(dish: DishAtWeights | Impossible, scale: str | None, measures: bool) -> list[Part]:
+def bench_sections(dish: DishAtWeights | Impossible, scale: str | None, measures: bool) -> list[Block]:
     """What `--measures` and `--scale-error` add to the report of a dish; nothing where it has no weights."""
     found = _error_of(dish, scale)
     told = [_section(found)] if found else []
@@ -137,7 +137,7 @@ def _error_of(dish: DishAtWeights | Impossible, scale: str | None) -> ScaleError
         if named and isinstance(dish, DishAtWeights) else None
 
 
-def _measures_section(weights: Sequence[Weight]) -> Part:
+def _measures_section(weights: Sequence[Weight]) -> Block:
     """Weights in household measures where the food has one that fits."""
     cells = [(Text(item.ingredient), short_weight(item.grams), f"≈ {item.measure}") for item in weights if item.measure]
     if not cells:

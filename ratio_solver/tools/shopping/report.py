@@ -7,7 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from ratio_solver.dish.notices import allergen_words
-from ratio_solver.output.blocks import QUIET, STRONG, Cell, Part, Text, table_of
+from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 
@@ -18,7 +18,7 @@ PURCHASE_COLUMNS = ("section", "food", "buy_g", "pieces", "piece", "bought_g", "
                     "note")
 
 
-def text(found: ShoppingList) -> Part:
+def text(found: ShoppingList) -> Block:
     """What to buy, section by section."""
     word = "serving" if found.servings == 1 else "servings"
     count = len(found.purchases)

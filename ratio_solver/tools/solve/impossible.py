@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit, prescribed
 from ratio_solver.dish.notices import allergens_of_food
-from ratio_solver.output.blocks import BAD, QUIET, STRONG, Part, Text, headline, limit_words, notes, section, table_of
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Text, headline, limit_words, notes, section, table_of
 from ratio_solver.output.dish_data import dish_data, with_caution
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short, weight
@@ -34,7 +34,7 @@ PRESCRIBED = "A ratio, net carbs or protein that are prescribed are changed only
 REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "words")
 
 
-def text(answer: Impossible, scale_error: str | None = None, measures: bool = False) -> Part:
+def text(answer: Impossible, scale_error: str | None = None, measures: bool = False) -> Block:
     """Why no weights satisfy the limits; no number here looks like an answer."""
     diagnosis = answer.diagnosis
     return (
@@ -51,7 +51,7 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
     )
 
 
-def steps_line(diagnosis: Diagnosis) -> list[Part]:
+def steps_line(diagnosis: Diagnosis) -> list[Block]:
     """What comes in pieces or steps, where only that is in the way."""
     return [Text(steps_sentence(diagnosis))] if diagnosis.steps else []
 
@@ -64,7 +64,7 @@ def _proof(diagnosis: Diagnosis) -> str:
     return f"Found by {search}, not proven in exact arithmetic."
 
 
-def conflict_section(diagnosis: Diagnosis) -> Part:
+def conflict_section(diagnosis: Diagnosis) -> Block:
     """The limits that cannot be kept, and what that does not say."""
     table = table_of((("limit", "left"), ("asked for", "left")),
                      ((Text(limit.name), limit_words(limit)) for limit in diagnosis.conflict))
@@ -72,7 +72,7 @@ def conflict_section(diagnosis: Diagnosis) -> Part:
     return section(heading, table, Text(CONFLICT_NOTE, QUIET))
 
 
-def _change_sections(diagnosis: Diagnosis) -> Iterator[Part]:
+def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
     """Single changes, or one of several limits together, and who may make a change of what a diet prescribes."""
     repairs, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
     if repairs:
@@ -99,7 +99,7 @@ def share(value: Fraction) -> str:
     return short(percent, max(1, 1 - math.floor(math.log10(percent)))) if percent else "0"
 
 
-def _reach(answer: Impossible) -> Iterator[Part]:
+def _reach(answer: Impossible) -> Iterator[Block]:
     """The best ratio and the least net carbs within the other limits, never rounded into a claim."""
     diagnosis, lines = answer.diagnosis, []
     if diagnosis.best_ratio is not None:
@@ -113,7 +113,7 @@ def _reach(answer: Impossible) -> Iterator[Part]:
                       "Within reach when all the other limits are kept", *lines)
 
 
-def _fats(diagnosis: Diagnosis) -> Iterator[Part]:
+def _fats(diagnosis: Diagnosis) -> Iterator[Block]:
     """Foods with the least grams that cure, and what they may do to a guest."""
     if diagnosis.fats:
         yield section("Or one more fat in the batch, the fewest grams first", table_of(

@@ -7,7 +7,7 @@ from fractions import Fraction
 from types import MappingProxyType
 
 from ratio_solver.exact import ZERO, exact
-from ratio_solver.output.blocks import GOOD, QUIET, Part, Text, allergens_of, batch_line, headline, notes
+from ratio_solver.output.blocks import GOOD, QUIET, Block, Text, allergens_of, batch_line, headline, notes
 from ratio_solver.output.dish_data import (
     WEIGHT_COLUMNS,
     dish_data,
@@ -40,7 +40,7 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 """Unit of an objective to its value in words, the unit of a difference, the scale and the rounding of both."""
 
 
-def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> Part:
+def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> Block:
     """A solved dish at a glance, with the sections that are asked for."""
     recipe = proposal.recipe
     return (
@@ -73,7 +73,7 @@ def objective_line(objective: Objective) -> str:
     return f"{value}, at most {gap}{unit} above the least"
 
 
-def _limits(proposal: Proposal) -> list[Part]:
+def _limits(proposal: Proposal) -> list[Block]:
     """The limits; what loosening saves is not known under a confidence, and is that of weights between the steps."""
     if proposal.confidence:
         return limits_section(proposal.limits)

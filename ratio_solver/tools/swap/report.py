@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from ratio_solver.dish.notices import not_known
-from ratio_solver.output.blocks import Part, Text, headline
+from ratio_solver.output.blocks import Block, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain
 from ratio_solver.output.side_by_side import beside, column_rows, joint_notes, not_kept, state
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ratio_solver.tools.swap.compute import Swap
 
 
-def text(found: Swap) -> Part:
+def text(found: Swap) -> Block:
     """Before and after side by side."""
     words = ", ".join(f"{one.new.food.name} for {one.old.label}" for one in found.swaps)
     carried = f"; start and bounds carried over by {found.by}" if found.by != "weight" else ""
@@ -28,7 +28,7 @@ def text(found: Swap) -> Part:
     )
 
 
-def _allergen_change(found: Swap) -> Iterator[Part]:
+def _allergen_change(found: Swap) -> Iterator[Block]:
     if isinstance(found.before, Impossible) or isinstance(found.after, Impossible):
         return
     (old, not_before), (new, not_after) = ((set(side.allergens), set(side.allergens_unknown))

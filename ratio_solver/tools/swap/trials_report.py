@@ -12,8 +12,8 @@ from ratio_solver.output.blocks import (
     BAD,
     GOOD,
     QUIET,
+    Block,
     Cell,
-    Part,
     Text,
     allergens_of,
     headline,
@@ -38,12 +38,12 @@ TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio",
                  "energy_kcal", "allergens", "reason", "allergens_unknown", "left_out", "warnings", "caution")
 
 
-def text(found: Trials, most: int = 20) -> Part:
+def text(found: Trials, most: int = 20) -> Block:
     """Every food of a role in the place of an ingredient, the best first."""
     does = sum(trial.does for trial in found.trials)
     listed = [(trial, trial.side) for trial in found.trials if trial.side is not None]
     left = sum(trial.does or trial.side is not None for trial in found.trials) - len(listed[:most])
-    parts: list[Part] = [
+    parts: list[Block] = [
         headline(found.before.recipe.title, f"{does} of {len(found.trials)} would do", GOOD if does else BAD),
         Text(f"Every {found.role} of the table in the place of {found.old.label}, the best first; "
              f"carried over by {found.by}, per serving:"),
@@ -54,7 +54,7 @@ def text(found: Trials, most: int = 20) -> Part:
     return (*parts, *_without_weights(found, most), _trials_notes(found, listed[:most]))
 
 
-def _trials_table(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> Part:
+def _trials_table(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> Block:
     before, place = found.before, found.place
     heading = unit_of_objectives([before, *(side for _, side in listed)]) or "state"
     now = Text(f"{found.old.label} (now)", QUIET)
@@ -74,7 +74,7 @@ def _trial_cells(side: Proposal | Check, grams: str) -> list[Cell]:
             fact(side.facts, ENERGY, side.limits).removesuffix(" kcal"), Text(allergens_of(side))]
 
 
-def _without_weights(found: Trials, most: int) -> Iterator[Part]:
+def _without_weights(found: Trials, most: int) -> Iterator[Block]:
     """The foods that do not do, by name; names have commas in them, so semicolons part them."""
     for outcome, words in ((BEYOND, f"Not offered, as a serving would hold {BEYOND}"),
                            ("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):
@@ -85,7 +85,7 @@ def _without_weights(found: Trials, most: int) -> Iterator[Part]:
             yield section(f"{words}:", Text("; ".join(names[:most] + more)))
 
 
-def _trials_notes(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> Part:
+def _trials_notes(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> Block:
     """The notes of the dish as it is; of the foods listed what they add, each once and with its food."""
     before = found.before
     by_warning: dict[str, list[str]] = {}

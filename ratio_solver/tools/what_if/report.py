@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ratio_solver.output.blocks import Part, Text, headline
+from ratio_solver.output.blocks import Block, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.side_by_side import beside, column_rows, joint_notes, not_kept, state
 from ratio_solver.tools.solve.report import PREFERRED
@@ -16,10 +16,10 @@ ABREAST = 4
 """Columns side by side in 80 columns of text."""
 
 
-def text(found: WhatIf) -> Part:
+def text(found: WhatIf) -> Block:
     """The scenarios as columns beside the base answer."""
     base, *others = found.columns
-    parts: list[Part] = [
+    parts: list[Block] = [
         headline(found.base.recipe.title, *state(found.base)),
         Text(f"What if, {PREFERRED[found.base.prefer]}:"),
     ]
