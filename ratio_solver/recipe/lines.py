@@ -211,6 +211,8 @@ def _described(rest: str, amount: Amount | None) -> Iterator[Item]:
         amount, words = _counted(amount, words)
     if amount and amount.unit == "can" and words and not re.search(r"tinned|canned|\bcan\b|\btin\b", words, re.I):
         words = f"canned {words}"
+    if amount and amount.unit == "rack" and " " not in words:
+        words = f"rack of {words}"  # a cut of the animal, and how many there are of it
     if amount and amount.unit == "fillet" and re.match(r"(?:huile|olive|citron|vinaigre)", words, re.I):
         amount = replace(amount, unit="splash")
     first, *others = parted(words)

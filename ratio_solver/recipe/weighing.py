@@ -62,6 +62,9 @@ WHOLE_EGG = "egg, whole, raw"
 PURE = ("stevia extract", "sucralose, pure", "monk fruit extract")
 """Sweeteners hundreds of times as sweet as sugar: what is sold in packets or measured by the cup is mostly a filler."""
 
+SCANTY, MOST_SCANTY = ("spice", "leavening", "supplement"), 80
+"""What dishes hold little of, and the grams from which another food may be meant: Paprika is a vegetable in German."""
+
 MOST_TRIMMED = 15
 """Percent of a meat thrown away that is fat and skin; where it is more there are bones in it. Our choice."""
 
@@ -117,9 +120,10 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     if found is None:
         return None
     filler = _filled(food, amount)
+    odd = f"is so much {food.role} meant?" if food.role in SCANTY and found.grams > MOST_SCANTY else ""
     inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
     bought = _as_bought(food, amount, words)
-    told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought, filler) if note))
+    told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought, filler, odd) if note))
     return Weighed(found.grams, told, found.piece, found.measure)
 
 

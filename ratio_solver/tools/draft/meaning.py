@@ -86,13 +86,16 @@ def _whole(item: Item, bare: Match, allowed: list[tuple[str, Match]], table: Foo
 
     What is of the same kind as the next is meant; a fat that is one without the noun stays what it is (butter).
     """
-    named = ((words, match(table, words, NEXT + 1)) for words in item.wholes)
-    words, joined = next((one for one in named if one[1].grade in SURE), (item.words, bare))
+    roles = [one.food.role for _, one in allowed if one.food]
+    named = [(words, match(table, words, NEXT + 1)) for words in item.wholes]
+    likely = [one for one in named if one[1].grade == "guess" and one[1].food and one[1].food.role in roles[-1:]
+              and bare.food and bare.food.role not in roles]  # rice vinegar is no rice, though it is not in the table
+    words, joined = next((one for one in (*named, *likely) if one[1].grade in SURE or one in likely),
+                         (item.words, bare))
     if joined.food is None or bare.grade not in SURE:
         return words, joined
     if joined.food == bare.food:
         return item.words, bare
-    roles = [one.food.role for _, one in allowed if one.food]
     kind = roles[-1] if roles else joined.food.role
     if bare.food and bare.food.role == kind and (kind == "fat" or joined.food.role != kind):
         return item.words, bare
