@@ -301,7 +301,9 @@ class Ingredient:
     policy: Mapping[str, Any] = field(default_factory=dict)
 
     def amount(self, nutrient: str) -> Fraction:
-        """Amount of a nutrient in one gram as weighed."""
+        """Amount of a nutrient in one gram as weighed; its weight is the gram itself."""
+        if nutrient == "weight":
+            return Fraction(1)
         return per_100g(self.row, nutrient, self.policy) / 100 / self.recovery
 
     @property
