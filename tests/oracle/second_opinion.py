@@ -386,6 +386,11 @@ class Dish:
     def _weights(self, recipe: Recipe) -> Iterator[Limit]:
         for name, value in recipe.get("parts", {}).items():
             yield Limit(f"{name} weight", dict.fromkeys(self.parts[name], Fraction(1)), *band(value, name))
+        if "keep_weight" in recipe:
+            start = sum((ingredient.start for ingredient in self.ingredients), Fraction(0))
+            share = written(recipe["keep_weight"])
+            yield Limit("batch weight", dict.fromkeys(range(len(self.ingredients)), Fraction(1)),
+                        start - share * start, start + share * start)
         for entry in recipe.get("proportions", []):
             of, to = self._members(entry["of"]), self._members(entry["to"])
             least, most = band(entry, "proportion")
