@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from ratio_solver.menu.results import MenuTables
     from ratio_solver.menu.run import run_menu
     from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
-    from ratio_solver.recipe.change import fixed
+    from ratio_solver.recipe.change import fixed, with_kept_weight
     from ratio_solver.recipe.measures import household
     from ratio_solver.recipe.model import Ingredient, Recipe, Target
     from ratio_solver.recipe.read import read_recipe, recipe_from
@@ -67,7 +67,7 @@ _HOMES = {name: module for module, names in {
     "menu.results": "MenuTables",
     "menu.run": "run_menu",
     "menu.solve": "MenuOptions solve_frame solve_menu",
-    "recipe.change": "fixed",
+    "recipe.change": "fixed with_kept_weight",
     "recipe.measures": "household",
     "recipe.model": "Ingredient Recipe Target",
     "recipe.read": "read_recipe recipe_from",
@@ -98,7 +98,7 @@ __all__ = [
     "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed", "food_from_label",
     "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recipe_from", "recipe_text",
     "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all",
-    "what_if",
+    "what_if", "with_kept_weight",
 ]
 
 

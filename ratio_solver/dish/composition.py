@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from ratio_solver.exact import Vector, dot, exact
+from ratio_solver.exact import ONE, Vector, dot, exact
 from ratio_solver.foods.content import FREE, Held, content, least_content
 from ratio_solver.foods.ends import End, Kind
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, WEIGHT
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.foods.worst import worst_corner
 from ratio_solver.recipe.model import Ingredient, Recipe, once
@@ -28,6 +28,8 @@ def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "")
 
     That of 1 g before preparation is kept with the food, for each policy that has a say in it.
     """
+    if column == WEIGHT:
+        return ONE
     kept = ingredient.food.computed
     key = column, end, recipe.policy.key if column in BY_POLICY else None
     if key not in kept:
@@ -40,6 +42,8 @@ def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "")
 def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "",
                    held: Held = FREE) -> Fraction:
     """The same, and where it is unknown the least that it can be."""
+    if column == WEIGHT:
+        return ONE
     return least_content(ingredient.food, column, recipe.policy, end, held) / 100 / exact(ingredient.yield_)
 
 

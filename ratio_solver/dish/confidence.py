@@ -33,7 +33,7 @@ from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.content import BESIDE_CARBS, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, spoken
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, WEIGHT, spoken
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 
@@ -329,6 +329,8 @@ def _has_interval(food: Food, column: str, kind: Kind) -> bool:
 
 def _figures_of(food: Food, column: str, kind: Kind) -> tuple[str, ...]:
     """The figures of the table that a nutrient of a food is reckoned from."""
+    if column == WEIGHT:  # what the scale says, no figure of a table
+        return ()
     if column == ENERGY and not food.has_end(ENERGY, most(kind)):
         return ("fat_g", "protein_g", ALCOHOL, *_figures_of(food, NET_CARBS, kind))
     if column not in (NET_CARBS, CARBS):

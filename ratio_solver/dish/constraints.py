@@ -26,7 +26,7 @@ from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
 from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
-from ratio_solver.recipe.model import RATIO, Recipe, once
+from ratio_solver.recipe.model import RATIO, Recipe, members_of, once
 
 MORE, LESS = ">=", "<="
 PROTEIN = "protein_g"
@@ -255,7 +255,7 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
 
 def _part_limits(recipe: Recipe) -> Iterator[Limit]:
     for place, part in enumerate(recipe.parts):
-        members = [ingredient.label for ingredient in recipe.ingredients if ingredient.part == part.name]
+        members = members_of(part, recipe.ingredients)
         for sense, bound in _bounds_of(part.minimum, part.maximum):
             yield Limit(f"{part.name} weight", "part", sense, bound, "g", _indicator(recipe, members),
                         zeros(recipe), ONE, subject=Subject(place=place, words=part.name))

@@ -14,7 +14,7 @@ from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import after_heat
-from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, spoken, unit_of
+from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, WEIGHT, spoken, unit_of
 from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.recipe.heat import fat_in_doubt, per_cent
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
@@ -26,7 +26,7 @@ ALLERGENS_ARE = "allergens are "
 NOT_KNOWN = "not known: read the label"
 """What is said of the allergens of one food that the table does not tell."""
 
-NEVER_TOLD = (RATIO, FIBRE, NET_CARBS, ENERGY, CARBS, *NONE_IF_BLANK)
+NEVER_TOLD = (RATIO, FIBRE, NET_CARBS, ENERGY, CARBS, WEIGHT, *NONE_IF_BLANK)
 """Targets whose unknown figures are derived, stand for none, or are told of in words of their own."""
 
 ALCOHOL_FROM = Fraction(1, 10)

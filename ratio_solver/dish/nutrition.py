@@ -10,7 +10,7 @@ from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_ve
 from ratio_solver.exact import ZERO, dot, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.heat import as_weighed
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, WATER
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, WATER, WEIGHT
 from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
 from ratio_solver.recipe.model import Recipe
 
@@ -59,7 +59,7 @@ class Facts:
 
 def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
     """Facts per serving at these weights (g for the batch, one per ingredient), exact."""
-    columns = dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts)])
+    columns = dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT)])
     amounts: dict[str, Fraction] = {}
     unknown: dict[str, tuple[str, ...]] = {}
     for column in columns:

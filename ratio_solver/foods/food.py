@@ -44,6 +44,8 @@ class Food:
         Whether there are no others: a sauce of milk and whatever its maker added has some that nobody has said.
     role : str
         What it does in a dish: fat, binder, sweetener, ...; may be empty.
+    use : tuple of str
+        What it can stand in for with less carbohydrate: thickener, crust, crumbs, sweetness, bulk, ...
     measures : mapping of str to float
         Household measure to grams for one of it.
     source : str
@@ -72,6 +74,7 @@ class Food:
     price: float | None = None
     allergens: tuple[str, ...] | None = None
     role: str = ""
+    use: tuple[str, ...] = ()
     measures: Mapping[str, float] = field(default_factory=dict)
     source: str = ""
     allergens_complete: bool = True

@@ -36,6 +36,8 @@ class Amendment:
         Beside those that are there, or in their place.
     also : tuple of str
         Other names beside those that are there.
+    use : tuple of str
+        The same of its uses.
     amounts : mapping of str to float
         Nutrients; the interval of the one before goes with it.
     """
@@ -52,6 +54,7 @@ class Amendment:
     allergens_complete: bool | None
     measures: Mapping[str, float]
     also: tuple[str, ...]
+    use: tuple[str, ...]
     amounts: Mapping[str, float]
 
     def of(self, food: Food) -> Food:
@@ -68,6 +71,7 @@ class Amendment:
             allergens_complete=food.allergens_complete if self.allergens_complete is None else self.allergens_complete,
             measures={**food.measures, **self.measures},
             also=tuple(dict.fromkeys((*food.also, *self.also))),
+            use=tuple(dict.fromkeys((*food.use, *self.use))),
             amounts={**food.amounts, **self.amounts},
             low=_without(food.low, self.amounts), high=_without(food.high, self.amounts),
             lowest=_without(food.lowest, self.amounts), highest=_without(food.highest, self.amounts),

@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal, Protocol
 
+from ratio_solver.foods.claims import not_carried, without_claims
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.names import key_of, short_key, shorter, variants
+from ratio_solver.foods.names import first_part, key_of, short_key, shorter, variants
 from ratio_solver.foods.weighing import PERHAPS, Weighing, fat_of, has_fat
-from ratio_solver.foods.words import fat_asked, folded, without_shares, words_of, words_of_folded
+from ratio_solver.foods.words import fat_asked, folded, telling, without_shares, words_of, words_of_folded
 
 Grade = Literal["exact", "other name", "close", "guess", "none"]
 SURE: tuple[Grade, ...] = ("exact", "other name")
@@ -36,16 +37,24 @@ class Match:
         The table's own name, another name of the same food, nearly so, perhaps; or nothing like it.
     others : tuple of Food
         What else it may be, the most likely first.
+    lacks : tuple of str
+        What the words say that nothing bears out of the food: "sugar-free". It is a guess then.
     """
 
     food: Food | None
     grade: Grade
     others: tuple[Food, ...] = ()
+    lacks: tuple[str, ...] = ()
 
     @property
     def sure(self) -> bool:
         """Whether the words name this very food."""
         return self.grade in SURE
+
+
+def _no_surer(found: tuple[int, Grade], most: Grade) -> tuple[int, Grade]:
+    """A finding that is graded at most so."""
+    return (found[0], most) if found[1] in SURE else found
 
 
 class Named(Protocol):
@@ -96,18 +105,38 @@ class Names:
 
     def match(self, words: str, most: int = 3) -> Match:
         """As `match`."""
-        found = self._found(words)
-        if found is None:
-            mended = self._weighing.mended(words)
-            looked_up = next(((way, one) for way in mended if (one := self._found(way))), None)
-            if looked_up or mended:
-                words, one = looked_up or (mended[0], self._likeliest(mended[0]))
-                found = one and (one[0], "guess" if one[1] == "guess" else "close")
-        place, grade = found or self._likeliest(words) or (None, "none")
+        said, (place, grade) = self._meant(words)
         if place is None:
             return Match(None, "none")
-        others = [other for other, _ in self._weighing.likely(words) if other != place] if most > 1 else []
-        return Match(self.foods[place], grade, tuple(self.foods[other] for other in others[:most - 1]))
+        lacks = not_carried(words, self.foods[place])
+        others = [other for other, _ in self._weighing.likely(said) if other != place] if most > 1 else []
+        return Match(self.foods[place], "guess" if lacks else grade,
+                     tuple(self.foods[other] for other in others[:most - 1]), lacks)
+
+    def _meant(self, words: str) -> tuple[str, tuple[int, Grade] | tuple[None, Literal["none"]]]:
+        """The words as they can be spelt, and the food: by its name, mended, by all its words, by the last of them."""
+        if found := self._found(words):
+            return words, found
+        ways = self._weighing.mended(words) or [words]
+        if ways != [words]:
+            for way in ways:
+                if named := self._found(way):
+                    return way, _no_surer(named, "close")
+        if (bare := without_claims(words)) and bare != folded(words) and (named := self._found(bare)):
+            return words, (named[0], "guess")
+        likeliest = self._likeliest(ways[0])
+        if likeliest is None or likeliest[1] == "guess":
+            likeliest = self._ended(words) or likeliest
+        return ways[0], likeliest or (None, "none")
+
+    def _ended(self, words: str) -> tuple[int, Grade] | None:
+        """A food by the last of the words, which say what it is, as a guess: the whisky of "single malt whisky"."""
+        told = telling(words_of_folded(first_part(without_shares(words))))
+        for place in range(1, len(told)):
+            rest = told[place:]
+            if (found := self._found(" ".join(rest))) and (len(rest) > 1 or self._weighing.particular(rest[0])):
+                return found[0], "guess"
+        return None
 
     # --- looking up --------------------------------------------------------------------------------------------
 

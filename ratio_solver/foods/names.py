@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from ratio_solver.foods.words import (
     CLAUSE,
+    DONE_AFTER,
     MINOR,
     NEUTRAL,
     SAID_BESIDE,
@@ -67,19 +68,25 @@ def first_part(text: str) -> str:
     ('tomatoes canned', 'skinless boneless chicken thighs')
     """
     parts = CLAUSE.sub("", folded(text)).replace("(", ",").replace(")", ",").split(",")
-    begin = next((place for place, part in enumerate(parts) if _names(part)), 0)
+    begin = next((place for place, part in enumerate(parts) if names_food(part)), 0)
     done = [word for word in words_of_folded(" ".join(parts[begin + 1:])) if word in STATES]
     return " ".join((*" ".join(parts[:begin + 1]).split(), *done))
 
 
-def _names(part: str) -> bool:
+def names_food(part: str) -> bool:
     """Whether a part of what is written names a food: it has more than words of size, cut and state."""
     return any(word not in SAID_BESIDE and word not in SKINNED and word not in STATES for word in words_of_folded(part))
 
 
+def _not_done(part: str) -> str:
+    """What follows a comma, without what is done to the food only then: potatoes, mashed, are no mashed potatoes."""
+    return " ".join(word for word in part.split() if word.strip(".;") not in DONE_AFTER)
+
+
 def shorter(text: str) -> Iterator[tuple[str, bool]]:
     """The words as they stand, then less and less of them, folded; and whether what is left out may matter."""
-    bare = " ".join(CLAUSE.sub("", folded(text)).split())
+    begin, *after = CLAUSE.sub("", folded(text)).split(",")
+    bare = " ".join(",".join((begin, *map(_not_done, after))).split())
     first = first_part(text)
     few = telling(words_of_folded(first))
     known = dict.fromkeys([bare, first, " ".join(telling(words_of_folded(bare))), " ".join(few),

@@ -1,8 +1,8 @@
 """Nutrient columns: their names, their units and how a cook calls them.
 
-A nutrient column is written ``<name>_<unit>``: ``fat_g``, ``sodium_mg``, ``energy_kcal``. Three more
+A nutrient column is written ``<name>_<unit>``: ``fat_g``, ``sodium_mg``, ``energy_kcal``. Four more
 columns are derived for every food and can be targeted like any other: ``net_carbs_g``, the total
-``carbs_g`` and ``energy_kcal`` (see `ratio_solver.foods.content`).
+``carbs_g`` and ``energy_kcal`` (see `ratio_solver.foods.content`), and ``weight_g``, what is weighed.
 """
 
 from __future__ import annotations
@@ -34,6 +34,8 @@ ALCOHOL = "alcohol_g"
 WATER = "water_g"
 NET_CARBS = "net_carbs_g"
 ENERGY = "energy_kcal"
+WEIGHT = "weight_g"
+"""Of a serving as weighed, before cooking takes water: 1 g of each gram, whatever a table has under this name."""
 
 NONE_IF_BLANK = (*COLUMNS, ALCOHOL)
 """Columns about substances that ordinary foods lack: a blank stands for none.
@@ -94,7 +96,7 @@ def column_named(name: str, columns: Iterable[str]) -> str | None:
     >>> column_named("omega 3", ["Omega-3_g"])
     'Omega-3_g'
     """
-    known = dict.fromkeys([*columns, NET_CARBS, ENERGY])
+    known = dict.fromkeys([*columns, NET_CARBS, ENERGY, WEIGHT])
     if name in known:
         return name
     wanted = _key(name)

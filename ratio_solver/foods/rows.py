@@ -20,7 +20,7 @@ COMPOSITION = ("carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g")
 """Columns of which a table that only amends has none."""
 
 AMENDS = ("price_per_kg", "allergens", "role", "measures", "refuse_percent", "most_per_serving", "most_because",
-          "also")
+          "also", "use")
 """Columns that amend the rows of the tables before, as does any nutrient beyond `COMPOSITION`."""
 
 NONE, UNKNOWN = "none", "unknown"
@@ -63,7 +63,8 @@ def amendments_in(file: CsvFile) -> tuple[tuple[Amendment, ...], list[Fault]]:
             refuse=row.amount("refuse_percent", 99.9), most=row.amount("most_per_serving"),
             role=row.text("role").lower(), most_because=row.text("most_because").rstrip(". "),
             allergens=allergens, allergens_complete=complete if row.text("allergens") else None,
-            measures=_measures(row), also=other_names(row.text("also")), amounts=row.amounts(nutrients)))
+            measures=_measures(row), also=other_names(row.text("also")), use=other_names(row.text("use").lower()),
+            amounts=row.amounts(nutrients)))
         faults.extend(row.faults)
         if len(faults) >= MOST_FAULTS:
             break
@@ -239,6 +240,7 @@ def _food(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
         allergens=allergens,
         allergens_complete=complete,
         role=row.text("role").lower(),
+        use=other_names(row.text("use").lower()),
         measures=_measures(row),
         source=row.text("source"),
         most=row.amount("most_per_serving"),

@@ -43,12 +43,18 @@ MOST_WAYS = 9
 SHORTEST = 4
 """Letters from which on a word may be misspelt: of shorter ones too many are alike."""
 
+MOST_OF_ONE_WORD = 3
+"""Foods that may share a word that stands for one of them; our choice."""
+
 LEAST_COVERED = 0.5
 """A name must have more than this share of the words, by number and by weight, to be even a guess; our choice."""
 
 UNKNOWN_WORD, COMMON = 0.5, 4.0
 """What a word that no name has counts of one that some have, and the weight of a word that one food in fifty has: a
 brand, or what a cook says beside the food; our choice."""
+
+_BLENDS = frozenset(("seasoning", "mix", "blend", "spice", "rub", "dressing"))
+"""What says only that something is a mixture: a food is not like another because both are."""
 
 _TWO = re.compile(r" (?:and|&|und|et) ")
 
@@ -104,6 +110,7 @@ class Weighing:
         said = states_in(asked)
         told = without_skin(telling(asked))
         core = {word for word in told if word not in NEUTRAL and word not in STATES} or set(told)
+        alone = core - _BLENDS if core & _BLENDS else set()
         head = head_of(text, core)
         unknown = UNKNOWN_WORD * len(core - self._with_word.keys())
         whole = sum(self._rare.get(word, 0.0) for word in core) + unknown * COMMON
@@ -114,6 +121,8 @@ class Weighing:
             counted = len(name.own & core) / (len(core & self._with_word.keys()) + unknown)
             filled = shared / sum(map(self._rare.__getitem__, name.own))
             heads = (head in name.own) + (name.head in core)
+            if alone and not name.own & alone:
+                continue
             if min(covered, counted) <= LEAST_COVERED or not heads or (head not in name.own and filled < 0.6):
                 continue
             missing, extra = said - name.states - MINOR, name.states - said - UNTOUCHED
@@ -126,6 +135,10 @@ class Weighing:
                 found[name.place] = score, -name.length, sure
         order = sorted(found, key=lambda place: (*(-part for part in found[place][:2]), place))
         return [(place, found[place][2]) for place in order]
+
+    def particular(self, word: str) -> bool:
+        """Whether a word alone tells a food from nearly all others: "whisky" does, "milk" and "sauce" do not."""
+        return len({name.place for name in self._with_word.get(word, ())}) <= MOST_OF_ONE_WORD
 
     def mended(self, words: str) -> list[str]:
         """The words with those that no name has replaced by some that one has and that are much alike, best first."""

@@ -46,11 +46,15 @@ frische frischer frisches gehackt gehackte gewurfelt gerieben geriebener geriebe
 gros frais fraiche fraiches hache hachee rape mou ramolli fondu emince emincee de du des la le les et un une der die
 das und unsalted on piping lb inch cm mm thawed defrosted squeezed strained sieved pressed crumbled flesh only tightly
 loosely uncooked fat plump juicy thumb dash splash drizzle sachet envelope bottle carton tub punnet container gently
-block slab log
+block slab log floret ribbon spear baton matchstick coin round crown cap cagefree hormonefree antibioticfree
 """
 SAID_BESIDE = frozenset(_BESIDE.split())
 """Words of size, cut and shopping, which a cook writes beside the food and the table does not have: passed over where
 the name is not found with them."""
+
+DONE_AFTER = frozenset(("chopped", "diced", "mashed", "beaten", "whipped", "whisked", "melted", "crushed", "pureed",
+                        "shredded"))
+"""What a cook does to a food once it is weighed, where it stands after a comma; before the food it may name another."""
 
 SKINNED = frozenset({"skinless", "skinned"})
 """What tells a bird with its skin from one without, and says nothing of a fillet of fish: passed over last."""
@@ -64,7 +68,7 @@ _SPELT = {
     "chilli": "chili", "chillie": "chili", "chile": "chili", "yoghurt": "yogurt", "yoghourt": "yogurt",
     "tinned": "canned", "gelatine": "gelatin", "fiber": "fibre", "wholewheat": "wholemeal", "omelet": "omelette",
     "whisky": "whiskey", "caviare": "caviar", "filet": "fillet", "liquorice": "licorice", "mayo": "mayonnaise",
-    "dessicated": "desiccated",
+    "dessicated": "desiccated", "nonfat": "fatfree",
 }
 """Spellings of one word, plural taken off before."""
 
@@ -82,6 +86,8 @@ _SHARE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:%|percent|per cent|prozent)")
 _SHARE_OF_FAT = re.compile(_SHARE.pattern + r"\s*(?:milk fat|butterfat|fat|fett|mg)?\b")
 _OF_FAT = re.compile(r"\b(?:fat|fett|mg)\b|cream|milk|sahne|creme|lait|yog|quark|mince|hack|beef|pork|turkey|curd")
 """What a share is of fat with: the word, or a food that is sold by it."""
+_FREE_OF = re.compile(r"\b([a-z]+)[ -]free\b(?![ -]?range)")
+"""What a food is free of makes one word with it: "sugar-free" has nothing to do with sugar."""
 _WORD = re.compile(r"[^\W_]+(?:\.[^\W_]+)*")
 
 
@@ -148,6 +154,8 @@ def words_of(text: str) -> tuple[str, ...]:
 def words_of_folded(text: str) -> tuple[str, ...]:
     """The same of a text that is folded already."""
     if not text.isalnum():
+        if "free" in text:
+            text = _FREE_OF.sub(r"\1free", text)
         text = _APOSTROPHES.sub("", text).replace("-", " ")
     return tuple(map(_SINGULARS.__getitem__, _WORD.findall(text)))
 

@@ -16,6 +16,7 @@ import pandas as pd
 
 from ratio_solver.errors import one_line
 from ratio_solver.foods.heat import FULL, as_weighed
+from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import LOSES_FAT
@@ -146,8 +147,8 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     labels, said = cells.texts("label")
     labels = np.where(said, labels, table_names[food])
     start, low, high, keep, yield_, step, servings = (cells.numbers(key, good, span) for key, span in NUMBERS.items())
-    targets = {(nutrient, end): cells.numbers(column, good, target_span(nutrient), nutrient)
-               for (nutrient, end), column in columns.targets.items()}
+    targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
+               for key, column in columns.targets.items()}
     adjustable = ~np.isnan(high)
     good &= (food >= 0) & ~np.isnan(start) & (adjustable == ~np.isnan(low)) & ~(low > high)
     good &= _only_divided(yield_, food, foods) & _unlike(labels, *cells.texts("part"), owner)
@@ -164,6 +165,9 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
         if column not in ("recipe", *PLAIN_OF_RECIPE):
             plain &= ~cells.texts(column)[1][heads]
     targets = {key: bounds[heads] for key, bounds in targets.items()}
+    for (nutrient, _), bounds in targets.items():
+        if nutrient == WEIGHT:  # as weighed: the rows divide by the yield what was there before
+            plain &= np.isnan(bounds) | ~np.logical_or.reduceat(~np.isnan(yield_) & (yield_ != 1), heads)
     for nutrient, end in targets:
         if end == "min" and (nutrient, "max") in targets:
             plain &= ~(targets[nutrient, "min"] > targets[nutrient, "max"])
@@ -195,14 +199,15 @@ class _FrameCells:
         found = self.mapped(column, lambda cell: one_line(str(cell)), "", object)
         return found, found != ""
 
-    def numbers(self, column: str, good: Bools, span: tuple[float, float, bool], nutrient: str = "") -> Floats:
+    def numbers(self, column: str, good: Bools, span: tuple[float, float, bool], nutrient: str = "",
+                unit: int = 1) -> Floats:
         """Cells as numbers, of a target on a nutrient or the ratio where one is named; NaN where blank.
 
         `good` is cleared in place where they are none within the span.
         """
 
         def number(cell: object) -> float:
-            value = target_value(nutrient, cell, self.decimal_comma)
+            value = target_value(nutrient, cell, self.decimal_comma, unit)
             if value is None:
                 return np.nan
             return float(value) if is_number(value, *span) else np.inf

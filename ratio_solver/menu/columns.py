@@ -19,7 +19,14 @@ from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import INGREDIENT_KEYS, TOP_KEYS
-from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO, override, ratio_value, target_column
+from ratio_solver.recipe.targets import (
+    HIGHEST_AMOUNT,
+    HIGHEST_RATIO,
+    in_column,
+    override,
+    ratio_value,
+    target_column,
+)
 
 NESTED = ("method", "foods", "targets", "policy", "ingredients", "parts", "proportions", "choose")
 """Keys of the recipe file that are tables or lists: a recipe that needs them stands in its own file."""
@@ -56,6 +63,8 @@ class MenuColumns:
     recipe : tuple of str
         Columns that belong to a recipe as a whole, targets left out.
     ingredient : tuple of str
+    units : mapping of column to int
+        Of the targets' columns: so many units of the nutrient in one of the column's (400 mg of sodium in 1 g of salt).
     """
 
     by_file: bool
@@ -63,6 +72,7 @@ class MenuColumns:
     targets: dict[tuple[str, str], str] = field(default_factory=dict)
     recipe: tuple[str, ...] = ()
     ingredient: tuple[str, ...] = ()
+    units: dict[str, int] = field(default_factory=dict)
 
     @property
     def of_recipe(self) -> tuple[str, ...]:
@@ -105,16 +115,19 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
         needed, hint = ["file"], ""
         recipe_keys, ingredient_keys = ["recipe", "file", "servings", "title"], []
     targets: dict[tuple[str, str], str] = {}
+    units: dict[str, int] = {}
     for name in names:
         if name in recipe_keys or name in ingredient_keys:
             continue
         meant = target_column(name, nutrients)
         if meant is None:
             fault(name, _no_column(name, by_file, [*recipe_keys, *ingredient_keys], nutrients))
-        elif meant in targets:
-            fault(name, f"expected one of {targets[meant]} and {name}")
-        else:
-            targets[meant] = name
+            continue
+        *limited, units[name] = meant
+        key = limited[0], limited[1]
+        if key in targets:
+            fault(name, f"expected one of {targets[key]} and {name}")
+        targets.setdefault(key, name)
     missing = [name for name in needed if name not in names]
     if missing:
         fault("", f"expected the columns {', '.join(missing)}{hint}")
@@ -124,7 +137,7 @@ def menu_columns(header: Sequence[str], nutrients: Sequence[str], source: str = 
     if faults:
         raise BadInput(faults)
     return MenuColumns(by_file, tuple(header), targets, tuple(name for name in names if name in recipe_keys),
-                       tuple(name for name in names if name in ingredient_keys))
+                       tuple(name for name in names if name in ingredient_keys), units)
 
 
 def _no_column(name: str, by_file: bool, keys: Sequence[str], nutrients: Sequence[str]) -> str:
@@ -160,9 +173,14 @@ def cell_value(key: str, cell: object, decimal_comma: bool) -> object:
     return int(plain) if isinstance(plain, float) and plain.is_integer() else plain
 
 
-def target_value(nutrient: str, cell: object, decimal_comma: bool) -> object:
-    """A target's cell: a number, of a ratio such as 5:2 too; else the text; None where blank."""
+def target_value(nutrient: str, cell: object, decimal_comma: bool, unit: int = 1) -> object:
+    """A target's cell: a number in the nutrient's unit, of a ratio such as 5:2 too; else the text; None where blank.
+
+    `unit` is that of its column (`MenuColumns.units`).
+    """
     value = cell_value("", cell, decimal_comma)
+    if isinstance(value, int | float):
+        return in_column(value, unit)
     return ratio_value(value) or value if nutrient == RATIO and isinstance(value, str) else value
 
 
@@ -207,7 +225,8 @@ def changed_menu(frame: pd.DataFrame, columns: MenuColumns, changes: Changes,
     cells: dict[str, float] = {}
     for nutrient, end, amount in changes:
         if amount is not None:
-            name = BARE.get((nutrient, end)) or targets.get((nutrient, end), f"{nutrient}_{end}")
+            own = targets.get((nutrient, end), "")
+            name = BARE.get((nutrient, end)) or (own if columns.units.get(own) == 1 else f"{nutrient}_{end}")
             targets[nutrient, end] = name
             cells[name] = amount
     changed = frame.assign(**cells)

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.check import Check
 from ratio_solver.dish.notices import allergen_words
-from ratio_solver.foods.nutrients import ENERGY, spoken, unit_of
+from ratio_solver.foods.nutrients import ENERGY, WEIGHT, spoken, unit_of
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, limit_words, notes, table_of
 from ratio_solver.output.dish_data import facts_data
 from ratio_solver.output.dish_text import fact
@@ -64,7 +64,7 @@ def _names_by_place(sides: Sequence[AnyDish]) -> list[str]:
 
 
 def _fact_columns(sides: Sequence[AnyDish]) -> list[str]:
-    named = [t.nutrient for side in sides for t in side.recipe.targets if t.nutrient != RATIO]
+    named = [t.nutrient for side in sides for t in side.recipe.targets if t.nutrient not in (RATIO, WEIGHT)]
     return list(dict.fromkeys([*SHOWN, *named]))
 
 

@@ -247,6 +247,8 @@ def _is_unit(found: tuple[str, str], paren: str | None) -> bool:
     unit, rest = found
     if unit == "fillet" and re.match(r"(?:steak|mignon|of beef)", rest, re.I):
         return False
+    if unit == "bunch" and re.match(r"garni", rest, re.I):
+        return False
     if unit == "stalk" and re.match(r"-?\s*eye", rest, re.I):
         return False
     if unit in MASSES or unit in RELEASE:

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.errors import BadInput, Fault, collected
+from ratio_solver.errors import BadInput, Fault, collected, shown
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.sizes import SMALLEST
-from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.foods.sizes import SMALLEST, sensible
+from ratio_solver.recipe.groups import batch_within
+from ratio_solver.recipe.model import BATCH, Ingredient, Recipe
 
 
 def scaled(recipe: Recipe, factor: float, servings: int | None = None) -> Recipe:
@@ -93,6 +94,44 @@ def short_factor(factor: Fraction) -> str:
 def with_servings(recipe: Recipe, servings: int) -> Recipe:
     """The same batch in other portions; targets stay per serving."""
     return replace(recipe, servings=servings)
+
+
+def with_kept_weight(recipe: Recipe, share: float) -> Recipe:
+    """The recipe with the weight of its batch held within a share of what it is at the start.
+
+    What the recipe says of that itself (``keep_weight``, ``[parts.batch]``) gives way.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    share : float
+        0.1 for 90 to 110 % of the weight at the start.
+
+    Returns
+    -------
+    Recipe
+
+    Raises
+    ------
+    BadInput
+        Where the share is not from 0 to 1, or the batch weighs nothing at the start.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, solve, with_kept_weight
+    >>> gratin = with_kept_weight(read_recipe("examples/celeriac-gratin.toml", load_foods()), 0.1)
+    >>> sum(gratin.starts), gratin.parts[-1].minimum, float(sum(solve(gratin).grams_of_each))
+    (1769.5, 1592.55, 1593.5)
+    """
+    if not (0 <= share <= 1 and sensible(share)):
+        raise BadInput([Fault("--keep-weight", "", shown(share), "expected a share from 0 to 1, 0.1 for 10 %")])
+    if not any(recipe.starts):
+        raise BadInput([Fault("--keep-weight", "", shown(share),
+                              "expected a batch that weighs something at the start")])
+    if any(ingredient.part == BATCH for ingredient in recipe.ingredients):
+        raise BadInput([Fault("--keep-weight", "", shown(share), f"expected no part that is called {BATCH}")])
+    others = tuple(part for part in recipe.parts if part.name != BATCH)
+    return replace(recipe, parts=(*others, batch_within(share, recipe.ingredients)))
 
 
 def fixed(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:

@@ -51,6 +51,9 @@ _CUTS = {
 _UNASKED = ("whipped", "melted", "pureed", "crumbs", "mashed")
 """Qualified cups that a cook does not mean without saying so."""
 
+_DONE_AFTER = ("whipped", "melted", "pureed", "crumbs", "mashed", "ground")
+"""What changes the volume of a food: behind it, these words say what is done with what has been measured."""
+
 
 def counted_measure(text: str) -> tuple[Fraction, str] | None:
     """A number and the measure that it counts, as the key `measure` of a recipe has them; None where it has no number.
@@ -157,12 +160,25 @@ def density(measures: Mapping[str, float], unit: str, words: str = "") -> Fracti
     return None
 
 
+def _said(cut: str, words: str) -> bool:
+    """Whether words say that a food is measured so: whipping, mashing or grinding it after the food is named does not.
+
+    >>> _said("whipped", "1 cup whipped cream"), _said("whipped", "1 cup heavy cream, whipped to peaks")
+    (True, False)
+    """
+    if cut not in _DONE_AFTER:
+        return bool(re.search(_CUTS[cut], words, re.IGNORECASE))
+    before = re.split(r"[,(;]", words)[0]
+    return bool(re.search(rf"\b\w*(?:{_CUTS[cut]})\w*\s+(?!(?:to|until|in|into|with|and|if|bis|jusqu)\b)\w", before,
+                          re.IGNORECASE))
+
+
 def _cut(names: list[str], unit: str, words: str) -> str:
     """Of a food's cups, or of its spoons, the one that the words name, else the first that a cook means."""
     same = [name for name in names if name.split(" ")[0] == unit] or names
     for name in (*same, *names):
         asked = [cut for cut in name.split(" ")[1:] if cut in _CUTS]
-        if asked and re.search(_CUTS[asked[0]], words, re.IGNORECASE):
+        if asked and _said(asked[0], words):
             return name
     plain = [name for name in same if not any(word in name for word in _UNASKED)]
     return (plain or same)[0]

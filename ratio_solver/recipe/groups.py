@@ -6,13 +6,43 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ratio_solver.errors import one_line
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import BATCH, Choose, Ingredient, Part, Proportion
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 
 
 def read_parts(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Part, ...]:
-    """Limits on the weight of parts, ``[parts.NAME]``."""
+    """Limits on the weight of parts, ``[parts.NAME]``, and of the batch, ``keep_weight`` or ``[parts.batch]``."""
+    share = top.number("keep_weight", 0.0, 1.0, "the share of the batch's weight by which it may change, 0.1 for 10 %")
+    kept = () if share is None else _kept_weight(top, share, ingredients)
+    return (*_written_parts(top, ingredients), *kept)
+
+
+def _kept_weight(top: Reader, share: float, ingredients: Sequence[Ingredient]) -> tuple[Part, ...]:
+    """The batch held to its weight at the start, where that is known."""
+    written = top.table.get("parts")
+    if isinstance(written, Mapping) and BATCH in written:
+        top.fault("keep_weight", share, f"expected keep_weight or [parts.{BATCH}], not both")
+    if not any(ingredient.start for ingredient in ingredients):
+        if not top.faults:
+            top.fault("keep_weight", share, "expected a batch that weighs something at the start")
+        return ()
+    return (batch_within(share, ingredients),)
+
+
+def batch_within(share: float, ingredients: Sequence[Ingredient]) -> Part:
+    """The batch held within a share of its weight at the start.
+
+    >>> from ratio_solver.foods.food import Food
+    >>> batch_within(0.1, [Ingredient("oil", Food("oil", "oil", "available", {}), 250.0)])
+    Part(name='batch', minimum=225.0, maximum=275.0)
+    """
+    start = sum((exact(ingredient.start) for ingredient in ingredients), ZERO)
+    return Part(BATCH, *(round(float(start * (1 + sign * exact(share))), 9) for sign in (-1, 1)))
+
+
+def _written_parts(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Part, ...]:
     tables = top.inner("parts")
     if tables is None:
         return ()
@@ -23,7 +53,7 @@ def read_parts(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Part, ..
         if reader is None:
             continue
         reader.known_keys(("min", "max"))
-        if name not in used:
+        if name not in used and name != BATCH:
             reader.fault("", None, "is the part of no ingredient" + suggestion(name, used))
         found.append(Part(name, *reader.ends(HEAVIEST, "the weight of the part in g")))
     return tuple(found)

@@ -72,6 +72,10 @@ _OTHER = re.compile(
     )$""",
     re.IGNORECASE | re.VERBOSE,
 )
+_OFFER = re.compile(r"\d\s*% off\b|\b(?:discount|promo|coupon|voucher)\b|\bwith (?:the )?code\b|"
+                    r"\bfree (?:shipping|delivery|trial)\b|\bsign up\b", re.IGNORECASE)
+"""What sells something else than the dish."""
+
 _DOING = re.compile(r"(?:\d+[.)]\s*)?(?:" + _any("""
     then now next first meanwhile carefully gently lightly in once when while after before using with if repeat
     you this these it we i my make be do don't feel all see serve enjoy preheat pre-heat heat bake mix stir
@@ -107,7 +111,8 @@ _MORE_PARTS = _any("""
 _SERVING = r"(?:to|zum) (?:serve|finish|garnish|decorate|assemble|servieren|garnieren|bestreuen)"
 _PARTS = re.compile(rf"(?:(?:the|optional|your|main|other|dry|wet|for)\s+)*(?:\w+\s+){{0,2}}"
                     rf"(?:{_PART_NAMES}|{_MORE_PARTS}|{_SERVING})", re.IGNORECASE)
-_ONLY_PARTS = re.compile(rf"(?:(?:the|optional|your)\s+)?(?:{_PART_NAMES}|pastry|toppings and garnishes|{_SERVING})"
+_ONLY_PARTS = re.compile(rf"(?:(?:the|optional|your)\s+)?(?:{_PART_NAMES}|pastry|toppings and garnishes|"
+                         rf"(?:dry|wet|liquid|other)(?= ingredients)|{_SERVING})"
                          r"(?: ingredients)?(?: \(optional\))?", re.IGNORECASE)
 """Names of parts that stand alone on a line; no food of the kitchen is called so."""
 
@@ -134,6 +139,8 @@ def kind_of(text: str) -> str:
         return "other"
     leading = amount_at(bare)
     if _THINGS.search(bare) and not (leading and leading[0].weighs):
+        return "other"
+    if leading is None and _OFFER.search(bare):
         return "other"
     if leading is None and _is_heading(one_line(text), bare):
         return "heading"

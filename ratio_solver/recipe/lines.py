@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.errors import one_line
+from ratio_solver.foods.claims import claims
+from ratio_solver.recipe.alternatives import opened, parted, wholes
 from ratio_solver.recipe.amounts import Amount, amount_at, number_at, plain
-from ratio_solver.recipe.units import unit_at
+from ratio_solver.recipe.units import PACKAGES, unit_at
 
 MOST_WORDS = 200
 """Characters of a line beyond which it is no ingredient but a text about cooking."""
@@ -26,14 +28,35 @@ class Item:
     amount : Amount or None
         None where the line has none.
     aside : tuple of str
-        Other words for it that the line allows: "margarine" of "butter or margarine".
+        Other foods that the line allows: "margarine" of "butter or margarine".
+    wholes : tuple of str
+        What the words may mean with the noun of the next: "vegetable oil" of "vegetable or olive oil".
     """
 
     words: str
     amount: Amount | None = None
     aside: tuple[str, ...] = ()
+    wholes: tuple[str, ...] = ()
 
 
+_HOLDING = PACKAGES | {"bunch", "handful", "piece", ""}
+"""What a volume beside it is that of: a carton, a bunch, one."""
+
+_ABOUT = (r"(?:weighing|weight|of|each|approx\.?|approximately|about|around|circa|ca\.?|roughly|total|totalling|"
+          r"in all|or|from|altogether|equal to|equals|=|~|je|à|a|etwa|ungefähr|rund|zirka|insgesamt|zusammen|"
+          r"gesamt|gesamtgewicht|netto|von|soit|environ|env\.?|de|d'|d'environ|poids|total de|au total|en tout|"
+          r"chacune?|chacun de|pesant|net|drained weight|abtropfgewicht|poids net|égoutté|égouttés)")
+_BESIDE = re.compile(
+    rf"(?:[(,]\s*|\s(?=(?:d'environ|soit|about|weighing|around|pesant|zusammen|insgesamt)\s))(?:{_ABOUT}\s*:?\s*)*"
+    r"(?=[\d.,]+[\s\d/.,-]*(?:g|kg|oz|lbs?|ounces?|pounds?|ml|cl|dl|grams?|grammes?|gramm|kilos?|litres?|cups?|tbsp|"
+    r"tsp|l)\b)",
+    re.IGNORECASE,
+)
+"""What stands before a weight or volume beside the food, in four languages."""
+
+_EACH = re.compile(r"\b(?:each|apiece|per|je|jeweils|pro|chacune?s?|pièce|(?<=\()à|l'unité)\b|\(à ", re.IGNORECASE)
+_WEIGHT = re.compile(r"\b\d+(?:[.,/]\d+)?\s?(?:g|kg|oz|lbs?|grams?|grammes?|gramm|ounces?|pounds?)\b"
+                     r"(?!\s*(?:fat|protein|carb))", re.IGNORECASE)
 _AND = r"(?:and|&|und|et|\+|plus)"
 _PURPOSES = re.compile(
     r"""[,;(-]?\s*\b(?:
@@ -54,7 +77,6 @@ _PURPOSES = re.compile(
     )""",
     re.IGNORECASE | re.VERBOSE,
 )
-_OR = re.compile(r",?\s+(?:or|oder|ou|bzw\.)\s+(?!\d)", re.IGNORECASE)
 _OR_AMOUNT = re.compile(r",?\s+(?:or|oder|ou)\s+(?=[\d(])|\s+/\s+(?=\d)", re.IGNORECASE)
 _JUICED = re.compile(r"\bjuice|\bjus\b|saft|juiced", re.IGNORECASE)
 _ZESTED = re.compile(r"zest|\brind\b|\bpeel\b(?!ed)|abrieb|schale\b|écorce", re.IGNORECASE)
@@ -113,6 +135,20 @@ def items(text: str) -> tuple[Item, ...]:
     return tuple(_named(found))
 
 
+def weight_passed_over(text: str, found: Sequence[Item]) -> str:
+    """A weight that a line states and none of its items has; empty where there is none.
+
+    >>> weight_passed_over("2 onions / 200 g", (Item("onions", Amount(Fraction(2))),))
+    '200 g'
+    """
+    amounts = [one for item in found for one in (item.amount, item.amount and item.amount.each,
+                                                 item.amount and item.amount.whole) if one]
+    if any(amount.weighs for amount in amounts):
+        return ""
+    weight = _WEIGHT.search(re.sub(_MADE_WITH.pattern + ".*", "", plain(one_line(text)), flags=re.IGNORECASE))
+    return weight[0] if weight else ""
+
+
 def _parts(line: str) -> Iterator[str]:
     """The line cut where one amount with its food ends and another begins."""
     outside = re.sub(r"\([^()]*\)", lambda hidden: "\0" * len(hidden[0]), line)
@@ -142,7 +178,10 @@ def _item(line: str) -> Iterator[Item]:
     """What one amount of a line belongs to; several foods where they share it."""
     found = amount_at(line) or _amount_after(line)
     amount, rest = found or (None, line)
-    rest = _OR_AMOUNT.split(rest)[0] if amount else rest
+    if amount:
+        rest, *instead = _OR_AMOUNT.split(rest)
+        more = [words for other in instead if (one := amount_at(other.strip(" ()"))) and (words := _cleaned(one[1]))]
+        rest = " or ".join((rest.rstrip(" (,"), *more))
     if (
         amount
         and amount.unit
@@ -165,30 +204,20 @@ def _item(line: str) -> Iterator[Item]:
 def _described(rest: str, amount: Amount | None) -> Iterator[Item]:
     """The item of an amount and the words after it."""
     amount, rest = _amount_beside(amount, rest)
-    words = _cleaned(rest)
+    words = _cleaned(opened(rest))
     if words.lower() == "pepper" and (amount is None or amount.unit in _OF_SPICES):
         words = "black pepper"  # whole things of that name are vegetables
     if amount and not amount.fixed:
         amount, words = _counted(amount, words)
     if amount and amount.unit == "can" and words and not re.search(r"tinned|canned|\bcan\b|\btin\b", words, re.I):
         words = f"canned {words}"
+    if amount and amount.unit == "rack" and " " not in words:
+        words = f"rack of {words}"  # a cut of the animal, and how many there are of it
     if amount and amount.unit == "fillet" and re.match(r"(?:huile|olive|citron|vinaigre)", words, re.I):
         amount = replace(amount, unit="splash")
-    several = [word for word in _OR.split(words) if word.strip()]
-    if len(several) > 1:
-        yield Item(*_first_of(several, amount))
-    else:
-        yield Item(words, amount)
-
-
-def _first_of(several: list[str], amount: Amount | None) -> tuple[str, Amount | None, tuple[str, ...]]:
-    """Of words parted by "or" the first, which may lack what the second ends with: "vegetable or olive oil"."""
-    first, second = several[0].strip(" ,"), several[1].strip(" ,")
-    head = second.split(",")[0].split()
-    aside = tuple(word.strip(" ,") for word in several[1:])
-    if len(first.split()) == 1 and len(head) > 1:
-        return f"{first} {head[-1]}", amount, (first, *aside)
-    return first, amount, aside
+    first, *others = parted(words)
+    listed = [part.strip() for part in first.split(",")[1:]] if others else []
+    yield Item(first, amount, (*filter(None, listed), *others), wholes(first, others[0]) if others else ())
 
 
 def _amount_after(line: str) -> tuple[Amount, str] | None:
@@ -209,29 +238,24 @@ def _amount_after(line: str) -> tuple[Amount, str] | None:
 
 
 def _amount_beside(amount: Amount | None, rest: str) -> tuple[Amount | None, str]:
-    """A weight or volume that stands among the words: "4 fillets (150 g each)", "1 chicken, about 1.5 kg"."""
+    """A weight or volume that stands among the words: "4 fillets (150 g each)", "3 carottes, soit 250 g"."""
     if amount is None or amount.each or amount.whole:
         return amount, rest
-    beside = re.compile(
-        r"[(,]\s*(?:weighing |weight |of |each |approx\.? |about |around |ca\.? |roughly |total |~ ?|or |"
-        r"from |each about )*(?=[\d.]+[\s\d/.-]*(?:g|kg|oz|lb|ounce|pound|ml|gram|cup|tbsp|tsp|l\b))",
-        re.IGNORECASE,
-    )
-    for found in beside.finditer(rest):
+    for found in _BESIDE.finditer(rest):
         inner = amount_at(rest[found.end():].replace("-", " ", 1))
         if inner is None or not inner[0].fixed:
             continue
         told, tail = inner
         if amount.weighs or (amount.fixed and not told.weighs):
             return amount, rest
-        if not told.weighs and not (amount.unit in ("bunch", "handful", "piece", "can", "packet", "") and told.fixed):
+        if not told.weighs and not amount.fixed and amount.unit not in _HOLDING:
             return amount, rest
-        end = rest.find(")", found.end()) if found[0].startswith("(") else -1
-        each = re.match(r"[^)]*\b(?:each|apiece|per|je|chacune?)\b", tail, re.I) or "each" in found[0].lower()
+        end = rest.find(")", found.end()) if "(" in found[0] else -1
+        within = rest[found.start():] if end < 0 else rest[found.start():end]
         left = rest[: found.start()] + ("" if end < 0 else rest[end + 1:])
         if end < 0 and (comma := re.search(r"[,;]", tail)):
             left += tail[comma.start():]
-        return replace(amount, each=told) if each and not amount.fixed else \
+        return replace(amount, each=told) if _EACH.search(within) and not amount.fixed else \
             told if amount.fixed else replace(amount, whole=told), left
     return amount, rest
 
@@ -248,9 +272,9 @@ def _cleaned(words: str) -> str:
 def _kept_aside(found: re.Match[str]) -> str:
     """What a parenthesis says of the food, after a comma; nothing where it says something else."""
     inside = found[1]
-    told = re.search(r"%|\bfat\b|canned|tinned|drained|frozen|thawed|dried|fresh|raw|cooked|unsweetened|plain|whole|"
-                     r"skim|smoked|boneless|skinless|bone-in|unsalted|salted|lean|aubergine|courgette|scallion|cilantro",
-                     inside, re.IGNORECASE)
+    told = claims(inside) or re.search(
+        r"%|\bfat\b|canned|tinned|drained|frozen|thawed|dried|fresh|raw|cooked|unsweetened|plain|whole|skim|smoked|"
+        r"boneless|skinless|bone-in|unsalted|salted|lean|aubergine|courgette|scallion|cilantro", inside, re.IGNORECASE)
     return f", {inside}, " if told and not re.match(r"\s*[\d~]+ ?(?:g|oz|ml)\b", inside) else " "
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, wraps
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
@@ -89,11 +89,17 @@ class Target:
 
 @dataclass(frozen=True)
 class Part:
-    """Limits on the weight of a named group of ingredients, g for the batch."""
+    """Limits on the weight of a named group of ingredients, g for the batch; that of "batch" are all of them."""
 
     name: str
     minimum: float | None = None
     maximum: float | None = None
+
+
+def members_of(part: Part, ingredients: Sequence[Ingredient]) -> list[str]:
+    """Labels of the ingredients of a part; of the batch, where no ingredient's part is called so, all of them."""
+    found = [ingredient.label for ingredient in ingredients if ingredient.part == part.name]
+    return [ingredient.label for ingredient in ingredients] if part.name == BATCH and not found else found
 
 
 @dataclass(frozen=True)

@@ -27,7 +27,7 @@ from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
-            "proportions", "choose", "finished_grams", "cooking_loss", "foods")
+            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight")
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
                    "prepared", "drippings")
 

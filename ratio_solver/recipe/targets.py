@@ -16,8 +16,7 @@ from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.reader import Reader
 
 _POINTED = {
-    "weight": "; the weight of a serving is held by a part that all ingredients are of: [parts.NAME], g in the batch",
-    "grams": "; the weight of a serving is held by a part that all ingredients are of: [parts.NAME], g in the batch",
+    "grams": "; the weight of a serving is weight = {min = ..., max = ...}, g",
     "kj": "; energy is in kcal: energy = {max = ...}",
     "price": "; prices are minimised: --prefer cheapest",
 }
@@ -46,34 +45,36 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     """The targets of a recipe file; `columns` are the nutrients that may be named."""
     targets: dict[str, Target] = {}
     for key, value in reader.table.items():
-        salt = _is_salt(key, columns)
-        nutrient = RATIO if key == RATIO else SODIUM if salt else column_named(key, columns)
+        nutrient, unit = _meant(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
                          + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
                             or suggestion(key, _target_names(columns))))
             continue
         target = _target(reader, key, nutrient, value)
-        if salt:
-            target = replace(target, minimum=_of_salt(target.minimum), maximum=_of_salt(target.maximum))
+        target = replace(target, minimum=in_column(target.minimum, unit), maximum=in_column(target.maximum, unit))
         if nutrient in targets:
             reader.fault(key, value, f"expected one target on {key}")
         targets[nutrient] = target
     return tuple(targets.values())
 
 
-def _is_salt(name: str, columns: Sequence[str]) -> bool:
-    """Whether a name means salt, which is held as sodium."""
-    return name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns
+def _meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
+    """What a name limits, "ratio" or a column, and so many units of it in one of the name's: of salt mg of sodium."""
+    if name == RATIO:
+        return RATIO, 1
+    if name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns:
+        return SODIUM, MG_IN_SALT
+    return column_named(name, columns), 1
 
 
-def _of_salt(grams: float | None) -> float | None:
-    """mg of sodium in some g of salt."""
-    return None if grams is None else float(exact(grams) * MG_IN_SALT)
+def in_column(amount: float | None, unit: int) -> float | None:
+    """An amount in the unit of its column, from the one that it is written in (`target_column`)."""
+    return amount if amount is None or unit == 1 else float(exact(amount) * unit)
 
 
 def _target_names(columns: Sequence[str]) -> list[str]:
-    return [RATIO, "net_carbs", "energy", *(stem_of(column) for column in columns)]
+    return [RATIO, "net_carbs", "energy", "weight", *(stem_of(column) for column in columns)]
 
 
 def _unit_hint(key: str, columns: Sequence[str]) -> str:
@@ -178,13 +179,11 @@ def _override_end(
     if not name or not amount or " " in amount:
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
-    salt = _is_salt(name, columns)
-    nutrient = RATIO if name == RATIO else SODIUM if salt else column_named(name, columns)
-    value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
-    value = _of_salt(value) if salt else value
+    nutrient, unit = _meant(name, columns)
+    value = in_column(ratio_value(amount) if nutrient == RATIO else _plain_number(amount), unit)
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
-                            + suggestion(name, _target_names(columns))))
+                            + (_POINTED.get(name.lower()) or suggestion(name, _target_names(columns)))))
     if value is None:
         faults.append(Fault("--target", name, shown(amount), "expected a number, 0 or more"))
     if nutrient is None or value is None:
@@ -199,19 +198,23 @@ def _plain_number(text: str) -> float | None:
     return value if value is not None and value <= HIGHEST_AMOUNT and sensible(value) else None
 
 
-def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str] | None:
-    """What a column limits: the nutrient (or the ratio) and which end; None where it is no target.
+def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str, int] | None:
+    """What a column limits: the nutrient (or the ratio), which end, and so many of its units in one of the column's.
+
+    None where it is no target.
 
     >>> target_column("protein_min", ["protein_g"]), target_column("net_carbs", []), target_column("ratio", [])
-    (('protein_g', 'min'), ('net_carbs_g', 'max'), ('ratio', 'min'))
+    (('protein_g', 'min', 1), ('net_carbs_g', 'max', 1), ('ratio', 'min', 1))
+    >>> target_column("salt_max", ["sodium_mg"])
+    ('sodium_mg', 'max', 400)
     """
     if name == RATIO:
-        return RATIO, "min"
+        return RATIO, "min", 1
     known = list(nutrients)
     if column_named(name, known) == NET_CARBS:
-        return NET_CARBS, "max"
+        return NET_CARBS, "max", 1
     stem, _, end = name.rpartition("_")
     if end not in ("min", "max") or not stem:
         return None
-    nutrient = RATIO if stem == RATIO else column_named(stem, known)
-    return None if nutrient is None else (nutrient, end)
+    nutrient, unit = _meant(stem, known)
+    return None if nutrient is None else (nutrient, end, unit)

@@ -123,6 +123,7 @@ _NAMES = {
     "cm": "cm|centimetre|centimetres|centimeter|centimeters",
     "thumb": "thumb|thumbs|thumb-sized piece|thumb sized piece|thumb-size piece|thumb size piece|knuckle",
     "mug": "mug|mugs",
+    "shot": "shot|shots",
     "spear": "spear|spears",
     "link": "link|links",
     "floret": "floret|florets|röschen",

@@ -40,13 +40,33 @@ VAGUE: Mapping[str, Fraction] = MappingProxyType(
 )
 """Millilitres of what has no size; common practice, no source."""
 
-PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg")
+PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg", "chop")
 """Words that tell which of a food is meant, and of which the kitchen's list has the weight of one."""
 
 SPOONS = ("tbsp", "tsp")
 
 UNLIKE = Fraction(1, 4)
 """A spoon in the kitchen's list differs from a sixteenth of the food's cup where it is off by more than this share."""
+
+SPRAY = Fraction(1)
+"""Grams of oil out of a can that sprays a pan; common practice, no source."""
+
+EU_EGGS: Mapping[str, Fraction] = MappingProxyType(
+    {"small": Fraction(44), "medium": Fraction(51), "large": Fraction(60), "extra large": Fraction(67)})
+"""Edible grams of an egg by its class in Europe. With its shell it weighs, in g: S under 53, M 53 to 63,
+L 63 to 73, XL 73 and more (Regulation (EC) No 589/2008, article 4); 50, 58, 68 and 76 taken, less 12 % of shell (USDA
+SR28, NDB 01123)."""
+
+WHOLE_EGG = "egg, whole, raw"
+
+PURE = ("stevia extract", "sucralose, pure", "monk fruit extract")
+"""Sweeteners hundreds of times as sweet as sugar: what is sold in packets or measured by the cup is mostly a filler."""
+
+SCANTY, MOST_SCANTY = ("spice", "leavening", "supplement"), 80
+"""What dishes hold little of, and the grams from which another food may be meant: Paprika is a vegetable in German."""
+
+MOST_TRIMMED = 15
+"""Percent of a meat thrown away that is fat and skin; where it is more there are bones in it. Our choice."""
 
 DRAINED = Fraction(3, 5)
 """Share of a can's weight that is left of pulses, vegetables and olives once drained; common practice, no source."""
@@ -92,38 +112,64 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
         Whose cups and spoons they are.
     """
     if amount is None:
+        if re.search(r"\bspray\b", words, re.I) and food.role == "fat":
+            return Weighed(SPRAY, f"no amount in the line; {_g(SPRAY)} of spray taken")
         some = stated(food, SOME)
         return Weighed(some, f"no amount in the line; {_g(some)} taken") if some else None
     found = _weighed(food, amount, words, measures)
     if found is None:
         return None
+    filler = _filled(food, amount)
+    odd = f"is so much {food.role} meant?" if food.role in SCANTY and found.grams > MOST_SCANTY else ""
     inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
     bought = _as_bought(food, amount, words)
-    told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought) if note))
+    told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought, filler, odd) if note))
     return Weighed(found.grams, told, found.piece, found.measure)
+
+
+def _filled(food: Food, amount: Amount) -> str:
+    """What to say of a pure sweetener by the packet or the cup."""
+    if not food.name.startswith(PURE) or amount.weighs or amount.unit in ("drop", "pinch"):
+        return ""
+    return ("the figures are of the pure sweetener; what is sold in packets or for spoons is mostly a filler, often "
+            "dextrose")
 
 
 def _as_bought(food: Food, amount: Amount, words: str) -> str:
     """What to say of a weight that has bones or shells in it, which the table's figures have not."""
-    if not (amount.weighs or (amount.whole or amount.each or amount).weighs):
+    if not food.refuse or not (amount.weighs or (amount.whole or amount.each or amount).weighs):
         return ""
-    with_bones = re.search(r"bone[ -]in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[- ]on|whole "
-                           r"(?:chicken|turkey|duck|fish|trout)|avec os|mit knochen", words, re.I)
-    if not with_bones or not food.refuse:
+    told = re.search(r"bone[ -]?in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[ -]on|whole "
+                     r"(?:fish|trout)|avec os|mit knochen", words, re.I)
+    boned = re.search(r"bone(?:d\b|less)|off the bone|without bones?|fillet|filet|dice|cube|mince|ground|strips|"
+                      r"shredded|désoss|sans os|ohne knochen|ausgelöst|steak|meat\b|boned|stew|"
+                      r"braising|edible|gulasch", words, re.I)
+    if not told and (food.role not in ("meat", "poultry") or boned or food.refuse < MOST_TRIMMED):
         return ""
     return f"as bought: about {food.refuse:g} % is thrown away, and the figures are of the rest"
 
 
 def _weighed(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
-    if amount.weighs:
+    if amount.weighs and not (amount.unit == "oz" and _poured(food)):
         return Weighed(amount.count * MASSES[amount.unit])
+    if amount.unit == "oz":
+        poured = _by_volume(food, amount.count * VOLUMES["us"]["fl oz"], "fl oz", words)
+        told = ("ounces of a drink taken as US fluid ounces", poured.note if poured else "")
+        return poured and Weighed(poured.grams, "; ".join(filter(None, told)))
     if amount.whole is not None and (whole := _weighed(food, amount.whole, words, measures)):
         return whole
     if amount.each is not None and (one := _weighed(food, amount.each, words, measures)):
         return _of_packages(food, amount, one, words)
     if amount.unit in RELEASE:
         return _by_volume(food, amount.count * VOLUMES[measures][amount.unit], amount.unit, words)
+    if measures != "us" and food.name == WHOLE_EGG and not amount.unit and (egg := EU_EGGS.get(amount.size)):
+        return _so_many(amount, egg, f"{_one_of('', amount.size, food)} of {_g(egg)}, as in Europe")
     return _counted(food, amount, words) or _vague(food, amount, words)
+
+
+def _poured(food: Food) -> bool:
+    """Whether ounces of it are fluid ounces: a drink, not a powder for one."""
+    return food.role == "drink" and "powder" not in food.name
 
 
 def _of_packages(food: Food, amount: Amount, one: Weighed, words: str) -> Weighed:

@@ -33,7 +33,7 @@ def test_a_table_of_prices_leaves_all_else_as_it_was(tmp_path: Path) -> None:
     assert priced == {"ndb:01123": 4.5, "ndb:01145": 9}
     for now, before in zip(foods, PLAIN, strict=True):
         for part in ("amounts", "low", "high", "lowest", "highest", "allergens", "allergens_complete", "measures",
-                     "refuse", "role", "most", "most_because", "also", "source", "basis", "id"):
+                     "refuse", "role", "use", "most", "most_because", "also", "source", "basis", "id"):
             assert getattr(now, part) == getattr(before, part), (now.name, part)
 
 

@@ -301,7 +301,9 @@ class Ingredient:
     policy: Mapping[str, Any] = field(default_factory=dict)
 
     def amount(self, nutrient: str) -> Fraction:
-        """Amount of a nutrient in one gram as weighed."""
+        """Amount of a nutrient in one gram as weighed; its weight is the gram itself."""
+        if nutrient == "weight":
+            return Fraction(1)
         return per_100g(self.row, nutrient, self.policy) / 100 / self.recovery
 
     @property
@@ -384,6 +386,11 @@ class Dish:
     def _weights(self, recipe: Recipe) -> Iterator[Limit]:
         for name, value in recipe.get("parts", {}).items():
             yield Limit(f"{name} weight", dict.fromkeys(self.parts[name], Fraction(1)), *band(value, name))
+        if "keep_weight" in recipe:
+            start = sum((ingredient.start for ingredient in self.ingredients), Fraction(0))
+            share = written(recipe["keep_weight"])
+            yield Limit("batch weight", dict.fromkeys(range(len(self.ingredients)), Fraction(1)),
+                        start - share * start, start + share * start)
         for entry in recipe.get("proportions", []):
             of, to = self._members(entry["of"]), self._members(entry["to"])
             least, most = band(entry, "proportion")

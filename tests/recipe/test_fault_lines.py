@@ -134,5 +134,5 @@ def test_salt_on_the_command_line_is_sodium(tmp_path: Path) -> None:
 
 
 def test_a_target_that_is_no_nutrient_points_to_its_key(tmp_path: Path) -> None:
-    said = faults(tmp_path, MASH.replace("ratio = 2\n", "ratio = 2\nweight = {max = 200}\n"))
-    assert said[0].startswith("dish.toml:5: targets.weight: is not a nutrient") and "[parts.NAME]" in said[0]
+    said = faults(tmp_path, MASH.replace("ratio = 2\n", "ratio = 2\ngrams = {max = 200}\n"))
+    assert said[0].startswith("dish.toml:5: targets.grams: is not a nutrient") and "weight = {" in said[0]

@@ -120,12 +120,26 @@ def test_what_one_holds(text: str, count: int, each: str) -> None:
         ("50 g butter, plus extra for greasing", ["butter"]),
         ("2 Knoblauchzehen", ["Knoblauch"]),
         ("1 stock cube dissolved in 500 ml boiling water", ["stock cube", "boiling water"]),
-        ("vegetable or olive oil, for frying", ["vegetable oil"]),
+        ("vegetable or olive oil, for frying", ["vegetable"]),
         ("2 tbsp extra-virgin olive oil", ["extra-virgin olive oil"]),
     ],
 )
 def test_words(text: str, words: list[str]) -> None:
     assert [item.words for item in items(text)] == words
+
+
+@pytest.mark.parametrize(("text", "aside", "whole"), [
+    ("vegetable or olive oil, for frying", ["olive oil"], "vegetable oil"),
+    ("2 tbsp oil (vegetable or sunflower)", ["sunflower oil"], "vegetable oil"),
+    ("1 l Gemüse- oder Hühnerbrühe", ["Hühnerbrühe"], "Gemüsebrühe"),
+    ("2 tbsp red or white wine vinegar", ["white wine vinegar"], "red wine vinegar"),
+    ("100 g pecans/walnuts", ["walnuts"], None), ("2 tbsp tamari (or soy sauce)", ["soy sauce"], "tamari sauce"),
+    ("50 g de beurre ou de margarine", ["margarine"], None), ("1 onion or 2 shallots", ["shallots"], None),
+    ("2 onions, sliced", [], None), ("50 g butter, or more to taste", [], None),
+])
+def test_a_choice_that_a_line_leaves(text: str, aside: list[str], whole: str | None) -> None:
+    item = items(text)[0]
+    assert list(item.aside) == aside and (whole in item.wholes if whole else not item.wholes)
 
 
 @pytest.mark.parametrize(

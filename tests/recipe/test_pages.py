@@ -64,6 +64,16 @@ def test_what_holds_no_recipe_is_one_clear_line(text: str, told: str, tmp_path: 
     assert not (tmp_path / "dish.toml").exists()
 
 
+@pytest.mark.parametrize("text", [pages.GRAPH, "\ufeff" + pages.LIST, "<!-- saved -->\n" + pages.TWO, pages.JSON_FILE])
+def test_a_saved_page_is_a_source_of_the_command(text: str, tmp_path: Path) -> None:
+    """A file that begins as a page does is refused by every other command, and is what this one is for."""
+    saved = tmp_path / "page.html"
+    saved.write_text(text, encoding="utf-8")
+    done = CliRunner().invoke(main, ["draft", str(saved), "-o", str(tmp_path / "dish.toml")])
+    assert done.exit_code == 0, done.stderr
+    assert tomllib.loads((tmp_path / "dish.toml").read_text(encoding="utf-8"))["title"] == "Lodge stew"
+
+
 def test_script_is_neither_run_nor_read_and_no_network_is_touched(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_: Any, **__: Any) -> None:
         raise AssertionError("the network was touched")

@@ -85,7 +85,7 @@ WITHIN = (("sugars_g", "carbs_g"), ("starch_g", "carbs_g"), ("polyols_g", "carbs
 ROUNDING = Decimal("0.1")
 
 FIRST, LAST = ("food", "id", "carb_basis"), (
-    "refuse_percent", "allergens", "role", "measures", "most_per_serving", "most_because", "also", "source")
+    "refuse_percent", "allergens", "role", "use", "measures", "most_per_serving", "most_because", "also", "source")
 
 Row = dict[str, str]
 

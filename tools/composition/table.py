@@ -20,8 +20,8 @@ COLUMNS = (
     "potassium_mg", "magnesium_mg", "calcium_mg", "phosphorus_mg", "iron_mg", "zinc_mg", "selenium_ug",
     "vitamin_d_ug", "vitamin_a_ug", "retinol_ug", *(f"{column}_{end}" for column in WITH_INTERVAL for end in ENDS),
     "carbs_g_low", "carbs_g_high",
-    "refuse_percent", "price_per_kg", "allergens", "role", "measures", "most_per_serving", "most_because", "also",
-    "source",
+    "refuse_percent", "price_per_kg", "allergens", "role", "use", "measures", "most_per_serving", "most_because",
+    "also", "source",
 )
 """Columns of the table, in the order in which they are written."""
 
@@ -150,7 +150,26 @@ def with_also(rows: list[Row], data: Path) -> list[Row]:
     return [row | {"also": names[row["id"]]} if row["id"] in names else row for row in rows]
 
 
-ADDITIONS: tuple[Callable[[list[Row], Path], list[Row]], ...] = (with_other_figures, with_most, with_also)
+def with_use(rows: list[Row], data: Path) -> list[Row]:
+    """What a food can stand in for with less carbohydrate (`use.csv`: id, food, use; `;` between).
+
+    Raises
+    ------
+    BadInput
+        For every id that no row of the table has.
+    """
+    path = data / "use.csv"
+    if not path.is_file():
+        return rows
+    said = {row["id"]: row for row in read_rows(path)}
+    known = {row["id"] for row in rows}
+    collected(Fault(str(path), "id", food, "expected the id of a food in the table")
+              for food in said if food not in known)
+    return [row | {"use": said[row["id"]]["use"]} if row["id"] in said else row for row in rows]
+
+
+ADDITIONS: tuple[Callable[[list[Row], Path], list[Row]], ...] = (with_other_figures, with_most, with_also,
+                                                                   with_use)
 """What adds cells to rows of any source, from a list in the data folder: rows and folder in, rows out; in order."""
 
 

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from fractions import Fraction
-from types import MappingProxyType
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.content import content
@@ -30,20 +28,12 @@ FINE_BELOW, FINE_STEP = 20.0, 0.1
 THICKENS = Fraction(1, 15)
 """A flour that is at most this share of the batch thickens it; more is its body. Common practice, no source."""
 
-INSTEAD: Mapping[str, tuple[str, ...]] = MappingProxyType({
-    "thickener": ("xanthan gum", "glucomannan (konjac powder)", "egg yolk, raw"),
-    "crust": ("almond flour, blanched", "lupin flour", "coconut flour", "flaxseed meal"),
-    "crumbs": ("pork rind crumbs", "almond meal, unblanched", "parmesan, grated"),
-    "sweetness": ("erythritol", "allulose", "xylitol"),
-    "bulk": ("celeriac, raw", "cauliflower, raw", "kohlrabi, raw", "zucchini (courgette), raw"),
-    "grains": ("cauliflower rice, raw", "konjac noodles (shirataki), drained", "hemp seeds, hulled"),
-    "noodles": ("konjac noodles (shirataki), drained", "zucchini (courgette), raw", "spaghetti squash, raw"),
-    "pulses": ("lupins, boiled", "soybeans, boiled", "tofu, firm"),
-})
-"""Foods of one use. Common practice, no source; what they carry is the table's."""
+MOST_TOLD = 3
+"""Foods that are named for one that may be left out."""
 
 _USES = {"sugar": "sweetness", "grain": "grains", "pasta": "noodles", "bread": "crumbs", "starchy vegetable": "bulk",
          "legume": "pulses", "flour": "crust"}
+"""What a food of a role does in a dish: its use hangs on the dish, not on the food (`use_of`), so it has no column."""
 
 
 def bounds_of(item: Drafted, percent: float) -> tuple[float, float] | None:
@@ -100,9 +90,11 @@ def use_of(item: Drafted, batch: Fraction) -> str:
 
 
 def lower(item: Drafted, batch: Fraction, foods: FoodTable) -> tuple[tuple[Food, Fraction], ...]:
-    """Up to three foods of the same use with fewer net carbs, each with those of 100 g, g."""
-    own = content(item.food, NET_CARBS, Policy())
-    named = [food for name in INSTEAD.get(use_of(item, batch), ()) if (food := foods.get(name))]
-    told = [(food, net) for food in named if (net := content(food, NET_CARBS, Policy())) is not None
-            and own is not None and net < own]
-    return tuple(told[:3])
+    """Up to three foods of the same use, by the table's column, with fewer net carbs: each with those of 100 g, g.
+
+    The fewest come first.
+    """
+    own, use = content(item.food, NET_CARBS, Policy()), use_of(item, batch)
+    told = [(food, net) for food in foods if use and use in food.use
+            and (net := content(food, NET_CARBS, Policy())) is not None and own is not None and net < own]
+    return tuple(sorted(told, key=lambda pair: pair[1])[:MOST_TOLD])

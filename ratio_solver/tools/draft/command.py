@@ -64,7 +64,7 @@ def command(recipe: str, output: str | None, servings: int | None, ratio: str | 
 def _source(path: str) -> str:
     """The text of a file or of standard input."""
     if path != "-":
-        return read_text(path, TABLE_BYTES)
+        return read_text(path, TABLE_BYTES, page=True)
     data = sys.stdin.buffer.read(TABLE_BYTES + 1) if sys.stdin is not None else b""
     refuse_larger("standard input", len(data), TABLE_BYTES)
     try:

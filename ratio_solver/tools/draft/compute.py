@@ -10,11 +10,12 @@ from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, cut, one_line
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.matching import Match, match
+from ratio_solver.foods.matching import match
+from ratio_solver.foods.names import names_food
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.recipe.line_kinds import part_within
-from ratio_solver.recipe.lines import Item, items
+from ratio_solver.recipe.lines import Item, items, weight_passed_over
 from ratio_solver.recipe.model import BATCH
 from ratio_solver.recipe.page import is_page, recipes_in
 from ratio_solver.recipe.read import recipe_from
@@ -22,25 +23,21 @@ from ratio_solver.recipe.units import MEASURES
 from ratio_solver.recipe.weighing import weigh
 from ratio_solver.recipe.write import table_from
 from ratio_solver.recipe.written_text import Written, written_in
+from ratio_solver.tools.draft.meaning import NEXT, meaning_of
 from ratio_solver.tools.draft.model import SURE, Draft, Drafted, DraftLine
 from ratio_solver.tools.draft.text import draft_text
 
 SERVINGS = 4
 """Servings where nobody says how many; told."""
 
-NEXT = 2
-"""Candidates that are named beside the one taken."""
-
 MOST_BOUNDS = 100.0
 """Percent by which an ingredient may move at most: nothing weighs less than nothing."""
 
-_GRADES = ("exact", "other name", "close", "guess", "none")
 _AMERICAN = re.compile(
     r"\d\s*(?:cups?|c\.|sticks?)\b|\b(?:all[- ]purpose|confectioners|cilantro|scallions?|half[- ]and[- ]half|"
     r"heavy (?:whipping )?cream|kosher|arugula|eggplant|zucchini|broiler)\b",
     re.IGNORECASE,
 )
-_CANNED = re.compile(r"canned|tinned|\bcan\b|\btin\b|drained|\bjar|dose|boîte|conserve", re.IGNORECASE)
 _METRIC = re.compile(r"\d\s*(?:g|kg|ml|dl|cl|l|litres?|grams?)\b", re.IGNORECASE)
 
 
@@ -175,7 +172,9 @@ def _understood(text: str, part: str, table: FoodTable, measures: str, ask: Ask 
     bare = part_within(text)[1]
     found: list[Drafted] = []
     unread: list[str] = []
-    for item in items(bare):
+    read = items(bare)
+    passed = weight_passed_over(bare, read)
+    for item in read:
         drafted = _drafted(item, text, table, measures, ask)
         if isinstance(drafted, str):
             unread.append(drafted)
@@ -185,6 +184,9 @@ def _understood(text: str, part: str, table: FoodTable, measures: str, ask: Ask 
             found.append(drafted)
         else:
             found[same] = _together(found[same], drafted)
+    if passed and found:
+        doubt = "; ".join(filter(None, (found[0].doubt, f"the line also says {passed}")))
+        found[0] = replace(found[0], doubt=doubt)
     if not found and not unread:
         unread.append("cannot be read: add it by hand")
     return DraftLine(text, part, tuple(found), tuple(unread))
@@ -192,8 +194,8 @@ def _understood(text: str, part: str, table: FoodTable, measures: str, ask: Ask 
 
 def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | None) -> Drafted | str:
     """An item with its food and weight, or why it is not in the recipe."""
-    words = cut(item.words, 80)
-    meant = _matched(item, table)
+    meaning = meaning_of(item, table)
+    words, meant = cut(meaning.words, 80), meaning.found
     food, grade = meant.food, meant.grade
     others = meant.others[:NEXT]
     if ask is not None and grade not in (*SURE, "close") and food is not None:
@@ -208,21 +210,7 @@ def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | 
     if not weighed.grams:
         return f"{food.name}: the amount is nothing"
     counted = item.amount.count if item.amount is not None and weighed.piece else None
-    return Drafted(words, words, food, grade, others, weighed, counted)
-
-
-def _matched(item: Item, table: FoodTable) -> Match:
-    """The best match of an item's words: as they stand, without what follows a comma, or of what is allowed instead."""
-    tries = dict.fromkeys([item.words, item.words.split(",")[0], *item.aside])
-    found = [match(table, words, NEXT + 1) for words in tries if words]
-    if item.words.startswith("canned "):  # of milk or a paste nobody says that it is canned
-        bare = match(table, item.words.removeprefix("canned "), NEXT + 1)
-        found += [bare] if bare.food and not re.search(r"\b(?:raw|dried|dry)$", bare.food.name) else []
-    best = min(found, key=lambda answer: _GRADES.index(answer.grade), default=Match(None, "none"))
-    if best.food and "canned" in best.food.name and not _CANNED.search(item.words):
-        fresh = [other for other in found if other.food and other.grade in SURE and "canned" not in other.food.name]
-        best = (fresh or [best])[0]  # "tomatoes, chopped" are not the chopped tomatoes of a can
-    return best
+    return Drafted(words, words, food, grade, others, weighed, counted, meaning.doubt, meant.lacks)
 
 
 def _together(one: Drafted, other: Drafted) -> Drafted:
@@ -238,15 +226,17 @@ def _labelled(lines: Sequence[DraftLine]) -> Iterator[DraftLine]:
     for line in lines:
         named = []
         for item in line.foods:
-            label = _free(_short(item.words) or item.food.name, line.part, taken)
+            label = _free(_short(item) or item.food.name, line.part, taken)
             taken.add(label.lower())
             named.append(replace(item, label=label))
         yield replace(line, foods=tuple(named))
 
 
-def _short(words: str) -> str:
-    """The words of a line as a label: what stands before the first comma, on a screen's half."""
-    return cut(one_line(words.split(",")[0]), 40).strip()
+def _short(item: Drafted) -> str:
+    """What a line calls its food: the first part between commas that names one; of two foods the one taken."""
+    parts = [part for part in item.words.split(",") if names_food(part)] or item.words.split(",")
+    one = re.split(r"\s(?:and|&|und|et)\s", parts[0])[0] if item.grade == "guess" else parts[0]
+    return cut(one_line(one), 40).strip()
 
 
 def _free(label: str, part: str, taken: set[str]) -> str:

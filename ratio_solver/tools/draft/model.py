@@ -34,6 +34,10 @@ class Drafted:
         Its weight, and what was assumed for it.
     counted : Fraction or None
         How many whole things it is, where it is counted in such.
+    doubt : str
+        What else the line allows or may mean.
+    lacks : tuple of str
+        What the line says that nothing bears out of the food: "sugar-free".
     """
 
     words: str
@@ -43,6 +47,8 @@ class Drafted:
     others: tuple[Food, ...]
     weighed: Weighed
     counted: Fraction | None = None
+    doubt: str = ""
+    lacks: tuple[str, ...] = ()
 
     @property
     def grams(self) -> float:
@@ -54,8 +60,10 @@ class Drafted:
     @property
     def check(self) -> str:
         """What the cook should look at, in words; empty where nothing was guessed."""
-        told = [self.weighed.note] if self.weighed.note else []
-        if self.grade not in (*SURE, "chosen"):
+        told = [note for note in (self.doubt, self.weighed.note) if note]
+        if self.lacks:
+            told.insert(0, f"nothing says that {self.food.name} is {' and '.join(self.lacks)}")
+        elif self.grade not in (*SURE, "chosen"):
             other = " or ".join(food.name for food in self.others[:2])
             told.insert(0, f"is {self.food.name} meant?" + (f" else {other}" if other else ""))
         return "; ".join(told)

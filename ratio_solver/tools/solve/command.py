@@ -23,6 +23,7 @@ from ratio_solver.output.options import (
     refuse,
     with_options,
 )
+from ratio_solver.recipe.change import with_kept_weight
 
 
 @click.command("solve")
@@ -30,9 +31,11 @@ from ratio_solver.output.options import (
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
               help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
               "INGREDIENT.max=G, several parted by commas; may be repeated.")
+@click.option("--keep-weight", type=float, metavar="SHARE",
+              help="Keep the batch within a share of its weight at the start: 0.1 for 90 to 110 %.")
 @with_options(TARGETS, CONFIDENCE, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
-def command(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, write: str | None,
-            tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+def command(recipe: str, scenarios: tuple[str, ...], keep_weight: float | None, prefer: str, exact: bool,
+            write: str | None, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Solve the weights of RECIPE (TOML).
 
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
@@ -43,6 +46,8 @@ def command(recipe: str, scenarios: tuple[str, ...], prefer: str, exact: bool, w
                 "--measures": options["measures"]}, "--what-if, which sets several answers side by side")
     table = load_foods(*tables)
     dish = recipe_with(recipe, table, options)
+    if keep_weight is not None:
+        dish = with_kept_weight(dish, keep_weight)
     if scenarios:
         from ratio_solver.tools.what_if.compute import what_if
 

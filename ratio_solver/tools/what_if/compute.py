@@ -192,7 +192,7 @@ def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change |
     if sense != "=":
         what = RATIO if name == RATIO else column_named(name, columns) or name
         return _Change("target", what, "min" if sense == ">=" else "max", f"{name}{sense}{value}")
-    what, end = target_column(name, columns) or ("", "")
+    what, end, _ = target_column(name, columns) or ("", "", 1)
     if not what:
         return _no_change(name, columns)
     if name.lower().endswith((_MIN, _MAX)):

@@ -1,0 +1,131 @@
+"""Which food the words of a written line mean, and what of that a cook must look at."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from ratio_solver.errors import cut
+from ratio_solver.foods.claims import not_carried
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.matching import SURE, Match, match
+from ratio_solver.foods.names import names_food
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.words import STATES, words_of
+from ratio_solver.recipe.lines import Item
+
+NEXT = 2
+"""Candidates that are named beside the one taken."""
+
+_GRADES = ("exact", "other name", "close", "guess", "none")
+_CANNED = re.compile(r"canned|tinned|\bcan\b|\btin\b|drained|\bjar|dose|boîte|conserve", re.IGNORECASE)
+_OTHER_DISH = frozenset(("mashed", "whipped", "shredded", "pureed"))
+"""What is done to a food that has names of its own afterwards, beside heating it."""
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What the words of an item mean.
+
+    Attributes
+    ----------
+    words : str
+        Those of the food that is taken, where the line leaves a choice.
+    found : Match
+    doubt : str
+        What else the line allows or may mean, in words; empty where it means one food.
+    """
+
+    words: str
+    found: Match
+    doubt: str = ""
+
+
+def meaning_of(item: Item, table: FoodTable) -> Meaning:
+    """The food that an item means: of several that it leaves the choice of the first that the table has, and told."""
+    words, found = item.words, _by_words(item.words, table)
+    allowed = [(other, _allowed(other, item.words, table)) for other in item.aside]
+    allowed = [(other, one) for other, one in allowed if one.food is not None and names_food(other)]
+    if item.wholes:
+        words, found = _whole(item, found, allowed, table)
+    if found.food is None:
+        words, found = next(((other, one) for other, one in allowed if one.grade in SURE), (words, found))
+    if found.food is None:
+        return Meaning(words, found)
+    if words != item.words and words not in item.wholes:
+        return Meaning(words, found, f"the table has no {cut(item.words, 40)}")
+    others = {one.food.name: one.food for _, one in allowed if one.food is not None and one.food != found.food}
+    if others:
+        told = f"the line leaves a choice: {found.food.name} is taken, else {' or '.join([*others][:NEXT])}"
+        rest = (food for food in found.others if food.name not in others)
+        return Meaning(words, replace(found, others=(*others.values(), *rest)[:NEXT]), told)
+    return Meaning(words, found, _before_or_after(words, found.food, table))
+
+
+def _by_words(words: str, table: FoodTable) -> Match:
+    """The best match of words as they stand, or of those before the first comma; what they claim holds for both."""
+    first = words.split(",")[0]
+    found = [match(table, one, NEXT + 1) for one in dict.fromkeys((words, first)) if one]
+    if words.startswith("canned "):  # of milk or a paste nobody says that it is canned
+        bare = match(table, words.removeprefix("canned "), NEXT + 1)
+        if bare.food and re.search(r"\b(?:raw|dried|dry)$", bare.food.name):  # in another language it has no name so
+            bare = match(table, f"canned {bare.food.name.split(',')[0]}", NEXT + 1)
+        found += [bare] if bare.food and (bare.grade in SURE or not bare.food.name.endswith("raw")) else []
+    best = min(found, key=lambda answer: _GRADES.index(answer.grade), default=Match(None, "none"))
+    if best.food and "canned" in best.food.name and not _CANNED.search(words):
+        fresh = [other for other in found if other.food and other.grade in SURE and "canned" not in other.food.name]
+        best = (fresh or [best])[0]  # "tomatoes, chopped" are not the chopped tomatoes of a can
+    if best.food and not best.lacks and (lacks := not_carried(words, best.food)):
+        return replace(best, grade="guess", lacks=lacks)
+    return best
+
+
+def _whole(item: Item, bare: Match, allowed: list[tuple[str, Match]], table: FoodTable) -> tuple[str, Match]:
+    """The first of a choice alone, or with the noun of the next: a vegetable, or vegetable oil.
+
+    What is of the same kind as the next is meant; a fat that is one without the noun stays what it is (butter).
+    """
+    roles = [one.food.role for _, one in allowed if one.food]
+    named = [(words, match(table, words, NEXT + 1)) for words in item.wholes]
+    likely = [one for one in named if one[1].grade == "guess" and one[1].food and one[1].food.role in roles[-1:]
+              and bare.food and bare.food.role not in roles]  # rice vinegar is no rice, though it is not in the table
+    words, joined = next((one for one in (*named, *likely) if one[1].grade in SURE or one in likely),
+                         (item.words, bare))
+    if joined.food is None or bare.grade not in SURE:
+        return words, joined
+    if joined.food == bare.food:
+        return item.words, bare
+    kind = roles[-1] if roles else joined.food.role
+    if bare.food and bare.food.role == kind and (kind == "fat" or joined.food.role != kind):
+        return item.words, bare
+    return words, joined
+
+
+def _allowed(other: str, first: str, table: FoodTable) -> Match:
+    """What a food means that the line allows instead; it may lack what the first begins with: "breasts or thighs"."""
+    found = _by_words(other, table)
+    begin = first.split(",")[0].split()[:-1]
+    if found.grade in SURE or not begin:
+        return found
+    longer = match(table, " ".join((*begin, other)), NEXT + 1)
+    return longer if longer.grade in SURE else found
+
+
+def _before_or_after(words: str, taken: Food, table: FoodTable) -> str:
+    """What to say of a food that is cooked, mashed or whipped by a word after the comma: was it weighed before that?"""
+    first, comma, after = words.partition(",")
+    done = [word for word in words_of(after) if word in _OTHER_DISH or STATES.get(word) in ("cooked", "toasted")]
+    if not comma or not done:
+        return ""
+    for other in _readings(first, done):
+        found = match(table, other, 1)
+        if found.food is not None and found.food != taken and found.grade in (*SURE, "close"):
+            return f"weighed before or after that? {taken.name} is taken, else {found.food.name}"
+    return ""
+
+
+def _readings(first: str, done: list[str]) -> Iterator[str]:
+    """A food without what is done to it afterwards, and with each of that."""
+    yield first
+    yield from (f"{word} {first}" for word in done)
