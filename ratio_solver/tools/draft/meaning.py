@@ -12,7 +12,7 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.matching import SURE, Match, match
 from ratio_solver.foods.names import names_food
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.words import STATES, words_of
+from ratio_solver.foods.words import STATES, folded, words_of
 from ratio_solver.recipe.lines import Item
 
 NEXT = 2
@@ -88,10 +88,10 @@ def _whole(item: Item, bare: Match, allowed: list[tuple[str, Match]], table: Foo
     """
     roles = [one.food.role for _, one in allowed if one.food]
     named = [(words, match(table, words, NEXT + 1)) for words in item.wholes]
-    likely = [one for one in named if one[1].grade == "guess" and one[1].food and one[1].food.role in roles[-1:]
-              and bare.food and bare.food.role not in roles]  # rice vinegar is no rice, though it is not in the table
-    words, joined = next((one for one in (*named, *likely) if one[1].grade in SURE or one in likely),
-                         (item.words, bare))
+    sure = [one for one in named if one[1].grade in SURE]
+    nearest = [(words, one) for words, one in named if one.food and one.food.role in roles[-1:]
+               and f"{folded(words)}?" in map(folded, one.food.also)]  # rice vinegar is no rice, and not in the table
+    words, joined = (*sure, *nearest, (item.words, bare))[0]
     if joined.food is None or bare.grade not in SURE:
         return words, joined
     if joined.food == bare.food:
