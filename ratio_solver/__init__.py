@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from ratio_solver.dish.confidence import Confidence
     from ratio_solver.errors import BadInput, Fault, NotProven, RatioSolverError
     from ratio_solver.foods.food import Food
+    from ratio_solver.foods.matching import Match, match
+    from ratio_solver.foods.package import food_from_label
     from ratio_solver.foods.policy import Policy
     from ratio_solver.foods.table import FoodTable, load_foods
     from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
@@ -42,6 +44,8 @@ if TYPE_CHECKING:
     from ratio_solver.tools.card.compute import card
     from ratio_solver.tools.card.declared import Declared, declared
     from ratio_solver.tools.curve.compute import Curve, Curves, curve
+    from ratio_solver.tools.draft.compute import draft
+    from ratio_solver.tools.draft.model import Draft
     from ratio_solver.tools.portions.compute import Portions, portions
     from ratio_solver.tools.scale_error.compute import ScaleError, scale_error, scale_named
     from ratio_solver.tools.shopping.compute import ShoppingList, shopping
@@ -55,6 +59,8 @@ _HOMES = {name: module for module, names in {
     "dish.confidence": "Confidence",
     "errors": "BadInput Fault NotProven RatioSolverError",
     "foods.food": "Food",
+    "foods.matching": "Match match",
+    "foods.package": "food_from_label",
     "foods.policy": "Policy",
     "foods.table": "FoodTable load_foods",
     "foods.yields": "Yield YieldTable bundled_yields load_yields",
@@ -74,6 +80,8 @@ _HOMES = {name: module for module, names in {
     "tools.card.compute": "card",
     "tools.card.declared": "Declared declared",
     "tools.curve.compute": "Curve Curves curve",
+    "tools.draft.compute": "draft",
+    "tools.draft.model": "Draft",
     "tools.portions.compute": "Portions portions",
     "tools.scale_error.compute": "ScaleError scale_error scale_named",
     "tools.shopping.compute": "ShoppingList shopping",
@@ -84,12 +92,13 @@ _HOMES = {name: module for module, names in {
 
 __all__ = [
     "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
-    "Diagnosis", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "MenuOptions", "MenuTables", "NotProven",
-    "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList",
-    "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card",
-    "cautions", "check", "curve", "declared", "fixed", "household", "load_foods", "load_yields", "portions",
-    "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error", "scale_named", "shopping", "solve",
-    "solve_frame", "solve_menu", "swap", "try_all", "what_if",
+    "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match", "MenuOptions",
+    "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair",
+    "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust",
+    "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed", "food_from_label",
+    "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recipe_from", "recipe_text",
+    "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all",
+    "what_if",
 ]
 
 

@@ -13,7 +13,7 @@ import click
 from ratio_solver.output.options import spelt_out
 from ratio_solver.output.streams import forget_stdout, write_any_character
 
-NAMES = ("solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
+NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
          "shopping", "card", "menu", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
 

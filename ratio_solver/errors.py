@@ -33,15 +33,22 @@ class Fault:
         The value found, as text; empty when something is missing.
     expected : str
         What would have been right.
+    line : int
+        Line of the source that has the place, from 1; 0 where that is not known.
+    spoken : str
+        The place as a cook says it ("ingredient 'cod fillet' (9th), max"); empty where it is said as it stands.
     """
 
     source: str
     place: str
     got: str
     expected: str
+    line: int = 0
+    spoken: str = ""
 
     def __str__(self) -> str:
-        where = ": ".join(cut(part) for part in (self.source, self.place) if part)
+        source = f"{cut(self.source)}:{self.line}" if self.line else cut(self.source)
+        where = ": ".join(part for part in (source, cut(self.spoken or self.place)) if part)
         found = f"got {cut(self.got)}; " if self.got else ""
         return written_out(f"{where}: {found}{cut(self.expected)}")
 

@@ -35,7 +35,7 @@ class Outcome:
 
     def report(self, **shown: Any) -> str:
         """The text of the command, in 80 columns."""
-        text: str = import_module("ratio_solver.output.blocks").plain_text(self.reports().text(self, **shown))
+        text: str = import_module("ratio_solver.output.terminal").plain_text(self.reports().text(self, **shown))
         return text
 
     def to_dict(self, **shown: Any) -> dict[str, object]:
@@ -49,8 +49,8 @@ class Outcome:
         return [{column: row.get(column) for column in columns} for row in rows]
 
     def __repr__(self) -> str:
-        blocks = import_module("ratio_solver.output.blocks")
-        head: str = blocks.head_of(self.reports().text(self), LONGEST_REPR, getattr(self, "cautions", ()))
+        terminal = import_module("ratio_solver.output.terminal")
+        head: str = terminal.head_of(self.reports().text(self), LONGEST_REPR, getattr(self, "cautions", ()))
         return head
 
     def _repr_html_(self) -> str:

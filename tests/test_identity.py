@@ -13,7 +13,6 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from ratio_solver.tools.solve.data import answer_data
 
 from ratio_solver import Impossible, Recipe, add_fat, adjust, load_foods, recipe_from, recipe_text, solve
 from ratio_solver.cli import main
@@ -144,7 +143,7 @@ def herbs(labels: tuple[str, ...], **more: Any) -> Recipe:
 
 def test_shares_that_read_alike_are_two() -> None:
     plain, clashing = (herbs(labels) for labels in (PLAIN, CLASHING))
-    before, after = (figures(answer_data(solve(recipe))) for recipe in (plain, clashing))
+    before, after = (figures(solve(recipe).to_dict()) for recipe in (plain, clashing))
     assert after == before
     weighed = [adjust(recipe, {recipe.ingredients[place].label: grams for place, grams in enumerate((30, 60, 30))})
                for recipe in (plain, clashing)]

@@ -15,8 +15,9 @@ ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving
 """A room may import from those before it."""
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}
-HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich"}
-HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"}}
+HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz"}
+HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"},
+        "rich": {"output", "menu"}}
 
 
 def room(path: Path) -> str:
@@ -54,6 +55,11 @@ def test_libraries_stay_at_home(path: Path) -> None:
         library = module.split(".")[0]
         if library in HOME and room(path) not in HOME[library]:
             pytest.fail(f"{path}:{line}: {library} is imported outside {HOME[library]}")
+
+
+def test_the_solver_is_called_in_one_module() -> None:
+    calling = {path.name for path in MODULES for module, _, _ in imports(path) if module.split(".")[0] == "scipy"}
+    assert calling == {"highs.py"}
 
 
 @pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(PACKAGE)))

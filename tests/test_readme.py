@@ -50,6 +50,8 @@ def printed(command: str) -> str:
                          ids=[f"{page.parent.name}-{command[2:60]}" for page, command, _ in SHOWN])
 def test_commands_print_what_is_shown(page: Path, command: str, shown: str, place: Path) -> None:
     output = printed(command)
+    if UPDATE and re.search(r"^\s+\.\.\.$", shown, flags=re.MULTILINE):
+        return  # left out on purpose in the middle: by hand
     if UPDATE:
         assert "PYTEST_XDIST_WORKER" not in os.environ, "one process at a time may write the pages"
         text = page.read_text(encoding="utf-8")

@@ -60,7 +60,9 @@ def test_a_number_that_means_nothing_is_a_fault(old: str, new: str, words: str, 
     path = dish(tmp_path, old, new)
     result = run("solve", path)
     assert result.exit_code == 1, result.output
-    assert f"{path}: {words}" in result.stderr
+    place, _, rest = words.partition(": ")
+    where = re.sub(r"^ingredients\\\[\d+\\\]\\\.", "ingredient .*, ", re.escape(place))
+    assert re.search(f"{re.escape(str(path))}(:[0-9]+)?: {where}: {re.escape(rest)}", result.stderr)
     assert max(map(len, result.stderr.splitlines())) < 1000
 
 

@@ -35,12 +35,12 @@ WHOLE = (
 STRONG_FROM = Fraction(3)
 """The ratio, to one, of prescribed ketogenic therapy."""
 
-STRONG = (
+STRONG_CAUTION = (
     "At 3:1 and above this is the range of prescribed ketogenic therapy: it is used only under a physician "
     "and dietitian who have ordered this ratio, with their own composition figures. A published ratio holds "
     "only with the figures it was computed from."
 )
-BY_GRAMS = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG}"
+BY_GRAMS = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG_CAUTION}"
 """The same where the recipe's own formula gives less: its reader must not think that it is about another dish."""
 
 SCREEN = (
@@ -50,7 +50,7 @@ SCREEN = (
 """The whole in two lines of 80 columns, with where the whole is."""
 
 STRONG_SCREEN = {
-    STRONG: "Caution: At 3:1 and above only under a physician and dietitian who ordered it.",
+    STRONG_CAUTION: "Caution: At 3:1 and above only under a physician and dietitian who ordered it.",
     BY_GRAMS: "Caution: At 3:1 and above by grams of net carbs: only if a physician ordered it.",
 }
 """The stronger cautions in a line of 80 columns."""
@@ -76,7 +76,7 @@ def cautions() -> tuple[str, ...]:
     >>> cautions()[0].partition(";")[0]
     'Figures are computed from composition tables'
     """
-    return (*WHOLE, STRONG)
+    return (*WHOLE, STRONG_CAUTION)
 
 
 def cautions_for(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
@@ -94,7 +94,7 @@ def cautions_for(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
     target = recipe.target(RATIO)
     wanted = max((end for end in (target.minimum, target.maximum) if end is not None), default=0.0) if target else 0
     if wanted >= STRONG_FROM or any(facts.ratio is None or facts.ratio >= STRONG_FROM for facts in servings):
-        return *WHOLE, STRONG
+        return *WHOLE, STRONG_CAUTION
     return (*WHOLE, BY_GRAMS) if any(map(_strong_by_grams, servings)) else WHOLE
 
 

@@ -50,6 +50,8 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guarant
         *_fibre_warnings(recipe, items),
         *_unknown_warnings(recipe, items),
         *([allergen_warning(allergens_untold)] if allergens_untold else []),
+        *(f"{', '.join(item.food.dropped)}: the row for {item.label} says that it has none, the one that it replaces "
+          "has" for item in items if item.food.dropped),
         *interval_notes(recipe, weights if settled else most_weights(recipe), guaranteed, added),
         *_idle_warnings(recipe),
         *(eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()),

@@ -69,9 +69,9 @@ def _within_limit(food: Food, column: str, figure: Fraction) -> bool:
 
 def note_of(food: Food) -> str:
     """What a reader should know of a row of a table that comes with the package, beside its figures; may be empty."""
-    return notes().get(food.id.lower(), "")
+    return row_notes().get(food.id.lower(), "")
 
 
-def notes() -> dict[str, str]:
+def row_notes() -> dict[str, str]:
     """All such notes, by the food's id."""
     return {row["id"].lower(): row["note"] for _, row in read_csv(bundled_path("notes.csv")).rows}

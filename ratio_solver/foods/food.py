@@ -52,6 +52,12 @@ class Food:
         The most of it that a serving may hold, g: what an adult may have in a day, or at once.
     most_because : str
         Why, with the source; without `most` what to know wherever it is eaten.
+    replaces : tuple of str
+        Rows of tables before that this one stands in place of: name, id and source of each.
+    dropped : tuple of str
+        Allergens that these have and this row says it has not.
+    also : tuple of str
+        Other names of it; one that ends in "?" is of a food that the table lacks, and this is the nearest.
     """
 
     name: str
@@ -71,6 +77,9 @@ class Food:
     allergens_complete: bool = True
     most: float | None = None
     most_because: str = ""
+    also: tuple[str, ...] = ()
+    replaces: tuple[str, ...] = field(default=(), compare=False)
+    dropped: tuple[str, ...] = field(default=(), compare=False)
 
     @cached_property
     def computed(self) -> dict[tuple[str, End, object], Fraction | None]:

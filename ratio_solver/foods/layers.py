@@ -1,26 +1,122 @@
-"""Composition tables laid over one another: a later row wins, and takes no warning away."""
+"""Composition tables laid over one another: a later row wins, and takes no warning away.
+
+A table without composition columns amends: what its cells say is changed in the rows of the tables before it, and the
+rest of each row stays as it was.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
 
+from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.foods.food import Food
 
 
-def laid_over(layers: Iterable[Sequence[Food]]) -> tuple[Food, ...]:
+@dataclass(frozen=True)
+class Amendment:
+    """What one line changes in a row of the tables before it.
+
+    Attributes
+    ----------
+    key : str
+        Name or id of the food.
+    source, place : str
+        File and line, for a fault.
+    price, refuse, most : float or None
+        None leaves what was there, as does an empty text.
+    role, most_because : str
+    allergens : tuple of str or None
+        Beside those that are known; None where it says none.
+    allergens_complete : bool or None
+        Whether the line says that there are no others; None where it says nothing of allergens.
+    measures : mapping of str to float
+        Beside those that are there, or in their place.
+    also : tuple of str
+        Other names beside those that are there.
+    amounts : mapping of str to float
+        Nutrients; the interval of the one before goes with it.
+    """
+
+    key: str
+    source: str
+    place: str
+    price: float | None
+    refuse: float | None
+    most: float | None
+    role: str
+    most_because: str
+    allergens: tuple[str, ...] | None
+    allergens_complete: bool | None
+    measures: Mapping[str, float]
+    also: tuple[str, ...]
+    amounts: Mapping[str, float]
+
+    def of(self, food: Food) -> Food:
+        """The food with what the line says, and all else as it was."""
+        return replace(
+            food,
+            price=food.price if self.price is None else self.price,
+            refuse=food.refuse if self.refuse is None else self.refuse,
+            most=food.most if self.most is None else self.most,
+            role=self.role or food.role,
+            most_because=self.most_because or food.most_because,
+            allergens=food.allergens if self.allergens is None else
+            tuple(dict.fromkeys((*(food.allergens or ()), *self.allergens))),
+            allergens_complete=food.allergens_complete if self.allergens_complete is None else self.allergens_complete,
+            measures={**food.measures, **self.measures},
+            also=tuple(dict.fromkeys((*food.also, *self.also))),
+            amounts={**food.amounts, **self.amounts},
+            low=_without(food.low, self.amounts), high=_without(food.high, self.amounts),
+            lowest=_without(food.lowest, self.amounts), highest=_without(food.highest, self.amounts),
+        )
+
+
+Layer = tuple[Food, ...] | tuple[Amendment, ...]
+"""The rows of one table: foods, or what it changes in those before it."""
+
+
+def _without(ends: Mapping[str, float], columns: Mapping[str, float]) -> dict[str, float]:
+    return {column: value for column, value in ends.items() if column not in columns}
+
+
+def laid_over(layers: Iterable[Layer]) -> tuple[Food, ...]:
     """The foods of all tables, names and ids unique, in the order of the tables.
 
     Parameters
     ----------
-    layers : iterable of sequence of Food
-        Each with unique names and ids; a row takes the place of every earlier one of its name or of its id.
+    layers : iterable of sequence of Food or of Amendment
+        Foods each with unique names and ids; a row takes the place of every earlier one of its name or of its id.
+
+    Raises
+    ------
+    BadInput
+        With every amendment of a food that no table before it has.
     """
     found: tuple[Food, ...] = ()
     for layer in layers:
-        found = _over(found, layer) if found else tuple(layer)
+        foods = tuple(row for row in layer if isinstance(row, Food))
+        changes = [row for row in layer if isinstance(row, Amendment)]
+        found = _amended(found, changes) if changes else _over(found, foods) if found else foods
     return found
+
+
+def _amended(below: Sequence[Food], changes: Sequence[Amendment]) -> tuple[Food, ...]:
+    places = {key: place for place, food in enumerate(below) for key in (food.id.lower(), food.name.lower())}
+    found, faults = list(below), []
+    for change in changes:
+        place = places.get(change.key.lower())
+        if place is None:
+            near = get_close_matches(change.key.lower(), places, n=1, cutoff=0.6)
+            meant = f"; did you mean {found[places[near[0]]].name!r}?" if near else ""
+            faults.append(Fault(change.source, f"{change.place}, food", shown(change.key),
+                                f"expected a food of the tables before this one, which it amends{meant}"))
+        else:
+            found[place] = change.of(found[place])
+    collected(faults)
+    return tuple(found)
 
 
 def _over(below: Sequence[Food], above: Sequence[Food]) -> tuple[Food, ...]:
@@ -40,15 +136,22 @@ def _over(below: Sequence[Food], above: Sequence[Food]) -> tuple[Food, ...]:
 def _warned(food: Food, earlier: Sequence[Food]) -> Food:
     """A food with what the rows it replaces warn of and its own row says nothing about.
 
-    One that does not tell its allergens (a table of prices, say) has those known before, and perhaps others; one that
-    does not tell the most of it that a serving may hold has the least of those before.
+    One that does not tell its allergens has those known before, and perhaps others; of one that does, those before that
+    it has not are kept in mind. One that does not tell the most of it that a serving may hold has the least of those
+    before; its other names are theirs.
     """
+    if not earlier:
+        return food
+    known = dict.fromkeys(word for row in earlier for word in row.allergens or ())
+    told = tuple(f"{row.name} ({row.id}; {row.source or 'source unknown'})" for row in earlier)
     if food.allergens is None:
-        known = dict.fromkeys(word for row in earlier for word in row.allergens or ())
         food = replace(food, allergens=tuple(known) or None, allergens_complete=False)
+    food = replace(food, replaces=told, dropped=tuple(word for word in known if word not in (food.allergens or ())))
     if food.most is None and not food.most_because:
-        told = [row for row in earlier if row.most is not None or row.most_because]
-        if told:
-            first = min(told, key=lambda row: math.inf if row.most is None else row.most)
+        warned = [row for row in earlier if row.most is not None or row.most_because]
+        if warned:
+            first = min(warned, key=lambda row: math.inf if row.most is None else row.most)
             food = replace(food, most=first.most, most_because=first.most_because)
+    if not food.also:
+        food = replace(food, also=tuple(dict.fromkeys(name for row in earlier for name in row.also)))
     return food

@@ -47,6 +47,14 @@ _SPOKEN = {"carbs": "total carbs", "net_carbs": "net carbs", "saturated": "satur
            "vitamin_a": "vitamin A", "vitamin_d": "vitamin D"}
 
 
+_ALSO = {
+    "kcal": "energy_kcal", "calories": "energy_kcal", "carbohydrate": "carbs_g", "carbohydrates": "carbs_g",
+    "total_carbohydrate": "carbs_g", "fiber": "fibre_g", "saturates": "saturated_g", "saturated_fats": "saturated_g",
+    "sat_fat": "saturated_g", "sugar": "sugars_g", "proteins": "protein_g", "net_carbohydrate": "net_carbs_g",
+}
+"""Other words for nutrients, to their columns."""
+
+
 def unit_of(column: str) -> str | None:
     """Unit of a nutrient column, or None where the name ends in none.
 
@@ -92,7 +100,8 @@ def column_named(name: str, columns: Iterable[str]) -> str | None:
     wanted = _key(name)
     whole = [column for column in known if _key(column) == wanted]
     fitting = whole or [column for column in known if _key(stem_of(column)) == wanted] \
-        or [column for column in known if _key(spoken(column)) == wanted]
+        or [column for column in known if _key(spoken(column)) == wanted] \
+        or [column for column in known if column == _ALSO.get(wanted)]
     return fitting[0] if len(fitting) == 1 else None
 
 

@@ -4,15 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cached_property
 
 from ratio_solver.errors import Fault, shown
 from ratio_solver.foods.csv_file import CsvFile, number
 from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
 from ratio_solver.foods.food import BASES, Food
+from ratio_solver.foods.layers import Amendment, Layer
 from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
 from ratio_solver.foods.sizes import IN_100_G, LARGEST, MOST_FAULTS, SMALLEST, TOO_SMALL, sensible
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
+
+COMPOSITION = ("carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g")
+"""Columns of which a table that only amends has none."""
+
+AMENDS = ("price_per_kg", "allergens", "role", "measures", "refuse_percent", "most_per_serving", "most_because",
+          "also")
+"""Columns that amend the rows of the tables before, as does any nutrient beyond `COMPOSITION`."""
 
 NONE, UNKNOWN = "none", "unknown"
 """Words of the allergens' cell beside the allergens: there are none; there may be more than those named."""
@@ -25,8 +34,45 @@ ROUNDING = 0.5
 """Grams by which the parts of 100 g may exceed it: each figure in a table is rounded by itself."""
 
 
+def layer_in(file: CsvFile) -> tuple[Layer, list[Fault]]:
+    """The rows of a table, foods or what it changes in those before it, and what is wrong with it."""
+    amends = ("food" in file.header or "id" in file.header) and not any(name in file.header for name in COMPOSITION)
+    if amends:
+        return amendments_in(file)
+    foods, faults = foods_in(file)
+    return tuple(foods), faults
+
+
+def amendments_in(file: CsvFile) -> tuple[tuple[Amendment, ...], list[Fault]]:
+    """What a table without composition columns changes, and what is wrong with it."""
+    file = with_sodium(file)
+    ends, _ = _interval_columns(file)
+    nutrients = {column: IN_100_G[unit] for column in file.header if (unit := unit_of(column)) and column not in ends}
+    if not nutrients and not any(name in file.header for name in AMENDS):
+        return (), [Fault(file.source, "line 1", "", f"expected the columns {', '.join(REQUIRED)}, or beside food one "
+                          f"that amends the table before: {', '.join(AMENDS)} or a nutrient")]
+    found, faults = [], []
+    for line, cells in file.rows:
+        row = _Row(file, line, cells, nutrients)
+        key = " ".join((row.text("food") or row.text("id")).split())
+        if not key:
+            row.fault("food", "", "expected a name or an id")
+        allergens, complete = _allergens(row)
+        found.append(Amendment(
+            key=key, source=file.source, place=f"line {line}", price=row.amount("price_per_kg"),
+            refuse=row.amount("refuse_percent", 99.9), most=row.amount("most_per_serving"),
+            role=row.text("role").lower(), most_because=row.text("most_because").rstrip(". "),
+            allergens=allergens, allergens_complete=complete if row.text("allergens") else None,
+            measures=_measures(row), also=other_names(row.text("also")), amounts=row.amounts(nutrients)))
+        faults.extend(row.faults)
+        if len(faults) >= MOST_FAULTS:
+            break
+    return tuple(found), faults
+
+
 def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     """The foods of a CSV file, and what is wrong with it."""
+    file = with_sodium(file)
     missing = [column for column in REQUIRED if column not in file.header]
     if missing:
         return [], [Fault(file.source, "line 1", "", f"expected the columns {', '.join(missing)}")]
@@ -49,6 +95,36 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
             faults.append(Fault(file.source, f"line {line}", "", "has the last fault that is told; more may follow"))
             break
     return foods, faults
+
+
+SALT, SODIUM, MG_IN_SALT = "salt_g", "sodium_mg", 400
+"""Salt is sodium times 2.5 (Regulation (EU) 1169/2011, Annex I): 1 g of it has 400 mg of sodium."""
+
+
+def with_sodium(file: CsvFile) -> CsvFile:
+    """A file whose columns of salt are of sodium; a cell of sodium itself goes before one of salt."""
+    known = (SALT, *(f"{SALT}_{end}" for end in ENDS))
+    salts = {name: name.replace(SALT, SODIUM) for name in file.header if name in known}
+    if not salts:
+        return file
+    rows = []
+    for line, cells in file.rows:
+        kept = {name: text for name, text in cells.items() if name not in salts}
+        for name, sodium in salts.items():
+            kept[sodium] = kept.get(sodium) or _sodium(cells[name], file.decimal_comma)
+        rows.append((line, kept))
+    header = tuple(dict.fromkeys(salts.get(name, name) for name in file.header))
+    return replace(file, header=header, rows=tuple(rows))
+
+
+def _sodium(text: str, decimal_comma: bool) -> str:
+    """The cell of sodium for one of salt; what is no number is left for its fault."""
+    mark, figure = ("<", text[1:].strip()) if text.startswith("<") else ("", text)
+    value = number(figure, decimal_comma)
+    if value is None:
+        return text
+    sodium = f"{value * MG_IN_SALT:.10g}"
+    return mark + (sodium.replace(".", ",") if decimal_comma else sodium)
 
 
 def _interval_columns(file: CsvFile) -> tuple[dict[str, tuple[str, End]], list[Fault]]:
@@ -167,6 +243,7 @@ def _food(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
         source=row.text("source"),
         most=row.amount("most_per_serving"),
         most_because=row.text("most_because").rstrip(". "),
+        also=other_names(row.text("also")),
     )
     if not row.faults:
         _check_sums(row, food)
@@ -243,6 +320,15 @@ def _allergens(row: _Row) -> tuple[tuple[str, ...] | None, bool]:
     if NONE in words and UNKNOWN in words:
         row.fault("allergens", text, f"expected {NONE} or {UNKNOWN}, not both")
     return named if named or NONE in words else None, bool(words) and UNKNOWN not in words
+
+
+def other_names(text: str) -> tuple[str, ...]:
+    """Other names of a food, from their cell.
+
+    >>> other_names("ghee; clarified butter")
+    ('ghee', 'clarified butter')
+    """
+    return tuple(name.strip() for name in text.split(";") if name.strip("? "))
 
 
 def _measures(row: _Row) -> dict[str, float]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import csv
 import difflib
-import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+import os
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -14,8 +14,12 @@ from ratio_solver.errors import Fault, collected, one_line
 from ratio_solver.foods.bundled import BUNDLED, bundled_path, table_path
 from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.layers import laid_over
-from ratio_solver.foods.rows import foods_in
+from ratio_solver.foods.layers import Layer, laid_over
+from ratio_solver.foods.matching import Names
+from ratio_solver.foods.rows import foods_in, layer_in, other_names
+
+VARIABLE = "RATIO_SOLVER_FOODS"
+"""Environment variable that names tables of one's own, for every command; --foods and a recipe's own win."""
 
 
 @dataclass(frozen=True)
@@ -26,14 +30,14 @@ class FoodTable:
     ----------
     foods : tuple of Food
         In the order of the tables, names and ids unique.
-    layers : tuple of tuple of Food
+    layers : tuple of layer
         The tables that were loaded, the first one the lowest; none where the foods are the only one.
     named : tuple of str
         The tables of a recipe among them, as `with_tables` took them.
     """
 
     foods: tuple[Food, ...] = field(repr=False)
-    layers: tuple[tuple[Food, ...], ...] = field(default=(), repr=False, compare=False)
+    layers: tuple[Layer, ...] = field(default=(), repr=False, compare=False)
     named: tuple[str, ...] = field(default=(), compare=False)
 
     def with_tables(self, tables: Sequence[str | Path]) -> FoodTable:
@@ -64,13 +68,17 @@ class FoodTable:
         """The food of this name or id (capitals and outer spaces do not matter), or None."""
         return self._by_key.get(one_line(name).lower())
 
+    def find(self, name: str) -> Food | None:
+        """The food of this name or id, or the one of which a cook's words are surely another name, or None."""
+        if (food := self.get(name)) is not None:
+            return food
+        meant = self.names.match(name, 1)
+        return meant.food if meant.sure else None
+
     def near(self, name: str, most: int = 3) -> list[str]:
         """Names that the cook may have meant, nearest first."""
-        wanted = folded(name)
-        names = [food.name for food in self.foods]
-        holding = [food.name for food in self.search(wanted)]
-        close = difflib.get_close_matches(wanted, names, n=most, cutoff=0.6)
-        return list(dict.fromkeys([*close, *holding]))[:most]
+        meant = self.names.match(name, most)
+        return [food.name for food in (meant.food, *meant.others) if food][:most]
 
     def unknown(self, name: str) -> str:
         """What to say of a name that is not in the table."""
@@ -82,12 +90,13 @@ class FoodTable:
                    if elsewhere else ""))
 
     def search(self, words: str) -> list[Food]:
-        """Foods whose name, id or role hold all the words (accents do not matter), the closest names first."""
-        wanted = folded(words).replace(",", " ").split()
-        keys = {food.id: folded(f"{food.name} {food.id} {food.role}") for food in self.foods}
-        found = [food for food in self.foods if all(word in keys[food.id] for word in wanted)]
-        first = wanted[0] if wanted else ""
-        return sorted(found, key=lambda food: (not keys[food.id].startswith(first), len(food.name)))
+        """Foods whose names, id or role hold all the words, the one meant first; where there are none, those alike."""
+        return self.names.search(words)
+
+    @cached_property
+    def names(self) -> Names:
+        """The names of all foods, to be looked up by a cook's words."""
+        return Names(self.foods)
 
     def with_role(self, role: str) -> tuple[Food, ...]:
         """Foods of a role ("fat", "sweetener"), in the table's order."""
@@ -114,65 +123,79 @@ def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
         "europe" for the European table that comes with the package, else the path of one of the user's own; a later
         one wins over an earlier, all win over the table that is always there.
     bundled : bool
-        Whether that one is read first.
+        Whether that one is read first, and over it those that the environment variable RATIO_SOLVER_FOODS names.
+
+    Returns
+    -------
+    FoodTable
 
     Raises
     ------
     BadInput
         With every fault of every table.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods
+    >>> load_foods().get("celeriac, raw").amounts["fat_g"]
+    0.3
     """
-    layers = _layers([*([bundled_path()] if bundled else []), *tables])
+    lowest: list[str | Path] = [bundled_path(), *kept_tables()] if bundled else []
+    layers = _layers([*lowest, *tables])
+    if len(lowest) > 1:  # tables of a recipe go over those that are kept, and under the rest
+        layers = (laid_over(layers[:len(lowest)]), *layers[len(lowest):])
     return FoodTable(laid_over(layers), layers)
 
 
-def _layers(tables: Iterable[str | Path]) -> tuple[tuple[Food, ...], ...]:
-    """The foods of each table, in order; a file is read again only where it has changed."""
+def kept_tables() -> tuple[str, ...]:
+    """Tables that the environment variable names, parted as paths are (":", on Windows ";")."""
+    return tuple(filter(None, os.environ.get(VARIABLE, "").split(os.pathsep)))
+
+
+def _layers(tables: Iterable[str | Path]) -> tuple[Layer, ...]:
+    """The rows of each table, in order; a file is read again only where it has changed."""
     found, faults = [], []
     for path in map(table_path, tables):
         now = path.stat() if path.is_file() else None
         foods, wrong = _read(str(path), path.absolute(), (now.st_mtime_ns, now.st_size)) if now else \
-            foods_in(read_csv(path))
-        found.append(tuple(foods))
+            layer_in(read_csv(path))
+        found.append(foods)
         faults.extend(wrong)
     collected(faults)
     return tuple(found)
 
 
 @lru_cache(maxsize=8)
-def _read(path: str, place: Path, state: tuple[int, int]) -> tuple[list[Food], list[Fault]]:
-    return foods_in(read_csv(path))
+def _read(path: str, place: Path, state: tuple[int, int]) -> tuple[Layer, list[Fault]]:
+    return layer_in(read_csv(path))
 
 
 def bundled_row(file: str, name: str) -> Food | None:
     """The row of this name or id in a table that comes with the package, without reading the others."""
-    wanted = " ".join(name.lower().split())
-    found = _bundled(file, [folded(wanted)])
-    return next((food for food in found if wanted in (food.name.lower(), food.id.lower())), None)
+    wanted = one_line(name).lower()
+    rows = _bundled_cells(file)
+    ids = {cells["id"] for cells in rows if wanted in (cells["food"].lower(), cells["id"].lower())}
+    return next(iter(_bundled_foods(file, rows, ids)), None)
 
 
 def bundled_search(file: str, words: str) -> list[Food]:
-    """What `FoodTable.search` finds in a table that comes with the package, without reading the rest."""
-    return FoodTable(tuple(_bundled(file, folded(words).replace(",", " ").split()))).search(words)
+    """What `FoodTable.search` finds in a table that comes with the package, with only those rows read whole."""
+    rows = _bundled_cells(file)
+    named = [Food(cells["food"], cells["id"], "", {"fat_g": float(cells["fat_g"] or 0)}, role=cells["role"],
+                  also=other_names(cells.get("also", ""))) for cells in rows]
+    order = {food.id: place for place, food in enumerate(Names(named).search(words))}
+    return sorted(_bundled_foods(file, rows, order.keys()), key=lambda food: order[food.id])
 
 
-def _bundled(file: str, words: Sequence[str]) -> list[Food]:
-    """The foods whose lines hold all the words somewhere."""
-    header, *lines = read_text(bundled_path(file)).splitlines()
-    rows = csv.DictReader([header, *(line for line in lines if all(word in folded(line) for word in words))])
-    cells = tuple((0, row) for row in rows)
-    return foods_in(CsvFile(file, tuple(rows.fieldnames or ()), cells, False))[0]
+def _bundled_cells(file: str) -> list[dict[str, str]]:
+    """The cells of a table that comes with the package, not looked at."""
+    return list(csv.DictReader(read_text(bundled_path(file)).splitlines()))
 
 
-def folded(text: str) -> str:
-    """A text in small letters without accents.
-
-    >>> folded("Gruyère"), folded("Bœuf")
-    ('gruyere', 'boeuf')
-    """
-    if text.isascii():
-        return text.lower()
-    letters = text.casefold().replace("œ", "oe").replace("æ", "ae").replace("ø", "o")
-    return "".join(letter for letter in unicodedata.normalize("NFKD", letters) if not unicodedata.combining(letter))
+def _bundled_foods(file: str, rows: Sequence[dict[str, str]], ids: Collection[str]) -> list[Food]:
+    """The foods of some rows."""
+    chosen = tuple((0, cells) for cells in rows if cells["id"] in ids)
+    return foods_in(CsvFile(file, tuple(rows[0]), chosen, False))[0]
 
 
 def suggestion(name: str, names: Iterable[str]) -> str:

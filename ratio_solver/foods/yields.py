@@ -103,17 +103,42 @@ class YieldTable:
 
 @lru_cache(maxsize=1)
 def bundled_yields() -> YieldTable:
-    """The yields that come with the package."""
+    """The yields that come with the package.
+
+    Returns
+    -------
+    YieldTable
+
+    Examples
+    --------
+    >>> from ratio_solver import bundled_yields, load_foods
+    >>> bundled_yields().of(load_foods().get("turnip, raw"))[0].prepared
+    'boiled'
+    """
     return load_yields(bundled_path().with_name("yields.csv"))
 
 
 def load_yields(path: str | Path) -> YieldTable:
     """Read a table of yields (CSV with the columns of `COLUMNS`).
 
+    Parameters
+    ----------
+    path : path
+
+    Returns
+    -------
+    YieldTable
+
     Raises
     ------
     BadInput
         With every fault of the table.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_yields
+    >>> len(load_yields("data/yields.csv").rows) > 100
+    True
     """
     file = read_csv(path)
     missing = [column for column in ("food", "id", "prepared", "yield") if column not in file.header]

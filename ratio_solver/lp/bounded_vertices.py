@@ -22,7 +22,7 @@ UNIT = 2.0**-53
 DATA = 8
 """Roundings behind a coefficient or a right-hand side, at most."""
 
-LARGEST = 12
+MOST_FREE = 12
 """Free variables of a problem, at most, for which this is worth it."""
 
 
@@ -64,7 +64,7 @@ def vertices(
         Values of the variables that are not free.
     """
     sizes = np.bincount(owner[free], minlength=count)
-    known = (sizes == np.bincount(row_owner[tight], minlength=count)) & (sizes <= LARGEST)
+    known = (sizes == np.bincount(row_owner[tight], minlength=count)) & (sizes <= MOST_FREE)
     values, error = np.where(free, 0.0, fixed), np.zeros(len(owner))
     prices, price_error = np.zeros(len(row_owner)), np.zeros(len(row_owner))
     # What the fixed variables leave of each row, and the sizes that its rounding error is measured by.
@@ -72,7 +72,7 @@ def vertices(
     term = value * np.where(still, fixed[column], 0.0)
     rest = bound - np.bincount(row, term, minlength=len(bound))
     size = np.abs(bound) + np.bincount(row, np.abs(term), minlength=len(bound)).astype(float)
-    rank_column, rank_row = _rank(owner, free, count), _rank(row_owner, tight, count)
+    rank_column, rank_row = _turn_within(owner, free, count), _turn_within(row_owner, tight, count)
     inside = free[column] & tight[row]
     place = np.full(count, -1)
     for k in np.unique(sizes[known & (sizes > 0)]):
@@ -94,7 +94,7 @@ def vertices(
     return Vertices(values, error, prices, price_error, known)
 
 
-def _rank(owner: Ints, chosen: Bools, count: int) -> Ints:
+def _turn_within(owner: Ints, chosen: Bools, count: int) -> Ints:
     """Which one of its problem's chosen each is, from 0."""
     before: Ints = np.cumsum(chosen) - chosen
     first = np.zeros(count, dtype=np.int64)

@@ -15,8 +15,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.exact import ZERO, Vector
-from ratio_solver.lp.model import Floats, LinearModel
+from ratio_solver.exact import ZERO, Vector, dot
+from ratio_solver.lp.model import LinearModel
 
 TOLERANCE = Fraction(1, 10**6)
 """How far a linear programme's answer (doubles) may miss a row, in units of its largest coefficient."""
@@ -52,18 +52,15 @@ class Certificate:
         return self.shortfall <= tolerance and self.gap <= tolerance * max(Fraction(1), abs(self.objective))
 
 
-def certify(model: LinearModel, values: Vector, row_prices: Floats) -> Certificate:
+def certify(model: LinearModel, values: Vector, row_prices: Sequence[float]) -> Certificate:
     """Check values against a model, and bound its first cost with the multipliers given."""
-    missed = [(-row.over(values) / _size(row.coefficients), row.name) for row in model.rows]
-    missed += [(variable.lower - value, variable.name)
-               for variable, value in zip(model.variables, values, strict=True)]
-    missed += [(value - variable.upper, variable.name)
+    missed = [(-left / (max(map(abs, row.coefficients), default=ZERO) or 1), row.name)
+              for row, left in zip(model.rows, model.over(values), strict=True) if left < 0]
+    missed += [(max(variable.lower - value, value - variable.upper), variable.name)
                for variable, value in zip(model.variables, values, strict=True)]
     shortfall, worst = max(missed, key=lambda pair: pair[0], default=(ZERO, ""))
-    cost = model.costs[0]
-    objective = sum((c * x for c, x in zip(cost, values, strict=True) if c), ZERO)
-    return Certificate(max(ZERO, shortfall), worst if shortfall > 0 else "", objective,
-                       dual_bound(model, cost, [float(price) for price in row_prices]))
+    return Certificate(max(ZERO, shortfall), worst if shortfall > 0 else "", dot(model.costs[0], values),
+                       dual_bound(model, model.costs[0], row_prices))
 
 
 def dual_bound(model: LinearModel, cost: Sequence[Fraction], row_prices: Sequence[float]) -> Fraction:
@@ -72,19 +69,10 @@ def dual_bound(model: LinearModel, cost: Sequence[Fraction], row_prices: Sequenc
     total = ZERO
     for row, price in zip(model.rows, row_prices, strict=True):
         wrong = (price < 0 and row.sense == ">=") or (price > 0 and row.sense == "<=")
-        if wrong or not price:
-            continue
-        y = Fraction(price)
-        total += y * row.bound
-        for place, a in enumerate(row.coefficients):
-            if a:
-                reduced[place] -= y * a
-    for d, variable in zip(reduced, model.variables, strict=True):
-        if d:
-            total += min(d * variable.lower, d * variable.upper)
-    return total
-
-
-def _size(coefficients: Vector) -> Fraction:
-    largest = max((abs(a) for a in coefficients), default=ZERO)
-    return largest or Fraction(1)
+        if price and not wrong:
+            y = Fraction(price)
+            total += y * row.bound
+            for place, _ in row.slack.entries:
+                reduced[place] -= y * row.coefficients[place]
+    return total + sum((min(d * v.lower, d * v.upper) for d, v in zip(reduced, model.variables, strict=True) if d),
+                       ZERO)

@@ -18,8 +18,9 @@ from itertools import combinations
 import numpy as np
 
 from ratio_solver.exact import Vector, dot
+from ratio_solver.lp.basis import common_point
 
-Row = tuple[Vector, Fraction]
+Least = tuple[Vector, Fraction]
 """Coefficients and the least they must come to."""
 
 TRIED = 2000
@@ -49,7 +50,7 @@ class Mix:
     weighed: Vector | None
 
 
-def best_mix(rows: Sequence[Row], count: int, step: Fraction) -> Mix | None:
+def best_mix(rows: Sequence[Least], count: int, step: Fraction) -> Mix | None:
     """The best mix of two of `count` candidates, or None where no two keep every row.
 
     A pair that can be weighed in whole steps goes before one that cannot.
@@ -72,7 +73,7 @@ def best_mix(rows: Sequence[Row], count: int, step: Fraction) -> Mix | None:
     return best or loose
 
 
-def _crossings(rows: Sequence[Row], count: int) -> Iterator[tuple[tuple[int, int], Vector]]:
+def _crossings(rows: Sequence[Least], count: int) -> Iterator[tuple[tuple[int, int], Vector]]:
     """Pairs and the crossing that is feasible with the least total, in the order of the totals."""
     pairs = np.array(list(combinations(range(count), 2)), dtype=int).reshape(-1, 2)
     if not len(pairs) or not rows:
@@ -97,27 +98,20 @@ def _crossings(rows: Sequence[Row], count: int) -> Iterator[tuple[tuple[int, int
         places = (int(pairs[k, 0]), int(pairs[k, 1]))
         held = [*_two(rows, places), ((Fraction(1), Fraction(0)), Fraction(0)),
                 ((Fraction(0), Fraction(1)), Fraction(0))]
-        point = _crossing(held[r], held[s])
+        point = common_point([held[r], held[s]], 2)
         if point is not None and min(point) >= 0 and _keeps(held, point):
             yield places, point
 
 
-def _two(rows: Sequence[Row], places: tuple[int, int]) -> list[Row]:
+def _two(rows: Sequence[Least], places: tuple[int, int]) -> list[Least]:
     return [((row[places[0]], row[places[1]]), bound) for row, bound in rows]
 
 
-def _crossing(first: Row, second: Row) -> Vector | None:
-    (a, b), e = first
-    (c, d), f = second
-    det = a * d - b * c
-    return None if not det else ((e * d - f * b) / det, (a * f - c * e) / det)
-
-
-def _keeps(rows: Sequence[Row], point: Vector) -> bool:
+def _keeps(rows: Sequence[Least], point: Vector) -> bool:
     return all(dot(row, point) >= bound for row, bound in rows)
 
 
-def _in_steps(rows: Sequence[Row], least: Vector, step: Fraction) -> Vector | None:
+def _in_steps(rows: Sequence[Least], least: Vector, step: Fraction) -> Vector | None:
     """Whole steps of both with the least total, near the crossing in total."""
     lowest = math.ceil(sum(least) / step)
     matrix = np.array([[float(a) for a in row] for row, _ in rows]) * float(step)

@@ -12,16 +12,54 @@ array over rows the order of `rows`.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ratio_solver.exact import Vector
+from ratio_solver.exact import ZERO, Vector
 
 Floats = NDArray[np.float64]
+
+Entries = tuple[tuple[int, int], ...]
+"""Places of variables with whole coefficients, none of them 0."""
+
+
+class Mark(NamedTuple):
+    """A row ("row"), or a variable's bound ("lower", "upper"), by its place in the model."""
+
+    kind: str
+    place: int
+
+
+class Slack(NamedTuple):
+    """``entries . x + constant``: what a row or a bound leaves over, in whole numbers; >= 0 where it is kept.
+
+    It is `unit` times the left side less the bound, so `unit` is negative where the left side is to be small.
+    """
+
+    entries: Entries
+    constant: int
+    unit: int
+
+
+def in_whole_numbers(coefficients: Vector, bound: Fraction = ZERO, sign: int = 1) -> Slack:
+    """``sign (coefficients . x - bound)`` times the least common denominator."""
+    entries = [(place, a) for place, a in enumerate(coefficients) if a]
+    unit = sign * math.lcm(bound.denominator, *[a.denominator for _, a in entries])
+    return Slack(tuple((place, a.numerator * (unit // a.denominator)) for place, a in entries),
+                 -bound.numerator * (unit // bound.denominator), unit)
+
+
+def _bound_slack(place: int, bound: Fraction, sign: int = 1) -> Slack:
+    """What a variable leaves over of a bound."""
+    unit = sign * bound.denominator
+    return Slack(((place, unit),), -sign * bound.numerator, unit)
 
 
 @dataclass(frozen=True)
@@ -39,6 +77,21 @@ class Variable:
     open: bool = False
     base: Fraction = Fraction(0)
 
+    @cached_property
+    def fixed(self) -> bool:
+        """Whether it has no choice."""
+        return self.lower == self.upper and not self.open
+
+
+    def rounded(self, value: Fraction, rule: Callable[[Fraction], int] = round) -> Fraction:
+        """A value on its steps; the value itself where it has none."""
+        return value if self.step is None else self.base + rule((value - self.base) / self.step) * self.step
+
+    @property
+    def choice(self) -> bool:
+        """Whether it is 0 or 1, or was before one of them was chosen."""
+        return self.step == 1 and self.lower >= 0 and self.upper <= 1
+
 
 @dataclass(frozen=True)
 class Row:
@@ -50,12 +103,10 @@ class Row:
     bound: Fraction
     definition: bool = False
 
-    def over(self, values: Vector) -> Fraction:
-        """What the row leaves over: >= 0 when kept (of an equation: minus its error)."""
-        total = sum((a * x for a, x in zip(self.coefficients, values, strict=True) if a and x), Fraction(0))
-        if self.sense == "==":
-            return -abs(total - self.bound)
-        return total - self.bound if self.sense == ">=" else self.bound - total
+    @cached_property
+    def slack(self) -> Slack:
+        """What the row leaves over, in whole numbers; of an equation to either side."""
+        return in_whole_numbers(self.coefficients, self.bound, -1 if self.sense == "<=" else 1)
 
 
 @dataclass(frozen=True)
@@ -82,6 +133,11 @@ class Arrays:
     open: NDArray[np.bool_]
 
     @property
+    def ends(self) -> tuple[Floats, Floats]:
+        """Least and most of every row, shape (rows,) each."""
+        return np.where(self.sign >= 0, self.bound, -np.inf), np.where(self.sign <= 0, self.bound, np.inf)
+
+    @property
     def ceiling(self) -> Floats:
         """The upper bounds that can have a price, shape (variables,); infinite for open variables."""
         return np.where(self.open, np.inf, self.upper)
@@ -98,8 +154,10 @@ class LinearModel:
     @cached_property
     def arrays(self) -> Arrays:
         """The model as doubles."""
-        shape = (len(self.rows), len(self.variables))
-        matrix = np.array([[float(a) for a in row.coefficients] for row in self.rows]).reshape(shape)
+        matrix = np.zeros((len(self.rows), len(self.variables)))
+        for place, row in enumerate(self.rows):
+            for j, _ in row.slack.entries:
+                matrix[place, j] = float(row.coefficients[j])
         largest = np.abs(matrix).max(axis=1, initial=0.0)
         scale = np.where(largest > 0, largest, 1.0)
         return Arrays(
@@ -117,14 +175,72 @@ class LinearModel:
         """The costs as doubles."""
         return tuple(np.array([float(c) for c in cost]) for cost in self.costs)
 
+    @cached_property
+    def slacks(self) -> Mapping[Mark, Slack]:
+        """What every bound and row leaves over, in whole numbers; an open variable has no upper bound."""
+        low = {Mark("lower", place): _bound_slack(place, v.lower) for place, v in enumerate(self.variables)}
+        high = {Mark("upper", place): _bound_slack(place, v.upper, -1)
+                for place, v in enumerate(self.variables) if not v.open}
+        return low | {Mark("row", place): row.slack for place, row in enumerate(self.rows)} | high
+
+    @cached_property
+    def firm(self) -> frozenset[Mark]:
+        """What is always tight: equations, and the bounds of variables that have no choice."""
+        return frozenset([Mark("row", place) for place, row in enumerate(self.rows) if row.sense == "=="] + [
+            Mark(at, place) for place, variable in enumerate(self.variables) if variable.fixed
+            for at in ("lower", "upper")])
+
+    @cached_property
+    def whole_costs(self) -> tuple[Slack, ...]:
+        """The costs in whole numbers; `unit` of one is what it was multiplied by."""
+        return tuple(map(in_whole_numbers, self.costs))
+
+    def over(self, values: Vector) -> Iterator[Fraction]:
+        """What values leave over of each row: >= 0 where it is kept (of an equation: minus its error)."""
+        common = math.lcm(*[value.denominator for value in values])
+        whole = [value.numerator * (common // value.denominator) for value in values]
+        for row in self.rows:
+            entries, constant, unit = row.slack
+            left = Fraction(constant * common + sum([a * whole[j] for j, a in entries]), abs(unit) * common)
+            yield -abs(left) if row.sense == "==" else left
+
+    def keeps(self, values: Vector) -> bool:
+        """Whether values keep every row and bound exactly."""
+        return all(v.lower <= x <= v.upper for v, x in zip(self.variables, values, strict=True)) \
+            and all(left >= 0 for left in self.over(values))
+
+    @property
+    def steps(self) -> tuple[NDArray[np.bool_], Floats, Floats]:
+        """Which variables have a step, the steps (1 where there is none), and what they are counted from."""
+        return (np.array([v.step is not None for v in self.variables], dtype=bool),
+                np.array([float(v.step or 1) for v in self.variables]),
+                np.array([float(v.base) for v in self.variables]))
+
     @property
     def stepped(self) -> bool:
         """Whether any variable is held to multiples of a step."""
         return any(variable.step is not None for variable in self.variables)
 
-    def without_rows(self, names: frozenset[int]) -> LinearModel:
+    def without_rows(self, places: frozenset[int]) -> LinearModel:
         """The model less the rows at these places."""
-        return replace(self, rows=tuple(row for place, row in enumerate(self.rows) if place not in names))
+        return replace(self, rows=tuple(row for place, row in enumerate(self.rows) if place not in places))
+
+    def with_row(self, place: int, row: Row) -> LinearModel:
+        """The model with another row; what is known of the rest is not made again."""
+        changed = replace(self, rows=(*self.rows[:place], row, *self.rows[place + 1:]))
+        vars(changed).update(slacks={**self.slacks, Mark("row", place): row.slack}, firm=self.firm)
+        return changed
+
+    def with_bound(self, mark: Mark, bound: Fraction) -> LinearModel:
+        """The model with another bound of a variable; what is known of the rest is not made again."""
+        kind, place = mark
+        variable = self.variables[place]
+        variable = replace(variable, lower=bound) if kind == "lower" else replace(variable, upper=bound)
+        changed = replace(self, variables=(*self.variables[:place], variable, *self.variables[place + 1:]))
+        own = {Mark("lower", place), Mark("upper", place)}
+        vars(changed).update(slacks={**self.slacks, mark: _bound_slack(place, bound, 1 if kind == "lower" else -1)},
+                             firm=self.firm | own if variable.fixed else self.firm - own)
+        return changed
 
     def with_bounds(self, bounds: dict[int, tuple[Fraction, Fraction]]) -> LinearModel:
         """The model with other bounds on some variables, by their places."""

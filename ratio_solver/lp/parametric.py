@@ -1,20 +1,27 @@
-"""How the best answer of a linear model changes while one of its rows moves; it knows no food.
+"""How the best answer of a linear model changes while one of its rows or bounds moves; it knows no food.
 
-    z(t) = minimise   c1 . x, then c2 . x
-           subject to the rows and bounds of the model, one of whose rows is, at the parameter t,
+    z(t) = minimise   c1 . x, then c2 . x ...
+           subject to the rows and bounds of the model, one of which is, at the parameter t,
                       (a0 - t a1) . x   >=, <= or ==   b0 - t b1
 
-Within one basis (the rows and bounds that determine x) everything follows from the answer x^ at one t^.
-With tau = t - t^, B the basis at t^, h = B^-1 e_r for the moving row r, g = a1 . x^ - b1 and k = a1 . h,
+Within one basis everything follows from the answer x^ at one t^. With tau = t - t^, s_i the slacks of what is tight,
+r what moves, h the change of x with s_r, and a1 . x - b1 = g + sum_i k_i s_i in the scale of s_r,
 
-    x(t) = x^ + s h,        s = tau g / (1 - tau k)                       (Sherman and Morrison, 1950)
-    y(t) = y^ + q u,        q = tau y^_r / (1 - tau k),      u = B^-T a1
-    d_j(t) = d^_j + q (a1_j - u . A_j)                                    (reduced costs)
+    x(t) = x^ + s h,          s = tau g / (1 - tau k_r)                       (Sherman and Morrison, 1950)
+    y_i(t) = y^_i + q k_i,    q = tau y^_r / (1 - tau k_r)                    (multipliers and reduced costs)
 
-so every row that is not tight and every reduced cost is linear in s or q, and the t at which the next one
-changes sign is a rational number: breakpoints are exact. Bases are found by the solver in doubles, but
-each is computed again and proved optimal over its whole interval in rationals (primal and dual feasible),
-and the intervals must cover the range without a gap.
+so every row that is not tight and every multiplier is linear in s or q, and the t at which the next one changes its
+sign is a rational number: the ends of the interval over which a basis is best, its critical region, are exact. The
+walk goes from region to region, each found from the one before by a few pivots. It gives the pieces of a curve, and
+the price of a bound: the slope of z at its end, to either side (Gal 1979), and how far the cost keeps its formula.
+Where several points are best, the region beside t takes the one with the divisor that makes the slope least (Mills
+1956).
+
+References
+----------
+Gal T, Postoptimal Analyses, Parametric Programming and Related Topics, McGraw-Hill, 1979.
+Mills HD, Marginal values of matrix games and linear programs, in: Linear Inequalities and Related Systems,
+Princeton, 1956. (Both from memory.)
 """
 
 from __future__ import annotations
@@ -22,296 +29,170 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
+from itertools import zip_longest
 
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, Vector, dot
-from ratio_solver.lp.basis import Basis, Mark, basis_at
-from ratio_solver.lp.model import LinearModel, Row
-from ratio_solver.lp.pivots import best_basis
+from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.lp.basis import CONSTANT, Basis
+from ratio_solver.lp.model import LinearModel, Mark, Slack, in_whole_numbers
+from ratio_solver.lp.simplex import begun, best_basis
 
-NARROW = Fraction(1, 10**7)
-"""A gap between two proven intervals that is narrower than this share of the range is closed."""
-SAMPLES = tuple(Fraction(n, 1000) for n in (503, 387, 641, 211, 807, 97, 913, 29, 977))
-"""Where in a gap to look for a basis: no round number, so that it is not a breakpoint."""
-FAR = Fraction(10**9)
-"""Stands for no end."""
+STEP = Fraction(1, 10**9)
+"""How far beyond the end of a region the next is looked for (relative): where there is no answer, there is none."""
+
 Span = tuple[Fraction | None, Fraction | None]
 """From, to; None is without end."""
 
 
 @dataclass(frozen=True)
 class Moving:
-    """The row of a model that moves: at t it is ``(coefficients - t rate) . x  sense  bound - t bound_rate``."""
+    """What moves: at t it is ``(coefficients - t rate) . x  sense  bound - t bound_rate``.
 
-    row: int
+    Attributes
+    ----------
+    mark : Mark
+    rate : tuple of Fraction, one per variable, or none
+    bound_rate : Fraction
+    """
+
+    mark: Mark
     rate: Vector
     bound_rate: Fraction
 
     def at(self, model: LinearModel, t: Fraction) -> LinearModel:
-        """The model with the row where it is at t; the model itself has it at t = 0."""
-        row = model.rows[self.row]
-        coefficients = tuple(a - t * r for a, r in zip(row.coefficients, self.rate, strict=True))
-        moved = replace(row, coefficients=coefficients, bound=row.bound - t * self.bound_rate)
-        return replace(model, rows=tuple(moved if k == self.row else r for k, r in enumerate(model.rows)))
+        """The model as it is at t; the model itself is that at t = 0."""
+        kind, place = self.mark
+        if kind != "row":
+            return model.with_bound(self.mark, getattr(model.variables[place], kind) - t * self.bound_rate)
+        row = model.rows[place]
+        coefficients = tuple(a - t * r if r else a
+                             for a, r in zip_longest(row.coefficients, self.rate, fillvalue=ZERO))
+        return model.with_row(place, replace(row, coefficients=coefficients, bound=row.bound - t * self.bound_rate))
+
+    @cached_property
+    def slack(self) -> Slack:
+        """``a1 . x - b1`` in whole numbers."""
+        return in_whole_numbers(self.rate, self.bound_rate)
 
 
 @dataclass(frozen=True)
-class Piece:
-    """The answer between two breakpoints.
+class Region:
+    """A critical region: the answer between two ends, from one basis.
 
     Attributes
     ----------
-    low, high : Fraction
-        The parameter's interval.
-    tight : frozenset of Mark
-        Rows and bounds that are tight all along it.
+    low, high : Fraction or None
+        The parameter's interval; None is without end.
     origin : Fraction
         t^ of the formulas at the head of this module.
-    values, direction : tuple of Fraction, one per variable
-        x^ and h.
+    basis : Basis
+        At the origin.
+    mark : Mark
+        What moves.
     gain, curl : Fraction
-        g and k.
-    cost, slope : Fraction
-        c1 . x^ and c1 . h.
-    tie, tie_slope : Fraction
-        c2 . x^ and c2 . h.
+        g and k_r; nil where what moves is not tight.
+    turn : Span
+        The interval over which no multiplier changes its sign; the region may end before.
     """
 
-    low: Fraction
-    high: Fraction
-    tight: frozenset[Mark]
+    low: Fraction | None
+    high: Fraction | None
     origin: Fraction
-    values: Vector
-    direction: Vector
+    basis: Basis
+    mark: Mark
     gain: Fraction
     curl: Fraction
-    cost: Fraction
-    slope: Fraction
-    tie: Fraction
-    tie_slope: Fraction
+    turn: Span
 
     def along(self, t: Fraction) -> Fraction:
         """s of the formulas."""
         tau = t - self.origin
         return tau * self.gain / (1 - tau * self.curl)
 
+    def end(self, way: int) -> Fraction | None:
+        """The end upward (1) or downward (-1)."""
+        return self.high if way > 0 else self.low
+
+    @cached_property
+    def direction(self) -> Vector:
+        """h of the formulas."""
+        return tuple(Fraction(terms.get(self.mark, 0), unit) for terms, unit in self.basis.forms)
+
     def values_at(self, t: Fraction) -> Vector:
         """The answer at t."""
         s = self.along(t)
-        return tuple(x + s * h for x, h in zip(self.values, self.direction, strict=True))
+        return tuple(x + s * h if h else x for x, h in zip(self.basis.point, self.direction, strict=True))
 
-    def cost_at(self, t: Fraction) -> Fraction:
-        """The least c1 . x at t."""
-        return self.cost + self.along(t) * self.slope
+    def _cost(self, place: int) -> tuple[Fraction, Fraction]:
+        """A cost at the origin, and its change with s."""
+        cost = self.basis.model.whole_costs[place]
+        terms, unit = self.basis.cost_form(cost)
+        return self.basis.value(cost), Fraction(terms.get(self.mark, 0), unit * cost.unit)
 
-    def tie_at(self, t: Fraction) -> Fraction:
-        """c2 . x at t, least among the answers that are best by the first cost."""
-        return self.tie + self.along(t) * self.tie_slope
+    def costs_at(self, t: Fraction) -> list[Fraction]:
+        """The least of each cost at t among the answers that are best by those before it."""
+        s = self.along(t)
+        return [cost + s * slope for cost, slope in map(self._cost, range(len(self.basis.model.costs)))]
+
+    @cached_property
+    def formula(self) -> tuple[Fraction, Fraction, Fraction, Fraction]:
+        """p, q, r, s of ``c1 . x = (p + q t) / (r + s t)``."""
+        cost, slope = self._cost(0)
+        turned, base = slope * self.gain, 1 + self.origin * self.curl
+        return cost * base - turned * self.origin, turned - cost * self.curl, base, -self.curl
 
     @property
-    def formula(self) -> tuple[Fraction, Fraction, Fraction, Fraction]:
-        """p, q, r, s of ``cost = (p + q t) / (r + s t)``."""
-        turned = self.slope * self.gain
-        base = 1 + self.origin * self.curl
-        return (self.cost * base - turned * self.origin, turned - self.cost * self.curl, base, -self.curl)
+    def rises(self) -> bool:
+        """Whether the first cost changes with t."""
+        return bool(self.gain and self._cost(0)[1])
+
+    def is_like(self, other: Region) -> bool:
+        """Whether the first cost has one formula in both."""
+        (p, q, r, s), (p2, q2, r2, s2) = self.formula, other.formula
+        return p * r2 == p2 * r and q * s2 == q2 * s and p * s2 + q * r2 == p2 * s + q2 * r
+
+    @cached_property
+    def tight(self) -> frozenset[Mark]:
+        """Rows and bounds that are tight all along, by the basis or because they follow from it."""
+        basis, changing = self.basis, {mark for mark, _, _ in self.basis.margins(self.mark)[1]}
+        point, unit = basis.whole_point
+        return basis.tight | {
+            mark for mark, (entries, constant, _) in basis.model.slacks.items()
+            if mark not in changing and mark != self.mark
+            and not constant * unit + sum([a * point[j] for j, a in entries])}
 
 
-def trace(model: LinearModel, moving: Moving, low: Fraction, high: Fraction) -> tuple[Piece, ...]:
-    """The answer for every t from `low` to `high`, in pieces; neighbours differ in what is tight.
-
-    Parameters
-    ----------
-    model : LinearModel
-        With two costs; steps are left out. Feasible all over the range.
-    moving : Moving
-    low, high : Fraction
-        With low <= high; a range without width has no pieces.
-
-    Raises
-    ------
-    NotProven
-        Where no basis can be proved optimal somewhere in the range.
-    """
-    width = NARROW * (high - low)
-    found: list[Piece] = []
-    gaps = [(low, high)] if low < high else []
-    while gaps:
-        start, end = gaps.pop()
-        piece = _piece_within(model, moving, start, end)
-        if piece is None:
-            if end - start <= width:
-                continue
-            raise NotProven(f"no answer between {float(start):.9g} and {float(end):.9g} could be proved best")
-        inside = replace(piece, low=max(start, piece.low), high=min(end, piece.high))
-        found.append(inside)
-        gaps += [(a, b) for a, b in ((start, inside.low), (inside.high, end)) if a < b]
-    return tuple(_joined(sorted(found, key=lambda piece: piece.low)))
+def region_of(basis: Basis, moving: Moving, t: Fraction, costs: Sequence[Slack]) -> Region:
+    """The critical region around t of a basis that is best there."""
+    mark, slack = moving.mark, moving.slack
+    terms, unit = basis.form(slack.entries, slack.constant)
+    scale = Fraction(basis.model.slacks[mark].unit, slack.unit * unit)
+    gain, prices = scale * terms.pop(CONSTANT), basis.prices(costs)
+    turn: Span = (None, None)
+    if mark.kind != "row" and any(basis.falls(Mark(at, mark.place), prices) for at in ("lower", "upper")):
+        turn = ZERO, ZERO  # the variable has no choice here, and has one beside it
+    if mark not in basis.tight:
+        span, gain, curl = _kept_span(basis.over(mark), -gain), ZERO, ZERO
+    else:
+        curl = scale * terms.get(mark, 0)
+        factor, margins = basis.margins(mark)
+        ends = [(-factor * Fraction(margin, rate), rate) for _, margin, rate in margins]
+        span = _tau_span((max((end for end, rate in ends if rate > 0), default=None),
+                          min((end for end, rate in ends if rate < 0), default=None)), gain, curl)
+        if curl:  # the basis itself ends where 1 - tau k = 0
+            span = _both(span, (None, ONE / curl) if curl > 0 else (ONE / curl, None))
+        for other in terms.keys() - basis.model.firm:
+            for price in prices:
+                first, rise, change = price.get(other, 0), price.get(mark, 0), scale * terms[other]
+                if first or (rise and change):  # else nil all along: the next cost decides
+                    turn = _both(turn, _tau_span(_kept_span(Fraction(first), change), Fraction(rise), curl))
+                    break
+    low, high, *turned = (None if tau is None else t + tau for tau in (*_both(span, turn), *turn))
+    return Region(low, high, t, basis, mark, gain, curl, (turned[0], turned[1]))
 
 
-def _joined(pieces: Sequence[Piece]) -> Iterator[Piece]:
-    """Neighbours in which the same is tight are one piece; gaps too narrow to prove are closed."""
-    last: Piece | None = None
-    for piece in pieces:
-        if last is None:
-            last = piece
-        elif last.tight == piece.tight:
-            last = replace(last, high=piece.high)
-        else:
-            yield replace(last, high=piece.low)
-            last = piece
-    if last is not None:
-        yield last
-
-
-def _piece_within(model: LinearModel, moving: Moving, start: Fraction, end: Fraction) -> Piece | None:
-    """A proven piece that has a part of its width in the gap."""
-    for share in SAMPLES:
-        t = _short(start + share * (end - start), end - start)
-        for piece in pieces_at(model, moving, t):
-            if max(start, piece.low) < min(end, piece.high):
-                return piece
-    return None
-
-
-def pieces_at(model: LinearModel, moving: Moving, t: Fraction) -> Iterator[Piece]:
-    """Proven pieces around t: from the bases that the solver stands on, then from those a few pivots away."""
-    here = moving.at(model, t)
-    unproven = []
-    for basis in basis_at(here):
-        piece = piece_of(basis, model, moving, t)
-        if piece is None:
-            unproven.append(basis)
-        else:
-            yield piece
-    for basis in unproven:
-        better = best_basis(basis, here)
-        piece = None if better is None else piece_of(better, model, moving, t)
-        if piece is not None:
-            yield piece
-
-
-def _short(value: Fraction, width: Fraction) -> Fraction:
-    """A number with few digits near the value, as exact as the width asks for: long ones are slow."""
-    digits = 4
-    while Fraction(1, 10 ** (digits - 3)) > width and digits < 40:
-        digits += 1
-    return Fraction(round(value * 10**digits), 10**digits)
-
-
-def piece_of(basis: Basis, model: LinearModel, moving: Moving, t: Fraction) -> Piece | None:
-    """The interval around t over which a basis is proved optimal; None where it is not at t itself."""
-    here = moving.at(model, t)
-    point = basis.point(here)
-    if point is None:
-        return None
-    place = basis.rows.index(moving.row) if moving.row in basis.rows else None
-    h = basis.direction(here, tuple(ONE if k == place else ZERO for k in range(len(basis.rows))))
-    u, *duals = basis.duals(here, [moving.rate, *here.costs[:2]])
-    gain = dot(moving.rate, point) - moving.bound_rate
-    curl = dot(moving.rate, h)
-    primal = _primal_span(basis, here, moving, point, h)
-    if primal is None:
-        return None
-    low, high = _tau_span(primal, gain, curl) if place is not None else (None, None)
-    if place is None:
-        still = _still_span(here.rows[moving.row], point, gain)
-        if still is None:
-            return None
-        low, high = still
-    dual = _dual_span(basis, here, moving, u, duals, place, curl)
-    if dual is None:
-        return None
-    low, high = _both((low, high), dual)
-    if curl and place is not None:  # the basis itself ends where 1 - tau k = 0
-        low, high = _both((low, high), (None, ONE / curl) if curl > 0 else (ONE / curl, None))
-    cost, tie = here.costs[:2]
-    return Piece(t - FAR if low is None else t + low, t + FAR if high is None else t + high,
-                 _tight(basis, here, moving, point, h), t, point, h,
-                 gain if place is not None else ZERO, curl, dot(cost, point), dot(cost, h),
-                 dot(tie, point), dot(tie, h))
-
-
-def _primal_span(basis: Basis, here: LinearModel, moving: Moving, point: Vector, h: Vector) -> Span | None:
-    """The s over which every row and bound that does not move is kept; None where one is not at s = 0."""
-    span: Span = (None, None)
-    for margin, change in _margins(basis, here, moving, point, h):
-        if margin < 0:
-            return None
-        span = _both(span, _kept(margin, change))
-    return span
-
-
-def _margins(basis: Basis, here: LinearModel, moving: Moving, point: Vector,
-             h: Vector) -> Iterator[tuple[Fraction, Fraction]]:
-    """What each leaves over at s = 0, and how that changes with s."""
-    for j in basis.free:
-        variable = here.variables[j]
-        yield point[j] - variable.lower, h[j]
-        yield variable.upper - point[j], -h[j]
-    for k, row in enumerate(here.rows):
-        if k in basis.rows or k == moving.row:
-            continue
-        sign = -1 if row.sense == "<=" else 1
-        over = sign * (dot(row.coefficients, point) - row.bound)
-        change = sign * dot(row.coefficients, h)
-        yield (-abs(over), -abs(change)) if row.sense == "==" else (over, change)
-
-
-def _still_span(row: Row, point: Vector, gain: Fraction) -> Span | None:
-    """The tau over which the moving row is kept by an answer that it does not determine."""
-    sign = -1 if row.sense == "<=" else 1
-    margin = sign * (dot(row.coefficients, point) - row.bound)
-    return None if margin < 0 else _kept(margin, -sign * gain)
-
-
-def _dual_span(basis: Basis, here: LinearModel, moving: Moving, u: Vector, duals: Sequence[Vector],
-               place: int | None, curl: Fraction) -> Span | None:
-    """The tau over which no price and no reduced cost has the wrong sign, the second cost where the first is nil."""
-    rises = [y[place] if place is not None else ZERO for y in duals]
-    span: Span = (None, None)
-    for sign, firsts, change in _signed(basis, here, moving, u, duals, place):
-        for first, rise in zip(firsts, rises, strict=True):
-            if not first and (not change or not rise):
-                continue  # nil all along: the next cost decides
-            if sign * first < 0:
-                return None
-            span = _both(span, _tau_span(_kept(sign * first, sign * change), rise, curl))
-            break
-    return span
-
-
-def _signed(basis: Basis, here: LinearModel, moving: Moving, u: Vector, duals: Sequence[Vector],
-            place: int | None) -> Iterator[tuple[int, list[Fraction], Fraction]]:
-    """Sign wanted, value for each cost and change with q, of each price and reduced cost."""
-    for k, r in enumerate(basis.rows):
-        sense = here.rows[r].sense
-        if sense != "==":
-            yield (1 if sense == ">=" else -1), [y[k] for y in duals], u[k]
-    for j, at in basis.held.items():
-        variable = here.variables[j]
-        if variable.lower == variable.upper:
-            continue
-        column = [here.rows[r].coefficients[j] for r in basis.rows]
-        reduced = [cost[j] - dot(y, column) for cost, y in zip(here.costs[:2], duals, strict=True)]
-        rate = moving.rate[j] if place is not None else ZERO
-        yield (1 if at == "lower" else -1), reduced, rate - dot(u, column)
-
-
-def _tight(basis: Basis, here: LinearModel, moving: Moving, point: Vector, h: Vector) -> frozenset[Mark]:
-    """Rows and bounds that are tight all along the piece, by the basis or because they follow from it."""
-    marks = {Mark("row", r) for r in basis.rows} | {Mark(at, j) for j, at in basis.held.items()}
-    for k, row in enumerate(here.rows):
-        if k not in basis.rows and k != moving.row and dot(row.coefficients, point) == row.bound \
-                and not dot(row.coefficients, h):
-            marks.add(Mark("row", k))
-    for j, variable in enumerate(here.variables):
-        if not h[j]:
-            marks |= {Mark("lower", j)} if point[j] == variable.lower else set()
-            marks |= {Mark("upper", j)} if point[j] == variable.upper else set()
-    return frozenset(marks)
-
-
-def _kept(margin: Fraction, change: Fraction) -> Span:
+def _kept_span(margin: Fraction, change: Fraction) -> Span:
     """The x over which ``margin + change x >= 0``, for a margin of 0 or more."""
     if not change:
         return None, None
@@ -331,3 +212,130 @@ def _both(one: Span, other: Span) -> Span:
     lows = [low for low in (one[0], other[0]) if low is not None]
     highs = [high for high in (one[1], other[1]) if high is not None]
     return max(lows, default=None), min(highs, default=None)
+
+
+def walk(model: LinearModel, moving: Moving, region: Region, way: int, costs: Sequence[Slack]) -> Iterator[Region]:
+    """Critical regions one after the other, upward (1) or downward (-1), to where there is no answer.
+
+    Parameters
+    ----------
+    model : LinearModel
+        At the parameter 0.
+    region : Region
+        Where to begin; it is the first, unless it is best at its origin alone.
+    """
+    end = region.end(way)
+    if end != region.origin:
+        yield region
+    while end is not None:
+        following = _next_region(model, region.basis, moving, end, way, costs)
+        if following is None:
+            return
+        region, end = following, following.end(way)
+        yield region
+
+
+def _next_region(model: LinearModel, basis: Basis, moving: Moving, end: Fraction, way: int,
+                 costs: Sequence[Slack]) -> Region | None:
+    """The region on the far side of the end of another; None where there is no answer beyond."""
+    t = _few_digits(end + way * STEP * max(ONE, abs(end)))
+    while True:
+        here = moving.at(model, t)
+        best = best_basis(basis.under(here), costs)
+        if best is None:
+            return None
+        region = region_of(best, moving, t, costs)
+        near = region.end(-way)
+        if near is None or way * (near - end) <= 0:
+            return region
+        t = (end + near) / 2  # another lies between
+
+
+def _few_digits(value: Fraction) -> Fraction:
+    """A number with few digits near the value, as near as the step asks for: long ones are slow."""
+    return Fraction(round(value * 100 / STEP), round(100 / STEP))
+
+
+def trace(model: LinearModel, moving: Moving, low: Fraction, high: Fraction) -> tuple[Region, ...]:
+    """The answer for every t from `low` to `high`, in pieces; neighbours differ in what is tight.
+
+    Parameters
+    ----------
+    model : LinearModel
+        At the parameter 0; steps are left out. Feasible all over the range.
+    moving : Moving
+    low, high : Fraction
+        With low <= high; a range without width has no pieces.
+
+    Raises
+    ------
+    NotProven
+        Where an answer is missing somewhere in the range.
+    """
+    start, costs, found, reached = moving.at(model, low), model.whole_costs, list[Region](), low
+    basis = best_basis(begun(start), costs) if low < high else None
+    for region in () if basis is None else walk(model, moving, region_of(basis, moving, low, costs), 1, costs):
+        inside = replace(region, low=reached, high=high if region.high is None else min(high, region.high))
+        if found and found[-1].tight == inside.tight:
+            inside = replace(found.pop(), high=inside.high)
+        found.append(inside)
+        reached = inside.high or high
+        if reached >= high:
+            break
+    if reached < high:
+        raise NotProven(f"no answer between {float(reached):.9g} and {float(high):.9g} could be proved best")
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class SidePrice:
+    """What moving a bound to one side does.
+
+    Attributes
+    ----------
+    price : Fraction
+        Change of the cost for one more unit of the bound, at the bound.
+    until : Fraction or None
+        By how much the bound can move before the cost has another formula; None is without end.
+    bend : Fraction
+        The cost changes by ``price step / (1 - bend step)``.
+    """
+
+    price: Fraction
+    until: Fraction | None
+    bend: Fraction
+
+
+def sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePrice | None]:
+    """What moving a bound up and down does to the first cost; None to a side where there is no answer.
+
+    Parameters
+    ----------
+    basis : Basis
+        Best for the first cost.
+    moving : Moving
+        The bound itself is the parameter, counted from where it is.
+    """
+    costs = basis.model.whole_costs[:1]
+    here = region_of(basis, moving, ZERO, costs)
+    priced = here.low == here.high or (moving.mark in basis.tight and basis.prices(costs)[0].get(moving.mark))
+    looser = -1 if basis.model.slacks[moving.mark].unit > 0 else 1
+    more, less = (_side(here, moving, way, costs) if priced or way != looser else SidePrice(ZERO, None, ZERO)
+                  for way in (1, -1))
+    return more, less
+
+
+def _side(here: Region, moving: Moving, way: int, costs: Sequence[Slack]) -> SidePrice | None:
+    first, end = None, None
+    for region in walk(here.basis.model, moving, here, way, costs):
+        if first is not None and not region.is_like(first):
+            break
+        first, end = first or region, region.end(way)
+        if region.basis.alone(costs) and (end is None or end != region.turn[way > 0]):
+            break  # the row or bound in the way has a price of its own
+    if first is None:
+        return None
+    if not first.rises:
+        return SidePrice(ZERO, end, ZERO)
+    p, q, r, s = first.formula
+    return SidePrice((q * r - p * s) / (r * r), end, -s / r)

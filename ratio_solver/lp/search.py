@@ -1,4 +1,4 @@
-"""The best whole point for one cost: HiGHS looks for it, rationals decide.
+"""Whole points of a model with steps: the best for one cost, which HiGHS looks for and rationals decide, or any.
 
 HiGHS works in doubles with tolerances that cannot be set from SciPy. Therefore
 
@@ -17,16 +17,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import count
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import Vector
-from ratio_solver.lp.model import Floats, LinearModel, Row
-from ratio_solver.lp.solve import silent_stdout
+from ratio_solver.exact import ZERO, Vector, dot
+from ratio_solver.lp import highs
+from ratio_solver.lp.model import Arrays, Floats, LinearModel, Row
 
 SHARP = 1000.0
 """Rows and costs are scaled to this largest coefficient, so that 1e-6 of tolerance is 1e-9 of it."""
@@ -37,13 +34,14 @@ USABLE = 1e-5
 COSTLY = 1e5
 """The same for costs, where points are told apart when they differ by 1e-6."""
 
-ROUNDING = 1e-12
+ROW_ROUNDING = 1e-12
 """Far above the rounding of a sum of doubles, far below what matters; relative."""
 
-MOST_NODES = 20_000
-MOST_CUTS = 60
+COARSE = 4.0
+"""Variables whose step is so many times the finest are rounded first, and the others found around them."""
 
-_INFEASIBLE = 2
+MOST_SEARCH_NODES = 20_000
+MOST_CUT_AWAY = 60
 
 
 def _never(values: Vector) -> bool:
@@ -75,12 +73,12 @@ class WholeModel:
     grids: tuple[Fraction | None, ...]
     completed: Callable[[Vector], Vector]
     resolution: Fraction | None = None
-    offset: Fraction = Fraction(0)
+    offset: Fraction = ZERO
     alone: Callable[[Vector], bool] = _never
 
     def base(self, cost: Vector) -> Fraction:
         """What the variables' lower bounds make of a cost without negative terms."""
-        return sum((c * v.lower for c, v in zip(cost, self.model.variables, strict=True) if c and v.lower), Fraction(0))
+        return dot(cost, [variable.lower for variable in self.model.variables])
 
     def cut(self, value: Fraction) -> Fraction:
         """A first cost as it is compared: the floor of its interval of the resolution."""
@@ -97,7 +95,7 @@ class WholeModel:
 
     def cost(self, place: int, values: Vector) -> Fraction:
         """One of the costs at these values."""
-        return sum((c * x for c, x in zip(self.model.costs[place], values, strict=True) if c and x), Fraction(0))
+        return dot(self.model.costs[place], values)
 
     def grid(self, coefficients: Vector) -> Fraction | None:
         """What a linear form is a multiple of at every whole point, or None."""
@@ -109,11 +107,6 @@ class WholeModel:
                 terms.append(coefficient * grid)
         return common_divisor(terms)
 
-    def kept(self, values: Vector) -> bool:
-        """Whether completed values keep every row and bound exactly."""
-        inside = all(v.lower <= x <= v.upper for v, x in zip(self.model.variables, values, strict=True))
-        return inside and all(row.over(values) >= 0 for row in self.model.rows)
-
     def at_most(self, place: int, value: Fraction) -> WholeModel:
         """The model with one of its costs held to a value."""
         row = Row(f"cost {place + 1}", self.model.costs[place], "<=", value, definition=True)
@@ -121,7 +114,7 @@ class WholeModel:
 
 
 @dataclass(frozen=True)
-class Point:
+class WholePoint:
     """A whole point that keeps every row, with what the search says of the cost.
 
     Attributes
@@ -153,26 +146,11 @@ def raised(value: Fraction, grid: Fraction | None) -> Fraction:
     return value if grid is None else math.ceil(value / grid) * grid
 
 
-@dataclass(frozen=True)
-class _Program:
-    """A whole model as the solver takes it: stepped variables count steps, rows and cost are scaled up.
-
-    `ahead` is the cost of what the steps are counted from.
-    """
-
-    cost: Floats
-    scale: float
-    ahead: float
-    matrix: Floats
-    more: Floats
-    less: Floats
-    counts: NDArray[np.bool_]
+Box = tuple[Vector, Vector]
+"""Least and most of each variable, in steps where it has any."""
 
 
-Box = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
-
-
-def minimum(whole: WholeModel, cost: Vector, gap: float = 0.0) -> Point | None:
+def minimum(whole: WholeModel, cost: Vector, gap: float = 0.0) -> WholePoint | None:
     """The best point for a cost that keeps every row exactly; None where there is none.
 
     Raises
@@ -180,40 +158,32 @@ def minimum(whole: WholeModel, cost: Vector, gap: float = 0.0) -> Point | None:
     NotProven
         Where the solver gives up, or points within its tolerance of a row do not come to an end.
     """
-    if not whole.model.variables:
-        return Point((), 0.0, True) if whole.kept(()) else None
-    start = _box(whole.model)
-    if start is None or not all(_holds_of_itself(row) for row in whole.model.rows):
+    model = whole.model
+    if not model.variables:
+        return WholePoint((), 0.0, True) if model.keeps(()) else None
+    start = _box(model)
+    if start is None or any(row.slack.constant < 0 and not row.slack.entries for row in model.rows):
         return None
-    program = _program(whole, cost)
+    seek = _search(whole, cost, gap)
     tie = count()
-    open_boxes: list[tuple[float, int, Point, Box]] = []
+    open_boxes: list[tuple[float, int, WholePoint, Box]] = []
     waiting, cuts = [start], 0
     while True:
         for box in waiting:
-            result = _milp(program, box, gap)
-            if result is not None:
-                # Without a stepped variable there is no search, and the optimum is its own bound.
-                bound = result.fun if result.mip_dual_bound is None else result.mip_dual_bound
-                found = Point(whole.completed(_exact(whole.model, result.x)),
-                               float(bound) / program.scale + program.ahead, result.status == 0)
-                heapq.heappush(open_boxes, (float(result.fun), next(tie), found, box))
+            found = seek(box)
+            if found is not None:
+                heapq.heappush(open_boxes, (found[0], next(tie), found[1], box))
         if not open_boxes:
             return None
         _, _, point, box = open_boxes[0]
-        if whole.kept(point.values):
-            return Point(point.values, min(item[2].bound for item in open_boxes),
-                          all(item[2].complete for item in open_boxes))
+        if model.keeps(point.values):
+            return WholePoint(point.values, min(item[2].bound for item in open_boxes),
+                              all(item[2].complete for item in open_boxes))
         heapq.heappop(open_boxes)
         cuts += 1
-        if cuts > MOST_CUTS:
+        if cuts > MOST_CUT_AWAY:
             raise NotProven("too many points lie within the solver's tolerance of a row without keeping it")
-        waiting = list(_around(whole.model, point.values, box))
-
-
-def _holds_of_itself(row: Row) -> bool:
-    """False for a row that no variable enters and that does not hold."""
-    return any(row.coefficients) or row.over(row.coefficients) >= 0
+        waiting = list(_around(model, point.values, box))
 
 
 def _around(model: LinearModel, values: Vector, box: Box) -> Iterator[Box]:
@@ -233,33 +203,24 @@ def _around(model: LinearModel, values: Vector, box: Box) -> Iterator[Box]:
 
 def _box(model: LinearModel) -> Box | None:
     """Bounds in steps; None where a variable has no multiple of its step within its bounds."""
-    low, high = [], []
-    for v in model.variables:
-        low.append(v.lower if v.step is None else Fraction(math.ceil((v.lower - v.base) / v.step)))
-        high.append(v.upper if v.step is None else Fraction(math.floor((v.upper - v.base) / v.step)))
-    empty = any(a > b for a, b in zip(low, high, strict=True))
-    return None if empty else (tuple(low), tuple(high))
+    low = tuple(v.lower if v.step is None else Fraction(math.ceil((v.lower - v.base) / v.step))
+                for v in model.variables)
+    high = tuple(v.upper if v.step is None else Fraction(math.floor((v.upper - v.base) / v.step))
+                 for v in model.variables)
+    return None if any(a > b for a, b in zip(low, high, strict=True)) else (low, high)
 
 
-def _exact(model: LinearModel, x: Floats) -> Vector:
-    """Values on the steps; what has no step is left to be completed."""
-    return tuple(
-        v.base + round(value) * v.step if v.step is not None else v.lower
-        for value, v in zip(x.tolist(), model.variables, strict=True)
-    )
-
-
-def _program(whole: WholeModel, wanted: Vector) -> _Program:
+def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tuple[float, WholePoint] | None]:
+    """What finds the solver's best point in a box and its cost as the solver has it: rows and cost are scaled up."""
     model, arrays = whole.model, whole.model.arrays
-    steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
+    counts, steps, bases = model.steps
     matrix = arrays.matrix * steps
     largest = np.abs(matrix).max(axis=1, initial=0.0)
     stretch = SHARP / np.where(largest > 0, largest, SHARP)
-    more = np.where(arrays.sign >= 0, arrays.bound, -np.inf) * stretch
-    less = np.where(arrays.sign <= 0, arrays.bound, np.inf) * stretch
+    more, less = (end * stretch for end in arrays.ends)
     # Rounding of a row in doubles may not lose a point that keeps it: what is let in by this is checked exactly.
     reach = np.maximum(np.abs(arrays.lower), np.abs(arrays.upper))
-    give = ROUNDING * (np.abs(arrays.bound) + np.abs(arrays.matrix) @ reach) * stretch
+    give = ROW_ROUNDING * (np.abs(arrays.bound) + np.abs(arrays.matrix) @ reach) * stretch
     for number, row in enumerate(model.rows):
         if row.sense == "==":
             continue
@@ -272,26 +233,57 @@ def _program(whole: WholeModel, wanted: Vector) -> _Program:
             side[number] = float(on_grid) / arrays.scale[number] * stretch[number] - into * unit / 2
         else:
             side[number] -= into * give[number]
-    bases = np.array([float(v.base) for v in model.variables])
     shift = (arrays.matrix @ bases) * stretch
     costs = np.array([float(c) for c in wanted])
-    cost = costs * steps
-    scale = COSTLY / (float(np.abs(cost).max(initial=0.0)) or COSTLY)
-    counts = np.array([v.step is not None for v in model.variables])
-    return _Program(cost * scale, scale, float(costs @ bases), matrix * stretch[:, None], more - shift, less - shift,
-                    counts)
+    scale = COSTLY / (float(np.abs(costs * steps).max(initial=0.0)) or COSTLY)
 
-
-def _milp(program: _Program, box: Box, gap: float) -> Any:
-    """SciPy's result in a box, or None where it has no point."""
-    low, high = (np.array([float(end) for end in ends]) for ends in box)
-    rows = [LinearConstraint(program.matrix, program.more, program.less)] if len(program.more) else []
-    for presolve in (True, False):
-        with silent_stdout():
-            result = milp(program.cost, integrality=program.counts, bounds=Bounds(low, high), constraints=rows,
-                          options={"mip_rel_gap": gap, "node_limit": MOST_NODES, "presolve": presolve})
-        if result.x is not None:  # best, or the best found within the limit of nodes
-            return result
-        if result.status == _INFEASIBLE:
+    def seek(box: Box) -> tuple[float, WholePoint] | None:
+        low, high = (np.array([float(end) for end in ends]) for ends in box)
+        found = highs.integer(costs * steps * scale, matrix * stretch[:, None], (more - shift, less - shift), low, high,
+                              counts, gap, MOST_SEARCH_NODES)
+        if found is None:
             return None
-    raise NotProven(f"the solver stopped without an answer: {result.message}")
+        values = tuple(v.lower if v.step is None else v.base + round(value) * v.step  # what has none is completed
+                       for value, v in zip(found.values.tolist(), model.variables, strict=True))
+        bound = found.bound / scale + float(costs @ bases)
+        return found.cost, WholePoint(whole.completed(values), bound, found.complete)
+
+    return seek
+
+
+def rounded_point(whole: WholeModel) -> Vector | None:
+    """A whole point that keeps every row exactly, without a search; None where rounding finds none: no proof.
+
+    Rounding moves a variable by half its step at most. The linear programme keeps as large a share of what that can do
+    to a row clear of it as all rows allow. What comes out is checked in rationals.
+    """
+    arrays, box = whole.model.arrays, _box(whole.model)
+    stepped, steps, bases = whole.model.steps
+    if box is None or not stepped.any():
+        return None
+    low, high = (bases + np.array([float(end) for end in ends]) * steps for ends in box)
+    halves = np.where(stepped, steps / 2, 0.0)
+    coarse = stepped & (steps > COARSE * steps[stepped].min()) & (low < high)
+    found = _clearest(arrays, low, high, halves)
+    point = None if found is None else _nearest_on_steps(whole, found)
+    if point is None and found is not None and coarse.any():
+        pinned = bases + np.round((found - bases) / steps) * steps
+        found = _clearest(arrays, np.where(coarse, pinned, low), np.where(coarse, pinned, high),
+                          np.where(coarse, 0.0, halves))
+        point = None if found is None else _nearest_on_steps(whole, found)
+    return point
+
+
+def _nearest_on_steps(whole: WholeModel, found: Floats) -> Vector | None:
+    """The whole point nearest to another, where it keeps every row."""
+    values = whole.completed(tuple(v.rounded(Fraction(value)) for v, value in zip(
+        whole.model.variables, found.tolist(), strict=True)))
+    return values if whole.model.keeps(values) else None
+
+
+def _clearest(arrays: Arrays, low: Floats, high: Floats, halves: Floats) -> Floats | None:
+    """The point that keeps the largest share (up to all) of its rounding clear of every row; None without any."""
+    margin = -arrays.sign * (np.abs(arrays.matrix) @ halves)
+    found = highs.linear(np.append(np.zeros(len(halves)), -1.0), np.column_stack((arrays.matrix, margin)), arrays.bound,
+                         arrays.sign, np.append(low, 0.0), np.append(high, 1.0))
+    return None if found is None else found.values[:-1]

@@ -1,281 +1,273 @@
-"""Solve a linear model with SciPy (HiGHS): the costs one after the other, prices of the first.
+"""Solve a linear model: the best point, proven, or the proof that there is none; steps by branch and bound.
 
-A later cost may only choose among the answers that are best for the earlier ones. For a linear programme
-these are a face of the feasible set, and complementary slackness names it: rows with a price are tight,
-variables with a reduced cost stay at their bound. So no tolerance on an objective is needed.
+A part of a model with steps has some of its stepped variables in a narrower range. Each part is a linear programme
+solved exactly, from the basis of the part that it was split from, and its costs are a bound for all that is in it; the
+best part is split first, until nothing is left that could be better (Land AH, Doig AG, Econometrica 28 (1960) 497-520;
+from memory). As parts are solved exactly, nothing hangs on how great the `most` is in a row ``most used - w >= 0`` that
+ties a weight to whether it is used.
 """
 
 from __future__ import annotations
 
-import os
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+import heapq
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any
+from functools import cached_property
+from itertools import count
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
 from ratio_solver.errors import NotProven
-from ratio_solver.lp.model import Arrays, Floats, LinearModel
+from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.lp import highs
+from ratio_solver.lp.basis import CONSTANT, Basis, box_basis
+from ratio_solver.lp.fractional import Seeker
+from ratio_solver.lp.model import Floats, LinearModel, Mark, Slack
+from ratio_solver.lp.simplex import begun, best_basis
 
-PRICED = 1e-9
-"""A multiplier above this (rows and costs scaled to 1) counts as a price, below it as rounding."""
+MOST_BRANCHED = 256
+"""Parts that are looked at; of more HiGHS searches."""
 
-_INFEASIBLE = 2
+HALF = Fraction(1, 2)
+
+AS_GOOD = 1e-7
+"""By how much, relative, a search in doubles may exceed a cost that it is to keep."""
+
+
+UNFOUND = "the solver finds no weights, and exact arithmetic does not show that there are none"
 
 
 @dataclass(frozen=True)
 class Solution:
-    """An optimal point of a model.
+    """The best point of a model, exact.
 
     Attributes
     ----------
-    values : ndarray, shape (variables,)
-    objective : float
-        The first cost.
-    row_prices : ndarray, shape (rows,)
-        Change of the first cost for one more unit of a row's bound.
-    lower_prices, upper_prices : ndarray, shape (variables,)
-        The same for the variables' bounds.
-    face : Face or None
-        What is tight at the values after the last cost.
+    basis : Basis
+        On which no cost can fall: the proof. Its model has every stepped variable fixed where it is best.
+    bound : Fraction
+        No point of the model as it was has a lower first cost.
+    searched : float or None
+        The same by the solver's own search, where the parts were too many; None where they were not.
     """
 
-    values: Floats
-    objective: float
-    row_prices: Floats
-    lower_prices: Floats
-    upper_prices: Floats
-    face: Face | None = None
+    basis: Basis
+    bound: Fraction
+    searched: float | None = None
+
+    @property
+    def model(self) -> LinearModel:
+        """The model with its stepped variables fixed."""
+        return self.basis.model
+
+    @property
+    def values(self) -> Vector:
+        """The values of the variables."""
+        return self.basis.point
+
+    @cached_property
+    def marginals(self) -> Mapping[Mark, float]:
+        """Change of the first cost for one more unit of each tight row and bound; that of the others is nil."""
+        cost, model, found = self.model.whole_costs[0], self.model, {}
+        terms, unit = self.basis.cost_form(cost)
+        for mark, n in terms.items():
+            if n and mark != CONSTANT:
+                price = float(Fraction(n * model.slacks[mark].unit, unit * cost.unit))
+                fixed = mark.kind != "row" and mark in model.firm  # then both bounds are tight, and one has the price
+                found[Mark("lower" if price > 0 else "upper", mark.place) if fixed else mark] = price
+        return found
+
+    def prices(self, kind: str) -> Floats:
+        """The marginals of all rows, or of all lower or upper bounds: shape (rows,) or (variables,)."""
+        size = len(self.model.rows if kind == "row" else self.model.variables)
+        return np.array([self.marginals.get(Mark(kind, place), 0.0) for place in range(size)])
 
 
-@dataclass(frozen=True)
-class Infeasible:
-    """No values satisfy the rows and bounds, by the solver's word (`ratio_solver.lp.feasibility` proves it)."""
+def solve_lp(model: LinearModel, start: Basis | None = None) -> Solution | None:
+    """The best point, ties to the later costs; `start` is a basis to begin from.
 
-
-@dataclass(frozen=True)
-class Face:
-    """Rows held tight and variables held at a bound: the answers that are equally good."""
-
-    tight: NDArray[np.bool_]
-    lower: Floats
-    upper: Floats
-
-
-def solve_lp(model: LinearModel) -> Solution | Infeasible:
-    """Solve the model without regard to steps; ties go to the later costs.
+    Returns
+    -------
+    Solution or None
+        None where it is proven that there is no point, or of too many parts where HiGHS finds none.
 
     Raises
     ------
     NotProven
-        Where the solver gives up.
+        Where the solver gives up, or exact arithmetic does not confirm what it finds.
     """
-    arrays = model.arrays
-    face = whole_set(arrays)
-    first: Solution | None = None
-    values = arrays.lower
-    for cost in model.float_costs or (np.zeros(len(model.variables)),):
-        found = on_face(arrays, cost, face)
-        if isinstance(found, Infeasible):
-            if first is None:
-                return found
-            break  # a face found by rounding alone: the point found before is on it
-        first = first or found
-        values = found.values
-        face = narrowed(arrays, cost, found, face)
-    assert first is not None
-    return replace(first, values=values, face=face)
+    found = branched(model, model.whole_costs, 1 if _mixed(model) else MOST_BRANCHED, start or begun(_on_grid(model)))
+    if not found.complete:
+        return _by_search(model, found.bound)
+    return None if found.basis is None else Solution(found.basis, found.bound)
 
 
-def whole_set(arrays: Arrays) -> Face:
-    """The face that is the feasible set itself."""
-    return Face(np.zeros(len(arrays.bound), dtype=bool), arrays.lower, arrays.ceiling)
+def has_point(model: LinearModel, most: int = MOST_BRANCHED) -> bool | None:
+    """Whether any point keeps every row and bound, steps included, proven; None where it takes more parts to tell."""
+    found = branched(model, (), most)
+    return True if found.basis else False if found.complete else None
 
 
-def narrowed(arrays: Arrays, cost: Floats, found: Solution, face: Face) -> Face:
-    """The part of the face on which the cost is as low as in the solution found."""
-    size = float(np.abs(cost).max(initial=0.0)) or 1.0
-    priced = np.abs(found.row_prices * arrays.scale) > PRICED * size
-    at_lower = found.lower_prices > PRICED * size
-    at_upper = -found.upper_prices > PRICED * size
-    return Face(
-        tight=face.tight | priced,
-        lower=np.where(at_upper & ~at_lower, face.upper, face.lower),
-        upper=np.where(at_lower & ~at_upper, face.lower, face.upper),
-    )
+def seeker(model: LinearModel) -> Seeker:
+    """What finds the point of a model with the least of a cost, for one cost after another."""
+    first = box_basis(_on_grid(model), (False,) * len(model.variables))
+    last: Basis | None = None
 
+    def seek(cost: Vector) -> Vector | None:
+        nonlocal last
+        found = solve_lp(replace(model, costs=(cost,)), last or first)
+        last = None if found is None or model.stepped else found.basis
+        return None if found is None else found.values
 
-def on_face(arrays: Arrays, cost: Floats, face: Face) -> Solution | Infeasible:
-    """Minimise one cost over a face of the feasible set."""
-    if not len(cost):
-        return _without_variables(arrays)
-    equal = face.tight | (arrays.sign == 0)
-    sign = arrays.sign[~equal, None]
-    result = _linprog(
-        cost,
-        A_ub=-sign * arrays.matrix[~equal] if (~equal).any() else None,
-        b_ub=-sign[:, 0] * arrays.bound[~equal] if (~equal).any() else None,
-        A_eq=arrays.matrix[equal] if equal.any() else None,
-        b_eq=arrays.bound[equal] if equal.any() else None,
-        bounds=np.column_stack((face.lower, face.upper)),
-    )
-    if result is None:
-        return Infeasible()
-    prices = np.zeros(len(arrays.bound))
-    if (~equal).any():
-        prices[~equal] = -arrays.sign[~equal] * result.ineqlin.marginals
-    if equal.any():
-        prices[equal] = result.eqlin.marginals
-    return Solution(
-        values=np.clip(result.x, face.lower, face.upper),
-        objective=float(result.fun),
-        row_prices=prices / arrays.scale,
-        lower_prices=result.lower.marginals,
-        upper_prices=result.upper.marginals,
-    )
-
-
-def _without_variables(arrays: Arrays) -> Solution | Infeasible:
-    """A model in which nothing may move: every row says 0 against its bound."""
-    short = arrays.sign * arrays.bound > 0
-    if short.any():
-        return Infeasible()
-    none = np.zeros(0)
-    return Solution(none, 0.0, np.zeros(len(arrays.bound)), none, none)
-
-
-def _linprog(cost: Floats, **rows: object) -> Any:
-    """SciPy's result, or None where it says twice that there is no feasible point."""
-    for presolve in (True, False):
-        result = linprog(cost, method="highs", options={"presolve": presolve}, **rows)
-        if result.status == 0:
-            return result
-    if result.status == _INFEASIBLE:
-        return None
-    raise NotProven(f"the solver stopped without an answer: {result.message}")
-
-
-@contextmanager
-def silent_stdout() -> Iterator[None]:
-    """Keep the solver's own messages off standard output, where results go.
-
-    Some releases of HiGHS print a line from inside the search whatever they are told.
-    """
-    if sys.stdout is not None:
-        sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:
-        kept = None  # the process was started with its standard output closed
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 1)
-        yield
-    finally:
-        if kept is None:
-            os.close(1)
-        else:
-            os.dup2(kept, 1)
-            os.close(kept)
-        if nowhere != 1:
-            os.close(nowhere)
+    return seek
 
 
 @dataclass(frozen=True)
-class StepSolution:
-    """An answer on the steps of the model.
+class Branched:
+    """How far branching came.
 
     Attributes
     ----------
-    values : tuple of Fraction, one per variable
-        Exactly on the steps; variables without a step as the solver has them.
-    objective : float
-        The first cost.
-    bound : float
-        No answer has a lower first cost, by the solver's own proof.
+    basis : Basis or None
+        The best that was found.
+    bound : Fraction
+        No point has a lower first cost.
+    complete : bool
+        Whether nothing is left that could be better.
     """
 
-    values: tuple[Fraction, ...]
-    objective: float
-    bound: float
+    basis: Basis | None
+    bound: Fraction
+    complete: bool
 
 
-def solve_steps(model: LinearModel) -> StepSolution | Infeasible:
-    """Solve the model with its steps, to proven optimality; ties go to the later costs."""
-    arrays = model.arrays
-    steps = np.array([1.0 if v.step is None else float(v.step) for v in model.variables])
-    whole = np.array([v.step is not None for v in model.variables])
-    bases = np.array([float(v.base) for v in model.variables])
-    low = np.where(whole, np.ceil((arrays.lower - bases) / steps - 1e-9), arrays.lower)
-    high = np.where(whole, np.floor((arrays.upper - bases) / steps + 1e-9), arrays.upper)
-    if (low > high).any():
-        return Infeasible()
-    bound = arrays.bound - arrays.matrix @ bases
-    more = np.where(arrays.sign >= 0, bound, -np.inf)
-    less = np.where(arrays.sign <= 0, bound, np.inf)
-    constraints = [LinearConstraint(arrays.matrix * steps, more, less)] if len(arrays.bound) else []
-    best: Any = None
-    values = low
-    for cost in model.float_costs:
-        with silent_stdout():
-            result = milp(cost * steps, integrality=whole, bounds=Bounds(low, high),
-                          constraints=constraints, options={"mip_rel_gap": 0.0})
-        if result.status == _INFEASIBLE and best is None:
-            return Infeasible()
-        if result.status != 0:
-            if best is None:
-                raise NotProven(f"the solver stopped without an answer: {result.message}")
+def branched(model: LinearModel, costs: Sequence[Slack], most: int = MOST_BRANCHED,
+             start: Basis | None = None) -> Branched:
+    """The best point of a model for costs one after the other; any point where there are none.
+
+    Without a basis to start from it begins with every variable at its lower bound: few pivots where rows are few, and
+    no call of the solver.
+    """
+    tie = count(0, -1)  # of equal parts the latest is looked at first
+    first = start or box_basis(_on_grid(model), (False,) * len(model.variables))
+    parts: list[tuple[list[Fraction], int, Basis]] = [([], next(tie), first)]
+    best: tuple[list[Fraction], Basis, Vector] | None = None
+    for _ in range(most):
+        if not parts or (best and parts[0][0] >= best[0]):
             break
-        best = best or result
-        values = result.x
-        allowed = float(result.fun) + 1e-7 * max(1.0, abs(float(result.fun)))
-        constraints = [*constraints, LinearConstraint((cost * steps)[None, :], -np.inf, allowed)]
-    assert best is not None
-    exact = tuple(
-        variable.base + round(value) * variable.step if variable.step is not None else Fraction(float(value))
-        for value, variable in zip(values, model.variables, strict=True)
-    )
-    ahead = float(model.float_costs[0] @ bases)
-    return StepSolution(exact, float(best.fun) + ahead, float(best.mip_dual_bound) + ahead)
+        found = best_basis(heapq.heappop(parts)[2], costs)
+        value = [] if found is None else [found.value(cost) for cost in costs]
+        if found is None or (best and value >= best[0]):
+            continue
+        whole = _as_good_on_steps(found, costs)
+        if whole is not None:
+            best = value, found, whole
+        else:
+            for half in _halves(found):
+                heapq.heappush(parts, (value, next(tie), found.under(half)))
+    complete = not parts or (best is not None and parts[0][0] >= best[0])
+    [least, *_] = [*(best[0] if best and complete else parts[0][0] if parts else []), ZERO]
+    if best is None or not model.stepped:
+        return Branched(best and best[1], least, complete)
+    return Branched(best_basis(best[1].under(_with_steps_fixed(model, best[2])), costs), least, complete)
 
 
-@dataclass(frozen=True)
-class Settled:
-    """A model whose stepped variables are fixed at their best values.
-
-    Attributes
-    ----------
-    model : LinearModel
-        Its prices are those of a linear programme in which these variables stay as they are.
-    searched : float or None
-        No answer to the model as it was has a lower first cost, by the solver's own search; None where there was
-        nothing to search.
-    """
-
-    model: LinearModel
-    searched: float | None = None
-
-
-def settle(model: LinearModel) -> LinearModel | Infeasible:
-    """The model with its stepped variables fixed at their best values; the model itself if it has none."""
-    found = settle_searched(model)
-    return found if isinstance(found, Infeasible) else found.model
-
-
-def settle_searched(model: LinearModel) -> Settled | Infeasible:
-    """The same, with what the search says of all other values of these variables."""
+def _as_good_on_steps(basis: Basis, costs: Sequence[Slack]) -> Vector | None:
+    """A point on the steps that costs as much as that of the basis, where rounding finds one: up, or to the nearest."""
+    model, point = basis.model, basis.point
     if not model.stepped:
-        return Settled(model)
-    whole = solve_steps(model)
-    if isinstance(whole, Infeasible):
-        return whole
-    return Settled(model.with_bounds({
-        place: (value, value)
-        for place, (value, variable) in enumerate(zip(whole.values, model.variables, strict=True))
-        if variable.step is not None
-    }), whole.bound)
+        return point
+    for rule in (math.ceil, round):
+        values = tuple(v.rounded(x, rule) for v, x in zip(model.variables, point, strict=True))
+        if model.keeps(values) and all(sum([a * (values[j] - point[j]) for j, a in cost.entries]) == 0
+                                       for cost in costs):
+            return values
+    return None
+
+
+def _halves(basis: Basis) -> tuple[LinearModel, LinearModel]:
+    """The model split at a variable between its steps: of a choice the one least used, else the one farthest off."""
+    model, apart = basis.model, []
+    for place, (v, x) in enumerate(zip(model.variables, basis.point, strict=True)):
+        if v.step is not None and (off := (x - v.base) / v.step % 1):
+            apart.append((not v.choice, off if v.choice else abs(off - HALF), place, x - off * v.step, v.step))
+    _, _, place, below, step = min(apart)
+    variable = model.variables[place]
+    return (model.with_bounds({place: (variable.lower, below)}),
+            model.with_bounds({place: (below + step, variable.upper)}))
+
+
+def _with_steps_fixed(model: LinearModel, values: Sequence[Fraction]) -> LinearModel:
+    """The model with its stepped variables fixed at some values."""
+    return model.with_bounds({place: (value, value) for place, value in enumerate(values)
+                              if model.variables[place].step is not None})
+
+
+def ways(model: LinearModel) -> Iterator[LinearModel]:
+    """The model with its 0-or-1 variables fixed, in every way that allows as much as any other.
+
+    A 1 only ever loosens the rows other than those over these variables alone, so a way that another allows and more
+    is left out. A model without such variables is its own only way.
+    """
+    places = [place for place, variable in enumerate(model.variables) if variable.step is not None]
+    rows = [row.slack for row in model.rows
+            if row.slack.entries and all(place in places for place, _ in row.slack.entries)]
+    ends = {place: (int(model.variables[place].lower), int(model.variables[place].upper)) for place in places}
+
+    def allowed(used: Mapping[int, int]) -> bool:
+        """Whether the rows can be kept, whatever of those that are open is used."""
+        return all(constant + sum([a * used[place] if place in used else max(a * end for end in ends[place])
+                                   for place, a in entries]) >= 0 for entries, constant, _ in rows)
+
+    def made(used: dict[int, int]) -> Iterator[dict[int, int]]:
+        if len(used) == len(places):
+            if not any(used[place] < ends[place][1] and allowed(used | {place: 1}) for place in places):
+                yield used
+            return
+        place = places[len(used)]
+        for value in range(ends[place][1], ends[place][0] - 1, -1):
+            if allowed(used | {place: value}):
+                yield from made(used | {place: value})
+
+    return (model.with_bounds({place: (Fraction(value),) * 2 for place, value in used.items()}) for used in made({}))
+
+
+def _mixed(model: LinearModel) -> bool:
+    """Whether variables with steps, other than those of a choice, stand in rows with others that have none."""
+    whole = {place for place, variable in enumerate(model.variables) if variable.step is not None}
+    others = {place for place in whole if not model.variables[place].choice}
+    return any(places & others and places - whole
+               for row in model.rows for places in [{place for place, _ in row.slack.entries}])
+
+
+def _on_grid(model: LinearModel) -> LinearModel:
+    """The model with the bounds of its stepped variables on their steps."""
+    return model if not model.stepped else model.with_bounds({
+        place: (v.rounded(v.lower, math.ceil), v.rounded(v.upper, math.floor))
+        for place, v in enumerate(model.variables) if v.step is not None})
+
+
+def _by_search(model: LinearModel, bound: Fraction) -> Solution | None:
+    """The best point by HiGHS, ties to the later costs; None where it finds none."""
+    arrays, first, values = model.arrays, None, np.zeros(0)
+    whole, steps, bases = model.steps
+    grid = _on_grid(model).arrays
+    matrix, ends = arrays.matrix * steps, [end - arrays.matrix @ bases for end in arrays.ends]
+    for cost in model.float_costs:
+        found = highs.integer(cost * steps, matrix, (ends[0], ends[1]), (grid.lower - bases) / steps,
+                              (grid.upper - bases) / steps, whole)
+        if found is None:
+            break
+        first, values = first or found, found.values
+        matrix = np.vstack((matrix, cost * steps))
+        ends = [np.append(ends[0], -np.inf), np.append(ends[1], found.cost + AS_GOOD * max(1.0, abs(found.cost)))]
+    if first is None:
+        return None
+    settled = _with_steps_fixed(model, [v.base + round(x) * (v.step or ONE)
+                             for v, x in zip(model.variables, values.tolist(), strict=True)])
+    basis = best_basis(begun(settled), settled.whole_costs)
+    if basis is None:
+        raise NotProven(UNFOUND)
+    return Solution(basis, bound, first.bound + float(model.float_costs[0] @ bases))

@@ -16,21 +16,23 @@ culprit is alone.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
-from scipy.sparse import csr_array
 
+from ratio_solver.errors import NotProven
+from ratio_solver.lp import highs
 from ratio_solver.lp.model import Floats
-from ratio_solver.lp.solve import PRICED
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-TOGETHER = 250
+PROBLEMS_TOGETHER = 250
 """Problems solved in one call: measured, the time per problem is flat from 200 to 400."""
+
+PRICED = 1e-9
+"""A multiplier above this (rows and costs scaled to 1) counts as a price, below it as rounding; what is read off so is
+computed again, with a sure bound on its error (`ratio_solver.lp.bounded_vertices`)."""
 
 PENALTY = 1e5
 """Cost of a unit of excess; a price this high is taken for none at all, which hands the problem back."""
@@ -94,7 +96,7 @@ class StackSolution:
     missed: Bools
 
 
-def solve_stack(stack: Stack, together: int = TOGETHER) -> StackSolution:
+def solve_stack(stack: Stack, together: int = PROBLEMS_TOGETHER) -> StackSolution:
     """Solve all problems of a stack, `together` of them in one call of the solver."""
     scaled = _scaled(stack)
     parts = [part for first in range(0, stack.count, together)
@@ -125,9 +127,9 @@ def _solve_range(stack: Stack, first: int, last: int) -> list[StackSolution]:
     rows = slice(*np.searchsorted(stack.row_owner, (first, last)))
     if rows.start == rows.stop:
         return [_boxed(stack, columns, last - first)]
-    result = _call(stack, columns, rows)
-    if result is not None:
-        return [_read_off(stack, columns, rows, result, first, last)]
+    found = _optimum(stack, columns, rows)
+    if found is not None:
+        return [_read_off(stack, columns, rows, found, first, last)]
     if last - first == 1:
         n, m = columns.stop - columns.start, rows.stop - rows.start
         return [StackSolution(stack.lower[columns].copy(), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool),
@@ -149,20 +151,17 @@ def _boxed(stack: Stack, columns: slice, count: int) -> StackSolution:
     )
 
 
-def _read_off(stack: Stack, columns: slice, rows: slice, result: Any, first: int, last: int) -> StackSolution:
-    """What SciPy's result says of problems first to last - 1."""
+def _read_off(stack: Stack, columns: slice, rows: slice, found: highs.Optimum, first: int, last: int) -> StackSolution:
+    """What the solver says of problems first to last - 1."""
     wide = stack.upper[columns] > stack.lower[columns]
     n, m = columns.stop - columns.start, rows.stop - rows.start
-    above, below = result.lower.marginals[:n], -result.upper.marginals[:n]
-    equal = stack.equal[rows]
-    prices = np.zeros(m)
-    prices[~equal] = -result.ineqlin.marginals
-    prices[equal] = result.eqlin.marginals
-    excess = result.x[n:n + m].copy()
-    excess[equal] += result.x[n + m:]
+    above, below = found.lower_prices[:n], -found.upper_prices[:n]
+    equal, prices = stack.equal[rows], found.row_prices
+    excess = found.values[n:n + m].copy()
+    excess[equal] += found.values[n + m:]
     unpaid = (excess > 0) | (np.abs(prices) >= PENALTY * (1 - 1e-9))
     return StackSolution(
-        values=np.clip(result.x[:n], stack.lower[columns], stack.upper[columns]),
+        values=found.values[:n],
         free=wide & (below <= PRICED) & (above <= PRICED),
         at_upper=wide & (below > PRICED),
         tight=equal | (prices > PRICED),
@@ -170,8 +169,8 @@ def _read_off(stack: Stack, columns: slice, rows: slice, result: Any, first: int
     )
 
 
-def _call(stack: Stack, columns: slice, rows: slice) -> Any:
-    """SciPy's result for some problems, or None where it gives up.
+def _optimum(stack: Stack, columns: slice, rows: slice) -> highs.Optimum | None:
+    """What the solver finds for some problems, or None where it gives up.
 
     Its variables are those of the problems, then the excess of every row, then a second excess of the equations.
     """
@@ -179,29 +178,18 @@ def _call(stack: Stack, columns: slice, rows: slice) -> Any:
     entries = slice(*np.searchsorted(stack.row, (rows.start, rows.stop)))
     equal = stack.equal[rows]
     equations = np.flatnonzero(equal)
-    row = np.concatenate((stack.row[entries] - rows.start, np.arange(m), equations))
-    column = np.concatenate((stack.column[entries] - columns.start, n + np.arange(m + len(equations))))
-    value = np.concatenate((stack.value[entries], np.ones(m), np.full(len(equations), -1.0)))
-    width = n + m + len(equations)
-    matrix = csr_array((value, (row, column)), shape=(m, width))
-    bounds = np.zeros((width, 2))
-    bounds[:n, 0], bounds[:n, 1] = stack.lower[columns], stack.upper[columns]
-    bounds[n:, 1] = np.inf
-    cost = np.concatenate((stack.cost[columns], np.full(m + len(equations), PENALTY)))
-    for presolve in (False, True):
-        result = linprog(
-            cost,
-            A_ub=-matrix[~equal] if len(equations) else -matrix,
-            b_ub=-stack.bound[rows][~equal],
-            A_eq=matrix[equal] if len(equations) else None,
-            b_eq=stack.bound[rows][equal] if len(equations) else None,
-            bounds=bounds,
-            method="highs-ds",
-            options={"presolve": presolve},
-        )
-        if result.status == 0:
-            return result
-    return None
+    spare = m + len(equations)
+    matrix = highs.sparse(
+        np.concatenate((stack.value[entries], np.ones(m), np.full(len(equations), -1.0))),
+        np.concatenate((stack.row[entries] - rows.start, np.arange(m), equations)),
+        np.concatenate((stack.column[entries] - columns.start, n + np.arange(spare))), (m, n + spare))
+    try:
+        return highs.linear(
+            np.concatenate((stack.cost[columns], np.full(spare, PENALTY))), matrix, stack.bound[rows],
+            np.where(equal, 0.0, 1.0), np.concatenate((stack.lower[columns], np.zeros(spare))),
+            np.concatenate((stack.upper[columns], np.full(spare, np.inf))), "highs-ds")
+    except NotProven:
+        return None
 
 
 def free_less_tight(stack: Stack, found: StackSolution) -> Ints:

@@ -26,13 +26,12 @@ from fractions import Fraction
 
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector
-from ratio_solver.lp.search import USABLE, Point, WholeModel, minimum, raised
-from ratio_solver.lp.solve import Infeasible
+from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, raised
 
 SEEN = Fraction(1, 10**5)
 """The least that a second cost may weigh beside a first when both are minimised at once."""
 
-NOISE = 1e-9
+COST_ROUNDING = 1e-9
 """Rounding of a cost, relative."""
 
 
@@ -66,8 +65,8 @@ class WholeSolution:
         return bool(self.proof)
 
 
-def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasible:
-    """The canonical whole answer of a model.
+def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | None:
+    """The canonical whole answer of a model; None where it has none.
 
     Parameters
     ----------
@@ -89,7 +88,7 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasibl
         stage = _stage(whole, 0, whole.cost(0, searched.values))
         searched = minimum(whole, stage.cost)
     if searched is None:
-        return Infeasible()
+        return None
     bound, proof = _judged(whole, least, stage, searched)
     held, point = whole.at_most(0, whole.top(whole.cost(0, searched.values))), searched
     if whole.resolution is not None and not proof and searched.complete:
@@ -100,7 +99,7 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | Infeasibl
             bound = max(bound, whole.cut(whole.cost(0, point.values)))
         except NotProven:
             pass  # whether there is one in the lower interval stays open
-    point = _settled(held, stage, point)
+    point = _ties_settled(held, stage, point)
     objective = whole.cost(0, point.values)
     return WholeSolution(point.values, objective, min(bound, objective), proof, point.complete)
 
@@ -112,21 +111,21 @@ def _gap(whole: WholeModel, least: Fraction) -> float:
     return float(whole.resolution) / 4 / max(abs(float(least)), float(whole.resolution))
 
 
-def _judged(whole: WholeModel, least: Fraction, stage: _Stage, point: Point) -> tuple[Fraction, str]:
+def _judged(whole: WholeModel, least: Fraction, stage: _Stage, point: WholePoint) -> tuple[Fraction, str]:
     """A bound on the first cost, and how it shows that of the point to be the least; empty where it does not."""
     objective = whole.cost(0, point.values)
     if whole.cut(objective) <= whole.cut(least):
         return least, "exact"
     if not math.isfinite(point.bound):
         return least, ""
-    rounding = NOISE * max(1.0, abs(point.bound))
+    rounding = COST_ROUNDING * max(1.0, abs(point.bound))
     bound = max(least, stage.bound(Fraction(point.bound - rounding)))
     near = not stage.tilt and float(objective) - point.bound <= rounding
     proven = whole.cut(bound) >= whole.cut(objective) or near
     return min(bound, objective), "search" if point.complete and proven else ""
 
 
-def _settled(whole: WholeModel, stage: _Stage, point: Point) -> Point:
+def _ties_settled(whole: WholeModel, stage: _Stage, point: WholePoint) -> WholePoint:
     """The best point for the later costs among those as good for the first; `whole` holds the first already."""
     complete, held = True, 1
     while stage.following < len(whole.model.costs):

@@ -6,12 +6,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-from rich.console import Group, RenderableType
-from rich.text import Text
 
 from ratio_solver.exact import exact
 from ratio_solver.menu.results import DECIMALS, TABLE_NAMES
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, caution_lines, headline, section, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, Part, Text, caution_lines, headline, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import ratio, short
 
@@ -19,7 +17,7 @@ if TYPE_CHECKING:
     from ratio_solver.menu.results import MenuTables
 
 
-def text(found: MenuTables, most: int = 20) -> RenderableType:
+def text(found: MenuTables, most: int = 20) -> Part:
     """What became of each recipe: figures of those that are solved, why there are none for the others."""
     solved = found.servings["outcome"] == "solved"
     columns = (("recipe", "left"), ("ratio", "right"), ("net carbs", "right"), ("objective", "right"), ("", "left"))
@@ -31,7 +29,7 @@ def text(found: MenuTables, most: int = 20) -> RenderableType:
                   for row in _records(found.problems)]
     known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := _notes_of(row))]
     table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
-    return Group(
+    return (
         headline("Menu", closing_line(found.counts()), GOOD if found.outcome == "solved" else BAD),
         *(table if figures else []),
         *(section(heading, *lines[:most], *_left(lines, most)) for heading, lines in (
@@ -72,5 +70,5 @@ def _notes_of(row: dict[str, Any]) -> str:
     return "; ".join(filter(None, (row["allergens"], row["warnings"], unknown)))
 
 
-def _left(lines: list[Any], most: int) -> list[RenderableType]:
+def _left(lines: list[Any], most: int) -> list[Part]:
     return [Text(f"and {len(lines) - most} more", QUIET)] if len(lines) > most else []

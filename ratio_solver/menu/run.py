@@ -90,6 +90,14 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     BadInput
         Where a menu as a whole cannot be read, the folder cannot be written or holds what was read, or the cluster
         cannot be reached, loses a worker again and again or lacks its extra. Nothing is written then.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from ratio_solver import load_foods, run_menu
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     run_menu("examples/week-menu.csv", f"{folder}/week", load_foods(), workers=1)
+    {'solved': 6, 'impossible': 2, 'unreadable': 0}
     """
     one = isinstance(path, str | Path)
     files = [Path(file) for file in ([path] if isinstance(path, str | Path) else path)]

@@ -101,6 +101,14 @@ def solve_menu(
     ------
     BadInput
         Where the columns are not those of a menu.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from ratio_solver import solve_menu
+    >>> found = solve_menu(pd.read_csv("examples/week-menu.csv"))
+    >>> found.servings["outcome"].unique().tolist()
+    ['solved', 'impossible']
     """
     confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _bundled_foods()
@@ -121,11 +129,31 @@ def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
     The function is pure and can be pickled, so that partitions of a menu may be mapped over processes or
     machines; a partition holds whole recipes.
 
+    Parameters
+    ----------
+    frame : DataFrame
+        The columns of a menu, as in `solve_menu`.
+    foods : FoodTable, optional
+        The bundled table unless given.
+    options : MenuOptions
+
     Returns
     -------
     DataFrame
         A row per ingredient of the solved recipes, with ``outcome`` and ``message``; of every other recipe one
         row that says why it has no weights.
+
+    Raises
+    ------
+    BadInput
+        Where the columns are not those of a menu.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from ratio_solver import solve_frame
+    >>> solve_frame(pd.read_csv("examples/week-menu.csv"))["outcome"].unique().tolist()
+    ['solved', 'impossible']
     """
     table = foods if foods is not None else _bundled_foods()
     found = solve_menu(frame, table, options)

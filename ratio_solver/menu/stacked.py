@@ -7,7 +7,7 @@ and no row, so that a recipe has as many rows as it has targets. What a stack ca
 **Equally good answers.** The first listed moves. And which of them does a price belong to? The cost of a dish is a
 function of the bound b of a limit on a quotient. Its slope at b is the multiplier of the limit's row times the
 denominator of the quotient, and where several answers are best, the slope to the right is that of the best answer with
-the least denominator (of a maximum: the greatest; `ratio_solver.lp.ranging`). Among best answers the denominator
+the least denominator (of a maximum: the greatest; `ratio_solver.lp.parametric`). Among best answers the denominator
 differs only where foods that are equally good at b are not so at another bound: an oil and a sugar at exactly 1:1, say.
 Then one more stack looks for the best answer with that denominator.
 """
@@ -19,9 +19,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratio_solver.exact import dot, exact
+from ratio_solver.lp.basis import common_point
 from ratio_solver.lp.bounded_vertices import UNIT, Vertices, vertices
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.exact_vertex import solve_exactly
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints, Stack, StackSolution, free_less_tight, solve_on_faces, solve_stack
 from ratio_solver.menu.arrays import NANO, MenuArrays
@@ -220,13 +220,12 @@ def _exact_weights(rows: MenuRows, recipe: int, standing: Standing, tight: Bools
     equations = []
     for line in np.flatnonzero(tight & (rows.owner == recipe)):
         coefficients, right = rows.limit(int(line)).row()
-        moving = [value for value, is_free in zip(coefficients, free, strict=True) if is_free]
-        equations.append([*moving, right - dot(coefficients, still)])
-    values = solve_exactly(equations, sum(free))
-    if values is None or None in values:
+        moving = tuple(value for value, is_free in zip(coefficients, free, strict=True) if is_free)
+        equations.append((moving, right - dot(coefficients, still)))
+    values = common_point(equations, sum(free))
+    if values is None:
         return False
-    nano[[i for i, is_free in zip(items, free, strict=True) if is_free]] = [round(value * NANO) for value in values
-                                                                           if value is not None]
+    nano[[i for i, is_free in zip(items, free, strict=True) if is_free]] = [round(value * NANO) for value in values]
     return True
 
 

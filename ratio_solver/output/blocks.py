@@ -1,19 +1,13 @@
-"""Reports for a terminal of 80 columns: data in, a renderable out; nothing is printed here."""
+"""What a report is made of: lines, tables and sections, in words; how they look is `terminal`'s and `notebook`'s."""
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import islice
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from rich.console import Console, Group, RenderableType
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
-
-from ratio_solver.dish.cautions import in_a_cell, on_screen
+from ratio_solver.dish.cautions import on_screen
 from ratio_solver.dish.notices import ALLERGENS_ARE, allergen_words
 from ratio_solver.output.numbers import decimal, in_unit, short, with_unit
 
@@ -23,82 +17,90 @@ if TYPE_CHECKING:
     from ratio_solver.dish.nutrition import Facts
     from ratio_solver.recipe.model import Recipe
 
-WIDTH = 80
-PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
-"""How a report is printed: a name such as [bold] or :egg: is a name."""
-
 STRONG, QUIET, GOOD, BAD = "bold", "dim", "green", "red"
 
 
-def plain_text(report: RenderableType) -> str:
-    """A report as it stands in a file."""
-    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
-    with plain.capture() as capture:
-        plain.print(report)
-    return "\n".join(line.rstrip() for line in capture.get().splitlines())
+@dataclass(frozen=True)
+class Text:
+    """A line or a cell: words in a style, and what follows them in others."""
+
+    words: str = ""
+    style: str = ""
+    more: tuple[tuple[str, str], ...] = ()
+
+    @classmethod
+    def assemble(cls, *runs: str | tuple[str, str]) -> Text:
+        """Of runs of words, each plain or with its style."""
+        return cls(more=tuple((run, "") if isinstance(run, str) else run for run in runs))
+
+    def plus(self, words: str, style: str = "") -> Text:
+        """The same with more words."""
+        return replace(self, more=(*self.more, (words, style)))
+
+    @property
+    def runs(self) -> tuple[tuple[str, str], ...]:
+        """All its words, each with its style."""
+        return (self.words, self.style), *self.more
 
 
-def head_of(report: RenderableType, most: int, cautions: Sequence[str]) -> str:
-    """A report in so many lines: all of a short one, else without headings and what is quiet, and cut; the caution."""
-    lines = list(filter(str.strip, plain_text(report).splitlines()))
-    if len(lines) > most:
-        loud = filter(str.strip, plain_text(Group(*_loud(report))).splitlines())
-        caution = f"; {in_a_cell(cautions)}" if cautions else ""
-        lines = [*islice(loud, most - 1), f"... (.report() has the whole{caution})"]
-    return "\n".join(lines)
+Cell = str | Text
 
 
-def _loud(part: RenderableType) -> Iterator[RenderableType]:
-    """The parts of a report in their order, each body without its heading."""
-    if isinstance(part, Padding):
-        yield from _loud(part.renderable)
-    elif isinstance(part, Group):
-        heading = len(part.renderables) > 1 and isinstance(part.renderables[-1], Padding)
-        for each in part.renderables[2 if heading else 0:]:
-            yield from _loud(each)
-    elif not (isinstance(part, Text) and part.style == QUIET):
-        yield part
+@dataclass(frozen=True)
+class Table:
+    """A table without lines: (heading, "left" or "right") for each column, and rows that may end early."""
+
+    columns: Sequence[tuple[str, str]]
+    rows: Sequence[Sequence[Cell]]
+    header: bool = True
+    first_width: int = 1
 
 
-def grid(*columns: tuple[str, str], header: bool = True) -> Table:
-    """A table without lines: (heading, "left" or "right") for each column."""
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style=QUIET, show_header=header, pad_edge=False)
-    for heading, justify in columns:
-        table.add_column(heading, justify="right" if justify == "right" else "left",
-                         no_wrap=justify == "right", overflow="fold", min_width=1)
-    return table
+@dataclass(frozen=True)
+class Section:
+    """A heading with an indented body."""
+
+    heading: str
+    body: tuple[Part, ...]
 
 
-def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[RenderableType]], *,
-             header: bool = True) -> Table:
-    """The same with its rows."""
-    table = grid(*columns, header=header)
-    for row in rows:
-        table.add_row(*row)
-    return table
+Part = Cell | Table | Section | tuple["Part", ...]
+"""A report, or what it is made of."""
 
 
-def more_lines(left: int) -> list[RenderableType]:
+def table_of(columns: Sequence[tuple[str, str]], rows: Iterable[Iterable[Cell]], *, header: bool = True,
+             first_width: int = 1) -> Table:
+    """A table of rows that may be made one by one."""
+    return Table(columns, [tuple(row) for row in rows], header, first_width)
+
+
+def more_lines(left: int) -> list[Part]:
     """That a list goes on, where it does."""
     return [Text(f"and {left} more (--most)", QUIET)] if left > 0 else []
 
 
-def headline(title: str, state: str, style: str) -> RenderableType:
+def headline(title: str, state: str, style: str) -> Part:
     """The dish, and what came out of it."""
     return Text.assemble((title, STRONG), "  ", (state, f"{STRONG} {style}"))
 
 
-def section(heading: str, *body: RenderableType) -> Group:
+def section(heading: str, *body: Part) -> Section:
     """A heading with an indented body."""
-    return Group(Text(""), Text(heading, STRONG), *(Padding(item, (0, 0, 0, 2), expand=False) for item in body))
+    return Section(heading, body)
 
 
-def batch_line(recipe: Recipe, facts: Facts) -> str:
-    """Servings and their weight."""
+MUCH = Fraction(1, 10)
+"""A serving whose weight changes by more than this share of it is told beside what it was; our choice."""
+
+
+def batch_line(recipe: Recipe, facts: Facts, start: Fraction | None = None) -> str:
+    """Servings and their weight; beside that of the start, g, where one is given and the weight has changed by much."""
     pieces = f", {recipe.pieces} {'piece' if recipe.pieces == 1 else 'pieces'} each" if recipe.pieces else ""
     word = "serving" if recipe.servings == 1 else "servings"
     cooked = "" if facts.cooked is None else f" ({weight_text(facts.cooked)} g cooked)"
-    return f"{recipe.servings} {word} of {weight_text(facts.weight)} g{cooked}{pieces}"
+    changed = start is not None and abs(facts.weight - start) > MUCH * start > 0
+    was = f"{weight_text(start)} g -> " if changed and start is not None else ""
+    return f"{recipe.servings} {word} of {was}{weight_text(facts.weight)} g{cooked}{pieces}"
 
 
 def weight_text(value: Fraction) -> str:
@@ -125,13 +127,13 @@ def allergens_of(dish: DishAtWeights) -> str:
 
 
 def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautions: Sequence[str],
-          of: str = "") -> Group:
+          of: str = "") -> Part:
     """Policy, allergens, warnings and cautions, at the foot of every report that states a ratio.
 
     `allergens` are those of the dish in words, None where there are no weights; `of` says which dish. A warning that
     says no more than they do is left out.
     """
-    return Group(
+    return (
         Text(""),
         Text(f"Reckoned: {recipe.policy.described()}.", QUIET),
         *([] if allergens is None else [Text.assemble(f"Allergens{of}: ", (allergens, STRONG))]),

@@ -33,11 +33,6 @@ def dish_data(dish: Answer | Check, **told: object) -> Data:
     }
 
 
-def unknown_allergens(dish: DishAtWeights) -> list[str]:
-    """Labels of the used ingredients whose allergens are not known."""
-    return list(dish.allergens_unknown)
-
-
 def standing_data(dish: DishAtWeights) -> Data:
     """How weights stand, what a serving of them is, and how each limit stands."""
     return {

@@ -7,15 +7,12 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.table import Table
-from rich.text import Text
-
 from ratio_solver.dish.confidence import guaranteed_for
-from ratio_solver.dish.nutrition import left_out as carbohydrate_left_out
+from ratio_solver.dish.nutrition import left_out
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
-from ratio_solver.output.blocks import BAD, QUIET, STRONG, WIDTH, limit_words, section, table_of
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, Cell, Part, Text, limit_words, section, table_of
 from ratio_solver.output.numbers import honest, in_unit, ratio, short, visible, weight, with_unit
+from ratio_solver.output.streams import WIDTH
 from ratio_solver.recipe.model import RATIO
 
 if TYPE_CHECKING:
@@ -52,15 +49,15 @@ COULD_BE, REMARK = 5, 6
 """Columns that are not always there."""
 
 
-def weights_sections(weights: Sequence[Weight]) -> list[RenderableType]:
+def weights_sections(weights: Sequence[Weight]) -> list[Part]:
     """What each weight was, is and could be, and what sits at a bound; could be in a section where it does not fit."""
     rows = [_weight_row(item) for item in weights]
-    columns = [[heading, *(row[place].plain for row in rows)] for place, (heading, _) in enumerate(WEIGHT_HEADINGS)]
+    columns = [[heading, *(row[place].words for row in rows)] for place, (heading, _) in enumerate(WEIGHT_HEADINGS)]
     width = 2 + sum(max(map(len, column)) for column in columns) + 2 * (len(columns) - 1)
     ranged, remarks = any(columns[COULD_BE][1:]), any(columns[REMARK])
     shown = [*range(COULD_BE), *([COULD_BE] if ranged and width <= WIDTH else []), *([REMARK] if remarks else [])]
     table = table_of([WEIGHT_HEADINGS[place] for place in shown], ([row[place] for place in shown] for row in rows))
-    sections: list[RenderableType] = [section("Weights for the batch", table)]
+    sections: list[Part] = [section("Weights for the batch", table)]
     if ranged and COULD_BE not in shown:
         words = ", ".join(f"{item.ingredient} {text}" for item, text in
                           zip(weights, columns[COULD_BE][1:], strict=True) if text)
@@ -70,7 +67,7 @@ def weights_sections(weights: Sequence[Weight]) -> list[RenderableType]:
 
 def _weight_row(item: Weight) -> tuple[Text, ...]:
     """A weight in the columns of its table."""
-    called = "" if item.at in (None, "fixed") else "left out" if left_out(item) else f"at its {item.at}"
+    called = "" if item.at in (None, "fixed") else "left out" if is_left_out(item) else f"at its {item.at}"
     return (
         Text(item.ingredient),
         Text(weight(item.start)),
@@ -79,7 +76,7 @@ def _weight_row(item: Weight) -> tuple[Text, ...]:
         Text(allowed(item)),
         Text(could_be(item), QUIET),
         Text(", ".join(filter(None, (pieces_of(item), called))).replace(", at its ", ", "),
-             "" if not called else QUIET if left_out(item) else "yellow"),
+             "" if not called else QUIET if is_left_out(item) else "yellow"),
     )
 
 
@@ -96,7 +93,7 @@ def pieces_of(item: Weight) -> str:
     return f"{short(count, 0)} piece{'' if count == 1 else 's'}"
 
 
-def left_out(item: Weight) -> bool:
+def is_left_out(item: Weight) -> bool:
     """Whether an ingredient that may be used is not, whatever its maximum."""
     return not item.maximum or (item.at == "min" and not item.minimum)
 
@@ -141,27 +138,23 @@ def best_line(weights: Sequence[Weight], exact: bool) -> str:
     return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
 
 
-def serving_section(dish: DishAtWeights) -> Group:
+def serving_section(dish: DishAtWeights) -> Part:
     """Facts of one serving and its ratio."""
-    return section("Per serving", _facts_table(dish), _ratio_line(dish))
+    facts = table_of((("", "left"), ("", "right")) * 3, _fact_rows(dish), header=False)
+    return section("Per serving", facts, _ratio_line(dish))
 
 
-def _facts_table(dish: DishAtWeights) -> Table:
+def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[Cell]]:
     """Facts of one serving: carbohydrate first, and what of it does not count."""
-    table = Table(box=None, padding=(0, 2, 0, 0), show_header=False, pad_edge=False)
-    for _ in range(3):
-        table.add_column(justify="left", no_wrap=True)
-        table.add_column(justify="right", no_wrap=True)
     shown = {column for row in FACT_ROWS for column in row}
     for row in (*FACT_ROWS, *((target.nutrient,) for target in dish.recipe.targets if target.nutrient not in shown)):
         cells = [cell for column in row if column in dish.facts.amounts for cell in (
             spoken(column), Text(fact(dish.facts, column, dish.limits), STRONG if column == NET_CARBS else ""))]
         if cells:
-            table.add_row(*cells)
+            yield cells
         if NET_CARBS in row:
-            for name, grams in carbohydrate_left_out(dish.recipe, dish.grams_of_each).items():
-                table.add_row(f"left out: {name}", f"{visible(grams, 2)} g")
-    return table
+            for name, grams in left_out(dish.recipe, dish.grams_of_each).items():
+                yield f"left out: {name}", f"{visible(grams, 2)} g"
 
 
 def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
@@ -181,21 +174,21 @@ def _ratio_line(dish: DishAtWeights) -> Text:
     if kept and kept[0].actual is not None:
         least = ratio(kept[0].actual, kept[:1])
         if dish.confidence:
-            text.append(f"  ({least} with {short(100 * dish.confidence.probability, 6)} %)")
+            text = text.plus(f"  ({least} with {short(100 * dish.confidence.probability, 6)} %)")
         if dish.guaranteed:
             sure = guaranteed_for(dish.recipe, dish.grams_of_each, dish.guaranteed)
-            text.append(f"  (guaranteed {least})" if sure else f"  ({least} at the ends of the intervals)")
-    return text.append(dish.recipe.policy.formula)
+            text = text.plus(f"  (guaranteed {least})" if sure else f"  ({least} at the ends of the intervals)")
+    return text.plus(dish.recipe.policy.formula)
 
 
-def limits_section(states: Sequence[LimitState], unit: str = "", *said: RenderableType,
-                   heading: str = "Limits, from binding to loose") -> list[RenderableType]:
+def limits_section(states: Sequence[LimitState], unit: str = "", *said: Part,
+                   heading: str = "Limits, from binding to loose") -> list[Part]:
     """The limits that have a line, with what is said of them; nothing where there is none.
 
     An ingredient's own bound has one only where loosening it saves, or where it is broken. `unit` is that of the
     objective; without, nothing is told of what loosening saves.
     """
-    told = [state for state in sorted(states, key=tightness) if state.limit.kind != "ingredient"
+    told = [state for state in sorted(states, key=_tightness) if state.limit.kind != "ingredient"
             or loosening(state)[0] or (state.slack is not None and state.slack < 0)]
     savings = (("looser by", "right"), (f"saves\n{SAVES[unit]}", "right")) if unit else ()
     table = table_of((("limit", "left"), ("allowed", "left"), ("is", "right"), ("slack", "right"), *savings),
@@ -203,14 +196,14 @@ def limits_section(states: Sequence[LimitState], unit: str = "", *said: Renderab
     return [section(heading, table, *said)] if told else []
 
 
-def tightness(state: LimitState) -> tuple[bool, Fraction]:
+def _tightness(state: LimitState) -> tuple[bool, Fraction]:
     """Sort key from binding (or broken) to loose: slack as a share of the limit."""
     if state.slack is None:
         return True, Fraction(0)
     return False, state.slack / (abs(state.limit.bound) or Fraction(1))
 
 
-def _limit_row(state: LimitState, unit: str) -> Iterator[RenderableType]:
+def _limit_row(state: LimitState, unit: str) -> Iterator[Cell]:
     """A limit in the columns of its table."""
     if state.slack is None:
         yield from (state.limit.name, limit_words(state.limit), "none", "no protein or carbs")

@@ -58,22 +58,19 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
     BadInput
         With every output that would destroy something.
     """
+    tables, written = arguments.get("tables") or (), [(option, arguments.get(key)) for key, option in WRITTEN.items()]
+    named = [*((key.upper(), arguments.get(key)) for key in READ), *(("--foods", path) for path in tables), *written]
+    faults = [Fault(option, "", "''", "expected the path of a file") for option, path in named if path == ""]
     taken = [(arguments[key], what) for key, what in READ.items() if arguments.get(key)]
-    taken += [(str(table_path(path)), "a table of --foods") for path in arguments.get("tables") or () if path]
+    taken += [(str(table_path(path)), "a table of --foods") for path in tables if path]
     taken += [(str(bundled_path(file)), "a table that comes with the package") for file in (DEFAULT, *BUNDLED.values())]
-    faults = [Fault(key.upper(), "", "''", "expected the path of a file") for key in READ if arguments.get(key) == ""]
-    faults += [Fault("--foods", "", "''", "expected the path of a file") for path in arguments.get("tables") or ()
-               if not path]
-    faults += [Fault(option, "", "''", "expected the path of a file") for key, option in WRITTEN.items()
-               if arguments.get(key) == ""]
-    for key, option in WRITTEN.items():
-        path = arguments.get(key)
-        if not path:
-            continue
-        same = next((what for other, what in taken if _same(path, other)), None)
-        if same:
-            faults.append(Fault(option, path, "", f"is {same} too, and would overwrite it; expected another file"))
-        taken.append((path, f"the file of {option}"))
+    for option, path in written:
+        if path:
+            same = next((what for other, what in taken if _same_file(path, other)), None)
+            if same:
+                expected = f"is {same} too, and would overwrite it; expected another file"
+                faults.append(Fault(option, path, "", expected))
+            taken.append((path, f"the file of {option}"))
     collected(faults)
 
 
@@ -87,10 +84,10 @@ def refuse_tables(arguments: Mapping[str, Any], tables: Sequence[str]) -> None:
     """
     collected(Fault(option, path, "", f"is the recipe's table {table}, and would overwrite it; expected another file")
               for key, option in WRITTEN.items() if (path := arguments.get(key))
-              for table in tables if _same(path, str(table_path(table))))
+              for table in tables if _same_file(path, str(table_path(table))))
 
 
-def _same(path: str, other: str) -> bool:
+def _same_file(path: str, other: str) -> bool:
     """Whether two paths are one file; a device takes whatever comes."""
     if os.path.exists(path) and not os.path.isfile(path):
         return False
@@ -115,7 +112,7 @@ def write_files(files: Sequence[File]) -> None:
             with _faults_of(file):
                 if not _is_stream(file.path):
                     target = Path(os.path.realpath(file.path))
-                    staged.append((file, target, _beside(target, file.data)))
+                    staged.append((file, target, _staged_beside(target, file.data)))
         for file in files:
             if _is_stream(file.path):
                 with _faults_of(file):
@@ -138,7 +135,7 @@ def _faults_of(file: File) -> Iterator[None]:
         raise BadInput([Fault(file.option, file.path, "", f"cannot be written: {error.strerror}")]) from error
 
 
-def _beside(target: Path, data: bytes) -> str:
+def _staged_beside(target: Path, data: bytes) -> str:
     """A temporary file with the data beside the one that it will replace, with the same permissions."""
     mode = stat.S_IMODE(target.stat().st_mode) if target.exists() else usual_mode()
     if target.exists() and not os.access(target, os.W_OK):

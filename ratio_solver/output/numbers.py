@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from ratio_solver.dish.status import LimitState
 
-MOST_DECIMALS = 6
+MOST_SHOWN = 6
 
 SMALL = Fraction(1, 100)
 """g; a weight below is told with the decimals that it takes to see it."""
@@ -47,7 +47,7 @@ def short(value: Fraction | float | None, decimals: int = 2) -> str:
 def until(value: Fraction, decimals: int, shows: Callable[[Fraction], object],
           rounded: Callable[[Fraction], int] = round) -> str:
     """A value with as many decimals as it takes until it shows what it must, at least so many."""
-    for places in range(decimals, MOST_DECIMALS + 1):
+    for places in range(decimals, MOST_SHOWN + 1):
         seen = Fraction(rounded(value * 10**places), 10**places)
         if shows(seen):
             break

@@ -20,24 +20,24 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
 from ratio_solver.output.json_csv import as_csv, as_json
-from ratio_solver.output.streams import to_stdout, with_plain_signs
+from ratio_solver.output.streams import WIDTH, to_stdout, with_plain_signs
 from ratio_solver.recipe.change import scaled, with_servings
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import override
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
+    from ratio_solver.output.blocks import Part
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
 WITHOUT_WEIGHTS = ("impossible", "broken")
 """Outcomes with the exit code `NO_WEIGHTS`."""
 
-WIDTH, MOST_WIDTH = 80, 100
+MOST_WIDTH = 100
 LONGEST_NOTE = 2000
 """Characters of a note on stderr, beyond which it is cut."""
 
-PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
+PREFER_CHOICES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
 
 Command = Callable[..., Any]
 
@@ -82,7 +82,7 @@ AS_WRITTEN = (
     click.option("--as-written", is_flag=True, help="Take the weights of the recipe as they are; solve nothing."),
 )
 SOLVING = (
-    click.option("--prefer", type=click.Choice(PREFERENCES), default="closest", show_default=True,
+    click.option("--prefer", type=click.Choice(PREFER_CHOICES), default="closest", show_default=True,
                  help="What to minimise; for cheapest a table of your own (--foods) gives the prices, price_per_kg."),
     click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
 )
@@ -178,21 +178,21 @@ def _reported_here() -> bool:
     return given.get("form", "text") == "text" and given.get("output") is None and context.command.name != "shopping"
 
 
-def deliver(text: str | RenderableType, output: str | None, also: Sequence[File] = ()) -> None:
+def deliver(text: str | Part, output: str | None, also: Sequence[File] = ()) -> None:
     """Write a result to stdout or to a file, and what else was asked for: all files first, whole or not at all."""
     if output is None and sys.stdout is None:
         raise BadInput([Fault("standard output", "", "", "is closed; expected it open, or -o FILE")])
     if not isinstance(text, str):
         from rich.console import Console
 
-        from ratio_solver.output.blocks import PLAIN, plain_text
+        from ratio_solver.output.terminal import PLAIN, plain_text, rendered
 
         console = Console(**PLAIN)
         if output is None and console.is_terminal:
             write_files(also)
             console.width = max(WIDTH, min(console.width, MOST_WIDTH))  # a narrower table would cut figures
             with to_stdout():
-                console.print(text)
+                console.print(rendered(text))
             return
         text = plain_text(text)
         if output is None:

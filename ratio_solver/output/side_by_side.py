@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from rich.console import RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.check import Check
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import ENERGY, spoken, unit_of
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, limit_words, notes, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Cell, Part, Text, limit_words, notes, table_of
 from ratio_solver.output.dish_data import facts_data
 from ratio_solver.output.dish_text import fact
 from ratio_solver.output.json_csv import Rows
@@ -71,15 +68,14 @@ def _fact_columns(sides: Sequence[AnyDish]) -> list[str]:
     return list(dict.fromkeys([*SHOWN, *named]))
 
 
-def beside(columns: Sequence[NamedDish]) -> RenderableType:
+def beside(columns: Sequence[NamedDish]) -> Part:
     """One table with a column for each answer."""
     names, sides = zip(*columns, strict=True)
-    table = table_of([("", "left"), *((name.replace(",", ",\n"), "right") for name in names)], _text_rows(sides))
-    table.columns[0].min_width = 18
-    return table
+    return table_of([("", "left"), *((name.replace(",", ",\n"), "right") for name in names)], _text_rows(sides),
+                    first_width=18)
 
 
-def _text_rows(sides: Sequence[AnyDish]) -> Iterator[list[RenderableType]]:
+def _text_rows(sides: Sequence[AnyDish]) -> Iterator[list[Cell]]:
     dishes = [None if isinstance(side, Impossible) else side for side in sides]
     yield ["", *(Text(*state(side)) for side in sides)]
     if unit := unit_of_objectives(sides):
@@ -110,9 +106,9 @@ def ratio_cell(side: Proposal | Check) -> str:
     return ratio(side.facts.ratio, states)
 
 
-def not_kept(columns: Sequence[NamedDish]) -> list[RenderableType]:
+def not_kept(columns: Sequence[NamedDish]) -> list[Part]:
     """A line for each column whose limits cannot be kept, or are not."""
-    lines: list[RenderableType] = []
+    lines: list[Part] = []
     for name, side in columns:
         if isinstance(side, Impossible):
             limits = side.diagnosis.conflict
@@ -124,7 +120,7 @@ def not_kept(columns: Sequence[NamedDish]) -> list[RenderableType]:
     return [Text(""), *lines] if lines else []
 
 
-def joint_notes(sides: Sequence[AnyDish], shown: AnyDish | None = None) -> RenderableType:
+def joint_notes(sides: Sequence[AnyDish], shown: AnyDish | None = None) -> Part:
     """Notes for all columns together: every warning once, the strongest cautions, allergens of one or all."""
     dishes = [side for side in ([shown] if shown else sides) if side and not isinstance(side, Impossible)]
     known = sorted({a for side in dishes for a in side.allergens})

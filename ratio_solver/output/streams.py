@@ -14,6 +14,9 @@ from ratio_solver.errors import BadInput, Fault
 ESCAPED = "ratio_solver.escaped"
 """Name of the way in which characters are written that an encoding lacks."""
 
+WIDTH = 80
+"""Columns of a report, and of a note on stderr."""
+
 PLAIN_SIGNS = {"≈": "~", "·": ".", "±": "+/-", "\u00a0": " "}
 """Signs of the reports that not every encoding has."""
 

@@ -99,6 +99,24 @@ def fixed(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
     """The recipe as it stands in the bowl: every ingredient fixed at its weight (g for the batch).
 
     Targets, parts, proportions and choices stay; bounds of ingredients are gone, as nothing may move.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    weights : sequence of Fraction
+        g for the batch, one per ingredient.
+
+    Returns
+    -------
+    Recipe
+
+    Examples
+    --------
+    >>> from ratio_solver import fixed, load_foods, read_recipe, solve
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> bowl = fixed(gratin, solve(gratin).grams_of_each)
+    >>> bowl.ingredients[4].label, bowl.ingredients[4].start, bowl.ingredients[4].adjustable
+    ('cream', 422.0, False)
     """
     return replace(recipe, ingredients=tuple(
         replace(ingredient, start=float(weight), minimum=None, maximum=None, in_bowl=0.0)

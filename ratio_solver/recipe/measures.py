@@ -63,10 +63,21 @@ def household(food: Food, grams: Fraction, yield_: Fraction = Fraction(1)) -> Ho
         Prepared weight / weight before: with a yield there is no measure, as the table's are of the food
         before.
 
+    Returns
+    -------
+    Household or None
+
     Notes
     -----
     Cups from a quarter of one, tablespoons from about one, else teaspoons; 3 tsp are 1 tbsp (US household measures:
     5, 15 and 240 mL). What misses the weight by more than an eighth is not told.
+
+    Examples
+    --------
+    >>> from fractions import Fraction
+    >>> from ratio_solver import household, load_foods
+    >>> str(household(load_foods().get("butter, salted"), Fraction(28)))
+    '2 tbsp'
     """
     if grams <= 0 or yield_ != 1:
         return None

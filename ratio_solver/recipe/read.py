@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line
-from ratio_solver.exact import exact
 from ratio_solver.foods.bundled import BUNDLED, placed, table_path
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
@@ -17,9 +18,10 @@ from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Po
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.recipe.fault_lines import lines_told
+from ratio_solver.recipe.food_measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.heat import read_preparation
-from ratio_solver.recipe.measures import measured
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets
@@ -41,17 +43,29 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
         Where the ingredients' composition comes from; tables that the file names (`foods`) go between those that come
         with the package and the cook's own.
 
+    Returns
+    -------
+    Recipe
+
     Raises
     ------
     BadInput
         With every fault of the file, each with its place, the value and what was expected.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> gratin.title, gratin.servings
+    ('Gratin of celeriac and kohlrabi', 6)
     """
     text = read_text(path, RECIPE_BYTES)
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
         raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
-    return recipe_from(table, foods, str(path), Path(path).parent)
+    with lines_told(path, text, table):
+        return recipe_from(table, foods, str(path), Path(path).parent)
 
 
 def _comma_hint(text: str, error: str) -> str:
@@ -67,6 +81,32 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     """A recipe from nested tables of the recipe file's shape; raises BadInput with every fault.
 
     Paths of tables that it names start from `folder`.
+
+    Parameters
+    ----------
+    table : mapping
+        As the TOML of a recipe file gives it.
+    foods : FoodTable
+    source : str
+        What faults name as the file.
+    folder : path
+        Where paths of tables that it names start from.
+
+    Returns
+    -------
+    Recipe
+
+    Raises
+    ------
+    BadInput
+        With every fault, each with its place, the value and what was expected.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, recipe_from
+    >>> dip = {"title": "Dip", "servings": 2, "ingredients": [{"food": "sour cream", "grams": 100}]}
+    >>> recipe_from(dip, load_foods()).ingredients[0].label
+    'sour cream'
     """
     faults: list[Fault] = []
     top = Reader(source, faults, "", table)
@@ -141,7 +181,7 @@ def _ingredients(top: Reader, foods: FoodTable) -> dict[str, Ingredient]:
             reader.fault("label", ingredient.label,
                          f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
         lines[key] = reader.place
-        found[reader.place] = ingredient
+        found[reader.place] = replace(ingredient, measure=_measure_name(reader, ingredient.food))
     if not found and not top.faults:
         top.fault("ingredients", None, "expected at least one [[ingredients]]")
     return found
@@ -175,7 +215,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    counted, piece, measure = _measure(reader, food.measures if food else {})
+    counted, piece = _measure(reader, food)
     start = reader.number("grams", what="a weight in g")
     if counted is not None:
         if "grams" in reader.table:
@@ -193,25 +233,37 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     if made is None or (low is None) != (high is None):
         return None
     return Ingredient(label, made.food, start or 0.0, low, high, part, made.yield_, step, own_piece or piece,
-                      1.0 if keep is None else keep, made.prepared, made.note, measure, drippings=drippings)
+                      1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings)
 
 
-def _measure(reader: Reader, measures: Mapping[str, float]) -> tuple[float | None, float | None, str]:
-    """What is meant by a measure: "2 large" gives grams, "large" alone the weight of a whole piece; and its name."""
+def _measure(reader: Reader, food: Food | None) -> tuple[float | None, float | None]:
+    """"2 large" and "250 ml" give grams; "large" alone gives the weight of a whole piece."""
     text = reader.text("measure")
     if text is None:
-        return None, None, ""
-    counted = measured(text)
+        return None, None
+    counted = counted_measure(text)
+    if food is None:  # that it is not there is fault enough
+        return (0.0 if counted else None), None
     name = counted[1] if counted else text.lower()
-    grams = measures.get(name)
+    count = counted[0] if counted else Fraction(1)
+    grams = measured_grams(food, name, count) if counted or measure_named(food, name) else None
     if grams is None:
-        reader.fault("measure", text, f"expected one of this food's measures: {', '.join(measures) or 'none'}"
+        measures = food.measures
+        known = ", ".join(measures) or "none"
+        reader.fault("measure", text, f"expected one of this food's measures: {known}"
                      + suggestion(name, measures))
-        return (0.0 if counted else None), None, ""
+        return (0.0 if counted else None), None
     if counted is None:
-        return None, grams, name
-    weight = reader.number_of("measure", float(counted[0] * exact(grams)), 0.0, HEAVIEST, "a weight in g")
-    return weight or 0.0, None, name
+        return None, float(grams)
+    weight = reader.number_of("measure", float(grams), 0.0, HEAVIEST, "a weight in g")
+    return weight or 0.0, None
+
+
+def _measure_name(reader: Reader, food: Food) -> str:
+    """The measure that the cook wrote, with its number or without, as the food calls it."""
+    text = one_line(str(reader.table.get("measure", "")))
+    counted = counted_measure(text)
+    return measure_named(food, counted[1] if counted else text.lower()) if text else ""
 
 
 def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:

@@ -7,11 +7,21 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ratio_solver.errors import Fault, collected, shown
+from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.rows import MG_IN_SALT, SALT, SODIUM
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.reader import Reader
+
+_POINTED = {
+    "weight": "; the weight of a serving is held by a part that all ingredients are of: [parts.NAME], g in the batch",
+    "grams": "; the weight of a serving is held by a part that all ingredients are of: [parts.NAME], g in the batch",
+    "kj": "; energy is in kcal: energy = {max = ...}",
+    "price": "; prices are minimised: --prefer cheapest",
+}
+"""Names that are no nutrients, and where what they mean is said."""
 
 HIGHEST_RATIO = 1000.0
 HIGHEST_AMOUNT = LARGEST
@@ -36,16 +46,30 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     """The targets of a recipe file; `columns` are the nutrients that may be named."""
     targets: dict[str, Target] = {}
     for key, value in reader.table.items():
-        nutrient = RATIO if key == RATIO else column_named(key, columns)
+        salt = _is_salt(key, columns)
+        nutrient = RATIO if key == RATIO else SODIUM if salt else column_named(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
-                         + (_unit_hint(key, columns) or suggestion(key, _target_names(columns))))
+                         + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
+                            or suggestion(key, _target_names(columns))))
             continue
         target = _target(reader, key, nutrient, value)
+        if salt:
+            target = replace(target, minimum=_of_salt(target.minimum), maximum=_of_salt(target.maximum))
         if nutrient in targets:
             reader.fault(key, value, f"expected one target on {key}")
         targets[nutrient] = target
     return tuple(targets.values())
+
+
+def _is_salt(name: str, columns: Sequence[str]) -> bool:
+    """Whether a name means salt, which is held as sodium."""
+    return name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns
+
+
+def _of_salt(grams: float | None) -> float | None:
+    """mg of sodium in some g of salt."""
+    return None if grams is None else float(exact(grams) * MG_IN_SALT)
 
 
 def _target_names(columns: Sequence[str]) -> list[str]:
@@ -154,8 +178,10 @@ def _override_end(
     if not name or not amount or " " in amount:
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
-    nutrient = RATIO if name == RATIO else column_named(name, columns)
+    salt = _is_salt(name, columns)
+    nutrient = RATIO if name == RATIO else SODIUM if salt else column_named(name, columns)
     value = ratio_value(amount) if nutrient == RATIO else _plain_number(amount)
+    value = _of_salt(value) if salt else value
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
                             + suggestion(name, _target_names(columns))))

@@ -18,27 +18,45 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
     """The recipe file (TOML) that reads back as this recipe, with the same composition tables.
 
     Those that the recipe names are written with their paths from the folder of the file, where it is given.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    folder : path, optional
+        Of the file; paths of tables are written from there.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, recipe_text
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> recipe_text(gratin).splitlines()[0]
+    'title = "Gratin of celeriac and kohlrabi"'
     """
     top: list[tuple[str, Value | None]] = [
-        ("title", recipe.title), ("foods", [_table_path(table, folder) for table in recipe.tables] or None),
+        ("title", recipe.title), ("foods", [table_from(table, folder) for table in recipe.tables] or None),
         ("servings", recipe.servings), ("pieces", recipe.pieces),
         ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
         ("note", recipe.note or None), ("method", list(recipe.method) or None),
     ]
-    blocks = [_toml_lines(top)]
+    blocks = [toml_lines(top)]
     if recipe.targets:
-        blocks.append("[targets]\n" + _toml_lines((target.nutrient, _ends_keys(target)) for target in recipe.targets))
+        blocks.append("[targets]\n" + toml_lines((target.nutrient, _ends_keys(target)) for target in recipe.targets))
     if recipe.policy != Policy():
-        blocks.append("[policy]\n" + _toml_lines(_policy_keys(recipe.policy)))
-    blocks += ["[[ingredients]]\n" + _toml_lines(_ingredient_keys(ingredient)) for ingredient in recipe.ingredients]
-    blocks += [f"[parts.{_toml_key(part.name)}]\n" + _toml_lines(_ends_keys(part).items()) for part in recipe.parts]
-    blocks += ["[[proportions]]\n" + _toml_lines(_proportion_keys(share, recipe)) for share in recipe.proportions]
-    blocks += ["[[choose]]\n" + _toml_lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
+        blocks.append("[policy]\n" + toml_lines(_policy_keys(recipe.policy)))
+    blocks += ["[[ingredients]]\n" + toml_lines(_ingredient_keys(ingredient)) for ingredient in recipe.ingredients]
+    blocks += [f"[parts.{_toml_key(part.name)}]\n" + toml_lines(_ends_keys(part).items()) for part in recipe.parts]
+    blocks += ["[[proportions]]\n" + toml_lines(_proportion_keys(share, recipe)) for share in recipe.proportions]
+    blocks += ["[[choose]]\n" + toml_lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
                for choose in recipe.chooses]
     return "\n\n".join(blocks) + "\n"
 
 
-def _table_path(table: str, folder: str | Path | None) -> str:
+def table_from(table: str, folder: str | Path | None) -> str:
+    """The name of a bundled table, or the path of one's own from a folder, as a recipe file there names it."""
     if table in BUNDLED or folder is None:
         return table
     try:
@@ -83,7 +101,8 @@ def _policy_keys(policy: Policy) -> list[tuple[str, Value | None]]:
             ("energy", None if policy.energy == Policy().energy else policy.energy), ("mct_energy", policy.mct_energy)]
 
 
-def _toml_lines(pairs: Iterable[tuple[str, Value | None]]) -> str:
+def toml_lines(pairs: Iterable[tuple[str, Value | None]]) -> str:
+    """Keys and values as lines of TOML; what is None is left out."""
     return "\n".join(f"{_toml_key(key)} = {_toml_value(value)}" for key, value in pairs if value is not None)
 
 

@@ -33,7 +33,7 @@ from ratio_solver.recipe.reader import HEAVIEST
 
 PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
 
-NOTHING = ""
+NO_PREFERENCE = ""
 """In place of a preference: any weights that keep the limits do, and moves are not counted."""
 
 UNITS: Mapping[str, str] = MappingProxyType({
@@ -61,7 +61,7 @@ class Formulation:
     recipe : Recipe
     limits : tuple of Limit
     prefer : str
-        One of `PREFERENCES`, or `NOTHING`.
+        One of `PREFERENCES`, or `NO_PREFERENCE`.
     model : LinearModel
     adjustable : tuple of int
         Places in the recipe of the ingredients whose weights are the first variables.
@@ -99,7 +99,7 @@ class Formulation:
 
     def padded(self, per_gram: Vector) -> Vector:
         """Amounts per g of each ingredient as coefficients of the model's variables."""
-        return _over(per_gram, self.adjustable, len(self.model.variables))
+        return _padded_to(per_gram, self.adjustable, len(self.model.variables))
 
     def weights(self, values: Sequence[Fraction]) -> Vector:
         """Weights of all ingredients, g, from values of the model's variables."""
@@ -143,7 +143,7 @@ def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed
     ----------
     recipe : Recipe
     prefer : str
-        One of `PREFERENCES`; ties are broken by "closest", then by listing order. Or `NOTHING`.
+        One of `PREFERENCES`; ties are broken by "closest", then by listing order. Or `NO_PREFERENCE`.
     guaranteed : {"mean", "food"}, optional
         Hold the targets for every composition within the table's intervals.
     limits : sequence of Limit, optional
@@ -191,7 +191,7 @@ def chooses(limit: Limit) -> bool:
     return bool(limit.members) and limit.bound < len(limit.members)
 
 
-def _over(per_gram: Vector, places: Sequence[int], size: int) -> Vector:
+def _padded_to(per_gram: Vector, places: Sequence[int], size: int) -> Vector:
     return (*(per_gram[place] for place in places), *[ZERO] * (size - len(places)))
 
 
@@ -249,7 +249,7 @@ class _Shape:
         """A choice that allows all that it names says nothing, so that it never stands for the bounds it repeats."""
         if not limit.members:
             coefficients, bound = limit.row()
-            return Row(limit.name, _over(coefficients, self.adjustable, self.size), limit.sense,
+            return Row(limit.name, _padded_to(coefficients, self.adjustable, self.size), limit.sense,
                        bound - dot(coefficients, self.fixed))
         entries = {self.used[place]: ONE for place in limit.members if place in self.used and chooses(limit)}
         taken = sum(1 for place in limit.members if self.fixed[place] > 0)
@@ -270,7 +270,7 @@ class _Shape:
         if self.prefer == "even":
             return (self.vector({self.largest: ONE}), *closest), ZERO
         costs = COSTS[self.prefer](self.recipe)
-        return (_over(costs, self.adjustable, self.size), *closest), dot(costs, self.fixed)
+        return (_padded_to(costs, self.adjustable, self.size), *closest), dot(costs, self.fixed)
 
     def _of_moves(self, weights: Sequence[Fraction]) -> Vector:
         """Grams moved, each weighed: by how dear it is to the cook, or by `roots` down the list."""
@@ -288,7 +288,7 @@ def relative(ingredient: Ingredient) -> Fraction:
     return exact(ingredient.keep) / whole
 
 
-def _prices(recipe: Recipe) -> Vector:
+def _price_per_gram(recipe: Recipe) -> Vector:
     """Price of 1 g as weighed: bought with its refuse, before preparation."""
     collected([
         Fault(recipe.source, f"ingredients[{place}]", ingredient.label,
@@ -311,7 +311,7 @@ def _per_serving(column: str) -> Callable[[Recipe], Vector]:
 
 
 COSTS: Mapping[str, Callable[[Recipe], Vector]] = MappingProxyType({
-    "cheapest": _prices,
+    "cheapest": _price_per_gram,
     "lightest": _per_serving(ENERGY),
     "lowest-carb": _per_serving(NET_CARBS),
 })

@@ -16,10 +16,9 @@ from types import MappingProxyType
 
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.lower_bound import least_cost
 from ratio_solver.lp.model import LinearModel, Variable
 from ratio_solver.lp.search import WholeModel, common_divisor
-from ratio_solver.lp.solve import Infeasible
+from ratio_solver.lp.solve import branched
 from ratio_solver.lp.whole import WholeSolution, solve_whole
 from ratio_solver.recipe.model import Ingredient
 from ratio_solver.solving.formulation import Formulation, relative, roots
@@ -51,15 +50,16 @@ def base_of(ingredient: Ingredient) -> Fraction:
     return exact(ingredient.in_bowl) % step_of(ingredient)
 
 
-def best_on_steps(formulation: Formulation, between: Objective) -> WholeSolution | Infeasible:
-    """The best weights on the steps, from the objective that those between the steps have.
+def best_on_steps(formulation: Formulation, between: Objective) -> WholeSolution | None:
+    """The best weights on the steps, from the objective that those between the steps have; None where none keep all.
 
     Raises
     ------
     NotProven
         Where the search ends at its limit without any weights.
     """
-    least = between.bound - formulation.constant if between.proof == "exact" else least_cost(formulation.model)
+    least = between.bound - formulation.constant if between.proof == "exact" else \
+        branched(formulation.model, formulation.model.whole_costs[:1]).bound
     try:
         return solve_whole(whole_model(formulation), least)
     except NotProven as error:

@@ -7,35 +7,35 @@ which weights are any fraction of a gram.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
-from itertools import combinations, islice, product
+from itertools import islice
 
 import numpy as np
 
+from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.status import LimitState, Loosening, Weight
-from ratio_solver.exact import ZERO, Vector, dot, exact
-from ratio_solver.lp.extremes import Span, closed_part, extremes, is_point, searched_extremes
-from ratio_solver.lp.knobs import Knob, Quotient, Sides
-from ratio_solver.lp.model import Arrays, Floats, LinearModel
-from ratio_solver.lp.ranging import prices
-from ratio_solver.lp.solve import Solution, narrowed, on_face, whole_set
+from ratio_solver.exact import ONE, ZERO, exact
+from ratio_solver.lp.basis import Basis
+from ratio_solver.lp.model import Mark, Row
+from ratio_solver.lp.parametric import Moving, SidePrice, sides
+from ratio_solver.lp.ranges import Ranges, best_face, searched_extremes, value_ranges, whole_face
+from ratio_solver.lp.simplex import best_basis
+from ratio_solver.lp.solve import AS_GOOD, Solution, ways
 from ratio_solver.solving.formulation import Formulation
 from ratio_solver.solving.result import Proposal
 
 MOST_SETTINGS = 64
 """So many ways to choose are gone through one by one; more are left to an integer search for each weight."""
 
-EQUAL = 1e-7
-"""Relative difference up to which two objectives, or two prices, count as equal."""
+FAR_OFF = 10**6
+"""A limit that may move so many times its size (at least of 1) has no end."""
 
-DIGITS = 6
+RANGE_DECIMALS = 6
 """Decimals of a gram to which the ends of a range are given."""
 
 
-def with_ranges(proposal: Proposal, formulation: Formulation, settled: LinearModel, found: Solution) -> Proposal:
+def with_ranges(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
     """The proposal with the range of every weight, and the price of every limit with its range.
 
     Parameters
@@ -43,159 +43,100 @@ def with_ranges(proposal: Proposal, formulation: Formulation, settled: LinearMod
     proposal : Proposal
         Of the linear programme.
     formulation : Formulation
-    settled : LinearModel
-        The model with its choice fixed, of which `found` is the solution.
     found : Solution
+        Of its model.
     """
-    spans = weight_ranges(formulation, settled, found)
+    spans = weight_ranges(formulation, found)
     weights = list(proposal.weights)
     for variable, place in enumerate(formulation.adjustable):
         weights[place] = _ranged(weights[place], *(span[variable] for pair in spans for span in pair))
-    return replace(proposal, weights=tuple(weights), limits=_priced(proposal.limits, formulation, settled, found))
+    return replace(proposal, weights=tuple(weights), limits=_priced(proposal.limits, formulation, found))
 
 
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:
     def end(value: float) -> Fraction:
-        if abs(value - float(weight.grams)) <= 10.0**-DIGITS:
+        if abs(value - float(weight.grams)) <= 10.0**-RANGE_DECIMALS:
             return weight.grams
-        near = exact(round(value, DIGITS))
+        near = exact(round(value, RANGE_DECIMALS))
         return min(max(near, weight.minimum or ZERO), near if weight.maximum is None else weight.maximum)
 
     return replace(weight, lowest=min(end(lowest), weight.grams), highest=max(end(highest), weight.grams),
                    best_lowest=min(end(best_lowest), weight.grams), best_highest=max(end(best_highest), weight.grams))
 
 
-def weight_ranges(formulation: Formulation, settled: LinearModel, found: Solution) -> tuple[Span, Span]:
+def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ranges]:
     """Lowest and highest of the adjustable weights: over all feasible answers, over all equally good ones."""
-    count = len(formulation.adjustable)
-    here = found.values[:count]
-    cost = formulation.model.float_costs[0]
-    most = found.objective + EQUAL * max(1.0, abs(found.objective))
-    solved = [(settled.arrays, found)]
-    if formulation.model.stepped:
-        settings = list(islice(_settings(formulation), MOST_SETTINGS + 1))
+    model, count = formulation.model, len(formulation.adjustable)
+    cost = model.whole_costs[0]
+    least = found.basis.value(cost)
+    bases = [found.basis]
+    if model.stepped:
+        settings = list(islice(ways(model), MOST_SETTINGS + 1))
         if len(settings) > MOST_SETTINGS:
-            return (searched_extremes(formulation.model, count, np.inf),
-                    searched_extremes(formulation.model, count, most))
-        tried = [(arrays, on_face(arrays, cost, whole_set(arrays))) for arrays in settings]
-        solved = [(arrays, best) for arrays, best in tried if isinstance(best, Solution)]
-    parts = [closed_part(arrays) for arrays, _ in solved]
-    faces = [(arrays, narrowed(arrays, cost, best, whole_set(arrays)), best.values[:count])
-             for arrays, best in solved if best.objective <= most]
-    wide = [(arrays, face) for arrays, face, _ in faces if not is_point(arrays, face)]
-    return (extremes([(part, whole_set(part)) for part in parts], [here, *(best.values[:count] for _, best in solved)]),
-            extremes(wide, [here, *(values for _, _, values in faces)]))
+            most = float(least) + AS_GOOD * max(1.0, abs(float(least)))
+            return searched_extremes(model, count, np.inf), searched_extremes(model, count, most)
+        bases = [basis for setting in settings
+                 if (basis := best_basis(found.basis.under(setting), [cost])) is not None]
+    points = [np.array([float(value) for value in basis.point[:count]]) for basis in (found.basis, *bases)]
+    best = [(basis, point) for basis, point in zip(bases, points[1:], strict=True) if basis.value(cost) == least]
+    return (value_ranges([whole_face(basis.model) for basis in bases], points),
+            value_ranges([best_face(basis) for basis, _ in best if not basis.alone([cost])],
+                     [points[0], *(point for _, point in best)]))
 
 
-def _settings(formulation: Formulation) -> Iterator[Arrays]:
-    """The model with its choices made, in each way that leaves no room for one more ingredient."""
-    model, recipe = formulation.model, formulation.recipe
-    at = formulation.used
-    options = []
-    for limit in formulation.limits:
-        if limit.members:
-            free = [at[place] for place in limit.members if place in at and not model.variables[at[place]].lower]
-            taken = sum(1 for place in limit.members if recipe.ingredients[place].start > 0 and place not in at)
-            taken += sum(1 for place in limit.members if place in at and model.variables[at[place]].lower)
-            room = max(0, min(len(free), int(limit.bound) - taken))
-            options.append([frozenset(free) - frozenset(kept) for kept in combinations(free, room)])
-    seen = set()
-    for choice in product(*options):
-        left_out = frozenset().union(*choice)
-        if left_out not in seen:
-            seen.add(left_out)
-            yield _set(model, left_out)
-
-
-def _set(model: LinearModel, left_out: frozenset[int]) -> Arrays:
-    whole = [place for place, variable in enumerate(model.variables) if variable.step is not None]
-    lower, upper = model.arrays.lower.copy(), model.arrays.upper.copy()
-    for place in whole:
-        lower[place] = upper[place] = 0.0 if place in left_out else 1.0
-    return replace(model.arrays, lower=lower, upper=upper)
-
-
-def _priced(
-    states: tuple[LimitState, ...], formulation: Formulation, settled: LinearModel, found: Solution
-) -> tuple[LimitState, ...]:
+def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution) -> tuple[LimitState, ...]:
     """The limits with their prices. A choice has none, nor has a limit whose denominator is zero."""
-    arrays, found, left_out = _decided(formulation, settled, found)
-    places = [
-        place for place, state in enumerate(states)
-        if not state.limit.members and state.actual is not None
-        and not (state.limit.kind == "ingredient" and state.limit.subject.place in left_out)
-    ]
-    knobs = [_knob(formulation, place) for place in places]
-    sides = prices(arrays, settled.float_costs[0], found, knobs)
-    priced = dict(zip(places, sides, strict=True))
-    return tuple(_with_price(state, priced[place]) if place in priced else state
-                 for place, state in enumerate(states))
+    basis, left_out = _decided(formulation, found)
+    variables = {place: variable for variable, place in enumerate(formulation.adjustable)}
+    priced = []
+    for state, row in zip(states, formulation.row_of, strict=True):
+        limit, moving = state.limit, None
+        if row is None:
+            variable = variables[limit.subject.place]
+            if variable not in left_out:
+                moving = Moving(Mark("lower" if limit.sense == ">=" else "upper", variable), (), -ONE)
+        elif not limit.members and state.actual is not None:
+            rate = formulation.padded(limit.denominator) if any(limit.denominator) else ()
+            moving = Moving(Mark("row", row), rate, -limit.divisor(formulation.fixed))
+        priced.append(state if moving is None else _with_price(state, *sides(basis, moving)))
+    return tuple(priced)
 
 
-def _decided(
-    formulation: Formulation, settled: LinearModel, found: Solution
-) -> tuple[Arrays, Solution, frozenset[int]]:
-    """The model, its solution and the ingredients not used, with the choice no longer in it but in the bounds.
+def _decided(formulation: Formulation, found: Solution) -> tuple[Basis, set[int]]:
+    """The basis and the weights not used, with the choice no longer in rows but in the bounds.
 
     Else the maximum of what is used would stand in two rows, and neither would have its price.
     """
-    if not settled.stepped:
-        return settled.arrays, found, frozenset()
-    arrays = settled.arrays
-    left_out = [weight for used, weight in formulation.ties.items() if not settled.variables[used].upper]
-    whole = np.array([variable.step is not None for variable in settled.variables])
-    links = np.any(arrays.matrix[:, whole] != 0, axis=1)
-    lower, upper = arrays.lower.copy(), arrays.upper.copy()
-    lower[left_out] = upper[left_out] = 0.0
-    plain = replace(arrays, matrix=np.where(links[:, None], 0.0, arrays.matrix), lower=lower, upper=upper,
-                    bound=np.where(links, 0.0, arrays.bound))
-    again = on_face(plain, settled.float_costs[0], whole_set(plain))
-    assert isinstance(again, Solution)
-    return plain, replace(again, values=found.values), frozenset(formulation.adjustable[k] for k in left_out)
+    model, used = found.model, formulation.ties
+    if not used:
+        return found.basis, set()
+    left_out = {weight for variable, weight in used.items() if not model.variables[variable].upper}
+    nothing = Row("", (ZERO,) * len(model.variables), ">=", ZERO)
+    plain = replace(model, rows=tuple(nothing if any(place in used for place, _ in row.slack.entries) else row
+                                      for row in model.rows))
+    basis = best_basis(found.basis.under(plain.with_bounds(dict.fromkeys(left_out, (ZERO, ZERO)))),
+                       model.whole_costs[:1])
+    assert basis is not None
+    return basis, left_out
 
 
-def _knob(formulation: Formulation, place: int) -> Knob:
-    """A limit of the recipe as a bound of the model."""
-    limit, row = formulation.limits[place], formulation.row_of[place]
-    if row is None:
-        variable = formulation.adjustable.index(limit.subject.place)
-        unit = np.zeros(len(formulation.model.variables))
-        unit[variable] = 1.0
-        return Knob(limit.sense, float(limit.bound), Quotient(unit, 0.0, np.zeros(len(unit)), 1.0),
-                    variable=variable, least=0.0)
-    fixed = [ZERO if item.adjustable else exact(item.start) for item in formulation.recipe.ingredients]
-    value = Quotient(
-        _over_variables(formulation, limit.numerator), float(dot(limit.numerator, fixed)),
-        _over_variables(formulation, limit.denominator), float(dot(limit.denominator, fixed) + limit.constant),
-    )
-    return Knob(limit.sense, float(limit.bound), value, row)
-
-
-def _over_variables(formulation: Formulation, coefficients: Vector) -> Floats:
-    found = np.zeros(len(formulation.model.variables))
-    found[: len(formulation.adjustable)] = [float(coefficients[place]) for place in formulation.adjustable]
-    return found
-
-
-def _with_price(state: LimitState, sides: Sides) -> LimitState:
+def _with_price(state: LimitState, more: SidePrice | None, less: SidePrice | None) -> LimitState:
     """The price to the right where the limit can be moved there, else to the left; None where it cannot move."""
     bound = float(state.limit.bound)
-    more, less = sides.more, sides.less
-    looser = less if state.limit.sense == ">=" else more
-    given = replace(state, looser=None if looser is None else
-                    Loosening(looser.price, _finite(looser.until), looser.bend))
-    if more is None and less is None:
+    up, down = _price_end(state.limit, more, 1), _price_end(state.limit, less, -1)
+    looser, end = (less, down) if state.limit.sense == ">=" else (more, up)
+    given = state if looser is None else replace(
+        state, looser=Loosening(float(looser.price), end, float(looser.bend)))
+    side = more or less
+    if side is None:
         return given
-    if more is None or less is None:
-        side = more or less
-        assert side is not None
-        ends = (bound, side.until) if more else (side.until, bound)
-    elif abs(more.price - less.price) <= EQUAL * max(1.0, abs(more.price)):
-        side, ends = more, (less.until, more.until)
-    else:
-        side, ends = more, (bound, more.until)
-    return replace(given, price=side.price, holds_from=_finite(ends[0]), holds_to=_finite(ends[1]))
+    low = bound if less is None or (more and more.price != less.price) else down
+    return replace(given, price=float(side.price), holds_from=low, holds_to=up if more else bound)
 
 
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None
+def _price_end(limit: Limit, side: SidePrice | None, way: int) -> float | None:
+    """The limit up to which a side is known; None is without end. Where it matters, no limit is below nothing."""
+    end = None if side is None or side.until is None else limit.bound + side.until
+    if side and way < 0 and (side.price or limit.sense == "<="):
+        end = max(ZERO, end or ZERO)
+    return None if end is None or abs(end) >= FAR_OFF * max(ONE, abs(limit.bound)) else float(end)

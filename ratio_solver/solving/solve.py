@@ -20,16 +20,13 @@ from ratio_solver.dish.confidence import Confidence, confidence_notes, confidenc
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.exact import ZERO, Vector
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.branching import settle
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
-from ratio_solver.lp.exact_vertex import polished
-from ratio_solver.lp.lower_bound import least_cost
-from ratio_solver.lp.quotient import UNFOUND
-from ratio_solver.lp.solve import Infeasible, Settled, Solution, settle_searched, solve_lp
+from ratio_solver.lp.model import Mark
+from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import UNITS, Formulation, formulate
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
@@ -37,20 +34,18 @@ from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
 from ratio_solver.solving.sensitivity import with_ranges
-
-DIGITS = 9
-"""Decimals of a gram to which a continuous weight is given."""
+from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
 """How far a formula may be missed between the steps, in units of a row's largest coefficient: the solver's own
 tolerance is a fifth of that."""
 
-MOST_ROUNDS = 200
+ROUNDS_OF_TANGENTS = 200
 NO_END = "the cuts for the confidence asked for did not come to an end"
 
 
 @dataclass(frozen=True)
-class _Asked:
+class _Question:
     """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them."""
 
     domain: SearchDomain
@@ -81,7 +76,6 @@ class _Between:
     """The best weights between the steps, and the programme of limits and cuts that has them."""
 
     formulation: Formulation
-    settled: Settled
     solution: Solution
     adjusted: Vector
 
@@ -140,27 +134,34 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = _asked(recipe, prefer, guaranteed, confidence)
-    found = _searched(asked, exact)
+    asked = _question(recipe, prefer, guaranteed, confidence)
+    found = _best_weights(asked, exact)
     if isinstance(found, Proposal):
         return found
     table = None if foods is None else foods.with_tables(recipe.tables)
-    return _impossible(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+    return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
 
 
-def attempt(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False) -> Answer:
-    """The same, without what would cure a recipe that has no answer: for whoever only tries whether there is one."""
-    asked = _asked(recipe, prefer, guaranteed)
-    found = _searched(asked, exact)
-    return found if isinstance(found, Proposal) else _impossible(asked, _diagnosed(asked, found))
+def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
+    """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
+    asked = _question(recipe, "closest", guaranteed)
+    found = _best_weights(asked, exact=False)
+    return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
 
 
-def _asked(recipe: Recipe, prefer: str, guaranteed: Guaranteed, confidence: float | Confidence | None = None) -> _Asked:
+def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
+    """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
+    found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
+    return found if isinstance(found, Proposal) else None
+
+
+def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
+              confidence: float | Confidence | None = None) -> _Question:
     probable = confidence_of(confidence, guaranteed)
-    return _Asked(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
+    return _Question(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
 
 
-def _searched(asked: _Asked, exact: bool) -> Proposal | _Nowhere:
+def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     """The weights, where there are any."""
     found = _between_the_steps(asked)
     if isinstance(found, _Nowhere):
@@ -173,20 +174,18 @@ def _searched(asked: _Asked, exact: bool) -> Proposal | _Nowhere:
     return _on_the_steps(asked, found.formulation, proposal)
 
 
-def _between_the_steps(asked: _Asked) -> _Between | _Nowhere:
+def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
-    for _ in range(MOST_ROUNDS):
+    for _ in range(ROUNDS_OF_TANGENTS):
         formulation = asked.formulated(cuts)
-        solved = _solved(asked.domain, formulation)
-        if solved is None:
+        solution = solve_lp(formulation.model)
+        if solution is None:
             return _Nowhere(tuple(cuts))
-        settled, solution = solved
-        values, polish = (solution.values.tolist(), solution) if asked.domain.cones else \
-            polished(settled.model, solution)
-        found = _Between(formulation, settled, polish, tuple(
-            min(max(exactly(float(round(value, DIGITS))), variable.lower), variable.upper)
-            for value, variable in zip(values[:len(formulation.adjustable)], settled.model.variables, strict=False)))
+        found = _Between(formulation, solution, tuple(
+            min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
+            for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
+                                       strict=False)))
         missed = asked.missed(found.weights, CLOSE)
         if not missed:
             return found
@@ -194,31 +193,10 @@ def _between_the_steps(asked: _Asked) -> _Between | _Nowhere:
     raise NotProven(NO_END)
 
 
-def _solved(domain: SearchDomain, formulation: Formulation) -> tuple[Settled, Solution] | None:
-    """The solution between the steps; None where exact arithmetic shows that there is none.
-
-    Raises
-    ------
-    NotProven
-        Where the solver finds none, and there is one or it cannot be told.
-    """
-    settled = settle_searched(formulation.model)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled.model)
-    if not isinstance(settled, Infeasible) and not isinstance(found, Infeasible):
-        return settled, found
-    if not replace(domain, confidence=None).feasible(formulation.limits):
-        return None
-    again = settle(formulation.model)
-    found = again if isinstance(again, Infeasible) else solve_lp(again)
-    if isinstance(again, Infeasible) or isinstance(found, Infeasible):
-        raise NotProven(UNFOUND)
-    return Settled(again, found.objective if formulation.model.stepped else None), found
-
-
-def _proposal(asked: _Asked, found: _Between) -> Proposal:
+def _proposal(asked: _Question, found: _Between) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
-    formulation, weights, settled = found.formulation, found.weights, found.settled.model
-    certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.row_prices)
+    formulation, weights, settled = found.formulation, found.weights, found.solution.model
+    certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
     if not certificate.holds():
         raise NotProven(
             f"the answer misses {certificate.worst or 'the least objective'} by "
@@ -228,7 +206,7 @@ def _proposal(asked: _Asked, found: _Between) -> Proposal:
     proposal = Proposal(
         recipe=recipe,
         prefer=asked.prefer,
-        objective=_objective(formulation, certificate, found.settled),
+        objective=_objective(formulation, certificate, found.solution),
         weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(asked.there(weights), weights, TOLERANCE),
         certificate=certificate,
@@ -236,48 +214,45 @@ def _proposal(asked: _Asked, found: _Between) -> Proposal:
         confidence=confidence,
     )
     if confidence is None:
-        return with_ranges(proposal, formulation, settled, found.solution)
+        return with_ranges(proposal, formulation, found.solution)
     return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
                                           for state, limit in zip(proposal.limits, asked.limits, strict=True)))
 
 
-def _objective(formulation: Formulation, certificate: Certificate, chosen: Settled) -> Objective:
+def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
     """The objective with a bound for every choice there is, not only for the one that was made."""
-    bound, proof = certificate.bound, "exact"
-    if chosen.searched is not None:
-        near = TOLERANCE * max(ONE, abs(certificate.objective)) / 2
-        bound = least_cost(formulation.model, certificate.objective - near)
-        if not replace(certificate, bound=bound).holds():
-            bound, proof = max(bound, min(exactly(chosen.searched), certificate.objective)), "search"
+    bound, proof = found.bound if formulation.used else certificate.bound, "exact"
+    if found.searched is not None and not replace(certificate, bound=bound).holds():
+        bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
     return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],
                      bound + formulation.constant, certificate.holds(), proof)
 
 
-def _price(asked: _Asked, found: _Between, limit: Limit) -> float | None:
+def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
     """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
-    formulation, solution = found.formulation, found.solution
+    formulation, marginals = found.formulation, found.solution.marginals
     if limit.members:
         return None
     if limit.kind == "ingredient":
         variable = formulation.adjustable.index(limit.subject.place)
-        return float((solution.lower_prices if limit.sense == ">=" else solution.upper_prices)[variable])
-    cone = next((cone for cone in asked.domain.cones if cone.limit is limit), None)
+        return marginals.get(Mark("lower" if limit.sense == ">=" else "upper", variable), 0.0)
+    cone = next((cone for cone in asked.domain.cones if cone.limit.identity == limit.identity), None)
     divisor = limit.divisor(found.weights) if cone is None else cone.divisor(found.weights)
     rows = [row for other, row in zip(formulation.limits, formulation.row_of, strict=True)
             if row is not None and other.identity == limit.identity]
-    return sum(float(solution.row_prices[row]) for row in rows) * float(divisor)
+    return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(asked: _Asked, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
+def _on_the_steps(asked: _Question, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
     """The best weights on the steps; of those that break a formula a tangent cuts away some more.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
     and ranges stay those of the linear programme.
     """
     cuts: list[Limit] = list(formulation.limits[len(asked.limits):])
-    for _ in range(MOST_ROUNDS):
+    for _ in range(ROUNDS_OF_TANGENTS):
         found = best_on_steps(formulation, between.objective)
-        if isinstance(found, Infeasible):
+        if found is None:
             return _Nowhere(steps=True)
         weights = formulation.weights(found.values)
         missed = asked.missed(weights)
@@ -311,14 +286,15 @@ def _state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> Limit
     return replace(between, limit=limit, actual=here.actual, slack=here.slack, binding=here.binding)
 
 
-def _diagnosed(asked: _Asked, found: _Nowhere) -> Diagnosis:
+def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
     """The conflict that makes the recipe impossible."""
     if found.empty:
         return diagnose_empty(replace(asked.domain, confidence=None), asked.limits)
     return diagnose(replace(asked.domain, on_steps=found.steps), asked.limits)
 
 
-def _relaxed(asked: _Asked, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None, exact: bool) -> Diagnosis:
+def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
+             exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does; where only the steps are in the way and a search ends, without.
 
     That the steps are in the way is an answer of itself.
@@ -338,13 +314,13 @@ def _relaxed(asked: _Asked, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTa
         raise
 
 
-def _solves(asked: _Asked, exact: bool, recipe: Recipe) -> bool:
+def _solves(asked: _Question, exact: bool, recipe: Recipe) -> bool:
     """Whether the recipe, asked in the same way, has weights."""
-    again = _asked(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
-    return isinstance(_searched(again, exact), Proposal)
+    again = _question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
+    return isinstance(_best_weights(again, exact), Proposal)
 
 
-def _impossible(asked: _Asked, diagnosis: Diagnosis) -> Impossible:
+def _without_weights(asked: _Question, diagnosis: Diagnosis) -> Impossible:
     """The answer where there are no weights."""
     recipe, guaranteed, confidence = asked.domain.recipe, asked.guaranteed, asked.domain.confidence
     starts = tuple(exactly(start) for start in recipe.starts)

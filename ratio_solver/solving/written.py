@@ -13,11 +13,13 @@ from ratio_solver.exact import Vector, exact
 from ratio_solver.lp.model import Floats
 from ratio_solver.solving.result import Proposal
 
-DIGITS = 9
+WRITTEN_DECIMALS = 9
+"""Of a gram; to so many a continuous weight is given."""
+
 NUDGES = (2e-9, 2e-8, 2e-7)
 """How far inside the limits that bind are put, per unit of their coefficients' sum, g; the first that does."""
 
-NEAR = 1e-6
+AT_BOUND = 1e-6
 """Grams from a bound within which a weight is at it, and stays there."""
 
 
@@ -30,23 +32,23 @@ def kept_weights(answer: Proposal) -> Vector:
     weights = tuple(weight.grams for weight in answer.weights)
     limits = [state.limit for state in answer.limits if not state.limit.members]
     roomy = [limit for limit in limits if not _banded(limit, limits)]
-    if _kept(roomy, weights):
+    if _keeps_all(roomy, weights):
         return weights
     binding = [state.limit for state in answer.limits if state.binding and state.limit in limits
                and state.limit.kind != "ingredient"]
     free = [place for place, weight in enumerate(answer.weights)
             if weight.minimum is not None and weight.maximum is not None
-            and weight.minimum + exact(NEAR) < weight.grams < weight.maximum - exact(NEAR)]
+            and weight.minimum + exact(AT_BOUND) < weight.grams < weight.maximum - exact(AT_BOUND)]
     moved = [place for place in free if answer.weights[place].change]
     for places in (moved, free):
         for nudge in NUDGES:
             found = _nudged(weights, binding, roomy, places, nudge)
-            if found is not None and _kept(roomy, found):
+            if found is not None and _keeps_all(roomy, found):
                 return found
     return weights
 
 
-def _kept(limits: list[Limit], weights: Vector) -> bool:
+def _keeps_all(limits: list[Limit], weights: Vector) -> bool:
     return all(limit.margin(weights) >= 0 for limit in limits)
 
 
@@ -68,5 +70,5 @@ def _nudged(weights: Vector, binding: list[Limit], roomy: list[Limit], places: l
     change, *_ = np.linalg.lstsq(rows[:, places] / sums[:, None], inward * nudge, rcond=None)
     found = list(weights)
     for place, grams in zip(places, change.tolist(), strict=True):
-        found[place] = exact(round(float(weights[place]) + grams, DIGITS))
+        found[place] = exact(round(float(weights[place]) + grams, WRITTEN_DECIMALS))
     return tuple(found)

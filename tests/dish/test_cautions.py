@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 import ratio_solver
 from ratio_solver.cli import main
-from ratio_solver.dish.cautions import BY_GRAMS, COMMAND, SCREEN, STRONG, STRONG_SCREEN, WHOLE
+from ratio_solver.dish.cautions import BY_GRAMS, COMMAND, SCREEN, STRONG_CAUTION, STRONG_SCREEN, WHOLE
 from tests.kitchen import food, table_file
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -44,10 +44,10 @@ def test_the_whole_names_it(word: str) -> None:
 
 def test_the_command_has_the_whole() -> None:
     text, data = run("cautions"), json.loads(run("cautions", "--format", "json"))
-    assert all(caution in plain(text) for caution in (*WHOLE, STRONG))
+    assert all(caution in plain(text) for caution in (*WHOLE, STRONG_CAUTION))
     assert max(map(len, text.splitlines())) <= 80
-    assert data == {"cautions": list(WHOLE), "at_3_to_1_and_above": STRONG}
-    assert ratio_solver.cautions() == (*WHOLE, STRONG)
+    assert data == {"cautions": list(WHOLE), "at_3_to_1_and_above": STRONG_CAUTION}
+    assert ratio_solver.cautions() == (*WHOLE, STRONG_CAUTION)
     assert COMMAND == "ratio-solver cautions"
 
 
@@ -57,8 +57,8 @@ def test_the_command_writes_a_file(tmp_path: Path) -> None:
 
 
 def test_the_readme_has_the_whole() -> None:
-    text = plain((ROOT / "README.md").read_text(encoding="utf-8").replace("\n> ", " "))
-    assert all(caution in text for caution in (*WHOLE, STRONG))
+    text = plain((ROOT / "examples" / "README.md").read_text(encoding="utf-8").replace("\n> ", " "))
+    assert all(caution in text for caution in (*WHOLE, STRONG_CAUTION))
 
 
 @pytest.mark.parametrize("command", [
@@ -72,16 +72,16 @@ def test_every_screen_has_two_lines_and_from_three_to_one_a_third(command: list[
     place = next(k for k, line in enumerate(lines) if line.startswith("Caution: "))
     first, second, *more = lines[place:]
     assert plain(f"{first} {second}") == SCREEN and second.endswith(COMMAND)
-    assert more == ([STRONG_SCREEN[STRONG]] if "9" in command else [])
+    assert more == ([STRONG_SCREEN[STRONG_CAUTION]] if "9" in command else [])
     assert max(map(len, lines)) <= 80
 
 
 def test_cards_and_json_have_the_whole() -> None:
     for dish, strong in ((GRATIN, False), (SLICE, True)):
         page, data = run("card", dish), json.loads(run("solve", dish, "--format", "json"))
-        assert data["cautions"] == [*WHOLE, *([STRONG] if strong else [])]
+        assert data["cautions"] == [*WHOLE, *([STRONG_CAUTION] if strong else [])]
         assert all(f"<p>{caution}</p>" in page for caution in WHOLE)
-        assert (f'<p class="strong">{STRONG}</p>' in page) == strong == (STRONG in page)
+        assert (f'<p class="strong">{STRONG_CAUTION}</p>' in page) == strong == (STRONG_CAUTION in page)
 
 
 @pytest.mark.parametrize("command", [

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.dish.cautions import BY_GRAMS, SHORT, STRONG, WHOLE
+from ratio_solver.dish.cautions import BY_GRAMS, SHORT, STRONG_CAUTION, WHOLE
 from tests.kitchen import food, table_file
 
 DISH = """
@@ -104,13 +104,13 @@ def test_it_does_not_come_below_3_to_1(formula: str, dish: dict[str, float], foo
 def test_a_formula_that_reaches_3_is_enough(foods: str, tmp_path: Path) -> None:
     """45 : 15 exactly; and of 10 g protein with 25 g fat, 2.5:1, the quotient is 27.1 : 8.3, 3.26."""
     plain = recipe(tmp_path, "net", 45, meal=100)
-    assert told("check", plain, "--foods", foods) == [*WHOLE, STRONG]
+    assert told("check", plain, "--foods", foods) == [*WHOLE, STRONG_CAUTION]
     assert "ratio  3.00:1\n" in run("check", plain, "--foods", foods).stdout
     lean = Path(recipe(tmp_path, "ketogenic-quotient", 25, syrup=100))
     lean.write_text(lean.read_text(encoding="utf-8").replace("syrup", "egg white"), encoding="utf-8")
-    assert told("check", str(lean), "--foods", foods) == [*WHOLE, STRONG]
+    assert told("check", str(lean), "--foods", foods) == [*WHOLE, STRONG_CAUTION]
     wanted = recipe(tmp_path, "total", 0, meal=100, ratio=3)
-    assert told("check", wanted, "--foods", foods) == [*WHOLE, STRONG]
+    assert told("check", wanted, "--foods", foods) == [*WHOLE, STRONG_CAUTION]
 
 
 def test_fat_that_lifts_a_dish_so_far_and_its_curve_tell_too(foods: str, tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ from tests.kitchen import dish, food, table
 FOODS = load_foods()
 
 KINDS = {
-    "cured meat": r"ham|bacon|lardons|prosciutto|pancetta|pastrami|corned|cured|jerky",
+    "cured meat": r"ham|bacon|salt pork|lardons|prosciutto|pancetta|pastrami|corned|cured|jerky",
     "sausage": r"\w*sausage|bratwurst|chorizo|frankfurter|mortadella|bologna|pepperoni|salami|headcheese|pate|"
                r"merguez|chipolata|black pudding",
     "fried or kept in fat that has no name": r"(pan-|stir-)?fried|sauteed|in oil|scrambled|omelette|bacon grease|"
@@ -34,7 +34,8 @@ KINDS = {
     "stock": r"stock|broth",
     "bread, cake and cracker": r"bread|breadcrumbs|crispbread|bagel|bun|croissant|muffin|biscuit|croutons|tortilla|"
                                r"taco shell|puff pastry|phyllo|pie crust|wonton wrappers|crackers|gingersnaps|"
-                               r"ladyfingers|shortbread|cornbread|(sponge )?cake|pancakes?|waffles?",
+                               r"ladyfingers|short(bread|crust pastry)|gnocchi|cornbread|(sponge )?cake|pancakes?|"
+                               r"waffles?",
     "spice blend": r"chili powder|curry powder|pumpkin pie spice|garam masala|five spice",
     "leavening that is a mix": r"baking powder|self-raising",
     "chocolate": r"chocolate|hazelnut chocolate spread",

@@ -44,11 +44,12 @@ LOOSE = {
         "lemon, without peel, raw", "lemon juice, bottled", "lime, raw", "lime juice, raw", "wheat bran", "oat bran",
         "rice bran", "cocoa powder", "cocoa powder, alkalized", "chocolate chips, semisweet", "capers, canned",
         "ketchup", "pickle relish, sweet", "baking powder", "tofu, silken, firm", "tofu, silken, soft",
+        "mixed vegetables, frozen",
     ), OWN),
     **dict.fromkeys(("mushrooms, chanterelle, raw", "lemon peel, raw", "carob flour", "guar gum (seed gum)",
                      "cocoa powder, high fat"), UNTOLD),
     **dict.fromkeys(("vinegar, cider", "vinegar, distilled", "vinegar, red wine", "vinegar, balsamic",
-                     "gherkins, pickled in vinegar"), ACID),
+                     "gherkins, pickled in vinegar", "cranberry juice, unsweetened"), ACID),
     **dict.fromkeys(("stevia leaf extract powder (with carrier)", "stevia extract (steviol glycosides)",
                      "monk fruit extract (mogrosides)", "sucralose, pure"), NO_ENERGY),
 }

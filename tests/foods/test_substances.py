@@ -182,7 +182,7 @@ def test_energy_lies_between_its_ends(by: str, tmp_path: Path) -> None:
 
 
 def test_the_readme_has_every_substance_and_its_factor() -> None:
-    text = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    text = (Path(__file__).resolve().parents[2] / "data" / "README.md").read_text(encoding="utf-8")
     row = next(line for line in text.splitlines() if line.startswith("| `us` |"))
     for substance in SUBSTANCES:
         assert f"`{substance.key}`" in text, substance.key

@@ -15,7 +15,7 @@ from ratio_solver import FoodTable, Policy, check, load_foods, read_recipe, reci
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
-from ratio_solver.foods.csv_file import CsvFile, read_csv
+from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
 from tests.kitchen import food, table_file
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -199,11 +199,11 @@ def test_traps_are_told_apart() -> None:
 
 
 def test_every_note_is_of_a_food() -> None:
-    from ratio_solver.foods.comparing import notes
+    from ratio_solver.foods.comparing import row_notes
 
     foods = load_foods("europe")
     americans = load_foods()
-    assert [key for key in notes() if foods.get(key) is None and americans.get(key) is None] == []
+    assert [key for key in row_notes() if foods.get(key) is None and americans.get(key) is None] == []
 
 
 # --- cost ------------------------------------------------------------------------------------------------
@@ -218,8 +218,13 @@ def test_the_european_table_is_read_only_where_it_is_asked_for(command: tuple[st
         names.append(Path(path).name)
         return read_csv(path)
 
+    def remembered_text(path: str | Path) -> str:
+        names.append(Path(path).name)
+        return read_text(path)
+
     module._read.cache_clear()
     monkeypatch.setattr(module, "read_csv", remembered)
+    monkeypatch.setattr(module, "read_text", remembered_text)
     assert run(*command).exit_code in (0, 3)
     assert "foods.csv" in names and "europe.csv" not in names
     module._read.cache_clear()
@@ -241,7 +246,7 @@ def test_the_gratin_on_both_tables(american: FoodTable, european: FoodTable, tmp
                "ingredients": [{"food": name, "grams": weight} for name, weight in grams.items() if weight]}
     ratios = [check(recipe_from(written, foods)).facts.ratio for foods in (american, load_foods(one), european)]
     assert [None if ratio is None else f"{float(ratio):.3f}"[:4] for ratio in ratios] == ["2.00", "2.21", "2.29"]
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    readme = (ROOT / "data" / "README.md").read_text(encoding="utf-8")
     assert "2.21:1" in readme and "2.29:1" in readme
 
 

@@ -194,4 +194,5 @@ def test_what_is_not_installed_is_asked_for_as_the_manual_installs_it(
     monkeypatch.setitem(sys.modules, library, None)
     with pytest.raises(BadInput, match=rf"pip install '\.\[{extra}\]' in a clone"):
         getattr(importlib.import_module(module), function)()
-    assert f"pip install '.[{extra}]'" in (ROOT / "examples" / "README.md").read_text(encoding="utf-8")
+    tour = Path(__file__).parents[2] / "examples" / "README.md"
+    assert f"pip install '.[{extra}]'" in tour.read_text(encoding="utf-8")

@@ -47,9 +47,10 @@ def test_eight_faults_are_eight_lines(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert result.stdout == ""
     assert len(lines) == 8, result.stderr
-    for place in ("servings", "colour", "targets.ratio", "targets.net_carb", "ingredients[1].food",
-                  "ingredients[2].grams", "ingredients[3].min", "ingredients[4].yield"):
-        assert sum(f"bad.toml: {place}: " in line for line in lines) == 1, place
+    for place in ("2: servings", "3: colour", "5: targets.ratio", "6: targets.net_carb",
+                  "8: ingredient 'celeriak, raw' (1st), food", "12: ingredient 'butter, salted' (2nd), grams",
+                  "16: ingredient 'olive oil' (3rd), min", "21: ingredient 'egg, whole, raw' (4th), yield"):
+        assert sum(f"bad.toml:{place}: " in line for line in lines) == 1, place
     assert "did you mean 'celeriac, raw'" in result.stderr
     assert "did you mean net_carbs" in result.stderr
 
@@ -95,7 +96,7 @@ def changed(path: str, value: object) -> dict[str, Any]:
     ("ingredients.0.min", 300, "ingredients[1].min", "at most the max"),
     ("ingredients.1.label", "veg", "ingredients[2].label", "unique"),
     ("ingredients.1.label", "batch", "ingredients[2].label", "part or 'batch'"),
-    ("ingredients.1.measure", "2 cups", "ingredients[2].measure", "tbsp, large"),
+    ("ingredients.1.measure", "2 cloves", "ingredients[2].measure", "tbsp, large"),
     ("ingredients.1.measure", "2 tbsp", "ingredients[2].measure", "not both"),
     ("ingredients.0.keep", 0, "ingredients[1].keep", "0.001"),
     ("ingredients.0.step", 0, "ingredients[1].step", "above 0"),

@@ -56,7 +56,32 @@ def test_measures_in(foods: FoodTable, text: str, grams: float) -> None:
     assert recipe.ingredients[0].start == grams
 
 
-@pytest.mark.parametrize("text", ["3 tablespoons", "1/0 large", "3", "1 1/2"])
+@pytest.mark.parametrize(("name", "text", "grams"), [
+    ("milk, whole", "250 ml", 257.83),                        # 244 g in a cup of 236.588 ml (USDA SR28, NDB 01077)
+    ("milk, whole", "1/4 litre", 257.83),
+    ("milk, whole", "2 tablespoons", 30),                     # 15 g in one
+    ("egg, whole, raw", "2", 100), ("egg, whole, raw", "1 1/2", 75), ("egg, whole, raw", "3 larges", 150),
+    ("wheat flour, white, all purpose", "2 cups", 250), ("wheat flour, white, all purpose", "½ cup", 62.5),
+    ("cabbage, raw", "3 leaves", 45), ("potato, with skin, raw", "2 large potatoes", 738),
+    ("butter, salted", "2 sticks", 226), ("garlic, raw", "2 cloves", 6), ("onion, raw", "2 cups chopped", 320),
+    ("onion, raw", "1 kilo", 1000), ("olive oil", "3 teaspoons", 13.5),
+])
+def test_measures_in_plural_and_volumes(foods: FoodTable, name: str, text: str, grams: float) -> None:
+    recipe = recipe_from({"title": "t", "servings": 1, "ingredients": [{"food": name, "measure": text}]}, foods)
+    assert recipe.ingredients[0].start == pytest.approx(grams, abs=0.01)
+
+
+@pytest.mark.parametrize("name", ["salmon, farmed, raw", "celeriac, boiled"])
+def test_a_volume_needs_a_measure_of_volume(foods: FoodTable, name: str) -> None:
+    given = {"title": "t", "servings": 1, "ingredients": [{"food": name, "measure": "100 ml"}]}
+    if name.startswith("celeriac"):
+        assert recipe_from(given, foods).ingredients[0].start == pytest.approx(155 / 2.36588, abs=0.01)
+    else:
+        with pytest.raises(BadInput, match="expected one of this food's measures: fillet"):
+            recipe_from(given, foods)
+
+
+@pytest.mark.parametrize("text", ["3 tassels", "1/0 large", "3 cloves", "1 handful"])
 def test_a_measure_that_the_food_has_not_is_a_fault(foods: FoodTable, text: str) -> None:
     with pytest.raises(BadInput, match="expected one of this food's measures: large"):
         recipe_from({"title": "t", "servings": 1,

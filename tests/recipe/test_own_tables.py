@@ -103,7 +103,7 @@ def test_faults_of_a_recipe_s_tables(tmp_path: Path) -> None:
     broken = own(tmp_path, 2)
     broken.write_text(broken.read_text(encoding="utf-8").replace("by_difference", "by_guess"), encoding="utf-8")
     said = faults('["europe", "own.csv"]')
-    assert "mash.toml: foods" in said and "own.csv: line 2, carb_basis: got 'by_guess'" in said
+    assert "mash.toml:2: foods" in said and "own.csv: line 2, carb_basis: got 'by_guess'" in said
     assert "celeriac" not in said  # no second fault for want of the table
 
 

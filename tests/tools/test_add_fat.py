@@ -16,7 +16,6 @@ from typing import Any
 import numpy as np
 import pytest
 from click.testing import CliRunner
-from rich.console import Console
 
 from ratio_solver import BadInput, FoodTable, add_fat, check, solve
 from ratio_solver.cli import main
@@ -24,7 +23,6 @@ from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNJUDGED, with_added
-from ratio_solver.tools.add_fat.report import text as add_fat_text
 from tests.oracle.second_opinion import per_100g, written
 from tests.solving.dishes import FIXED, FOODS, GRATIN, dish
 
@@ -269,10 +267,7 @@ def test_command(tmp_path: Path) -> None:
 
 
 def text_of(recipe: Recipe, foods: FoodTable, most: int = 12) -> str:
-    console = Console(width=80, no_color=True, file=io.StringIO())
-    with console.capture() as capture:
-        console.print(add_fat_text(add_fat(recipe, foods), most))
-    text = capture.get()
+    text = add_fat(recipe, foods).report(most=most)
     assert max(len(line.rstrip()) for line in text.splitlines()) <= 80
     return text
 

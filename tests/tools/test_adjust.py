@@ -27,7 +27,7 @@ from ratio_solver import (
     recipe_text,
     solve,
 )
-from ratio_solver.output.blocks import plain_text
+from ratio_solver.output.terminal import plain_text
 from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.model import Part, Target
 from ratio_solver.solving.infeasible.one_change import relaxed

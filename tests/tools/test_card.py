@@ -18,7 +18,7 @@ from click.testing import CliRunner, Result
 
 from ratio_solver import BadInput, card, check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
-from ratio_solver.dish.cautions import STRONG, WHOLE
+from ratio_solver.dish.cautions import STRONG_CAUTION, WHOLE
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.status import LimitState
 from ratio_solver.output.numbers import ratio
@@ -119,9 +119,9 @@ def test_weights_are_on_the_steps_unless_exact() -> None:
 
 def test_the_strong_caution_from_three_to_one() -> None:
     page = Page(run("card", str(SLICE)).stdout)
-    assert all(caution in page.text for caution in (*WHOLE, STRONG))
+    assert all(caution in page.text for caution in (*WHOLE, STRONG_CAUTION))
     milder = Page(run("card", str(ROOT / "examples/salmon-soup.toml")).stdout)
-    assert all(caution in milder.text for caution in WHOLE) and STRONG not in milder.text
+    assert all(caution in milder.text for caution in WHOLE) and STRONG_CAUTION not in milder.text
 
 
 def test_pieces_and_servings() -> None:

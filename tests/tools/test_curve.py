@@ -21,7 +21,7 @@ from ratio_solver import BadInput, Curve, Curves, Recipe, Target, curve, load_fo
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import limits_of
 from ratio_solver.dish.status import state_of
-from ratio_solver.lp.solve import Infeasible, settle, solve_lp
+from ratio_solver.lp.solve import solve_lp
 from ratio_solver.solving.formulation import formulate
 from ratio_solver.tools.curve.plot import curves_plot
 from ratio_solver.tools.curve.report import here_words
@@ -67,12 +67,11 @@ def solved(recipe: Recipe, ratio: Fraction, prefer: str = "closest") -> tuple[An
     old = recipe.target("ratio")
     held = recipe.with_targets(Target("ratio", float(ratio), old.maximum if old else None))
     formulation = formulate(held, prefer)
-    settled = settle(formulation.model)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
-    if isinstance(found, Infeasible):
+    found = solve_lp(formulation.model)
+    if found is None:
         return None
-    values = tuple(Fraction(float(value)) for value in found.values)
-    return found.objective + float(formulation.constant), formulation.weights(values[:len(formulation.adjustable)])
+    objective = found.basis.value(formulation.model.whole_costs[0]) + formulation.constant
+    return float(objective), formulation.weights(found.values[:len(formulation.adjustable)])
 
 
 def standing(recipe: Recipe, weights: tuple[Fraction, ...]) -> frozenset[str]:

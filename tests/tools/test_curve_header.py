@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import curve, recipe_from
-from ratio_solver.output.blocks import plain_text
+from ratio_solver.output.terminal import plain_text
 from ratio_solver.tools.curve.report import text as curves_text
 from tests.kitchen import dish, food, table
 

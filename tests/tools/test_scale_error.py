@@ -13,7 +13,7 @@ from ratio_solver import BadInput, Recipe
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.exact import Vector
 from ratio_solver.recipe.model import Ingredient
-from ratio_solver.tools.scale_error.compute import Interval, Scale, extremes, scale_error, scale_named
+from ratio_solver.tools.scale_error.compute import Interval, Scale, quotient_interval, scale_error, scale_named
 from tests.kitchen import drawn, food, table
 
 
@@ -34,7 +34,7 @@ def numbers(rng: random.Random, count: int, zero: float = 0.2) -> Vector:
 
 @pytest.mark.parametrize("seed", range(200))
 def test_ends_are_those_of_every_corner(seed: int) -> None:
-    """A quotient that is linear above and below takes its extremes at corners of a box."""
+    """A quotient that is linear above and below takes its quotient_interval at corners of a box."""
     rng = random.Random(seed)
     count = rng.randint(1, 7)
     a, b = numbers(rng, count), numbers(rng, count)
@@ -44,14 +44,14 @@ def test_ends_are_those_of_every_corner(seed: int) -> None:
     high = tuple(w + e for w, e in zip(weights, errors, strict=True))
     expected = brute(a, b, c, low, high)
     if expected is not None:
-        assert extremes(a, b, c, low, high) == expected
+        assert quotient_interval(a, b, c, low, high) == expected
 
 
 def test_a_denominator_that_can_vanish_has_no_greatest_quotient() -> None:
     one, zero, two = Fraction(1), Fraction(0), Fraction(2)
-    assert extremes((one, one), (zero, one), zero, (one, zero), (two, two)).high is None
-    assert extremes((one,), (zero,), zero, (one,), (two,)) == Interval(None, None)
-    assert extremes((one, zero), (zero, one), zero, (one, one), (two, two)) == Interval(Fraction(1, 2), two)
+    assert quotient_interval((one, one), (zero, one), zero, (one, zero), (two, two)).high is None
+    assert quotient_interval((one,), (zero,), zero, (one,), (two,)) == Interval(None, None)
+    assert quotient_interval((one, zero), (zero, one), zero, (one, one), (two, two)) == Interval(Fraction(1, 2), two)
 
 
 @pytest.mark.parametrize("seed", range(40))

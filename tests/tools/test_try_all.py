@@ -14,9 +14,9 @@ from click.testing import CliRunner
 from ratio_solver import Proposal, Recipe, solve, try_all
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import limits_of
-from ratio_solver.lp.rounding import rounded_point
-from ratio_solver.output.blocks import plain_text
-from ratio_solver.solving.formulation import NOTHING, formulate
+from ratio_solver.lp.search import rounded_point
+from ratio_solver.output.terminal import plain_text
+from ratio_solver.solving.formulation import NO_PREFERENCE, formulate
 from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.tools.swap import try_all as trying
 from ratio_solver.tools.swap.compute import swapped
@@ -100,7 +100,7 @@ def test_a_rounded_point_is_on_the_steps_and_keeps_every_limit(tmp_path: Path) -
     for seed in range(40):
         written, rows, recipe = drawn(seed, tmp_path, kind=random.Random(seed).choice(("whole", "mixed")))
         limits = [limit for limit in limits_of(recipe) if limit.kind != "ingredient"]
-        point = rounded_point(whole_model(formulate(recipe, NOTHING, limits=limits)))
+        point = rounded_point(whole_model(formulate(recipe, NO_PREFERENCE, limits=limits)))
         if point is None:
             continue
         found += 1

@@ -31,7 +31,7 @@ from ratio_solver.errors import BadInput, Fault, collected, shown
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 SELECTION, TABLE, AMERICAN, OTHERS = "europe_selection.csv", "europe.csv", "foods.csv", "other_foods.csv"
-MOST = "most.csv"
+MOST, ALSO = "most.csv", "also.csv"
 
 PREFIX = "ciqual:"
 """Of the ids of foods of this table; the rest is the source's own code."""
@@ -85,13 +85,13 @@ WITHIN = (("sugars_g", "carbs_g"), ("starch_g", "carbs_g"), ("polyols_g", "carbs
 ROUNDING = Decimal("0.1")
 
 FIRST, LAST = ("food", "id", "carb_basis"), (
-    "refuse_percent", "allergens", "role", "measures", "most_per_serving", "most_because", "source")
+    "refuse_percent", "allergens", "role", "measures", "most_per_serving", "most_because", "also", "source")
 
 Row = dict[str, str]
 
 
 def rows_of(source: Sequence[Mapping[str, str]], selection: Iterable[Mapping[str, str]],
-            american: Iterable[Mapping[str, str]], mosts: Mapping[str, Row] = MappingProxyType({})) -> list[Row]:
+            american: Iterable[Mapping[str, str]], told: Mapping[str, Row] = MappingProxyType({})) -> list[Row]:
     """Rows of the European table for the chosen foods, in the order chosen.
 
     Parameters
@@ -103,8 +103,9 @@ def rows_of(source: Sequence[Mapping[str, str]], selection: Iterable[Mapping[str
         food is that of the American row of this name.
     american : iterable of mapping
         Rows of the American table.
-    mosts : mapping of str to row
-        By id the cells that say how much of a food a serving may hold; they go before those of the American row.
+    told : mapping of str to row
+        By id the cells that say how much of a food a serving may hold and what else it is called; they go before those
+        of the American row.
 
     Raises
     ------
@@ -124,7 +125,7 @@ def rows_of(source: Sequence[Mapping[str, str]], selection: Iterable[Mapping[str
             faults.append(Fault(SELECTION, choice["food"], shown(choice["role"]),
                                 f"expected the name of an American food with {SAME}, or another name without"))
         else:
-            row = _row(choice, there, twin) | mosts.get(choice["id"], {})
+            row = _row(choice, there, twin) | told.get(choice["id"], {})
             faults.extend(_doubts(row))
             rows.append(row)
     collected(faults)
@@ -245,10 +246,13 @@ def as_csv(rows: Iterable[Mapping[str, str]], header: Sequence[str]) -> str:
     return text.getvalue()
 
 
-def mosts_in(path: Path) -> dict[str, Row]:
-    """By id the cells that say how much of a food a serving may hold."""
-    return {row["id"]: {column: row[column] for column in row if column.startswith("most_")}
-            for row in read_rows(path)}
+def told_in(data: Path) -> dict[str, Row]:
+    """By id the cells that say how much of a food a serving may hold, and what else it is called."""
+    found: dict[str, Row] = {row["id"]: {column: row[column] for column in row if column.startswith("most_")}
+                             for row in read_rows(data / MOST)}
+    for row in read_rows(data / ALSO):
+        found[row["id"]] = found.get(row["id"], {}) | {"also": row["names"]}
+    return found
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -261,7 +265,7 @@ def main(arguments: Sequence[str]) -> int:
         source = read_rows(Path(arguments[0]), ";")
         missing = [heading for heading in (CODE, *HEADINGS.values()) if not source or heading not in source[0]]
         collected(Fault(arguments[0], "line 1", "", f"expected the heading {heading}") for heading in missing)
-        rows = rows_of(source, read_rows(data / SELECTION), read_rows(data / AMERICAN), mosts_in(data / MOST))
+        rows = rows_of(source, read_rows(data / SELECTION), read_rows(data / AMERICAN), told_in(data))
         others = read_rows(data / OTHERS)
         texts = {TABLE: as_csv(rows, header_of(rows)), OTHERS: as_csv(with_default(others, rows), list(others[0]))}
     except BadInput as bad:

@@ -20,7 +20,8 @@ COLUMNS = (
     "potassium_mg", "magnesium_mg", "calcium_mg", "phosphorus_mg", "iron_mg", "zinc_mg", "selenium_ug",
     "vitamin_d_ug", "vitamin_a_ug", "retinol_ug", *(f"{column}_{end}" for column in WITH_INTERVAL for end in ENDS),
     "carbs_g_low", "carbs_g_high",
-    "refuse_percent", "price_per_kg", "allergens", "role", "measures", "most_per_serving", "most_because", "source",
+    "refuse_percent", "price_per_kg", "allergens", "role", "measures", "most_per_serving", "most_because", "also",
+    "source",
 )
 """Columns of the table, in the order in which they are written."""
 
@@ -130,7 +131,26 @@ def with_most(rows: list[Row], data: Path) -> list[Row]:
     return [row | {column: said[row["id"]][column] for column in MOST} if row["id"] in said else row for row in rows]
 
 
-ADDITIONS: tuple[Callable[[list[Row], Path], list[Row]], ...] = (with_other_figures, with_most)
+def with_also(rows: list[Row], data: Path) -> list[Row]:
+    """Other names of foods (`also.csv`: id, names; `;` between, one that ends in "?" is of a food that is not there).
+
+    Raises
+    ------
+    BadInput
+        For every id that no row of the table, or of the other table, has.
+    """
+    path = data / "also.csv"
+    if not path.is_file():
+        return rows
+    names = {row["id"]: row["names"] for row in read_rows(path)}
+    other = data / "europe_selection.csv"
+    known = {row["id"] for row in [*rows, *(read_rows(other) if other.is_file() else ())]}
+    collected(Fault(str(path), "id", food, "expected the id of a food in the table") for food in names
+              if food not in known)
+    return [row | {"also": names[row["id"]]} if row["id"] in names else row for row in rows]
+
+
+ADDITIONS: tuple[Callable[[list[Row], Path], list[Row]], ...] = (with_other_figures, with_most, with_also)
 """What adds cells to rows of any source, from a list in the data folder: rows and folder in, rows out; in order."""
 
 

@@ -13,10 +13,9 @@ from ratio_solver.errors import BadInput
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.lp.feasibility import has_point
 from ratio_solver.lp.model import LinearModel, Variable
-from ratio_solver.lp.quotient import floats, minimise
 from ratio_solver.lp.search import WholeModel, minimum
+from ratio_solver.lp.solve import has_point, seeker
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, Formulation
@@ -25,7 +24,7 @@ from ratio_solver.solving.result import CuringFat
 from ratio_solver.solving.scale_steps import whole_model
 
 FATS_SHOWN = 5
-MOST_DECIMALS_OF_FAT = 6
+DECIMALS_OF_FAT = 6
 
 
 def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: Guaranteed = None,
@@ -39,12 +38,12 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
     alike: dict[Vector, list[Food]] = {}
     for food in foods:
         try:
-            alike.setdefault(_column(limits, _alone(domain.recipe, food, guaranteed)), []).append(food)
+            alike.setdefault(_column_of_food(limits, _alone(domain.recipe, food, guaranteed)), []).append(food)
         except BadInput:
             continue
     models = [(_with_column(formulation.model, column), column, group) for column, group in alike.items()]
     cost = (ONE, *[ZERO] * len(formulation.model.variables))
-    reached = [(values, *rest) for rest in models if (values := minimise(rest[0], floats(cost))) is not None]
+    reached = [(values, *rest) for rest in models if (values := seeker(rest[0])(cost)) is not None]
     reached.sort(key=lambda entry: float(entry[0][0]))
     whole = whole_model(formulation) if domain.on_steps else None
     found: list[CuringFat] = []
@@ -53,7 +52,7 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
         if len(found) == most and (whole is None or found[-1].grams <= math.ceil(round(float(values[0]), 6))):
             break
         if whole is None:
-            eatable = _eatable(formulation, group, tuple(map(Fraction, values.tolist())), guaranteed)
+            eatable = _eatable(formulation, group, values, guaranteed)
             grams = _rounded_up(model, float(values[0])) if eatable else None
         else:
             point = minimum(_with_food(whole, column), cost)
@@ -79,7 +78,7 @@ def _rounded_up(model: LinearModel, grams: float) -> Fraction | None:
 
     Just so much does too: what is rounded up may not go past what another limit allows.
     """
-    for decimals in range(2, MOST_DECIMALS_OF_FAT + 1):
+    for decimals in range(2, DECIMALS_OF_FAT + 1):
         weight = Fraction(math.ceil(round(grams * 10**decimals, 4)), 10**decimals)
         if has_point(model.with_bounds({0: (weight, weight)})) is not False:
             return weight
@@ -95,7 +94,7 @@ def _alone(recipe: Recipe, food: Food, guaranteed: Guaranteed) -> dict[Identity,
     return {limit.identity: limit for limit in limits_of(dish, guaranteed)}
 
 
-def _column(limits: Sequence[Limit], alone: dict[Identity, Limit]) -> Vector:
+def _column_of_food(limits: Sequence[Limit], alone: dict[Identity, Limit]) -> Vector:
     """What 1 g of one more ingredient adds to the row of each limit."""
     return tuple(
         alone[limit.identity].row()[0][0] if limit.kind in ("target", "proportion") else ZERO for limit in limits

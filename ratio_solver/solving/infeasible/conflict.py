@@ -12,7 +12,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.conflict import minimal_conflict
+from ratio_solver.lp.infeasible import minimal_conflict
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.infeasible.added_fat import added_fats
 from ratio_solver.solving.infeasible.domain import SearchDomain

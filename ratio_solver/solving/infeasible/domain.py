@@ -2,33 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cached_property
-
-import numpy as np
 
 from ratio_solver.dish.confidence import Cone, Confidence, cones_of
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.branching import settle
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.feasibility import has_point, proven_infeasible
-from ratio_solver.lp.model import Floats, LinearModel
-from ratio_solver.lp.quotient import floats, minimise
+from ratio_solver.lp.fractional import Seeker
+from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.search import minimum
-from ratio_solver.lp.solve import Infeasible, solve_lp
+from ratio_solver.lp.solve import has_point, seeker, solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.solving.formulation import HEAVY, NOTHING, Formulation, formulate
+from ratio_solver.solving.formulation import HEAVY, NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.scale_steps import whole_model
 
-MOST_PARTS = 64
+PARTS_OF_PROOF = 64
 """Parts into which a proof that there are no weights is split at most; on the steps more would take too long."""
 
-MOST_CUTS = 300
+MOST_TANGENTS = 300
 
 
 @dataclass(frozen=True)
@@ -51,7 +46,7 @@ class SearchDomain:
     @cached_property
     def cones(self) -> tuple[Cone, ...]:
         """The formulas of the recipe's targets that are to be kept with a probability."""
-        return () if self.confidence is None else cones_of(self.recipe, limits_of(self.recipe), self.confidence)
+        return () if self.confidence is None else cones_of(self.recipe, limits_of(self.recipe, None), self.confidence)
 
     @property
     def anywhere(self) -> SearchDomain:
@@ -66,21 +61,21 @@ class SearchDomain:
         """
         batch = sum(max(i.start, i.maximum or 0.0) for i in self.recipe.ingredients)
         most = exact(min(HEAVIEST, 100 * batch + 1000)) if self.on_steps else HEAVY
-        return formulate(self.recipe, NOTHING, limits=limits, bounded=False, most=most, loose=loose)
+        return formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose)
 
     def model(self, formulation: Formulation) -> LinearModel:
         """The model of a formulation, on the steps where these are meant."""
         return whole_model(formulation).model if self.on_steps else formulation.model
 
-    def seeker(self, formulation: Formulation) -> Callable[[Floats], Floats | None]:
-        """What finds the values of a model with the least of a cost, shape (variables,), or None."""
+    def seeker(self, formulation: Formulation) -> Seeker:
+        """What finds the values of a model with the least of a cost, or None."""
         if not self.on_steps:
-            return lambda cost: minimise(formulation.model, cost)
+            return seeker(formulation.model)
         whole = whole_model(formulation)
 
-        def seek(cost: Floats) -> Floats | None:
-            point = minimum(whole, tuple(Fraction(value) for value in cost.tolist()))
-            return None if point is None else floats(point.values)
+        def seek(cost: Vector) -> Vector | None:
+            point = minimum(whole, cost)
+            return None if point is None else point.values
 
         return seek
 
@@ -102,20 +97,17 @@ class SearchDomain:
         if self.on_steps:
             return self._weights(formulation) is not None
         known = has_point(formulation.model)
-        if known is not None:
-            return known
-        settled = settle(formulation.model)
-        return not isinstance(settled, Infeasible) and not isinstance(solve_lp(settled), Infeasible)
+        return solve_lp(formulation.model) is not None if known is None else known
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
-        formulation = formulate(self.recipe, NOTHING, limits=limits)
-        return proven_infeasible(formulation.model, MOST_PARTS) or (
-            self.on_steps and proven_infeasible(whole_model(formulation).model, MOST_PARTS))
+        formulation = formulate(self.recipe, NO_PREFERENCE, limits=limits)
+        return has_point(formulation.model, PARTS_OF_PROOF) is False or (
+            self.on_steps and has_point(whole_model(formulation).model, PARTS_OF_PROOF) is False)
 
     def _feasible_with(self, limits: Sequence[Limit], cones: Sequence[Cone]) -> bool:
         cuts: list[Limit] = []
-        for _ in range(MOST_CUTS):
+        for _ in range(MOST_TANGENTS):
             weights = self._weights(self.formulated([*limits, *cuts]))
             if weights is None:
                 return False
@@ -131,5 +123,5 @@ class SearchDomain:
         if self.on_steps:
             point = minimum(whole_model(formulation), formulation.model.costs[0])
             return None if point is None else formulation.weights(point.values)
-        values = minimise(formulation.model, np.zeros(len(formulation.model.variables)))
-        return None if values is None else formulation.weights([max(ZERO, Fraction(v)) for v in values.tolist()])
+        found = solve_lp(formulation.model)
+        return None if found is None else formulation.weights(found.values)

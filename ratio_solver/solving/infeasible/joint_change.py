@@ -1,6 +1,6 @@
 """Several limits changed together, with which a recipe has an answer where no relaxation of one limit alone does.
 
-The least total relative change is an elastic programme (`ratio_solver.lp.elastic`).
+The least total relative change is an elastic programme (`ratio_solver.lp.infeasible`).
 """
 
 from __future__ import annotations
@@ -12,15 +12,14 @@ from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit, prescribed
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.branching import settle
-from ratio_solver.lp.elastic import elastic
-from ratio_solver.lp.solve import Infeasible, solve_lp
+from ratio_solver.lp.infeasible import elastic
+from ratio_solver.lp.solve import solve_lp
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.one_change import (
-    MOST_DECIMALS,
-    NOISE,
+    DECIMALS_TRIED,
+    SOLVER_NOISE,
     decimals_near,
-    highest,
+    highest_writable,
     least_change,
     modest_first,
     moved,
@@ -52,9 +51,9 @@ def joint_change(domain: SearchDomain, limits: Sequence[Limit], members: Sequenc
     moves with the answer: they are reckoned again with the weights found, on the steps once.
     """
     for among in _candidates(limits, members):
-        found = _needed(domain, limits, _together(domain, limits, among))
+        found = _needed(domain, limits, _least_together(domain, limits, among))
         if found:
-            return _plain(domain, limits, found)
+            return _in_plain_figures(domain, limits, found)
     return ()
 
 
@@ -74,7 +73,7 @@ def _needed(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair
     kept = _without_idle(domain, limits, changes)
     if len(kept) == len(changes):
         return changes
-    return _together(domain, limits, [change.limit for change in kept]) or kept
+    return _least_together(domain, limits, [change.limit for change in kept]) or kept
 
 
 def _without_idle(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair, ...]) -> tuple[Repair, ...]:
@@ -87,7 +86,7 @@ def _without_idle(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[
     return kept
 
 
-def _plain(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair, ...]) -> tuple[Repair, ...]:
+def _in_plain_figures(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair, ...]) -> tuple[Repair, ...]:
     """The changes in figures that a cook would say: the smaller ones are rounded, the largest makes up for it.
 
     A choice goes by whole numbers and makes up for nothing.
@@ -96,7 +95,7 @@ def _plain(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair,
     if len(sized) < 2:
         return changes
     done = (*(change for change in changes if change.limit.members),
-            *(Repair(change.limit, _figure(change)) for change in sized[:-1]))
+            *(Repair(change.limit, _three_figures(change)) for change in sized[:-1]))
     limit, tried = sized[-1].limit, moved(limits, *done)
     value = reachable(domain, tried, limit)
     last = None if value is None else least_change(domain, tried, limit, value)
@@ -105,17 +104,17 @@ def _plain(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair,
     return modest_first(_without_idle(domain, limits, (*done, last)))
 
 
-def _figure(change: Repair) -> Fraction:
+def _three_figures(change: Repair) -> Fraction:
     """The new bound in three figures, whole from 100 on, to the looser side."""
     places = max(0, 2 - math.floor(math.log10(change.to))) if change.to else 0
     scaled = change.to * 10**places
     return Fraction(math.floor(scaled) if change.limit.sense == MORE else math.ceil(scaled), 10**places)
 
 
-def _together(domain: SearchDomain, limits: Sequence[Limit], among: Sequence[Limit]) -> tuple[Repair, ...]:
+def _least_together(domain: SearchDomain, limits: Sequence[Limit], among: Sequence[Limit]) -> tuple[Repair, ...]:
     """The least total relative change of these limits: found between the steps, and from there on them."""
     starts = tuple(exact(start) for start in domain.recipe.starts)
-    best, prices = _least(domain.anywhere, limits, among, _prices(limits, among, starts))
+    best, prices = _least(domain.anywhere, limits, among, _shortfall_prices(limits, among, starts))
     if not domain.on_steps or not (best or domain.anywhere.feasible(limits)):
         return best
     return _least(domain, limits, among, prices, best)[0]
@@ -137,10 +136,10 @@ def _least(
         if found is None:
             break
         weights, short = found
-        changes = _rounded(domain, limits, short, weights)
+        changes = _rounded_outwards(domain, limits, short, weights)
         if changes and (not best or _total(changes) < _total(best)):
             best, prices = changes, tried[-1]
-        again = _prices(limits, among, weights)
+        again = _shortfall_prices(limits, among, weights)
         if again in tried or (best and between and _total(best) <= _total(between) * NEARLY):
             break
         tried.append(again)
@@ -151,7 +150,7 @@ def _total(changes: tuple[Repair, ...]) -> Fraction:
     return sum((change.relative for change in changes), ZERO)
 
 
-def _prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) -> Prices:
+def _shortfall_prices(limits: Sequence[Limit], among: Sequence[Limit], weights: Vector) -> Prices:
     """What a unit of shortfall costs in the row of each limit among these, so that a relative change costs 1.
 
     One of what is prescribed costs a little more, so that it is spared where another change comes to the same.
@@ -166,22 +165,19 @@ def _least_shortfall(
 ) -> tuple[Vector, list[Limit]] | None:
     """Weights with the least total shortfall at these prices, none above `most`, and the limits that fall short."""
     # A quotient may be missed in its row without any bound that the weights would keep: of nothing it has no end.
-    ends = [replace(limit, bound=highest(limit)) for row in prices
+    ends = [replace(limit, bound=highest_writable(limit)) for row in prices
             if (limit := limits[row]).sense != MORE and any(limit.denominator)]
     formulation = domain.formulated([*limits, *ends], frozenset(prices))
     whole = frozenset(row for row in prices if limits[row].members)
-    stretched = elastic(domain.model(formulation), prices, whole, most)
-    settled = settle(stretched)
-    found = settled if isinstance(settled, Infeasible) else solve_lp(settled)
-    if isinstance(found, Infeasible):
+    found = solve_lp(elastic(domain.model(formulation), prices, whole, most))
+    if found is None:
         return None
-    values = [Fraction(value) for value in found.values.tolist()]
-    reached = formulation.weights(values)
+    reached = formulation.weights(found.values)
     if domain.on_steps:
         return reached, [limits[row] for row in prices if limits[row].margin(reached) < 0]
-    shortfalls = values[len(formulation.model.variables):]
+    shortfalls = found.values[len(formulation.model.variables):]
     return reached, [limits[row] for row, shortfall in zip(prices, shortfalls, strict=True)
-                     if shortfall * prices[row] > NOISE]
+                     if shortfall * prices[row] > SOLVER_NOISE]
 
 
 def _relative_to(limit: Limit, weights: Vector) -> Fraction:
@@ -189,7 +185,7 @@ def _relative_to(limit: Limit, weights: Vector) -> Fraction:
     return abs(limit.bound) or limit.actual(weights) or ONE
 
 
-def _rounded(
+def _rounded_outwards(
     domain: SearchDomain, limits: Sequence[Limit], short: Sequence[Limit], weights: Vector
 ) -> tuple[Repair, ...]:
     """The limits moved to what the weights make of them, outward to a decimal each, and tried together."""
@@ -199,7 +195,7 @@ def _rounded(
         if value is None:
             return ()
         bounds.append(decimals_near(limit, value))
-    for attempt in range(MOST_DECIMALS):
+    for attempt in range(DECIMALS_TRIED):
         changes = [Repair(limit, options[min(attempt, len(options) - 1)])
                    for limit, options in zip(short, bounds, strict=True) if options]
         tried = moved(limits, *changes)

@@ -15,8 +15,8 @@ from typing import TypeVar
 
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, dot, exact
-from ratio_solver.lp.quotient import Quotient, best_quotient, floats
+from ratio_solver.exact import ONE, ZERO, dot, exact
+from ratio_solver.lp.fractional import Quotient, best_quotient
 from ratio_solver.recipe.model import RATIO, Part, Proportion, Recipe, Target
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO
@@ -28,10 +28,10 @@ Ended = TypeVar("Ended", Target, Part, Proportion)
 SPARE = Fraction(1, 125)
 """Share of a change by which its rounding may exceed it: with 1 % less of the change there is no answer."""
 
-NOISE = Fraction(1, 10**7)
+SOLVER_NOISE = Fraction(1, 10**7)
 """Share of a limit below which two values of it are the same, to a solver that works with doubles."""
 
-MOST_DECIMALS = 12
+DECIMALS_TRIED = 12
 
 HIGHEST_SHARE = 1000.0
 """Of one group in another."""
@@ -69,29 +69,25 @@ def reachable(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fr
     Returns
     -------
     Fraction or None
-        Exactly the solver's double; None where the other limits cannot be kept either, or where it has no end.
+        None where the other limits cannot be kept either, or where it has no end.
     """
     if limit.members:
         return _fewest(domain, limits, limit)
     others = [other for other in limits if other is not limit]
     value = _best(domain.anywhere, others, limit)
     if value is not None and limit.kind == "ingredient" and limit.sense != MORE and any(o.members for o in others):
-        # What a choice is allowed stands in its row as "most of it, if used": the tighter, the surer.
+        # On the steps what a choice is allowed stands in its row as "most of it, if used": the tighter, the surer.
         others.append(replace(limit, bound=value + 1000 + value))
-        value = _best(domain.anywhere, others, limit) or value
     return _best(domain, others, limit, near=value) if domain.on_steps and value is not None else value
 
 
 def _best(
-    domain: SearchDomain, others: Sequence[Limit], limit: Limit, near: Fraction | None = None
+    domain: SearchDomain, others: Sequence[Limit], limit: Limit, near: Fraction = ZERO
 ) -> Fraction | None:
     formulation = domain.formulated(others)
-    above, below = (floats(formulation.padded(vector)) for vector in (limit.numerator, limit.denominator))
-    fixed = formulation.fixed
-    quotient = Quotient(above, float(dot(limit.numerator, fixed)), below, float(limit.divisor(fixed)))
-    value = best_quotient(domain.seeker(formulation), quotient, most=limit.sense == MORE,
-                          near=None if near is None else float(near))
-    return None if value is None or not math.isfinite(value) else Fraction(value)
+    quotient = Quotient(formulation.padded(limit.numerator), dot(limit.numerator, formulation.fixed),
+                        formulation.padded(limit.denominator), limit.divisor(formulation.fixed))
+    return best_quotient(domain.seeker(formulation), quotient, most=limit.sense == MORE, near=near)
 
 
 def _fewest(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
@@ -129,10 +125,10 @@ def decimals_near(limit: Limit, value: Fraction) -> list[Fraction]:
     """Decimals on the looser side of a value, the shortest first, none far beyond it."""
     change = abs(value - limit.bound)
     found: list[Fraction] = []
-    for places in range(MOST_DECIMALS + 1):
+    for places in range(DECIMALS_TRIED + 1):
         scaled = value * 10**places
         near = Fraction(round(scaled))
-        if abs(scaled - near) > NOISE * max(ONE, min(abs(scaled), change * 10**places)):
+        if abs(scaled - near) > SOLVER_NOISE * max(ONE, min(abs(scaled), change * 10**places)):
             near = Fraction(math.floor(scaled) if limit.sense == MORE else math.ceil(scaled))
         bound = near / 10**places
         if abs(bound - value) <= SPARE * change and bound not in found and bound != limit.bound:
@@ -142,10 +138,10 @@ def decimals_near(limit: Limit, value: Fraction) -> list[Fraction]:
 
 def writable(change: Repair) -> bool:
     """Whether a recipe file may hold the new bound in the place of the limit's; no ratio is 0."""
-    return 0 <= change.to <= highest(change.limit) and bool(change.to or change.limit.nutrient != RATIO)
+    return 0 <= change.to <= highest_writable(change.limit) and bool(change.to or change.limit.nutrient != RATIO)
 
 
-def highest(limit: Limit) -> Fraction:
+def highest_writable(limit: Limit) -> Fraction:
     """The highest bound that a recipe file may hold in the place of a limit's."""
     if limit.nutrient == RATIO:
         return exact(HIGHEST_RATIO)

@@ -210,10 +210,24 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     guaranteed : {"mean", "food"}, optional
         Judge by the safe-side ends of the table's intervals.
 
+    Returns
+    -------
+    AddFat
+
     Raises
     ------
     BadInput
         Where the recipe has no least ratio, a name is unknown, or a figure that a limit needs is.
+
+    Examples
+    --------
+    >>> from ratio_solver import add_fat, load_foods, recipe_from
+    >>> foods = load_foods()
+    >>> dip = recipe_from({"title": "Dip", "servings": 2, "targets": {"ratio": 3},
+    ...                    "ingredients": [{"food": "sour cream", "grams": 100}]}, foods)
+    >>> found = add_fat(dip, foods, ["olive oil"])
+    >>> f"{float(found.best.weighed.total):.0f} g of {found.best.name}"
+    '2 g of olive oil'
     """
     tried = _foods_to_try(foods.with_tables(recipe.tables), names)
     grown = _Grown.of(recipe, (), guaranteed)
@@ -248,7 +262,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
 
 def _foods_to_try(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     """The foods to try, each once."""
-    found = {name: foods.get(name) for name in names}
+    found = {name: foods.find(name) for name in names}
     faults = [Fault("--with", "", repr(name), foods.unknown(name)) for name in names if found[name] is None]
     if not names and not foods.with_role(ROLE):
         faults.append(Fault("foods", "role", "", f"expected at least one food of role {ROLE} in the table"))

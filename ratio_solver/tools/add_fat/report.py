@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS
 from ratio_solver.dish.notices import allergen_words
@@ -17,6 +14,9 @@ from ratio_solver.output.blocks import (
     GOOD,
     QUIET,
     STRONG,
+    Cell,
+    Part,
+    Text,
     batch_line,
     headline,
     more_lines,
@@ -36,10 +36,10 @@ CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_ca
                      "fat_g", "serving_g", "breaks", "brings", "reason", "beyond", "warnings", "caution")
 
 
-def text(found: AddFat, most: int = 12) -> RenderableType:
+def text(found: AddFat, most: int = 12) -> Part:
     """The candidates in the order of preference, at most so many of each outcome."""
     facts = found.written.facts
-    parts: list[RenderableType] = [
+    parts: list[Part] = [
         headline(found.recipe.title, *_outcome_words(found)),
         Text(f"{batch_line(found.recipe, facts)} as written, at {ratio(facts.ratio)}{found.recipe.policy.formula}; "
              f"to reach at least {short(found.ratio, 4)}:1"),
@@ -54,7 +54,7 @@ def text(found: AddFat, most: int = 12) -> RenderableType:
         parts += _sections(found, most)
     parts.append(notes(found.recipe, allergen_words(found.allergens, found.allergens_unknown), found.warnings,
                        found.cautions, of=" as written"))
-    return Group(*parts)
+    return tuple(parts)
 
 
 def _outcome_words(found: AddFat) -> tuple[str, str]:
@@ -75,7 +75,7 @@ def _outcome_words(found: AddFat) -> tuple[str, str]:
     return "no fat, and no two, keep every limit", BAD
 
 
-def _sections(found: AddFat, most: int) -> Iterator[RenderableType]:
+def _sections(found: AddFat, most: int) -> Iterator[Part]:
     for heading, keeping, chosen in _grouped(found):
         if chosen:
             beyond = [Text(f"{candidate.name}: {words}.", "yellow")
@@ -122,7 +122,7 @@ def _hopeless(found: AddFat) -> bool:
     return any(state in found.beyond for state in found.written.broken)
 
 
-def _candidates_table(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> RenderableType:
+def _candidates_table(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Part:
     """What each needs and weighs, and the serving with it; last its allergens, or the limits that it breaks."""
     headings = ("per serving:", "needs\ng", "weigh\ng", "net\ncarbs", "protein\ng", "energy\nkcal", "serving\ng")
     columns = [(heading, "right" if place else "left") for place, heading in enumerate(headings)]
@@ -130,7 +130,7 @@ def _candidates_table(found: AddFat, chosen: Sequence[Candidate], keeping: bool)
                     _candidates_rows(found, chosen, keeping))
 
 
-def _candidates_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Iterator[Sequence[RenderableType]]:
+def _candidates_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Iterator[Sequence[Cell]]:
     yield Text("as written", QUIET), "", "", *_figures(found.written), ""
     for candidate in chosen:
         assert candidate.least is not None and candidate.weighed is not None
@@ -140,9 +140,9 @@ def _candidates_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) 
                 yield Text(food.name), decimal(needs, 2), Text(short_weight(weighs), STRONG), *[""] * 5
         name, brings = Text("together" if mixed else candidate.name), ", ".join(candidate.brings)
         if candidate.reason:
-            name.append(f"\n  {candidate.reason}", QUIET)
+            name = name.plus(f"\n  {candidate.reason}", QUIET)
         if brings and not keeping:  # the last column says which limit breaks
-            name.append(f"\n  adds {brings}", "yellow")
+            name = name.plus(f"\n  adds {brings}", "yellow")
         last = brings if keeping else ", ".join(state.limit.name for state in found.broken_by(candidate.weighed))
         yield (name, decimal(candidate.least.total, 2), Text(short(candidate.weighed.total), "" if mixed else STRONG),
                *_figures(candidate.weighed), Text(last, "yellow" if keeping or mixed else BAD))

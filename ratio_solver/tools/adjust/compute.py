@@ -119,11 +119,23 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
+    Returns
+    -------
+    Adjustment
+
     Raises
     ------
     BadInput
         With every name that fits no ingredient or several, every weight out of range, and every ingredient
         that is named twice.
+
+    Examples
+    --------
+    >>> from ratio_solver import adjust, load_foods, read_recipe
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> found = adjust(gratin, {"cream": 480})
+    >>> found.outcome, f"{found.result.weights_g['butter']:.0f} g of butter"
+    ('solved', '45 g of butter')
     """
     said = _said(recipe, {WEIGHED: weighed, ADDED: added or {}})
     first = solve(recipe, guaranteed=guaranteed)

@@ -18,7 +18,7 @@ from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.one_change import TRIES, reachable, relaxed
 from ratio_solver.solving.result import Proposal
-from ratio_solver.solving.solve import attempt
+from ratio_solver.solving.solve import attempt, weights_for
 
 TIMES_SERVINGS, SERVINGS_MORE = 3, 30
 """More servings are tried up to so many times the recipe's, and up to so many more."""
@@ -142,8 +142,8 @@ class _WaysOut:
             found = nearest_value(trial, limit, guaranteed=self.guaranteed)
             trial = relaxed(trial, limit, found[0] if found else limit.bound)
             values += [(limit, found[0])] if found else []
-        final = attempt(trial, guaranteed=self.guaranteed)
-        return (self._remedy(final, None, values),) if isinstance(final, Proposal) else ()
+        final = weights_for(trial, guaranteed=self.guaranteed)
+        return (self._remedy(final, None, values),) if final else ()
 
     def _servings(self) -> range:
         """More servings than the recipe's, as far as that is still the dish."""
@@ -159,15 +159,9 @@ class _WaysOut:
         return sorted(places, key=lambda place: -fat[place])
 
     def _keeping(self, servings: int | None, fats: Sequence[int] = ()) -> Remedy | None:
-        """The bowl in so many servings with more of these fats, every limit kept, where that can be.
-
-        Whether it can is asked first, as that costs little.
-        """
-        trial = self._freed(servings, fats)
-        if not SearchDomain(trial).feasible(limits_of(trial, self.guaranteed)):
-            return None
-        answer = attempt(trial, guaranteed=self.guaranteed)
-        return self._remedy(answer, servings, ()) if isinstance(answer, Proposal) else None
+        """The bowl in so many servings with more of these fats, every limit kept, where that can be."""
+        answer = weights_for(self._freed(servings, fats), guaranteed=self.guaranteed)
+        return self._remedy(answer, servings, ()) if answer else None
 
     def _freed(self, servings: int | None, fats: Sequence[int]) -> Recipe:
         """The bowl in so many servings with a higher maximum on these fats, as far as a person may eat them.
@@ -219,8 +213,8 @@ def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None
     for _ in range(TRIES):
         if value < 0 or (limit.unit == ":1" and not value):
             return None
-        answer = attempt(relaxed(recipe, limit, value), guaranteed=guaranteed)
-        if isinstance(answer, Proposal):
+        answer = weights_for(relaxed(recipe, limit, value), guaranteed=guaranteed)
+        if answer:
             return value, answer
         value += -step if up else step
     return None

@@ -7,15 +7,15 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.output.blocks import (
     BAD,
     GOOD,
     QUIET,
     STRONG,
+    Cell,
+    Part,
+    Text,
     allergens_of,
     batch_line,
     bound_words,
@@ -26,7 +26,7 @@ from ratio_solver.output.blocks import (
     table_of,
 )
 from ratio_solver.output.dish_data import facts_data, weight_data, with_caution
-from ratio_solver.output.dish_text import left_out, limits_section, serving_section
+from ratio_solver.output.dish_text import is_left_out, limits_section, serving_section
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, weight
 from ratio_solver.recipe.model import RATIO
@@ -45,14 +45,14 @@ WAY_COLUMNS = ("remedy", *CHANGE_COLUMNS, "words", "ratio", "net_carbs_g")
 BOWL_HEADINGS = (("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
 
 
-def text(found: Adjustment) -> RenderableType:
+def text(found: Adjustment) -> Part:
     """What to weigh in now; or why no weights will do, and what would."""
     answer = found.result
     if isinstance(answer, Proposal):
         return _dish(found, answer)
     ways = [cells for number, remedy in enumerate(found.remedies, 1)
             for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(_cost(remedy), QUIET)))]
-    return Group(
+    return (
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
         *steps_line(answer.diagnosis),
@@ -63,9 +63,9 @@ def text(found: Adjustment) -> RenderableType:
     )
 
 
-def _dish(found: Adjustment, proposal: Proposal) -> RenderableType:
+def _dish(found: Adjustment, proposal: Proposal) -> Part:
     recipe = proposal.recipe
-    return Group(
+    return (
         headline(recipe.title, f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted", GOOD),
         Text(_bowl_line(found)),
         Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
@@ -76,7 +76,7 @@ def _dish(found: Adjustment, proposal: Proposal) -> RenderableType:
     )
 
 
-def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[RenderableType, ...]]:
+def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[Cell, ...]]:
     inside = {**found.added, **found.weighed}
     for plan, item, ingredient in zip(found.plan, proposal.weights, found.recipe.ingredients, strict=True):
         grams = inside.get(item.ingredient)
@@ -92,7 +92,7 @@ def _at_bound(item: Weight) -> str:
     """At which bound a weight is."""
     if item.at not in ("min", "max"):
         return ""
-    return "left out" if item.at == "min" and left_out(item) else f"at its {item.at}"
+    return "left out" if item.at == "min" and is_left_out(item) else f"at its {item.at}"
 
 
 def _pieces_added(added: Fraction, ingredient: Ingredient) -> str:

@@ -190,10 +190,10 @@ def _groups(dish: DishAtWeights) -> list[dict[str, Any]]:
     members = {name: [pair for pair in used if (pair[0].part or None) == name] for name in (*parts, None)}
     return [{"name": (name or "other") if parts else "",
              "grams": weight_text(sum((grams for _, grams in pairs), ZERO)),
-             "lines": [_line(*pair) for pair in pairs]} for name, pairs in members.items() if pairs]
+             "lines": [_ingredient_line(*pair) for pair in pairs]} for name, pairs in members.items() if pairs]
 
 
-def _line(item: Ingredient, grams: Fraction) -> Shown:
+def _ingredient_line(item: Ingredient, grams: Fraction) -> Shown:
     """An ingredient: what it is called, what food it is, its weight in g and how to measure it."""
     said = [food_beside(item.label, item.food.name),
             "" if item.yield_ == 1 else f"weighed prepared, yield {short(exact(item.yield_), 3)}"]

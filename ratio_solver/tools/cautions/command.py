@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from ratio_solver.dish.cautions import STRONG, WHOLE
+from ratio_solver.dish.cautions import STRONG_CAUTION, WHOLE
 from ratio_solver.output.json_csv import as_json
 from ratio_solver.output.options import OUTPUT, deliver, with_options
 
@@ -17,9 +17,8 @@ FORMAT = click.option("--format", "form", type=click.Choice(["text", "json"]), d
 def command(form: str, output: str | None) -> None:
     """Who may not eat so, and who only with a physician: the whole of what other commands say in short."""
     if form == "json":
-        deliver(as_json({"cautions": list(WHOLE), "at_3_to_1_and_above": STRONG}), output)
+        deliver(as_json({"cautions": list(WHOLE), "at_3_to_1_and_above": STRONG_CAUTION}), output)
     else:
-        from rich.console import Group
-        from rich.text import Text
+        from ratio_solver.output.blocks import STRONG, Text
 
-        deliver(Group(*(Text(f"{caution}\n") for caution in WHOLE), Text(STRONG, "bold")), output)
+        deliver((*(Text(f"{caution}\n") for caution in WHOLE), Text(STRONG_CAUTION, STRONG)), output)

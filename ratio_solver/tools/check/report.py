@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, allergens_of, batch_line, headline, notes, section, table_of
+from ratio_solver.output.blocks import (
+    BAD,
+    GOOD,
+    QUIET,
+    Part,
+    Text,
+    allergens_of,
+    batch_line,
+    headline,
+    notes,
+    section,
+    table_of,
+)
 from ratio_solver.output.dish_data import (
     LIMIT_COLUMNS,
     dish_data,
@@ -24,7 +33,7 @@ if TYPE_CHECKING:
     from ratio_solver.dish.check import Check
 
 
-def text(found: Check, scale_error: str | None = None, measures: bool = False) -> RenderableType:
+def text(found: Check, scale_error: str | None = None, measures: bool = False) -> Part:
     """The outcome of `check`, with the sections that are asked for."""
     if not found.limits:
         state, style = "no targets to keep", QUIET
@@ -33,7 +42,7 @@ def text(found: Check, scale_error: str | None = None, measures: bool = False) -
     else:
         count = len(found.broken)
         state, style = f"breaks {count} limit{'s' if count > 1 else ''} as written", BAD
-    return Group(
+    return (
         headline(found.recipe.title, state, style),
         Text(batch_line(found.recipe, found.facts)),
         section("Weights as written", table_of(

@@ -27,7 +27,7 @@ from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
-from ratio_solver.lp.envelope import Stretch
+from ratio_solver.lp.envelope import LowestRegion
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.targets import HIGHEST_RATIO
@@ -61,7 +61,7 @@ class CurvePiece:
         Those that bind all along it, the one drawn against left out.
     at_start : tuple of str
         Labels of ingredients that stay at their start, within their bounds.
-    region : Stretch
+    region : LowestRegion
         The proven critical region of the parametric model behind it.
     """
 
@@ -70,7 +70,7 @@ class CurvePiece:
     formula: Formula
     limits: tuple[Limit, ...]
     at_start: tuple[str, ...]
-    region: Stretch
+    region: LowestRegion
 
     @property
     def binding(self) -> tuple[str, ...]:
@@ -210,12 +210,23 @@ def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None,
     guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
 
+    Returns
+    -------
+    Curves
+
     Raises
     ------
     BadInput
         Where nothing is adjustable, or the range is none.
     NotProven
         Where a piece cannot be proved best.
+
+    Examples
+    --------
+    >>> from ratio_solver import curve, load_foods, read_recipe
+    >>> soup = read_recipe("examples/salmon-soup.toml", load_foods())
+    >>> f"{float(curve(soup).best_ratio):.3f}:1"
+    '1.878:1'
     """
     _check(recipe, of, start, end)
     dishes = [drawing(recipe, one == "net-carbs", guaranteed) for one in of]
@@ -270,7 +281,7 @@ def _curve(dish: Drawing, start: Fraction | None, end: Fraction | None) -> Curve
                  endless or cut, begun)
 
 
-def _curve_pieces(dish: Drawing, regions: Iterable[Stretch]) -> list[CurvePiece]:
+def _curve_pieces(dish: Drawing, regions: Iterable[LowestRegion]) -> list[CurvePiece]:
     """The critical regions in the curve's own axes, neighbours that are one curve within the same limits joined.
 
     Where net carbs jump from one choice to another the ratio waits.
@@ -296,7 +307,7 @@ def _one_curve(one: CurvePiece, other: CurvePiece) -> bool:
     return all(a * d == b * c for (a, b), (c, d) in combinations(zip(one.formula, other.formula, strict=True), 2))
 
 
-def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: Stretch) -> tuple[CurvePoint, ...]:
+def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: LowestRegion) -> tuple[CurvePoint, ...]:
     """Ends and breakpoints; where there are no pieces, the end of the last critical region."""
     if not pieces:
         return (CurvePoint(*dish.coordinates(last, last.high), (), (), (), (), (), dish.weights(last, last.high)),)
@@ -330,7 +341,7 @@ def _own_end(recipe: Recipe, nutrient: str, sense: str) -> Fraction | None:
     return None if end is None else exact(end)
 
 
-def _own(dish: Drawing, pieces: Sequence[CurvePiece], regions: Sequence[Stretch]) -> Own | None:
+def _own(dish: Drawing, pieces: Sequence[CurvePiece], regions: Sequence[LowestRegion]) -> Own | None:
     """The recipe's own targets as a point of the plane."""
     ratio, ceiling = _own_end(dish.recipe, RATIO, MORE), _own_end(dish.recipe, NET_CARBS, LESS)
     end_x, end_y = dish.coordinates(regions[-1], regions[-1].high)

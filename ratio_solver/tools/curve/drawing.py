@@ -4,18 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import islice
 
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.lp.envelope import Stretch, lowest, ways
-from ratio_solver.lp.model import LinearModel
+from ratio_solver.lp.envelope import LowestRegion, lowest
+from ratio_solver.lp.fractional import Quotient, best_quotient
+from ratio_solver.lp.model import LinearModel, Mark
 from ratio_solver.lp.parametric import Moving, trace
-from ratio_solver.lp.reach import best_point, highest
+from ratio_solver.lp.solve import seeker, solve_lp, ways
 from ratio_solver.recipe.model import RATIO, Recipe, Target
 from ratio_solver.recipe.targets import HIGHEST_RATIO
 from ratio_solver.solving.formulation import Formulation, formulate
+
+MOST_WAYS = 64
+"""Ways to choose that a curve is drawn through; each takes some tenths of a second."""
+
+MOST_COUNTED = 4096
+"""Ways to choose that are counted."""
+
+TOO_MANY = f"there are {{}} ways to choose, and a curve is drawn through {MOST_WAYS} at most: choose from fewer"
 
 Formula = tuple[Fraction, Fraction, Fraction, Fraction]
 """p, q, r, s of y = (p + q x) / (r + s x)."""
@@ -56,7 +67,7 @@ class Drawing:
         """The best reachable ratio; None where no weights keep the other limits."""
         return max(self.tops, default=None)
 
-    def regions(self, most: Fraction | None) -> tuple[Stretch, ...]:
+    def regions(self, most: Fraction | None) -> tuple[LowestRegion, ...]:
         """Critical regions over the least ratio, as far as they are the lowest; up to `most`."""
         start, ends = self._unheld(), [top if most is None else min(top, most) for top in self.tops]
         start = start if start < max(ends) else ZERO  # where all dishes are above what is shown it is shown from 0
@@ -64,48 +75,50 @@ class Drawing:
 
     def _unheld(self) -> Fraction:
         """The ratio of the best dish that no ratio is asked of: below it nothing changes."""
-        row, costs = self.models[0].rows[self.moving.row], self.models[0].costs[:2]
-        points = [point for model in self.models if (point := best_point(model)) is not None]
+        row, costs = self.models[0].rows[self.moving.mark.place], self.models[0].costs
+        points = [found.values for model in self.models if (found := solve_lp(model)) is not None]
         best = min(points, key=lambda point: [dot(cost, point) for cost in costs])
         below = dot(self.moving.rate, best) - self.moving.bound_rate
         return (dot(row.coefficients, best) - row.bound) / below if below > 0 else ZERO
 
-    def rises(self, region: Stretch) -> bool:
+    def rises(self, region: LowestRegion) -> bool:
         """Whether the curve has begun: the least ratio binds, or the least net carbs rise with it."""
         if self.ceiling:
-            return bool(region.piece.slope and region.piece.gain)
-        return bool(region.piece.gain) or ("row", self.moving.row) in _tight_marks(region)
+            return region.region.rises
+        return bool(region.region.gain) or self.moving.mark in region.region.tight
 
-    def coordinates(self, region: Stretch, ratio: Fraction) -> tuple[Fraction, Fraction]:
+    def coordinates(self, region: LowestRegion, ratio: Fraction) -> tuple[Fraction, Fraction]:
         """x and y of the curve at a ratio."""
-        cost = region.piece.cost_at(ratio)
+        cost = region.region.costs_at(ratio)[0]
         return ((cost + self.fixed_net) / self.recipe.servings, ratio) if self.ceiling else (ratio, cost)
 
-    def formula(self, region: Stretch) -> Formula:
-        """The curve's formula from the critical region's: of the ceiling it is the inverse."""
-        p, q, r, s = region.piece.formula
-        fixed, servings = self.fixed_net, self.recipe.servings
-        return (p + r * fixed, -r * servings, -q - s * fixed, s * servings) if self.ceiling else (p, q, r, s)
+    def formula(self, region: LowestRegion) -> Formula:
+        """The curve's formula from the critical region's, of the ceiling the inverse; r is 1, or s where r is nil."""
+        p, q, r, s = region.region.formula
+        if self.ceiling:
+            fixed, servings = self.fixed_net, self.recipe.servings
+            p, q, r, s = p + r * fixed, -r * servings, -q - s * fixed, s * servings
+        return p / (r or s), q / (r or s), r / (r or s), s / (r or s)
 
-    def weights(self, region: Stretch, ratio: Fraction) -> Vector:
+    def weights(self, region: LowestRegion, ratio: Fraction) -> Vector:
         """Weights of all ingredients at a ratio, g for the batch."""
-        return self.formulation.weights(region.piece.values_at(ratio))
+        return self.formulation.weights(region.region.values_at(ratio))
 
-    def binding(self, region: Stretch) -> tuple[Limit, ...]:
+    def binding(self, region: LowestRegion) -> tuple[Limit, ...]:
         """The limits that bind all along a critical region, but for the least ratio and pinned weights."""
-        tight, found = _tight_marks(region), []
+        tight, found = region.region.tight, []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
             place, end = limit.subject.place, "lower" if limit.sense == MORE else "upper"
             if row is None and self._pinned(place):
                 continue  # it binds wherever one looks
-            mark = (end, self.formulation.adjustable.index(place)) if row is None else ("row", row)
-            if mark in tight and row != self.moving.row:
+            mark = Mark(end, self.formulation.adjustable.index(place)) if row is None else Mark("row", row)
+            if mark in tight and mark != self.moving.mark:
                 found.append(limit)
         return tuple(found)
 
-    def at_start(self, region: Stretch) -> tuple[str, ...]:
+    def at_start(self, region: LowestRegion) -> tuple[str, ...]:
         """Labels of the ingredients that stay at their start all along, within their bounds."""
-        tight, count = _tight_marks(region), len(self.formulation.adjustable)
+        tight, count = region.region.tight, len(self.formulation.adjustable)
         return tuple(self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
                      if {("lower", count + k), ("lower", 2 * count + k)} <= tight
                      and not {("lower", k), ("upper", k)} & tight)
@@ -113,11 +126,6 @@ class Drawing:
     def _pinned(self, place: int) -> bool:
         """Whether an ingredient's bounds leave it one weight."""
         return self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum
-
-
-def _tight_marks(region: Stretch) -> set[tuple[str, int]]:
-    """Kind and place of the rows and bounds of the model that are tight all along a critical region."""
-    return {(mark.kind, mark.place) for mark in region.piece.tight}
 
 
 def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
@@ -135,7 +143,7 @@ def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:
         grams, listed = model.costs
         near = tuple(a + b / 10**6 for a, b in zip(grams, listed, strict=True))
         model = replace(model, costs=(formulation.padded(net_carbs), near))
-    tops = [(way, top) for way in ways(model) if (top := highest(way, moving, exact(HIGHEST_RATIO))) is not None]
+    tops = [(way, top) for way in _ways(model) if (top := _highest(way, moving)) is not None]
     return Drawing(recipe, ceiling, formulation, dot(net_carbs, formulation.fixed), moving,
                    tuple(way for way, _ in tops), tuple(top for _, top in tops))
 
@@ -148,5 +156,21 @@ def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel
     row = replace(formulation.model.rows[place], coefficients=formulation.padded(ratio.numerator),
                   bound=-dot(ratio.numerator, fixed))
     rows = tuple(row if k == place else r for k, r in enumerate(formulation.model.rows))
-    moving = Moving(place, formulation.padded(ratio.denominator), -dot(ratio.denominator, fixed))
+    moving = Moving(Mark("row", place), formulation.padded(ratio.denominator), -dot(ratio.denominator, fixed))
     return moving, replace(formulation.model, rows=rows)
+
+
+def _ways(model: LinearModel) -> list[LinearModel]:
+    """The model with its choices made, in every way that allows as much as any other."""
+    found = list(islice(ways(model), MOST_COUNTED + 1))[::-1]
+    if len(found) > MOST_WAYS:
+        raise NotProven(TOO_MANY.format(len(found) if len(found) <= MOST_COUNTED else "far too many"))
+    return found
+
+
+def _highest(model: LinearModel, moving: Moving) -> Fraction | None:
+    """The highest ratio, as far as one may be asked for; None where no weights keep the other limits."""
+    row, without = model.rows[moving.mark.place], model.without_rows(frozenset({moving.mark.place}))
+    top = best_quotient(seeker(without), Quotient(row.coefficients, -row.bound, moving.rate, -moving.bound_rate),
+                        most=True, enough=exact(HIGHEST_RATIO))
+    return ZERO if top is None and solve_lp(model) is not None else top

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, caution_lines, headline, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Cell, Part, Text, caution_lines, headline, table_of
 from ratio_solver.output.dish_data import policy_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
@@ -36,10 +33,10 @@ EVENTS = (("binds", "starts to bind"), ("frees", "no longer binds"), ("leaves", 
 # --- text ---------------------------------------------------------------------------------------------
 
 
-def text(found: Curves | Curve) -> RenderableType:
+def text(found: Curves | Curve) -> Part:
     """A table for each curve: its points, and what binds between them."""
     found = _dish_of(found)
-    parts: list[RenderableType] = []
+    parts: list[Part] = []
     if found.best_ratio is None:
         parts += [headline(found.recipe.title, "impossible", BAD),
                   Text("No weights keep the other limits, at any ratio: `solve` says which are in conflict.")]
@@ -55,7 +52,7 @@ def text(found: Curves | Curve) -> RenderableType:
             parts += [Text(""), Text(HEADINGS[one.of], STRONG), *_own_line(one),
                       table_of((*headings, ("", "left")), _point_rows(one))]
     # Allergens belong to weights, which a curve does not settle.
-    return Group(
+    return (
         *parts, Text(""),
         Text(f"Weights to any fraction of a gram. Reckoned: {found.recipe.policy.described()}.", QUIET),
         *(Text(f"Note: {warning}.", "yellow") for warning in found.warnings), *caution_lines(found.cautions))
@@ -81,7 +78,7 @@ def _under(found: Curves) -> str:
     return ", whatever the net carbs" if found.recipe.target(NET_CARBS) is not None else ""
 
 
-def _point_rows(one: Curve) -> Iterator[tuple[RenderableType, ...]]:
+def _point_rows(one: Curve) -> Iterator[tuple[Cell, ...]]:
     for place, point in enumerate(one.points):
         yield coordinate(point.x), Text(coordinate(point.y), STRONG), Text(here_words(one, place))
         if place < len(one.pieces):
@@ -89,7 +86,7 @@ def _point_rows(one: Curve) -> Iterator[tuple[RenderableType, ...]]:
             yield "", "", Text(f"binding: {names}", QUIET)
 
 
-def _own_line(one: Curve) -> Sequence[RenderableType]:
+def _own_line(one: Curve) -> Sequence[Part]:
     own = one.own
     if own is None:
         return ()

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ratio_solver.errors import BadInput, Fault
+from ratio_solver.foods.bundled import DEFAULT
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
 from ratio_solver.outcome import Outcome
 
 
@@ -21,11 +22,14 @@ class FoodsFound(Outcome):
     foods : tuple of Food
     in_full : bool
         Whether it is one food that was named.
+    near : tuple of str
+        Where there is none: names that come near to the words.
     """
 
     words: str
     foods: tuple[Food, ...]
     in_full: bool = False
+    near: tuple[str, ...] = ()
 
     reported_in = "tools.foods.report"
 
@@ -35,9 +39,11 @@ class FoodsFound(Outcome):
         return "found" if self.foods else "none"
 
 
-def find_foods(table: FoodTable, words: str) -> FoodsFound:
-    """The foods whose name, id or role holds all the words."""
-    return FoodsFound(words, tuple(table.search(words)))
+def find_foods(table: FoodTable | None, words: str) -> FoodsFound:
+    """The foods whose name, other name, id or role holds all the words; without a table those of the package's own."""
+    found = bundled_search(DEFAULT, words) if table is None else table.search(words)
+    near = () if found else (table or load_foods()).near(words)
+    return FoodsFound(words, tuple(found), near=tuple(near))
 
 
 def one_food(table: FoodTable, name: str) -> FoodsFound:
@@ -48,7 +54,7 @@ def one_food(table: FoodTable, name: str) -> FoodsFound:
     BadInput
         With what may have been meant, where there is none.
     """
-    food = table.get(name)
+    food = table.find(name)
     if food is None:
         raise BadInput([Fault("foods", "", repr(name), table.unknown(name))])
     return FoodsFound(name, (food,), in_full=True)

@@ -6,19 +6,16 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.foods.bundled import BUNDLED, SPOKEN
-from ratio_solver.foods.comparing import COMPARED, Difference, differences, note_of, notes
+from ratio_solver.foods.comparing import COMPARED, Difference, differences, note_of, row_notes
 from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.ends import ENDS
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.table import bundled_search
 from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
-from ratio_solver.output.blocks import QUIET, STRONG, section, table_of
+from ratio_solver.output.blocks import QUIET, STRONG, Cell, Part, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 
@@ -30,42 +27,43 @@ LISTED = ("fat_g", "protein_g", NET_CARBS)
 
 INTERVALS = (("mean within", "left"), ("one food within", "left"))
 
-BASES = {"by_difference": "by difference: the table's figure includes fibre",
-         "available": "available: the table's figure leaves fibre out"}
+CARBOHYDRATE_BASES = {"by_difference": "by difference: the table's figure includes fibre",
+                      "available": "available: the table's figure leaves fibre out"}
 
 FOOD_COLUMNS = ("food", "id", "role", "fat_g", "protein_g", "carbs_g", "fibre_g", "net_carbs_g", "energy_kcal",
                 "source")
 
 
-def text(found: FoodsFound, most: int = 25) -> RenderableType:
+def text(found: FoodsFound, most: int = 25) -> Part:
     """One food in full; or the foods found, g per 100 g, at most so many, and the tables that have some instead."""
     if found.in_full:
         return _in_full(found.foods[0])
     if not found.foods:
         elsewhere = [f"\nThe table {other} has some: foods {found.words} --foods {other}"
                      for other, file in BUNDLED.items() if bundled_search(file, found.words)]
-        return Text(f"No food holds all of: {found.words}.{''.join(elsewhere)}")
-    noted, shown = notes(), found.foods[:most]
+        perhaps = f"\nPerhaps: {'; '.join(found.near)}." if found.near else ""
+        return Text(f"No food holds all of: {found.words}.{perhaps}{''.join(elsewhere)}")
+    noted, shown = row_notes(), found.foods[:most]
     unsure = [("" if "fibre_g" in food.amounts else "*") + ("†" if food.id.lower() in noted else "") for food in shown]
     marks = {"*": "fibre unknown: net carbs can only be lower", "†": "there is more to know: foods show NAME"}
     count = f"{len(found.foods)} foods" if len(found.foods) != 1 else "1 food"
     first = "" if len(found.foods) <= most else f", the first {most} shown (--most N for more)"
-    return Group(
+    return (
         table_of((("food", "left"), ("id", "left"), ("fat", "right"), ("protein", "right"), ("net carbs", "right")),
-                 (_line(*pair) for pair in zip(shown, unsure, strict=True))),
+                 (_found_row(*pair) for pair in zip(shown, unsure, strict=True))),
         *(Text(f"{mark} {words}", QUIET) for mark, words in marks.items() if any(mark in signs for signs in unsure)),
         Text(f"{count}{first}; g per 100 g edible part", QUIET))
 
 
-def _line(food: Food, unsure: str) -> tuple[RenderableType, ...]:
+def _found_row(food: Food, unsure: str) -> tuple[Cell, ...]:
     figures = (content(food, column, Policy()) for column in LISTED)
     fat, protein, net = ("" if figure is None else decimal(figure, 1) for figure in figures)
     return Text(food.name), Text(food.id, QUIET), fat, protein, f"{net}{unsure}"
 
 
-def _in_full(food: Food) -> RenderableType:
+def _in_full(food: Food) -> Part:
     """One food: every figure of the table, and what follows from it."""
-    return Group(
+    return (
         Text.assemble((food.name, STRONG), "  ", (food.id, QUIET)),
         section("Figures of the table (blank is unknown)",
                 table_of((("per 100 g edible part", "left"), ("", "right"), *INTERVALS), _tabled(food))),
@@ -75,32 +73,32 @@ def _in_full(food: Food) -> RenderableType:
     )
 
 
-def _tabled(food: Food) -> Iterator[Sequence[RenderableType]]:
+def _tabled(food: Food) -> Iterator[Sequence[Cell]]:
     for column in dict.fromkeys([*food.amounts, *food.high]):
         value = food.amounts.get(column)
         figure = f"< {food.high[column]:g}" if value is None else f"{value:g}"
         yield ("carbs as tabled" if column == "carbs_g" else spoken(column), f"{figure} {unit_of(column)}",
-               *(_interval(low.get(column), high.get(column))
+               *(_interval_text(low.get(column), high.get(column))
                  for low, high in ((food.low, food.high), (food.lowest, food.highest))))
 
 
-def _derived(food: Food) -> Iterator[Sequence[RenderableType]]:
+def _derived(food: Food) -> Iterator[Sequence[Cell]]:
     for column, name in (("carbs_g", "total carbs"), (NET_CARBS, "net carbs"), (ENERGY, "energy")):
         amount = content(food, column, Policy())
         if amount is not None:
             ends = [content(food, column, Policy(), end) for end in ENDS]
             yield (name, f"{short(amount, 3)} {unit_of(column)}",
-                   *(_interval(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
+                   *(_interval_text(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
     for by, name in zip(ENERGIES[1:], ("by Annex XIV (EU)", "by US factors", "by 9/4/4"), strict=True):
         yield f"energy {name}", f"{short(energy_by_factors(food, '', Policy(energy=by)), 3)} kcal"
 
 
-def _interval(low: float | Fraction | None, high: float | Fraction | None) -> Text:
+def _interval_text(low: float | Fraction | None, high: float | Fraction | None) -> Text:
     return Text("" if low is None or high is None else f"{short(low, 3)} to {short(high, 3)}", QUIET)
 
 
 def _about(food: Food) -> Iterator[tuple[str, str]]:
-    yield "carbohydrate", BASES[food.basis]
+    yield "carbohydrate", CARBOHYDRATE_BASES[food.basis]
     yield "role", food.role or "unknown"
     yield "allergens", allergens_of_food(food)
     if food.most is not None:
@@ -118,6 +116,10 @@ def _about(food: Food) -> Iterator[tuple[str, str]]:
     if note := note_of(food):
         yield "note", note
     yield from (("elsewhere", _elsewhere(food, difference)) for difference in differences(food))
+    if food.replaces:
+        yield "replaces", "; ".join(food.replaces)
+    if food.dropped:
+        yield "", f"the row that it replaces has {', '.join(food.dropped)}, this one says not"
     yield "source", food.source or "unknown"
 
 
@@ -175,5 +177,8 @@ def _food_data(food: Food) -> Data:
         "measures": dict(food.measures),
         "yields": {way.prepared: {"yield": way.share, "fat_kept": way.fat_kept, "cooked_food": way.cooked_food,
                                   "source": way.source} for way in bundled_yields().of(food)},
+        "also": list(food.also),
+        "replaces": list(food.replaces),
+        "allergens_dropped": list(food.dropped),
         "source": food.source,
     }

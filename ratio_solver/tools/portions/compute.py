@@ -29,7 +29,7 @@ from ratio_solver.recipe.reader import HEAVIEST
 TENTH, HUNDREDTH = Fraction(1, 10), Fraction(1, 100)
 """Shares are weighed to 0.1 g where the ingredient has no step of its own, to 0.01 g where they are below 1 g."""
 
-WHOLE, REST = "dish", "the rest"
+WHOLE_DISH, REST = "dish", "the rest"
 """Name of the part of ingredients that have none, without and with other parts."""
 
 SOLVED_TO = Fraction(1, 10**6)
@@ -217,9 +217,9 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         portion=portion,
         left=None if portion is None else whole - portion * recipe.servings,
         limits=limits,
-        broken=_broken(limits, used),
-        dealt_broken=_missed({grams: _broken(_targets(states(one, grams)), grams) for grams in each}),
-        own_broken=_broken(states(own, tuple(weights)), weights),
+        broken=_broken_states(limits, used),
+        dealt_broken=_missed({grams: _broken_states(_targets(states(one, grams)), grams) for grams in each}),
+        own_broken=_broken_states(states(own, tuple(weights)), weights),
         own_weight=own_weight if portion is not None and portion != own_weight else None,
         guaranteed=kind_of(guaranteed),
         sure=guaranteed_for(own, weights, guaranteed),
@@ -264,7 +264,7 @@ def _targets(states: Sequence[LimitState]) -> tuple[LimitState, ...]:
     return tuple(state for state in states if state.limit.kind == "target")
 
 
-def _broken(states: Sequence[LimitState], weights: Sequence[Fraction]) -> tuple[LimitState, ...]:
+def _broken_states(states: Sequence[LimitState], weights: Sequence[Fraction]) -> tuple[LimitState, ...]:
     return tuple(state for state in states if not state.binding and state.limit.margin(weights) < 0)
 
 
@@ -279,12 +279,12 @@ def _missed(broken: Mapping[Vector, Sequence[LimitState]]) -> tuple[LimitState, 
 
 def part_names(recipe: Recipe) -> list[str]:
     """Parts in the order in which the recipe first names them."""
-    return list(dict.fromkeys(part_of(ingredient, recipe) for ingredient in recipe.ingredients))
+    return list(dict.fromkeys(weighed_out_with(ingredient, recipe) for ingredient in recipe.ingredients))
 
 
-def part_of(ingredient: Ingredient, recipe: Recipe) -> str:
+def weighed_out_with(ingredient: Ingredient, recipe: Recipe) -> str:
     """The part an ingredient is weighed out with."""
-    return ingredient.part or (REST if any(i.part for i in recipe.ingredients) else WHOLE)
+    return ingredient.part or (REST if any(i.part for i in recipe.ingredients) else WHOLE_DISH)
 
 
 def dealt(total: Fraction, step: Fraction, servings: int, first: int = 0) -> tuple[Fraction, ...]:
@@ -315,8 +315,8 @@ def ingredient_shares(recipe: Recipe, weights: Sequence[Fraction], taken: Fracti
         if weight:
             step = exact(ingredient.step) if ingredient.step else \
                 TENTH if weight * taken >= recipe.servings else HUNDREDTH
-            found[place], first = _share(recipe, part_of(ingredient, recipe), ingredient.label, weight, taken, step,
-                                         first)
+            part = weighed_out_with(ingredient, recipe)
+            found[place], first = _share(recipe, part, ingredient.label, weight, taken, step, first)
     return found
 
 

@@ -8,14 +8,11 @@ from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.confidence import kept_for
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.ends import kind_of
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, batch_line, notes, section, table_of
+from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Cell, Part, Text, batch_line, notes, section, table_of
 from ratio_solver.output.dish_data import facts_data, limit_data, policy_data
 from ratio_solver.output.dish_text import broken_words
 from ratio_solver.output.json_csv import Data, Rows
@@ -31,7 +28,7 @@ SHARE_COLUMNS = ("part", "ingredient", "batch_g", "serving_g", "servings", "gram
 """A row for each size of share: so many servings get so many grams."""
 
 
-def text(found: Portions) -> RenderableType:
+def text(found: Portions) -> Part:
     """What goes into each serving, for the bench."""
     recipe, unit = found.recipe, _unit(found)
     columns = (("batch g", "right"), (f"{unit}s x g", "left"))
@@ -40,7 +37,7 @@ def text(found: Portions) -> RenderableType:
     parts = section("Each part, mixed and weighed out as one", table_of(
         (("part", "left"), *columns, *pieces, *left),
         ((Text(share.part), *_share_cells(found, share, recipe.pieces)) for share in found.parts)))
-    return Group(
+    return (
         Text.assemble((recipe.title, STRONG), "  portions"),
         Text(_batch_line(found)),
         *_broken_lines(found),
@@ -68,7 +65,7 @@ def _batch_line(found: Portions) -> str:
             f"{over}.")
 
 
-def _broken_lines(found: Portions) -> Iterator[RenderableType]:
+def _broken_lines(found: Portions) -> Iterator[Part]:
     """What is broken before any rounding: by the dish itself, and by a portion of this size."""
     if found.own_weight is not None:
         yield Text(f"Another size than the recipe's serving of {short(found.own_weight, 1)} g: its targets are "
@@ -83,7 +80,7 @@ def _named(states: Iterable[LimitState]) -> str:
     return "; ".join(map(broken_words, states))
 
 
-def _ingredient_rows(found: Portions) -> Iterator[Sequence[RenderableType]]:
+def _ingredient_rows(found: Portions) -> Iterator[Sequence[Cell]]:
     for part, members in groupby(found.ingredients, key=lambda share: share.part):
         for place, share in enumerate(members):
             yield Text("" if place else part, QUIET), Text(share.ingredient), *_share_cells(found, share, None)
@@ -97,7 +94,7 @@ def _share_cells(found: Portions, share: Share, pieces: int | None) -> Iterator[
     yield from [short(share.left, 3)] if found.left else []
 
 
-def _serving_lines(found: Portions) -> Iterator[RenderableType]:
+def _serving_lines(found: Portions) -> Iterator[Part]:
     """Ratio and net carbs of an even serving and of those dealt out, and whether these keep the targets."""
     several, unit = len(found.servings) > 1, _unit(found)
     on_ratio, on_carbs = ([] if found.guaranteed else [s for s in found.limits if s.limit.nutrient == nutrient]
@@ -143,7 +140,7 @@ def data(found: Portions) -> Data:
         "parts": [_share_data(share, pieces) for share in found.parts],
         "ingredients": [_share_data(share, pieces) for share in found.ingredients],
         "per_serving": facts_data(found.facts, found.limits),
-        "as_weighed_out": {"ratio": _ends(ratios), "net_carbs_g": _ends(carbs), "kept": found.kept,
+        "as_weighed_out": {"ratio": _lowest_highest(ratios), "net_carbs_g": _lowest_highest(carbs), "kept": found.kept,
                            "breaks": [limit_data(state) for state in found.dealt_broken]},
         "breaks": broken,
         "portion_breaks": broken,
@@ -158,7 +155,7 @@ def data(found: Portions) -> Data:
     }
 
 
-def _ends(values: Sequence[Fraction]) -> Data:
+def _lowest_highest(values: Sequence[Fraction]) -> Data:
     return {"low": plain(min(values, default=None)), "high": plain(max(values, default=None))}
 
 

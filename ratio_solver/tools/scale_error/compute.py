@@ -195,12 +195,12 @@ def scale_error(recipe: Recipe, weights: Sequence[Fraction], scale: Scale, *,
     targets = []
     for limit in limits_of(recipe, guaranteed):
         if limit.kind == "target":
-            interval = extremes(limit.numerator, limit.denominator, limit.constant, low, high)
+            interval = quotient_interval(limit.numerator, limit.denominator, limit.constant, low, high)
             worst = _least_margin(limit, low, high)
             targets.append(LimitInterval(limit, interval, worst >= 0))
     return ScaleError(
-        recipe, tuple(weights), scale, errors, extremes(above, below, ZERO, low, high),
-        extremes(net, zeros(recipe), Fraction(recipe.servings), low, high), tuple(targets),
+        recipe, tuple(weights), scale, errors, quotient_interval(above, below, ZERO, low, high),
+        quotient_interval(net, zeros(recipe), Fraction(recipe.servings), low, high), tuple(targets),
     )
 
 
@@ -212,7 +212,8 @@ def _least_margin(limit: Limit, low: Vector, high: Vector) -> Fraction:
     return sign * (dot(coefficients, worst) - bound)
 
 
-def extremes(numerator: Vector, denominator: Vector, constant: Fraction, low: Vector, high: Vector) -> Interval:
+def quotient_interval(numerator: Vector, denominator: Vector, constant: Fraction, low: Vector, high: Vector
+                      ) -> Interval:
     """Least and greatest of (numerator . w) / (denominator . w + constant) for low <= w <= high, exact.
 
     The denominator must not be negative. Where it can be zero the quotient has no greatest value (None);

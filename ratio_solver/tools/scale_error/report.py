@@ -7,13 +7,22 @@ from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, caution_lines, limit_words, section, table_of
+from ratio_solver.output.blocks import (
+    BAD,
+    GOOD,
+    QUIET,
+    STRONG,
+    Cell,
+    Part,
+    Text,
+    caution_lines,
+    limit_words,
+    section,
+    table_of,
+)
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain, short_weight, until, with_unit
 from ratio_solver.recipe.model import RATIO
@@ -25,26 +34,26 @@ if TYPE_CHECKING:
     from ratio_solver.solving.result import Impossible
     from ratio_solver.tools.scale_error.compute import Interval, LimitInterval, ScaleError
 
-COLUMNS = ("name", "sense", "limit", "unit", "low", "high", "kept", "caution")
+SCALE_COLUMNS = ("name", "sense", "limit", "unit", "low", "high", "kept", "caution")
 
 
-def text(found: ScaleError) -> RenderableType:
+def text(found: ScaleError) -> Part:
     """Ratio, net carbs and targets at the worst that the scale can do, with what goes with a ratio."""
-    return Group(_section(found), *caution_lines(found.cautions))
+    return (Text(found.recipe.title, STRONG), _section(found), Text(""), *caution_lines(found.cautions))
 
 
-def _section(found: ScaleError) -> RenderableType:
+def _section(found: ScaleError) -> Part:
     """The same as a part of a report; ends are rounded outwards."""
     return section(f"With the scale's error: {found.scale.name}",
-                   table_of((("", "left"), ("from", "right"), ("to", "right"), ("", "left")), _text_rows(found)))
+                   table_of((("", "left"), ("from", "right"), ("to", "right"), ("", "left")), _interval_rows(found)))
 
 
-def _text_rows(found: ScaleError) -> Iterator[Sequence[RenderableType]]:
+def _interval_rows(found: ScaleError) -> Iterator[Sequence[Cell]]:
     for name, unit, interval in _without_target(found):
-        yield name, *_ends(interval, unit), ""
+        yield name, *_interval_ends(interval, unit), ""
     for target in found.targets:
         limit = target.limit
-        yield (f"{limit.name}, {limit_words(limit)}", *_ends(target.interval, limit.unit, limit),
+        yield (f"{limit.name}, {limit_words(limit)}", *_interval_ends(target.interval, limit.unit, limit),
                Text("kept whatever the error", GOOD) if target.kept else Text("may be missed", BAD))
 
 
@@ -55,7 +64,7 @@ def _without_target(found: ScaleError) -> list[tuple[str, str, Interval]]:
     return [(spoken(nutrient), unit, interval) for nutrient, unit, interval in figures if nutrient not in targets]
 
 
-def _ends(interval: Interval, unit: str, *limits: Limit) -> tuple[str, str]:
+def _interval_ends(interval: Interval, unit: str, *limits: Limit) -> tuple[str, str]:
     def told(end: Fraction, way: Callable[[Fraction], int]) -> str:
         return with_unit(outwards(end, way, *limits, decimals=0 if unit == "kcal" else 2), unit)
 
@@ -77,58 +86,58 @@ def outwards(value: Fraction, way: Callable[[Fraction], int], *limits: Limit, de
 
 def data(found: ScaleError) -> Data:
     """The same in the keys of the JSON of `solve` under "scale_error"; an end without limit is null."""
-    return _figures(found) | {"cautions": list(found.cautions)}
+    return _error_data(found) | {"cautions": list(found.cautions)}
 
 
-def _figures(found: ScaleError) -> Data:
+def _error_data(found: ScaleError) -> Data:
     return {
         "scale": found.scale.name,
         "errors_g": [plain(error) for error in found.errors],
-        "ratio": _interval(found.ratio),
-        "net_carbs_g": _interval(found.net_carbs),
-        "targets": [_target(target) for target in found.targets],
+        "ratio": _interval_data(found.ratio),
+        "net_carbs_g": _interval_data(found.net_carbs),
+        "targets": [_target_data(target) for target in found.targets],
     }
 
 
-def _target(target: LimitInterval) -> Data:
+def _target_data(target: LimitInterval) -> Data:
     limit = target.limit
     return {"name": limit.name, "sense": limit.sense, "limit": plain(limit.bound), "unit": limit.unit,
-            **_interval(target.interval), "kept": target.kept}
+            **_interval_data(target.interval), "kept": target.kept}
 
 
-def _interval(interval: Interval) -> Data:
+def _interval_data(interval: Interval) -> Data:
     return {"low": plain(interval.low), "high": plain(interval.high)}
 
 
 def rows(found: ScaleError) -> Rows:
     """A row a target, after a ratio and net carbs that are none."""
     caution = {"caution": in_a_cell(found.cautions)}
-    named: Iterator[Data] = ({"name": name, "unit": unit, **_interval(interval)}
+    named: Iterator[Data] = ({"name": name, "unit": unit, **_interval_data(interval)}
                              for name, unit, interval in _without_target(found))
-    return COLUMNS, [row | caution for row in (*named, *map(_target, found.targets))]
+    return SCALE_COLUMNS, [row | caution for row in (*named, *map(_target_data, found.targets))]
 
 
-def bench_sections(dish: DishAtWeights | Impossible, scale: str | None, measures: bool) -> list[RenderableType]:
+def bench_sections(dish: DishAtWeights | Impossible, scale: str | None, measures: bool) -> list[Part]:
     """What `--measures` and `--scale-error` add to the report of a dish; nothing where it has no weights."""
-    found = _asked(dish, scale)
+    found = _error_of(dish, scale)
     told = [_section(found)] if found else []
-    return [_measures(dish.weights), *told] if measures and isinstance(dish, DishAtWeights) else told
+    return [_measures_section(dish.weights), *told] if measures and isinstance(dish, DishAtWeights) else told
 
 
 def bench_data(dish: DishAtWeights | Impossible, scale: str | None) -> Data:
     """What `--scale-error` adds to the JSON of a dish."""
-    found = _asked(dish, scale)
-    return {} if scale is None else {"scale_error": found and _figures(found)}
+    found = _error_of(dish, scale)
+    return {} if scale is None else {"scale_error": found and _error_data(found)}
 
 
-def _asked(dish: DishAtWeights | Impossible, scale: str | None) -> ScaleError | None:
+def _error_of(dish: DishAtWeights | Impossible, scale: str | None) -> ScaleError | None:
     """The effect of the scale that is named; None where none is, or where there are no weights."""
     named = None if scale is None else scale_named(scale)
     return scale_error(dish.recipe, dish.grams_of_each, named, guaranteed=dish.guaranteed) \
         if named and isinstance(dish, DishAtWeights) else None
 
 
-def _measures(weights: Sequence[Weight]) -> RenderableType:
+def _measures_section(weights: Sequence[Weight]) -> Part:
     """Weights in household measures where the food has one that fits."""
     cells = [(Text(item.ingredient), short_weight(item.grams), f"≈ {item.measure}") for item in weights if item.measure]
     if not cells:

@@ -192,7 +192,7 @@ def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _N
     notes = [f"{ingredient.prepared or 'prepared'}: yield {ingredient.yield_:g}"] if ingredient.yield_ != 1 else []
     food = ingredient.food
     if _COOKED.search(food.name) and not _SOLD_SO.search(food.name):
-        row = _before(food)
+        row = _yield_to(food)
         before = (foods.get(row.id) or foods.get(row.food)) if foods and row else None
         if row is None or before is None:
             notes.append("weight as cooked; no yield known")
@@ -202,7 +202,7 @@ def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _N
     return _Need(ingredient, food, used, raw, piece, ", ".join(notes))
 
 
-def _before(food: Food) -> Yield | None:
+def _yield_to(food: Food) -> Yield | None:
     """The yield that leads to a cooked food."""
     rows = bundled_yields().rows
     return next((row for row in rows if row.cooked_id == food.id), None) or \
@@ -216,7 +216,7 @@ def _purchase(needs: Sequence[_Need]) -> Purchase:
     piece = next((need.piece for need in needs if need.piece), None) or _egg(food)
     bought = raw / whole
     pieces = None if piece is None else math.ceil(raw / piece)
-    buy = _up(bought) if piece is None or pieces is None else pieces * piece / whole
+    buy = _rounded_for_sale(bought) if piece is None or pieces is None else pieces * piece / whole
     notes = [need.note for need in needs if need.note]
     if food.refuse:
         notes.append(f"{food.refuse:g} % refuse")
@@ -245,7 +245,7 @@ def _piece_name(food: Food, piece: Fraction) -> str:
     return next((name for name, grams in food.measures.items() if exact(grams) == piece), "whole")
 
 
-def _up(grams: Fraction) -> Fraction:
+def _rounded_for_sale(grams: Fraction) -> Fraction:
     """Rounded up to what a shop's scale shows: 1 g, or 0.1 g below 10 g."""
     step = Fraction(1) if grams >= 10 else Fraction(1, 10)
     return math.ceil(grams / step) * step

@@ -6,11 +6,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.notices import allergen_words
-from ratio_solver.output.blocks import QUIET, STRONG, table_of
+from ratio_solver.output.blocks import QUIET, STRONG, Cell, Part, Text, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 
@@ -21,14 +18,14 @@ PURCHASE_COLUMNS = ("section", "food", "buy_g", "pieces", "piece", "bought_g", "
                     "note")
 
 
-def text(found: ShoppingList) -> RenderableType:
+def text(found: ShoppingList) -> Part:
     """What to buy, section by section."""
     word = "serving" if found.servings == 1 else "servings"
     count = len(found.purchases)
-    return Group(
+    return (
         Text.assemble((found.recipe.title, STRONG), f"  what to buy for {found.servings} {word}"),
         Text(""),
-        table_of((("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left")), _lines(found)),
+        table_of((("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left")), _shopping_lines(found)),
         Text(""),
         *([] if found.price is None else [Text(
             f"Price of the {count - len(found.unpriced)} of {count} foods that have one: {decimal(found.price, 2)}")]),
@@ -38,7 +35,7 @@ def text(found: ShoppingList) -> RenderableType:
     )
 
 
-def _lines(found: ShoppingList) -> Iterator[Sequence[RenderableType]]:
+def _shopping_lines(found: ShoppingList) -> Iterator[Sequence[Cell]]:
     """What to ask for ("1134 g", "3 large") under the part of the shop where it is."""
     for name, purchases in groupby(found.purchases, key=lambda purchase: purchase.section):
         yield ()

@@ -6,12 +6,9 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.constraints import MORE, Limit, prescribed
 from ratio_solver.dish.notices import allergens_of_food
-from ratio_solver.output.blocks import BAD, QUIET, STRONG, headline, limit_words, notes, section, table_of
+from ratio_solver.output.blocks import BAD, QUIET, STRONG, Part, Text, headline, limit_words, notes, section, table_of
 from ratio_solver.output.dish_data import dish_data, with_caution
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short, weight
@@ -37,16 +34,16 @@ PRESCRIBED = "A ratio, net carbs or protein that are prescribed are changed only
 REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "words")
 
 
-def text(answer: Impossible, scale_error: str | None = None, measures: bool = False) -> RenderableType:
+def text(answer: Impossible, scale_error: str | None = None, measures: bool = False) -> Part:
     """Why no weights satisfy the limits; no number here looks like an answer."""
     diagnosis = answer.diagnosis
-    return Group(
+    return (
         headline(answer.recipe.title, "impossible", BAD),
         Text(sentence(diagnosis)),
         *steps_line(diagnosis),
         *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
         *([Text(_proof(diagnosis), QUIET), conflict_section(diagnosis)] if diagnosis.conflict else []),
-        *_changes(diagnosis),
+        *_change_sections(diagnosis),
         *_reach(answer),
         *_fats(diagnosis),
         *bench_sections(answer, scale_error, measures),
@@ -54,7 +51,7 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
     )
 
 
-def steps_line(diagnosis: Diagnosis) -> list[RenderableType]:
+def steps_line(diagnosis: Diagnosis) -> list[Part]:
     """What comes in pieces or steps, where only that is in the way."""
     return [Text(steps_sentence(diagnosis))] if diagnosis.steps else []
 
@@ -67,7 +64,7 @@ def _proof(diagnosis: Diagnosis) -> str:
     return f"Found by {search}, not proven in exact arithmetic."
 
 
-def conflict_section(diagnosis: Diagnosis) -> RenderableType:
+def conflict_section(diagnosis: Diagnosis) -> Part:
     """The limits that cannot be kept, and what that does not say."""
     table = table_of((("limit", "left"), ("asked for", "left")),
                      ((Text(limit.name), limit_words(limit)) for limit in diagnosis.conflict))
@@ -75,7 +72,7 @@ def conflict_section(diagnosis: Diagnosis) -> RenderableType:
     return section(heading, table, Text(CONFLICT_NOTE, QUIET))
 
 
-def _changes(diagnosis: Diagnosis) -> Iterator[RenderableType]:
+def _change_sections(diagnosis: Diagnosis) -> Iterator[Part]:
     """Single changes, or one of several limits together, and who may make a change of what a diet prescribes."""
     repairs, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
     if repairs:
@@ -102,7 +99,7 @@ def share(value: Fraction) -> str:
     return short(percent, max(1, 1 - math.floor(math.log10(percent)))) if percent else "0"
 
 
-def _reach(answer: Impossible) -> Iterator[RenderableType]:
+def _reach(answer: Impossible) -> Iterator[Part]:
     """The best ratio and the least net carbs within the other limits, never rounded into a claim."""
     diagnosis, lines = answer.diagnosis, []
     if diagnosis.best_ratio is not None:
@@ -116,7 +113,7 @@ def _reach(answer: Impossible) -> Iterator[RenderableType]:
                       "Within reach when all the other limits are kept", *lines)
 
 
-def _fats(diagnosis: Diagnosis) -> Iterator[RenderableType]:
+def _fats(diagnosis: Diagnosis) -> Iterator[Part]:
     """Foods with the least grams that cure, and what they may do to a guest."""
     if diagnosis.fats:
         yield section("Or one more fat in the batch, the fewest grams first", table_of(

@@ -6,17 +6,8 @@ from collections.abc import Callable, Mapping
 from fractions import Fraction
 from types import MappingProxyType
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
-from ratio_solver.output.blocks import (
-    GOOD,
-    QUIET,
-    allergens_of,
-    batch_line,
-    headline,
-    notes,
-)
+from ratio_solver.exact import ZERO, exact
+from ratio_solver.output.blocks import GOOD, QUIET, Part, Text, allergens_of, batch_line, headline, notes
 from ratio_solver.output.dish_data import (
     WEIGHT_COLUMNS,
     dish_data,
@@ -27,6 +18,7 @@ from ratio_solver.output.dish_data import (
 from ratio_solver.output.dish_text import best_line, limits_section, serving_section, weights_sections
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
+from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Objective, Proposal
 from ratio_solver.tools.scale_error.report import bench_data, bench_sections
 
@@ -48,12 +40,12 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
 """Unit of an objective to its value in words, the unit of a difference, the scale and the rounding of both."""
 
 
-def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> RenderableType:
+def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> Part:
     """A solved dish at a glance, with the sections that are asked for."""
     recipe = proposal.recipe
-    return Group(
+    return (
         headline(recipe.title, "solved", GOOD),
-        Text(f"{batch_line(recipe, proposal.facts)}, {PREFERRED[proposal.prefer]}:"),
+        Text(f"{batch_line(recipe, proposal.facts, serving_at_start(recipe))}, {PREFERRED[proposal.prefer]}:"),
         Text(objective_line(proposal.objective), QUIET),
         *([Text(best, QUIET)] if (best := best_line(proposal.weights, proposal.exact)) else []),
         *weights_sections(proposal.weights),
@@ -62,6 +54,11 @@ def text(proposal: Proposal, scale_error: str | None = None, measures: bool = Fa
         *bench_sections(proposal, scale_error, measures),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
+
+
+def serving_at_start(recipe: Recipe) -> Fraction:
+    """What a serving weighs as the recipe is written, g."""
+    return sum(map(exact, recipe.starts), ZERO) / recipe.servings
 
 
 def objective_line(objective: Objective) -> str:
@@ -76,7 +73,7 @@ def objective_line(objective: Objective) -> str:
     return f"{value}, at most {gap}{unit} above the least"
 
 
-def _limits(proposal: Proposal) -> list[RenderableType]:
+def _limits(proposal: Proposal) -> list[Part]:
     """The limits; what loosening saves is not known under a confidence, and is that of weights between the steps."""
     if proposal.confidence:
         return limits_section(proposal.limits)

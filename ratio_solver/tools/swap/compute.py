@@ -102,10 +102,22 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
     prefer, guaranteed, exact
         As in `ratio_solver.solve`.
 
+    Returns
+    -------
+    Swap
+
     Raises
     ------
     BadInput
         Where a name is unknown, or the new food has nothing of what is carried.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, swap
+    >>> foods = load_foods()
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", foods)
+    >>> swap(gratin, foods, [("butter", "ghee (butter oil, anhydrous)")], "fat").outcome
+    'solved'
     """
     changed, swaps = swapped(recipe, foods, pairs, by)
     before, after = (judged(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, changed))
@@ -121,7 +133,7 @@ def swapped(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]],
         faults.append(Fault("--by", "", shown(by), f"expected one of {', '.join(CARRIED)}"))
     chosen: dict[int, Food] = {}
     for old_name, new_name in pairs:
-        place, food = place_named(old_name, recipe, "swap", faults), foods.get(new_name)
+        place, food = place_named(old_name, recipe, "swap", faults), foods.find(new_name)
         if food is None:
             faults.append(Fault("swap", "", shown(new_name), foods.unknown(new_name)))
         if place is not None and place in chosen:

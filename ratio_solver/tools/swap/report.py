@@ -5,11 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.notices import not_known
-from ratio_solver.output.blocks import headline
+from ratio_solver.output.blocks import Part, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain
 from ratio_solver.output.side_by_side import beside, column_rows, joint_notes, not_kept, state
@@ -19,19 +16,19 @@ if TYPE_CHECKING:
     from ratio_solver.tools.swap.compute import Swap
 
 
-def text(found: Swap) -> RenderableType:
+def text(found: Swap) -> Part:
     """Before and after side by side."""
     words = ", ".join(f"{one.new.food.name} for {one.old.label}" for one in found.swaps)
     carried = f"; start and bounds carried over by {found.by}" if found.by != "weight" else ""
     remarks = [Text(""), *(Text(f"Note: {note}.", "yellow") for note in found.notes)] if found.notes else []
-    return Group(
+    return (
         headline(found.before.recipe.title, *state(found.after)), Text(f"With {words}{carried}"), Text(""),
         beside(found.columns), *not_kept(found.columns), *remarks, *_allergen_change(found),
         joint_notes([found.after, found.before], found.after),
     )
 
 
-def _allergen_change(found: Swap) -> Iterator[RenderableType]:
+def _allergen_change(found: Swap) -> Iterator[Part]:
     if isinstance(found.before, Impossible) or isinstance(found.after, Impossible):
         return
     (old, not_before), (new, not_after) = ((set(side.allergens), set(side.allergens_unknown))

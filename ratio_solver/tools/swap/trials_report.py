@@ -5,13 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
 from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.most import BEYOND
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, allergens_of, headline, more_lines, notes, section, table_of
+from ratio_solver.output.blocks import (
+    BAD,
+    GOOD,
+    QUIET,
+    Cell,
+    Part,
+    Text,
+    allergens_of,
+    headline,
+    more_lines,
+    notes,
+    section,
+    table_of,
+)
 from ratio_solver.output.dish_data import facts_data
 from ratio_solver.output.dish_text import fact
 from ratio_solver.output.json_csv import Data, Rows
@@ -28,12 +38,12 @@ TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio",
                  "energy_kcal", "allergens", "reason", "allergens_unknown", "left_out", "warnings", "caution")
 
 
-def text(found: Trials, most: int = 20) -> RenderableType:
+def text(found: Trials, most: int = 20) -> Part:
     """Every food of a role in the place of an ingredient, the best first."""
     does = sum(trial.does for trial in found.trials)
     listed = [(trial, trial.side) for trial in found.trials if trial.side is not None]
     left = sum(trial.does or trial.side is not None for trial in found.trials) - len(listed[:most])
-    parts: list[RenderableType] = [
+    parts: list[Part] = [
         headline(found.before.recipe.title, f"{does} of {len(found.trials)} would do", GOOD if does else BAD),
         Text(f"Every {found.role} of the table in the place of {found.old.label}, the best first; "
              f"carried over by {found.by}, per serving:"),
@@ -41,14 +51,14 @@ def text(found: Trials, most: int = 20) -> RenderableType:
     ]
     if any(trial.left_out(found.place) for trial, _ in listed[:most]):
         parts.append(Text("\nLeft out: the limits are kept, and best without any of that food.", QUIET))
-    return Group(*parts, *_without_weights(found, most), _trials_notes(found, listed[:most]))
+    return (*parts, *_without_weights(found, most), _trials_notes(found, listed[:most]))
 
 
-def _trials_table(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> RenderableType:
+def _trials_table(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> Part:
     before, place = found.before, found.place
     heading = unit_of_objectives([before, *(side for _, side in listed)]) or "state"
     now = Text(f"{found.old.label} (now)", QUIET)
-    first: list[RenderableType] = [now, Text("impossible", BAD), *[""] * 5] if isinstance(before, Impossible) else \
+    first: list[Cell] = [now, Text("impossible", BAD), *[""] * 5] if isinstance(before, Impossible) else \
         [now, *_trial_cells(before, weight(before.weights[place].grams))]
     return table_of(
         (("", "left"), (heading, "right"), ("grams", "right"), ("net carbs", "right"), ("ratio", "right"),
@@ -58,13 +68,13 @@ def _trials_table(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]
             for trial, side in listed)])
 
 
-def _trial_cells(side: Proposal | Check, grams: str) -> list[RenderableType]:
+def _trial_cells(side: Proposal | Check, grams: str) -> list[Cell]:
     first = decimal(side.objective.value, 2) if isinstance(side, Proposal) else Text(*state(side))
     return [first, grams, fact(side.facts, NET_CARBS, side.limits), ratio_cell(side),
             fact(side.facts, ENERGY, side.limits).removesuffix(" kcal"), Text(allergens_of(side))]
 
 
-def _without_weights(found: Trials, most: int) -> Iterator[RenderableType]:
+def _without_weights(found: Trials, most: int) -> Iterator[Part]:
     """The foods that do not do, by name; names have commas in them, so semicolons part them."""
     for outcome, words in ((BEYOND, f"Not offered, as a serving would hold {BEYOND}"),
                            ("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):
@@ -75,7 +85,7 @@ def _without_weights(found: Trials, most: int) -> Iterator[RenderableType]:
             yield section(f"{words}:", Text("; ".join(names[:most] + more)))
 
 
-def _trials_notes(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> RenderableType:
+def _trials_notes(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> Part:
     """The notes of the dish as it is; of the foods listed what they add, each once and with its food."""
     before = found.before
     by_warning: dict[str, list[str]] = {}

@@ -22,14 +22,13 @@ from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.lp.certificate import dual_bound
-from ratio_solver.lp.rounding import rounded_point
-from ratio_solver.lp.search import raised
-from ratio_solver.lp.solve import Infeasible, on_face, whole_set
+from ratio_solver.lp.search import raised, rounded_point
+from ratio_solver.lp.simplex import begun
+from ratio_solver.lp.solve import branched
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.solving.formulation import NOTHING, Formulation, formulate
+from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.scale_steps import whole_model
@@ -115,12 +114,40 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     """Every food of a role in the place of an ingredient, the least objective first, impossible ones last.
 
     Of each no more is used than a serving may hold. A dish without adjustable ingredients is judged as written: those
-    that keep every limit first, then by net carbs. Parameters and faults as in `swap`.
+    that keep every limit first, then by net carbs.
 
     Parameters
     ----------
+    recipe : Recipe
+    foods : FoodTable
+    old : str
+        Label, food or id of an ingredient, or the words of one.
+    role : str
+        Of the foods that are tried.
+    by : {"weight", "fat", "protein", "net-carbs"}
+        Start and bounds are carried over so that they hold as many grams of this as before.
+    prefer, guaranteed, exact
+        As in `ratio_solver.solve`.
     most : int, optional
         Only so many of the best are wanted: of the others it is only said whether they would do. All unless given.
+
+    Returns
+    -------
+    Trials
+
+    Raises
+    ------
+    BadInput
+        Where no ingredient has that name, or no food of the table that role.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, try_all
+    >>> foods = load_foods()
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", foods)
+    >>> found = try_all(gratin, foods, "milk", "egg", most=3)
+    >>> found.trials[0].food.name
+    'egg yolk, dried'
     """
     place, candidates = _asked(recipe, foods.with_tables(recipe.tables), old, role, by)
     held = recipe.ingredients[place].food.id
@@ -190,13 +217,12 @@ class _Search:
         except BadInput as bad:
             return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
         model = formulation.model
-        relaxed = on_face(model.arrays, model.float_costs[0], whole_set(model.arrays))
-        if isinstance(relaxed, Infeasible) and not SearchDomain(changed).feasible(formulation.limits):
+        relaxed = branched(model, model.whole_costs[:1], most=1, start=begun(model))
+        if relaxed.complete and relaxed.basis is None:
             return Trial(food, None, "impossible", within)
         if beyond:
             return Trial(food, None, BEYOND, beyond)
-        prices = [0.0] * len(model.rows) if isinstance(relaxed, Infeasible) else relaxed.row_prices.tolist()
-        bound = dual_bound(model, model.costs[0], prices)
+        bound = relaxed.bound
         if self.exact:
             bound -= UNDERCUT * max(ONE, abs(bound))
         else:
@@ -237,7 +263,7 @@ class _Search:
         if self.exact:
             return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)
         rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
-        clear = rounded_point(whole_model(formulate(recipe, NOTHING, limits=rows)))
+        clear = rounded_point(whole_model(formulate(recipe, NO_PREFERENCE, limits=rows)))
         return clear is not None or SearchDomain(recipe, on_steps=True).feasible(limits)
 
 

@@ -92,10 +92,22 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     prefer, guaranteed, exact
         As in `ratio_solver.solve`.
 
+    Returns
+    -------
+    WhatIf
+
     Raises
     ------
     BadInput
         With every scenario that cannot be read.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, read_recipe, what_if
+    >>> foods = load_foods()
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", foods)
+    >>> [(heading, answer.outcome) for heading, answer in what_if(gratin, foods, ["ratio=3", "net_carbs=5"]).columns]
+    [('base', 'solved'), ('ratio=3', 'impossible'), ('net_carbs=5', 'impossible')]
     """
     texts = tuple(scenarios)
     faults: list[Fault] = []

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rich.console import Group, RenderableType
-from rich.text import Text
-
-from ratio_solver.output.blocks import headline
+from ratio_solver.output.blocks import Part, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.side_by_side import beside, column_rows, joint_notes, not_kept, state
 from ratio_solver.tools.solve.report import PREFERRED
@@ -19,16 +16,16 @@ ABREAST = 4
 """Columns side by side in 80 columns of text."""
 
 
-def text(found: WhatIf) -> RenderableType:
+def text(found: WhatIf) -> Part:
     """The scenarios as columns beside the base answer."""
     base, *others = found.columns
-    parts: list[RenderableType] = [
+    parts: list[Part] = [
         headline(found.base.recipe.title, *state(found.base)),
         Text(f"What if, {PREFERRED[found.base.prefer]}:"),
     ]
     for place in range(0, len(others), ABREAST - 1):
         parts += [Text(""), beside([base, *others[place:place + ABREAST - 1]])]
-    return Group(*parts, *not_kept(found.columns), joint_notes([side for _, side in found.columns]))
+    return (*parts, *not_kept(found.columns), joint_notes([side for _, side in found.columns]))
 
 
 def data(found: WhatIf) -> Data:

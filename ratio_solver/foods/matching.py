@@ -1,0 +1,223 @@
+"""From a cook's own words for a food to a row of the table, with how sure that is and what else it may be.
+
+    match(table, "large eggs").food.name          # 'egg, whole, raw'
+
+The words are looked up as they stand, then with less and less of what only says how the food is cut or bought: among
+the names of the table, then among other names of the same foods (`Food.also`). Only where nothing is found so are names
+weighed that share words with them (`foods.weighing`).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal, Protocol
+
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.names import key_of, short_key, shorter, variants
+from ratio_solver.foods.weighing import PERHAPS, Weighing, fat_of, has_fat
+from ratio_solver.foods.words import fat_asked, folded, without_shares, words_of, words_of_folded
+
+Grade = Literal["exact", "other name", "close", "guess", "none"]
+SURE: tuple[Grade, ...] = ("exact", "other name")
+"""Grades of an answer that a cook need not look at."""
+
+
+@dataclass(frozen=True)
+class Match:
+    """What a cook's words most likely mean.
+
+    Attributes
+    ----------
+    food : Food or None
+    grade : {"exact", "other name", "close", "guess", "none"}
+        The table's own name, another name of the same food, nearly so, perhaps; or nothing like it.
+    others : tuple of Food
+        What else it may be, the most likely first.
+    """
+
+    food: Food | None
+    grade: Grade
+    others: tuple[Food, ...] = ()
+
+    @property
+    def sure(self) -> bool:
+        """Whether the words name this very food."""
+        return self.grade in SURE
+
+
+class Named(Protocol):
+    """A table whose foods can be looked up by a cook's words."""
+
+    @property
+    def names(self) -> Names:
+        """The index of its names."""
+
+
+def match(table: Named, words: str, most: int = 3) -> Match:
+    """The food that a cook's words mean.
+
+    Parameters
+    ----------
+    table : FoodTable
+    words : str
+        Without amount and unit: "large eggs", "tinned chopped tomatoes, drained", "Schlagsahne".
+    most : int
+        Foods named at most, the one meant and the others together.
+
+    Returns
+    -------
+    Match
+        The food, how sure that is, and what else it may be.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, match
+    >>> found = match(load_foods(), "tinned chopped tomatoes, drained")
+    >>> found.food.name, found.grade
+    ('tomatoes, canned', 'other name')
+    """
+    return table.names.match(words, most)
+
+
+class Names:
+    """All names of a table's foods, to be looked up; each index is made once, where first needed.
+
+    Parameters
+    ----------
+    foods : sequence of Food
+        Of which name, id, role, other names and fat matter.
+    """
+
+    def __init__(self, foods: Sequence[Food]) -> None:
+        self.foods = foods
+
+    def match(self, words: str, most: int = 3) -> Match:
+        """As `match`."""
+        found = self._found(words)
+        if found is None:
+            mended = self._weighing.mended(words)
+            looked_up = next(((way, one) for way in mended if (one := self._found(way))), None)
+            if looked_up or mended:
+                words, one = looked_up or (mended[0], self._likeliest(mended[0]))
+                found = one and (one[0], "guess" if one[1] == "guess" else "close")
+        place, grade = found or self._likeliest(words) or (None, "none")
+        if place is None:
+            return Match(None, "none")
+        others = [other for other, _ in self._weighing.likely(words) if other != place] if most > 1 else []
+        return Match(self.foods[place], grade, tuple(self.foods[other] for other in others[:most - 1]))
+
+    # --- looking up --------------------------------------------------------------------------------------------
+
+    @cached_property
+    def _spoken(self) -> dict[str, tuple[int, Grade]]:
+        """Each name as it is written, but for capitals and accents."""
+        found: dict[str, tuple[int, Grade]] = {}
+        for place, food in enumerate(self.foods):
+            for name in food.also:
+                perhaps = name[-1] == PERHAPS
+                found.setdefault(folded(name[:-1] if perhaps else name), (place, "guess" if perhaps else "other name"))
+        own: list[tuple[str, tuple[int, Grade]]] = [
+            (folded(name), (place, "exact")) for place, food in enumerate(self.foods) for name in (food.id, food.name)]
+        return found | dict(own)
+
+    @cached_property
+    def _keys(self) -> dict[tuple[str, ...], tuple[int, Grade]]:
+        """The words of each name in no order; of two names alike the surer one, the table's own before others."""
+        whole: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        short: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        for place, food in enumerate(self.foods):
+            for name in variants(food.name):
+                words = words_of(name)
+                whole.setdefault(key_of(words), (place, "exact"))
+                short.setdefault(short_key(words), (place, "exact"))
+        also: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        perhaps: dict[tuple[str, ...], tuple[int, Grade]] = {}
+        for spoken, (place, grade) in self._spoken.items():
+            if grade != "exact":
+                words = words_of_folded(spoken)
+                (perhaps if grade == "guess" else also).setdefault(key_of(words), (place, grade))
+                short.setdefault(short_key(words), (place, grade))
+        return short | perhaps | also | whole
+
+    @cached_property
+    def _joined(self) -> dict[str, tuple[int, Grade]]:
+        """Each name written as one word."""
+        return {spoken.replace(" ", ""): found for spoken, found in self._spoken.items()}
+
+    @cached_property
+    def _families(self) -> dict[tuple[str, ...], list[int]]:
+        """Foods of one name that differ in how much fat they have."""
+        found: dict[tuple[str, ...], list[int]] = defaultdict(list)
+        for place, food in enumerate(self.foods):
+            if "%" in food.name:
+                found[short_key(words_of(without_shares(food.name)))].append(place)
+        return found
+
+    def _found(self, words: str) -> tuple[int, Grade] | None:
+        """A food by one of its names, with less and less of what is written beside it."""
+        spoken = " ".join(folded(words).split())
+        if spoken in self._spoken:
+            return self._spoken[spoken]
+        fat = fat_asked(words)
+        texts = [words] if fat is None else [words, without_shares(words)]
+        for asked, near in (one for text in texts for one in shorter(text)):
+            if (found := self._named(asked, fat)) is not None:
+                return found[0], "close" if near and found[1] in SURE else found[1]
+        joined = self._joined.get(spoken.replace(" ", ""))
+        first, two, _ = spoken.partition(" and ")
+        if joined is None and two and (one := self._found(first)):
+            return one[0], "guess"
+        return joined and (joined[0], "guess" if joined[1] == "guess" else "close")
+
+    def _named(self, asked: str, fat: float | None) -> tuple[int, Grade] | None:
+        """The food that has this very name, or of which it is another one, with the share of fat that is asked."""
+        words = words_of_folded(asked)
+        found = self._spoken.get(asked) or self._keys.get(key_of(words)) or self._keys.get(short_key(words))
+        if fat is None:
+            return found
+        own = short_key(words_of(without_shares(self.foods[found[0]].name))) if found else ()
+        family = self._families.get(own) or self._families.get(short_key(words))
+        if family:
+            place = min(family, key=lambda one: abs(fat_of(self.foods[one]) - fat))
+            sure: Grade = found[1] if found else "exact"
+            return place, sure if has_fat(self.foods[place], fat) else "guess"
+        if found is None or not has_fat(self.foods[found[0]], fat):
+            return None
+        return found[0], "close" if found[1] == "guess" else found[1]
+
+    @cached_property
+    def _weighing(self) -> Weighing:
+        return Weighing(self.foods)
+
+    def _likeliest(self, words: str) -> tuple[int, Grade] | None:
+        likely = self._weighing.likely(words)
+        return (likely[0][0], "close" if likely[0][1] else "guess") if likely else None
+
+    # --- searching ---------------------------------------------------------------------------------------------
+
+    def search(self, words: str) -> list[Food]:
+        """Foods whose names, id or role hold all the words, as they are spelt; the one that they name first."""
+        asked = words_of(words)
+        named = self._found(words) if asked else None
+        first = [self.foods[named[0]]] if named and named[1] != "guess" else []
+        holding = self._holding(asked) if asked else []
+        begin = asked[0] if asked else ""
+        holding.sort(key=lambda food: (not folded(food.name).startswith(begin), len(food.name)))
+        return [*first, *(food for food in holding if food not in first)]
+
+    def _holding(self, asked: Sequence[str]) -> list[Food]:
+        """Foods that hold every word: whole, else as the start of one of theirs, else anywhere."""
+        alike = [(word, "ground") if word in ("minced", "mince") else (word,) for word in asked]
+        anywhere = [(food, text) for food, text in self._texts
+                    if all(any(one in text for one in words) for words in alike)]
+        held = [(food, frozenset((*words_of_folded(text), food.id.lower()))) for food, text in anywhere]
+        whole = [food for food, own in held if all(not own.isdisjoint(words) for words in alike)]
+        return whole or [food for food, own in held if all(
+            any(name.startswith(words) for name in own) for words in alike)] or [food for food, _ in anywhere]
+
+    @cached_property
+    def _texts(self) -> list[tuple[Food, str]]:
+        return [(food, folded(" ".join((food.name, food.id, food.role, *food.also)))) for food in self.foods]

@@ -1,0 +1,193 @@
+"""The words of a food's name, brought to one form: small letters, singular, without what says nothing of the food."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+
+STATES = {
+    "raw": "raw", "uncooked": "raw", "unheated": "raw",
+    "cooked": "cooked", "boiled": "cooked", "steamed": "cooked", "roasted": "cooked", "roast": "cooked",
+    "baked": "cooked", "grilled": "cooked", "broiled": "cooked", "braised": "cooked", "fried": "cooked",
+    "stewed": "cooked", "simmered": "cooked", "poached": "cooked", "scrambled": "cooked", "sauteed": "cooked",
+    "reheated": "cooked", "toasted": "toasted", "blanched": "blanched",
+    "canned": "canned", "can": "canned", "tin": "canned",
+    "dried": "dried", "dehydrated": "dried", "dry": "dried", "desiccated": "dried",
+    "frozen": "frozen", "smoked": "smoked", "kippered": "smoked", "pickled": "pickled", "salted": "salted",
+    "ground": "ground", "powdered": "ground", "sweetened": "sweetened", "candied": "sweetened",
+    "evaporated": "evaporated", "condensed": "condensed",
+}
+"""What has been done to a food that changes what 100 g of it hold, and which of these are nearly one."""
+
+UNTOUCHED = frozenset({"raw", "salted", "ground", "blanched"})
+"""States in which a food stands as well where nobody says so: a cook who writes none of the others means none."""
+
+MINOR = frozenset({"frozen", "ground", "salted", "blanched", "toasted"})
+"""States whose absence from the table leaves the same food near enough."""
+
+NEUTRAL = frozenset({
+    "raw", "fresh", "plain", "whole", "ripe", "unprepared", "edible", "natural", "ordinary", "pure", "regular",
+    "unsweetened", "prepared", "drained", "solid", "home", "recipe", "ready", "serve", "average", "all", "purpose",
+})
+"""Words of a name in the table that tell it from no other that a cook would mean without saying so."""
+
+_BESIDE = """
+a an the of and some more few each piece such good quality best organic free range fresh freshly finely roughly
+coarsely thinly thickly thin thick large larger medium small smaller big baby jumbo size sized ripe firm very lightly
+well chopped diced sliced minced grated shredded crushed cubed quartered halved torn julienned mashed beaten melted
+softened soft warm warmed cold chilled cool cooled hot lukewarm tepid boiling room temperature washed rinsed drained
+peeled unpeeled pitted stoned deseeded seeded cored trimmed hulled shelled boned boneless deveined packed heaped
+heaping level scant generous rounded sifted cut chunk cube strip ring wedge dice lengthwise crosswise bite into half
+quarter leftover optional preferably about approximately approx additional extra needed required everyday unwaxed
+untreated homemade whole cleaned scrubbed snipped picked separated divided plus weight weighed bag jar packet pack
+packaged pkg bunch handful head fillet fillets stalk stick sprig clove knob slice rasher leaf prepared bought frisch
+frische frischer frisches gehackt gehackte gewurfelt gerieben geriebener geriebene weich weiche klein grosse grosser
+gros frais fraiche fraiches hache hachee rape mou ramolli fondu emince emincee de du des la le les et un une der die
+das und unsalted on piping lb inch cm mm thawed defrosted squeezed strained sieved pressed crumbled flesh only tightly
+loosely uncooked fat plump juicy thumb dash splash drizzle sachet envelope bottle carton tub punnet container gently
+block slab log
+"""
+SAID_BESIDE = frozenset(_BESIDE.split())
+"""Words of size, cut and shopping, which a cook writes beside the food and the table does not have: passed over where
+the name is not found with them."""
+
+SKINNED = frozenset({"skinless", "skinned"})
+"""What tells a bird with its skin from one without, and says nothing of a fillet of fish: passed over last."""
+
+CLAUSE = re.compile(
+    r"\s+(?:plus|for|or|oder|ou|to serve|to taste|to garnish|to finish|such as|like|preferably|about|at room|if|as|"
+    r"until|optional|divided|from|cut|zum|pour|nach)\b.*|\s*\b(?:to serve|to taste|optional)\b.*")
+"""What follows is no part of the name: "for dusting", "or lard", "to taste", "plus extra"."""
+
+_SPELT = {
+    "chilli": "chili", "chillie": "chili", "chile": "chili", "yoghurt": "yogurt", "yoghourt": "yogurt",
+    "tinned": "canned", "gelatine": "gelatin", "fiber": "fibre", "wholewheat": "wholemeal", "omelet": "omelette",
+    "whisky": "whiskey", "caviare": "caviar", "filet": "fillet", "liquorice": "licorice", "mayo": "mayonnaise",
+    "dessicated": "desiccated",
+}
+"""Spellings of one word, plural taken off before."""
+
+_IRREGULAR = {
+    "leaves": "leaf", "halves": "half", "loaves": "loaf", "calves": "calf", "knives": "knife", "cookies": "cookie",
+    "chillies": "chili", "chilies": "chili", "chiles": "chili", "brownies": "brownie", "geese": "goose", "pies": "pie",
+    "molasses": "molasses", "brussels": "brussels", "schnapps": "schnapps", "couscous": "couscous",
+    "veggies": "vegetable",
+    "poireaux": "poireau", "choux": "chou", "eaux": "eau", "eier": "ei",
+}
+_APOSTROPHES = re.compile("['\u2019\u2018\u02bc`\u00b4]")
+_LEAN = re.compile(r"\b([0-9]{2})\s*[/:]\s*([0-9]{1,2})\b")
+_LEAN_SHARE = re.compile(r"\b([0-9]{1,2}(?:\.[0-9])?)\s*%\s*lean\b")
+_SHARE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:%|percent|per cent|prozent)")
+_SHARE_OF_FAT = re.compile(_SHARE.pattern + r"\s*(?:milk fat|butterfat|fat|fett|mg)?\b")
+_OF_FAT = re.compile(r"\b(?:fat|fett|mg)\b|cream|milk|sahne|creme|lait|yog|quark|mince|hack|beef|pork|turkey|curd")
+"""What a share is of fat with: the word, or a food that is sold by it."""
+_WORD = re.compile(r"[^\W_]+(?:\.[^\W_]+)*")
+
+
+class _Letters(dict[int, str]):
+    """What stands for a letter that is not of the ASCII ones: the letter without its accents; found once."""
+
+    def __missing__(self, letter: int) -> str:
+        plain = unicodedata.normalize("NFKD", chr(letter))
+        self[letter] = "".join(sign for sign in plain if not unicodedata.combining(sign))
+        return self[letter]
+
+
+_PLAIN = _Letters({ord("œ"): "oe", ord("æ"): "ae", ord("ø"): "o"})
+
+
+def folded(text: str) -> str:
+    """A text in small letters without accents.
+
+    >>> folded("Gruyère"), folded("Bœuf")
+    ('gruyere', 'boeuf')
+    """
+    return text.lower() if text.isascii() else text.casefold().translate(_PLAIN)
+
+
+def singular(word: str) -> str:
+    """A word in its singular, spelt as the table spells it.
+
+    >>> [singular(word) for word in ("tomatoes", "berries", "radishes", "hummus", "swiss", "chillies", "tinned")]
+    ['tomato', 'berry', 'radish', 'hummus', 'swiss', 'chili', 'canned']
+    """
+    if word in _IRREGULAR:
+        return _IRREGULAR[word]
+    found = word
+    if len(word) > 3 and word[-1] == "s" and word[-2:] not in ("ss", "us", "is"):
+        if word.endswith("ies") and len(word) > 4:
+            found = word[:-3] + "y"
+        elif word.endswith(("oes", "shes", "ches", "sses", "xes", "zzes")):
+            found = word[:-2]
+        else:
+            found = word[:-1]
+    return _SPELT.get(found, found)
+
+
+class _Singulars(dict[str, str]):
+    """Words and their singulars, each found once."""
+
+    def __missing__(self, word: str) -> str:
+        self[word] = singular(word)
+        return self[word]
+
+
+_SINGULARS = _Singulars()
+
+
+def words_of(text: str) -> tuple[str, ...]:
+    """The words of a text in their singular, in order; hyphens part words, apostrophes and accents do not matter.
+
+    >>> words_of("Confectioners' sugar, sifted"), words_of("beef, ground, 15 % fat, raw")
+    (('confectioner', 'sugar', 'sifted'), ('beef', 'ground', '15', 'fat', 'raw'))
+    """
+    return words_of_folded(folded(text))
+
+
+def words_of_folded(text: str) -> tuple[str, ...]:
+    """The same of a text that is folded already."""
+    if not text.isalnum():
+        text = _APOSTROPHES.sub("", text).replace("-", " ")
+    return tuple(map(_SINGULARS.__getitem__, _WORD.findall(text)))
+
+
+def fat_asked(text: str) -> float | None:
+    """The share of fat that a text states, g in 100 g, or None.
+
+    >>> fat_asked("minced beef 15 % fat"), fat_asked("80/20 ground beef"), fat_asked("ground beef (93% lean)")
+    (15.0, 20.0, 7.0)
+    >>> fat_asked("dark chocolate 70 %") is None
+    True
+    """
+    plain = folded(text)
+    if match := _LEAN_SHARE.search(plain):
+        return 100 - float(match[1])
+    if (match := _LEAN.search(plain)) and int(match[1]) + int(match[2]) == 100:
+        return float(match[2])
+    if (match := _SHARE.search(plain)) and _OF_FAT.search(plain):
+        return float(match[1].replace(",", "."))
+    return None
+
+
+def without_shares(text: str) -> str:
+    """A text without what it says of shares: "minced beef (15 % fat)" is minced beef."""
+    plain = folded(text)
+    for pattern in (_LEAN_SHARE, _LEAN):
+        plain = pattern.sub(" ", plain)
+    return _SHARE_OF_FAT.sub(" ", plain)
+
+
+def states_in(words: Iterable[str]) -> frozenset[str]:
+    """What the words say has been done to a food."""
+    return frozenset(STATES[word] for word in words if word in STATES)
+
+
+def telling(words: Sequence[str]) -> tuple[str, ...]:
+    """The words without those of size, cut and shopping; all of them where nothing else is left."""
+    return tuple(word for word in words if word not in SAID_BESIDE) or tuple(words)
+
+
+def without_skin(words: Sequence[str]) -> tuple[str, ...]:
+    """The words without what says that the skin is off."""
+    return tuple(word for word in words if word not in SKINNED)

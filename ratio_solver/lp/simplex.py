@@ -1,0 +1,99 @@
+"""The simplex method on an exact basis: the best point of a model, proven, or the proof that there is none.
+
+HiGHS says in doubles what is tight at a best point; the basis that these rows and bounds make is exact, and a pivot
+or two away from the best one where the doubles are wrong. First the dual method brings the point within all rows and
+bounds: a row that no slack can bring nearer shows that no point exists (Farkas 1902). Then the primal method makes it
+best: for the first cost, among equally good points for the second, and so on, all at once. Of all that may leave or
+enter the first is taken, which cannot go round in a circle (Bland RG, New finite pivoting rules for the simplex
+method, Mathematics of Operations Research 2 (1977) 103-107).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import suppress
+from fractions import Fraction
+
+import numpy as np
+
+from ratio_solver.errors import NotProven
+from ratio_solver.lp import highs
+from ratio_solver.lp.basis import CONSTANT, Basis, box_basis
+from ratio_solver.lp.model import LinearModel, Mark, Slack
+
+TIGHT = 1e-7
+"""Rows (scaled to 1) and bounds that the solver's point is nearer to than this may be tight: where to begin."""
+
+MOST_PIVOTS = 5000
+"""Pivots after which a programme is given up; a dish takes some ten."""
+
+UNENDING = "the best weights could not be found in exact arithmetic"
+
+
+def begun(model: LinearModel) -> Basis:
+    """The basis of the solver's best point for the first cost, as far as it can be told from doubles."""
+    arrays, found = model.arrays, None
+    if len(arrays.lower) and len(arrays.bound):
+        with suppress(NotProven):
+            found = highs.linear(model.float_costs[0], arrays.matrix, arrays.bound, arrays.sign, arrays.lower,
+                                 arrays.ceiling)
+    if found is None:
+        return box_basis(model, (False,) * len(model.variables))
+    below, above = found.values - arrays.lower, arrays.upper - found.values
+    basis = box_basis(model, ((found.upper_prices < 0) | (above < below)).tolist())
+    free = (below > TIGHT) & (above > TIGHT)
+    held = np.where(free, -1.0, np.abs(found.lower_prices + found.upper_prices)).tolist()
+    over = np.abs(arrays.matrix @ found.values - arrays.bound)
+    prices = np.where(arrays.sign == 0, np.inf, np.abs(found.row_prices))
+    for row in np.lexsort((over, -prices)).tolist():
+        if prices[row] or over[row] <= TIGHT:
+            come = Mark("row", row)
+            terms, _ = basis.form(model.slacks[come].entries)
+            gone = min((mark for mark, n in terms.items() if n and mark.kind not in ("row", "")),
+                       key=lambda mark: (held[mark.place], mark), default=None)
+            if gone is not None and (held[gone.place] < 0 or prices[row]):
+                basis = basis.swapped(gone, come)
+    return basis
+
+
+def best_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
+    """The best basis for the costs, from any; None where it is proven that no point exists.
+
+    Raises
+    ------
+    NotProven
+        Where this does not come to an end.
+    """
+    kept = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else ())
+    for _ in range(MOST_PIVOTS):
+        gone = None if kept is None else _falling(kept, costs)
+        if kept is None or gone is None:
+            return kept
+        stops = [(Fraction(margin, -rate), mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0]
+        if not stops:
+            raise NotProven("a cost has no least: it falls without end")
+        kept = kept.swapped(gone, min(stops)[1])
+    raise NotProven(UNENDING)
+
+
+def _feasible_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
+    """A basis whose point keeps every row and bound, by the dual method; None where there is no point."""
+    for _ in range(MOST_PIVOTS):
+        come = basis.missed()
+        if come is None:
+            return basis
+        terms, _unit = basis.form(*basis.model.slacks[come][:2])
+        way = 1 if terms[CONSTANT] < 0 else -1
+        prices = basis.prices(costs)
+        stops = [([Fraction(price.get(mark, 0), way * n) for price in prices], mark) for mark, n in terms.items()
+                 if way * n > 0 and mark != CONSTANT and mark not in basis.model.firm]
+        if not stops:
+            return None
+        basis = basis.swapped(min(stops)[1], come)
+    raise NotProven(UNENDING)
+
+
+def _falling(basis: Basis, costs: Sequence[Slack]) -> Mark | None:
+    """The first tight row or bound that costs something: the first cost, the second where the first stays."""
+    prices = basis.prices(costs)
+    return min((mark for mark in basis.tight - basis.model.firm if basis.falls(mark, prices)), default=None)

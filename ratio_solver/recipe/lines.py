@@ -1,0 +1,343 @@
+"""One line of a written recipe: what kind of line it is, and of each food in it the amount and the words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from ratio_solver.errors import one_line
+from ratio_solver.recipe.amounts import Amount, amount_at, number_at, plain
+from ratio_solver.recipe.units import unit_at
+
+MOST_WORDS = 200
+"""Characters of a line beyond which it is no ingredient but a text about cooking."""
+
+
+@dataclass(frozen=True)
+class Item:
+    """One food of a written line.
+
+    Attributes
+    ----------
+    words : str
+        The cook's own, without amount and unit: "minced beef 15 % fat".
+    amount : Amount or None
+        None where the line has none.
+    aside : tuple of str
+        Other words for it that the line allows: "margarine" of "butter or margarine".
+    """
+
+    words: str
+    amount: Amount | None = None
+    aside: tuple[str, ...] = ()
+
+
+_AND = r"(?:and|&|und|et|\+|plus)"
+_PURPOSES = re.compile(
+    r"""[,;(-]?\s*\b(?:
+      (?:or\ )?(?:more|less)?\s*to\ taste | (?:or\ )?(?:more|less)\ (?:as|if)\ \w+ | as\ (?:needed|required|desired)
+    | (?:plus|and|\+|with|or)\s*(?:some\ |a\ (?:little|bit)\ (?:of\ )?|a\ few\ )?(?:extra|more)\b[^,;)]*
+    | (?<=[,(]\ )(?:extra|more)\ (?:for|to|if)\b[^,;)]* | (?<=[,(])(?:extra|more)\ (?:for|to|if)\b[^,;)]*
+    | (?:for|to)\ (?:serving|serve|garnish\w*|dusting|greasing|frying|drizzling|brushing|decorat\w+|sprinkling|rolling|
+        finish\w*|top(?:ping)?|coat\w*|bak(?:e|ing)\ the|season\w*|dip\w*|bind\w*|the|deep|shallow|thicken|fry|saut\w+|
+        cook\w*|glaz\w+|knead\w*|line|oil|grease|accompany|roast\w*|marinat\w+)\b[^,;)]*
+    | (?:zum|zur|für\ die|für\ den|für\ das)\ \w[^,;)]* | nach\ (?:geschmack|belieben|bedarf)
+    | pour\ (?:le|la|les|servir|décorer|la\ cuisson|le\ moule)\b[^,;)]* | selon\ (?:le\ )?goût | facultatif | à\ volonté
+    | (?:if|when)\ (?:desired|using|needed|available|possible|you)\b[^,;)]* | if\ \w+[^,;)]* | optional(?:ly)?
+    | divided | separated | at\ room\ temp\w*(?:\ temperature)? | room\ temp\w*
+    | see\ (?:note|recipe|tip|below|above)\w*[^,;)]* | (?:recipe|note|tip)s?\ \d?[^,;)]*(?:below|above|follows)?
+      | such\ as\ [^,;)]*
+    | e\.?g\.?\ [^,;)]* | preferably\ [^;)]* | ideally\ [^,;)]* | I\ use\w*\ [^,;)]* | like\ [^,;)]*
+    | about\ \d[^,;)]* | depending\ on[^,;)]* | homemade\ or\ [^,;)]* | bought\ or\ [^,;)]*
+    )""",
+    re.IGNORECASE | re.VERBOSE,
+)
+_OR = re.compile(r",?\s+(?:or|oder|ou|bzw\.)\s+(?!\d)", re.IGNORECASE)
+_OR_AMOUNT = re.compile(r",?\s+(?:or|oder|ou)\s+(?=[\d(])|\s+/\s+(?=\d)", re.IGNORECASE)
+_JUICED = re.compile(r"\bjuice|\bjus\b|saft|juiced", re.IGNORECASE)
+_ZESTED = re.compile(r"zest|\brind\b|\bpeel\b(?!ed)|abrieb|schale\b|écorce", re.IGNORECASE)
+_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|clementine|zitrone|limette|orange|citron(?: vert)?)[ns]?\b",
+                     re.IGNORECASE)
+_CITRUS_NAMES = {"zitrone": "lemon", "limette": "lime", "citron": "lemon", "citron vert": "lime",
+                 "clementine": "orange"}
+_TRAILING = re.compile(
+    r"\b(?P<unit>cloves?|stalks?|sticks?|sprigs?|slices?|rashers?|bulbs?|heads?|zehen?|stangen?|zweige?|gousses?|"
+    r"stems|ears?|cobs?|spears?|strips?)$", re.IGNORECASE)
+_NO_FOOD = ("", "whole", "ground", "dried", "fresh")
+"""What stands before a spice that is called as a unit is: "6 whole cloves"."""
+_COMPOUND = re.compile(r"^(?P<word>\w{4,})(?P<unit>zehen?|stangen?|zweige?|knollen?|scheiben?|blätter)\b",
+                       re.IGNORECASE)
+_SEASONINGS = (r"(?:(?:fine|coarse|flaky|sea|kosher|table|rock|himalayan|cracked|fresh|freshly|ground|black|white|"
+               r"grobes|feines|frisch|gemahlener|schwarzer|du|noir|moulin|de)\s+)*"
+               r"(?:salt|pepper|nutmeg|sugar|paprika|cayenne|salz|pfeffer|muskat|zucker|sel|poivre|muscade|oregano|"
+               r"thyme|cumin|cinnamon|peppercorns)(?:\s+(?:noir|powder|flakes))?")
+_OF_SPICES = ("tsp", "tbsp", "pinch", "dash", "grating", "g")
+_SEVERAL = re.compile(rf"^({_SEASONINGS})((?:\s*(?:,|/|{_AND})\s*{_SEASONINGS})+)\b", re.IGNORECASE)
+_LISTED = re.compile(rf"\s*(?:,\s*{_AND}\s|,|/|\s{_AND}\s)\s*", re.IGNORECASE)
+_MADE_WITH = re.compile(r",?\s*\(?\b(?:dissolved|mixed|made up|blended|whisked|stirred|slaked|combined|verrührt)\s+"
+                        r"(?:in|with|into|mit)\s+(?=[\d(a])", re.IGNORECASE)
+
+
+def items(text: str) -> tuple[Item, ...]:
+    """The foods of a written line, each with its amount.
+
+    Parameters
+    ----------
+    text : str
+        One line, as the cook wrote it.
+
+    >>> [(item.words, item.amount and item.amount.unit) for item in items("Salt and pepper, to taste")]
+    [('Salt', None), ('black pepper', None)]
+    >>> [item.words for item in items("juice and zest of 1 lemon")], items("2 eggs plus 1 egg yolk")[1].words
+    (['lemon juice', 'lemon zest'], 'egg yolk')
+    """
+    line = plain(one_line(text))
+    line = re.sub(
+        r"^(?:optional|and|plus|also|dazu|sowie|season with|add|some|a little|a bit of|etwas|ein wenig|"
+        r"un peu de)\b\s*:?\s*",
+        "",
+        line,
+        flags=re.IGNORECASE,
+    )
+    line = re.sub(r"\*+|†|‡|\s+\[\d+\]$", "", line).strip()
+    if not line or len(line) > 2 * MOST_WORDS:
+        return ()
+    if fruit := _of_citrus(line):
+        return fruit
+    if (more := re.search(r",?\s+(?:plus|\+|and)\s+(?=\d)", line)) and (fruit := _of_citrus(line[: more.start()])):
+        rest = re.sub(r"\bjuice$", f"{fruit[0].words.split()[0]} juice", line[more.end():])
+        return (*fruit, *items(rest))
+    found = [item for part in _parts(line) for item in _item(part)]
+    return tuple(_named(found))
+
+
+def _parts(line: str) -> Iterator[str]:
+    """The line cut where one amount with its food ends and another begins."""
+    outside = re.sub(r"\([^()]*\)", lambda hidden: "\0" * len(hidden[0]), line)
+    start = 0
+    for cut in re.finditer(rf"(?:,?\s+(?:plus|and|&|und|et)|\s*\+|;)\s+(?=(?:\d|an?\s|one\s|the\s(?:juice|zest)))"
+                           rf"|{_MADE_WITH.pattern}", outside, re.IGNORECASE):
+        before, after = line[start:cut.start()], line[cut.end():]
+        first, second = amount_at(before), amount_at(after)
+        if first and second and second[1] and not re.match(r"(?:extra|more|bit|little|half)\b", second[1], re.I) \
+                and (first[1] or second[0].fixed):
+            if re.match(r"(?:inch|cm|tin\b|min)", second[0].unit) or "cut" in before[-4:]:
+                continue
+            yield before
+            start = cut.end()
+    yield line[start:]
+
+
+def _named(found: list[Item]) -> Iterator[Item]:
+    """Each item with words of its own: "1 cup plus 2 tbsp flour" is two of flour."""
+    for place, item in enumerate(found):
+        near = [*found[place:], *reversed(found[:place])]
+        words = item.words or next((other.words for other in near if other.words), "")
+        yield replace(item, words=words)
+
+
+def _item(line: str) -> Iterator[Item]:
+    """What one amount of a line belongs to; several foods where they share it."""
+    found = amount_at(line) or _amount_after(line)
+    amount, rest = found or (None, line)
+    rest = _OR_AMOUNT.split(rest)[0] if amount else rest
+    if (
+        amount
+        and amount.unit
+        and (listed := re.match(r"(?:each|je)\b:?\s*(?:of\s+)?(?:the following\s*:?\s*)?(.+)", rest, re.I))
+    ):
+        for word in _LISTED.split(listed[1]):
+            yield from _described(word, amount)
+        return
+    if amount and (listed := re.match(rf"(.+?\s{_AND}\s.+?),?\s+\(?(?:each|of each)\)?$", rest, re.I)):
+        for word in _LISTED.split(listed[1]):
+            yield from _described(word, amount)
+        return
+    if several := _SEVERAL.match(rest):
+        for word in _LISTED.split(several[0]):
+            yield from _described(word, amount)
+        return
+    yield from _described(rest, amount)
+
+
+def _described(rest: str, amount: Amount | None) -> Iterator[Item]:
+    """The item of an amount and the words after it."""
+    amount, rest = _amount_beside(amount, rest)
+    words = _cleaned(rest)
+    if words.lower() == "pepper" and (amount is None or amount.unit in _OF_SPICES):
+        words = "black pepper"  # whole things of that name are vegetables
+    if amount and not amount.fixed:
+        amount, words = _counted(amount, words)
+    if amount and amount.unit == "can" and words and not re.search(r"tinned|canned|\bcan\b|\btin\b", words, re.I):
+        words = f"canned {words}"
+    if amount and amount.unit == "fillet" and re.match(r"(?:huile|olive|citron|vinaigre)", words, re.I):
+        amount = replace(amount, unit="splash")
+    several = [word for word in _OR.split(words) if word.strip()]
+    if len(several) > 1:
+        yield Item(*_first_of(several, amount))
+    else:
+        yield Item(words, amount)
+
+
+def _first_of(several: list[str], amount: Amount | None) -> tuple[str, Amount | None, tuple[str, ...]]:
+    """Of words parted by "or" the first, which may lack what the second ends with: "vegetable or olive oil"."""
+    first, second = several[0].strip(" ,"), several[1].strip(" ,")
+    head = second.split(",")[0].split()
+    aside = tuple(word.strip(" ,") for word in several[1:])
+    if len(first.split()) == 1 and len(head) > 1:
+        return f"{first} {head[-1]}", amount, (first, *aside)
+    return first, amount, aside
+
+
+def _amount_after(line: str) -> tuple[Amount, str] | None:
+    """An amount that stands after its food: "Butter - 50 g", "Onion 2 (chopped)", "Salt (1 tsp)"."""
+    for place in re.finditer(r"(?<=[\s(:,-])(?=[\d~]|an? |one |ein)", line):
+        name = re.sub(r"\s+[x×]$", "", line[: place.start()].rstrip(" (:,-~"))
+        found = amount_at(line[place.start():])
+        if not name or re.search(r"\d|%", name) or not found:
+            continue
+        amount, rest = found
+        separated = bool(re.search(r"(?:[-:,(]|\s[x×])\s*$", line[: place.start()]))
+        rest = rest.strip(" )").strip()
+        ended = not rest or not re.match(r"\w", rest) or amount.size or re.match(r"(?:and|or|to|finely|chopped)", rest)
+        if (amount.fixed and ended) or (ended and (separated or amount.unit or line[place.start()].isdigit())):
+            tail = f", {rest.strip(' (,')}" if rest.strip(" (,)") else ""
+            return amount, name + tail
+    return None
+
+
+def _amount_beside(amount: Amount | None, rest: str) -> tuple[Amount | None, str]:
+    """A weight or volume that stands among the words: "4 fillets (150 g each)", "1 chicken, about 1.5 kg"."""
+    if amount is None or amount.each or amount.whole:
+        return amount, rest
+    beside = re.compile(
+        r"[(,]\s*(?:weighing |weight |of |each |approx\.? |about |around |ca\.? |roughly |total |~ ?|or |"
+        r"from |each about )*(?=[\d.]+[\s\d/.-]*(?:g|kg|oz|lb|ounce|pound|ml|gram|cup|tbsp|tsp|l\b))",
+        re.IGNORECASE,
+    )
+    for found in beside.finditer(rest):
+        inner = amount_at(rest[found.end():].replace("-", " ", 1))
+        if inner is None or not inner[0].fixed:
+            continue
+        told, tail = inner
+        if amount.weighs or (amount.fixed and not told.weighs):
+            return amount, rest
+        if not told.weighs and not (amount.unit in ("bunch", "handful", "piece", "can", "packet", "") and told.fixed):
+            return amount, rest
+        end = rest.find(")", found.end()) if found[0].startswith("(") else -1
+        each = re.match(r"[^)]*\b(?:each|apiece|per|je|chacune?)\b", tail, re.I) or "each" in found[0].lower()
+        left = rest[: found.start()] + ("" if end < 0 else rest[end + 1:])
+        if end < 0 and (comma := re.search(r"[,;]", tail)):
+            left += tail[comma.start():]
+        return replace(amount, each=told) if each and not amount.fixed else \
+            told if amount.fixed else replace(amount, whole=told), left
+    return amount, rest
+
+
+def _cleaned(words: str) -> str:
+    """Words without what they say of purposes and places, and without parentheses that hold no state of the food."""
+    bare = re.sub(r"\(([^()]*)\)?", _kept_aside, words)
+    bare = _PURPOSES.sub("", bare)
+    bare = re.sub(r"^\s*(?:(?:loosely|tightly|firmly|lightly|well)[ -])?packed\s+", "", bare, flags=re.IGNORECASE)
+    bare = re.sub(r"\s+", " ", bare.replace("*", "")).strip(" ,;:.-–/")
+    return re.sub(r"\s+,", ",", re.sub(r",(?:\s*,)+", ",", bare))
+
+
+def _kept_aside(found: re.Match[str]) -> str:
+    """What a parenthesis says of the food, after a comma; nothing where it says something else."""
+    inside = found[1]
+    told = re.search(r"%|\bfat\b|canned|tinned|drained|frozen|thawed|dried|fresh|raw|cooked|unsweetened|plain|whole|"
+                     r"skim|smoked|boneless|skinless|bone-in|unsalted|salted|lean|aubergine|courgette|scallion|cilantro",
+                     inside, re.IGNORECASE)
+    return f", {inside}, " if told and not re.match(r"\s*[\d~]+ ?(?:g|oz|ml)\b", inside) else " "
+
+
+def _counted(amount: Amount, words: str) -> tuple[Amount, str]:
+    """Whole things whose unit stands after them, or in one word with them: "3 garlic cloves", "2 Knoblauchzehen"."""
+    first, *rest = words.split(",")
+    if amount.unit in ("inch", "cm", "thumb", "piece"):
+        first = re.sub(
+            r"^(?:-?\s*(?:sized?\s+)?(?:piece|chunk|knob|thumb|stück|length)s?\s+(?:of\s+)?(?:fresh\s+)?)",
+            "",
+            first,
+            flags=re.IGNORECASE,
+        )
+    if (
+        not amount.unit
+        and (
+            size := re.match(
+                r"(\d+(?:\.\d+)?)[ -]?(inch|cm)\b[ -]*(?:piece|knob|chunk|length)?\s*(?:of\s+)?", first, re.I
+            )
+        )
+        and (value := number_at(size[1]))
+    ):
+        unit = size[2].lower()
+        first = first[size.end():]
+        if re.search(r"ginger|ingwer|gingembre|cinnamon|turmeric|lemongrass|galangal|horseradish", first, re.I):
+            amount = replace(amount, count=amount.count * value[0], unit=unit)
+    if amount.unit or amount.each:
+        return amount, ",".join([first, *rest])
+    if (inside := _COMPOUND.match(first)) and not re.match(r"lorbeer", inside["word"], re.I):
+        unit = unit_at(inside["unit"])
+        first = (inside["word"] + first[inside.end():]).strip()
+        return replace(amount, unit=unit[0] if unit else ""), ",".join([first, *rest])
+    if re.search(r"\bfillets?$", first.strip(), re.I):
+        return replace(amount, unit="fillet"), words
+    trailing = _TRAILING.search(first.strip())
+    name = first.strip()[: trailing.start()].strip() if trailing else ""
+    if trailing and name.lower() not in _NO_FOOD and (unit := unit_at(trailing["unit"])):
+        return replace(amount, unit=unit[0]), ",".join([name, *rest])
+    return amount, ",".join([first, *rest])
+
+
+def _of_citrus(line: str) -> tuple[Item, ...]:
+    """"juice of 1 lemon", "1 lime, zested and juiced": the juice and the zest of so many fruits."""
+    fruit = _CITRUS.search(line)
+    juice, zest = _JUICED.search(line), _ZESTED.search(line)
+    if (
+        not fruit
+        or not (juice or zest)
+        or re.search(r"\b(?:or|and|plus) \d", line, re.I)
+        or re.search(r"preserved", line)
+    ):
+        return ()
+    leading = amount_at(line)
+    if (
+        leading
+        and (leading[0].fixed or leading[0].unit not in ("", "piece"))
+        and not re.search(r"zest|rind", line, re.I)
+    ):
+        return ()
+    if leading and leading[0].unit and leading[0].unit != "piece":
+        return ()
+    count = leading[0].count if leading else _count_within(line, fruit.start())
+    if count is None:
+        return ()
+    if (
+        leading
+        and not re.search(rf",|\(|{_AND}\s", line[fruit.end() :])
+        and juice
+        and juice.start() > fruit.end() + 1
+        and leading[0].unit
+    ):
+        return ()
+    name = _CITRUS_NAMES.get(fruit[1].lower(), fruit[1].lower())
+    size = leading[0].size if leading else ""
+    parts = [("juice", juice), ("zest", zest)]
+    return tuple(Item(f"{name} {part}", Amount(count, "fruit yields", size)) for part, found in parts if found)
+
+
+def _count_within(line: str, place: int) -> Fraction | None:
+    """How many fruits a line names before one: "juice of half a lemon", "Saft einer Zitrone"."""
+    before = re.sub(r"^.*?\b(?:of|from|von|de|d'|d)\s*", "", line[:place], flags=re.IGNORECASE) or line[:place]
+    for start in (
+        before,
+        re.sub(r"^\D*?(?=\d)", "", before),
+        re.sub(r"^.*\b(?=ein|une?\b|one|half|an?\b)", "", before),
+    ):
+        found = amount_at(start + "fruit" if start.endswith(" ") else start + " fruit")
+        if found and not found[0].fixed:
+            return found[0].count
+    return Fraction(1) if re.search(r"\b(?:of|from|von|de|d'|du)\b", line[:place], re.IGNORECASE) else None

@@ -1,0 +1,254 @@
+"""From a written amount of a food to grams: by its own measures, else by a stated one of its kind, which is told."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from types import MappingProxyType
+
+from ratio_solver.exact import exact
+from ratio_solver.foods.bundled import bundled_path
+from ratio_solver.foods.csv_file import read_text
+from ratio_solver.foods.food import Food
+from ratio_solver.recipe.amounts import Amount
+from ratio_solver.recipe.food_measures import density, own_measure
+from ratio_solver.recipe.units import MASSES, PACKAGES, RELEASE, VOLUMES
+
+KITCHEN = "kitchen.csv"
+"""Measures of foods and of kinds of food that the composition table lacks, or has of another size than recipes mean."""
+
+SOME = "some"
+"""The measure there of what a line without an amount may mean: salt to taste, oil for frying."""
+
+VAGUE: Mapping[str, Fraction] = MappingProxyType(
+    {
+        "pinch": RELEASE["tsp"] / 16,
+        "dash": RELEASE["tsp"] / 8,
+        "drop": Fraction(1, 20),
+        "grating": RELEASE["tsp"] / 16,
+        "splash": Fraction(15),
+        "squeeze": Fraction(5),
+        "glass": Fraction(150),
+        "mug": Fraction(250),
+        "drizzle": Fraction(10),
+        "scoop": Fraction(30),
+    }
+)
+"""Millilitres of what has no size; common practice, no source."""
+
+PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg")
+"""Words that tell which of a food is meant, and of which the kitchen's list has the weight of one."""
+
+SPOONS = ("tbsp", "tsp")
+
+UNLIKE = Fraction(1, 4)
+"""A spoon in the kitchen's list differs from a sixteenth of the food's cup where it is off by more than this share."""
+
+DRAINED = Fraction(3, 5)
+"""Share of a can's weight that is left of pulses, vegetables and olives once drained; common practice, no source."""
+
+LARGER: Mapping[str, Fraction] = MappingProxyType(
+    {"extra large": Fraction(3, 2), "large": Fraction(13, 10), "medium": Fraction(1), "small": Fraction(7, 10)})
+"""What a large or a small one weighs beside one where nothing better is known; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """The weight of a written amount.
+
+    Attributes
+    ----------
+    grams : Fraction
+        Of all of it.
+    note : str
+        What was assumed that the table does not say; nothing where it says all.
+    piece : Fraction or None
+        Grams of one where it is counted in whole things.
+    measure : str
+        The food's own measure for one of those, where that is it.
+    """
+
+    grams: Fraction
+    note: str = ""
+    piece: Fraction | None = None
+    measure: str = ""
+
+
+def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric") -> Weighed | None:
+    """What an amount of a food weighs, or None where nothing says it.
+
+    Parameters
+    ----------
+    food : Food
+    amount : Amount or None
+        None where the line has none: what is meant by "to taste" is known of a few kinds.
+    words : str
+        The cook's: "chopped" chooses among a food's cups, "drained" says that a can's weight is not the food's.
+    measures : {"metric", "us", "uk"}
+        Whose cups and spoons they are.
+    """
+    if amount is None:
+        some = stated(food, SOME)
+        return Weighed(some, f"no amount in the line; {_g(some)} taken") if some else None
+    found = _weighed(food, amount, words, measures)
+    if found is None:
+        return None
+    inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
+    bought = _as_bought(food, amount, words)
+    told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought) if note))
+    return Weighed(found.grams, told, found.piece, found.measure)
+
+
+def _as_bought(food: Food, amount: Amount, words: str) -> str:
+    """What to say of a weight that has bones or shells in it, which the table's figures have not."""
+    if not (amount.weighs or (amount.whole or amount.each or amount).weighs):
+        return ""
+    with_bones = re.search(r"bone[ -]in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[- ]on|whole "
+                           r"(?:chicken|turkey|duck|fish|trout)|avec os|mit knochen", words, re.I)
+    if not with_bones or not food.refuse:
+        return ""
+    return f"as bought: about {food.refuse:g} % is thrown away, and the figures are of the rest"
+
+
+def _weighed(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
+    if amount.weighs:
+        return Weighed(amount.count * MASSES[amount.unit])
+    if amount.whole is not None and (whole := _weighed(food, amount.whole, words, measures)):
+        return whole
+    if amount.each is not None and (one := _weighed(food, amount.each, words, measures)):
+        return _of_packages(food, amount, one, words)
+    if amount.unit in RELEASE:
+        return _by_volume(food, amount.count * VOLUMES[measures][amount.unit], amount.unit, words)
+    return _counted(food, amount, words) or _vague(food, amount, words)
+
+
+def _of_packages(food: Food, amount: Amount, one: Weighed, words: str) -> Weighed:
+    """So many packages of a weight; of canned pulses and the like what is left once drained."""
+    grams = amount.count * one.grams
+    drained = re.search(r"drained|abgetropft|égoutt", words, re.I) or "drained" in food.name
+    undrained = re.search(r"undrained|not drained|with (?:their |its )?(?:juice|liquid)", words, re.I)
+    if amount.unit in ("can", "jar") and drained and not undrained and not re.search("tomato", food.name) \
+            and food.role not in ("fish", "shellfish", "meat"):
+        return Weighed(grams * DRAINED, f"{_g(grams)} with its liquid, {_g(grams * DRAINED)} drained")
+    if amount.unit in ("can", "jar") and drained and food.role in ("fish", "shellfish"):
+        return Weighed(grams * Fraction(7, 10), f"{_g(grams)} with its liquid, {_g(grams * Fraction(7, 10))} drained")
+    return Weighed(grams, one.note)
+
+
+def _by_volume(food: Food, ml: Fraction, unit: str, words: str) -> Weighed | None:
+    """A volume by the food's own measures, else by one of its kind.
+
+    A spoon of what has only cups is taken by the kitchen's list where that knows better: no sprigs go on a spoon.
+    """
+    own = density(food.measures, unit, words)
+    rows = list(_of_food(food))
+    if own is not None and unit in SPOONS and not any(name.startswith(SPOONS) for name in food.measures):
+        rows = [row for row in rows if not row[0].startswith("role:") and SPOONS[0] in row[1]
+                and abs(exact(row[1][SPOONS[0]]) / RELEASE[SPOONS[0]] / own - 1) > UNLIKE]
+    elif own is not None:
+        rows = []
+    for of, measures in rows:
+        if (kind := density(measures, unit, words)) is not None:
+            return Weighed(ml * kind, f"{_g(ml * kind)} by {_spoken(of)}: {float(kind):.2g} g/ml")
+    return None if own is None else Weighed(ml * own)
+
+
+def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
+    """Whole things, or parts of them that have a name: cloves, slices, cans."""
+    kinds = list(_of_food(food))
+    own_rows = [row for row in kinds if not row[0].startswith("role:")]
+    by_role = [row for row in kinds if row[0].startswith("role:")]
+    unit = amount.unit
+    if unit == "fruit yields" and "juice" not in food.name and "peel" not in food.name:
+        unit = ""
+    stated_size, own_size = amount.size, amount.size
+    sized = own_measure(food, unit, amount.size) if amount.size and not unit else ""
+    for _, measures in own_rows:
+        if sized and amount.size not in measures:
+            break  # the table has that size itself
+        if found := _one(measures, unit, stated_size, words):
+            return _so_many(amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}")
+    name = own_measure(food, unit, own_size)
+    if name:
+        one = exact(food.measures[name])
+        return Weighed(amount.count * one, "", one, name)
+    for _, measures in by_role:
+        if found := _one(measures, unit, stated_size, words):
+            return _so_many(
+                amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}, a figure for any {food.role}"
+            )
+    return None
+
+
+def _one(measures: Mapping[str, float], unit: str, size: str, words: str) -> Fraction | None:
+    """Grams of one, of a unit or whole and of a size, in the stated measures; None where they do not have it."""
+    key = unit or "one"
+    if key == "one" and size and size in measures:
+        return exact(measures[size])
+    if key == "one":
+        for word in PARTS:
+            if word in measures and re.search(word, words, re.I):
+                return exact(measures[word])
+    if key in measures and key not in RELEASE:
+        return exact(measures[key]) * (LARGER[size] if size and size not in measures else 1)
+    return None
+
+
+def _vague(food: Food, amount: Amount, words: str) -> Weighed | None:
+    """A pinch, a dash, a glass: a small volume that is nobody's measure."""
+    if amount.unit not in VAGUE:
+        return None
+    found = _by_volume(food, amount.count * VAGUE[amount.unit], "tsp", words)
+    return found and Weighed(found.grams, f"{_one_of(amount.unit, '', food)} of {float(VAGUE[amount.unit]):.3g} ml")
+
+
+def _so_many(amount: Amount, one: Fraction, note: str) -> Weighed:
+    whole = amount.unit in ("", "fillet", "clove", "ear", "piece") or amount.unit in PACKAGES
+    return Weighed(amount.count * one, note, one if whole else None)
+
+
+def stated(food: Food, measure: str) -> Fraction | None:
+    """Grams of a measure that the list of the kitchen states of a food or its kind."""
+    return next((exact(measures[measure]) for _, measures in _of_food(food) if measure in measures), None)
+
+
+def _of_food(food: Food) -> Iterator[tuple[str, Mapping[str, float]]]:
+    """The rows of the kitchen's list that hold for a food, the most particular first, then its role's."""
+    rows = _kitchen()
+    name = food.name.lower()
+    yield from ((of, rows[of]) for end in range(len(name), 0, -1) if (of := name[:end]) in rows)
+    if f"role:{food.role}" in rows:
+        yield f"role:{food.role}", rows[f"role:{food.role}"]
+
+
+@lru_cache(maxsize=1)
+def _kitchen() -> Mapping[str, Mapping[str, float]]:
+    """The kitchen's list: the beginning of a food's name, or "role:" and a role, to its measures in g."""
+    rows = csv.DictReader(read_text(bundled_path(KITCHEN)).splitlines())
+    return {row["of"]: {name: float(grams) for name, _, grams in
+                        (cell.rpartition("=") for cell in row["measures"].split("; "))} for row in rows}
+
+
+def _one_of(unit: str, size: str, food: Food) -> str:
+    """"a can", "a large one"."""
+    word = {"": "one", "fruit yields": "that of one fruit"}.get(unit, unit)
+    if word == "one":
+        return f"a {size} one" if size else "one"
+    return word if word.startswith("that") else f"a{'n' if word[0] in 'aeio' else ''} {word}"
+
+
+def _spoken(of: str) -> str:
+    return (
+        f"the usual density of a {of.removeprefix('role:')}"
+        if of.startswith("role:")
+        else f"a usual cup or spoon of {of}"
+    )
+
+
+def _g(grams: Fraction) -> str:
+    """Grams as a note tells them."""
+    return f"{float(grams):.2g} g" if grams < 10 else f"{float(grams):.0f} g"

@@ -1,0 +1,1 @@
+"""A recipe file from a written recipe: the cook's own lines, or a saved page."""
