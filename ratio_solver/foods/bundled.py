@@ -6,16 +6,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
 
-DEFAULT = "foods.csv"
+DEFAULT_TABLE = "foods.csv"
 """The table that is always there: American figures for nearly all foods."""
 
 BUNDLED: Mapping[str, str] = MappingProxyType({"europe": "europe.csv"})
 """Tables that are laid over it when asked for by name, and their files; the name goes before a file of that name."""
 
-SPOKEN: Mapping[str, str] = MappingProxyType({DEFAULT: "the American table", "europe.csv": "the European table"})
+SPOKEN: Mapping[str, str] = MappingProxyType({DEFAULT_TABLE: "the American table", "europe.csv": "the European table"})
 
 
-def bundled_path(file: str = DEFAULT) -> Path:
+def bundled_path(file: str = DEFAULT_TABLE) -> Path:
     """Where a table that comes with the package lies, installed or in a checkout."""
     package = Path(__file__).resolve().parent.parent
     installed = package / "data" / file

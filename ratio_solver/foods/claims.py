@@ -45,7 +45,7 @@ _PATTERNS: Mapping[str, str] = MappingProxyType({
 
 _CLAIM = re.compile("|".join(f"(?P<c{place}>(?<![a-z])(?:{pattern})(?![a-z]))"
                              for place, pattern in enumerate(_PATTERNS.values())))
-_NAMES = tuple(_PATTERNS)
+_CLAIM_NAMES = tuple(_PATTERNS)
 _HINT = re.compile(r"fre[ei]|less|ohne|sans|sug|sucr|suss|diet|diat|skin|low|redu|half|carb|keto|fat|fett|alleg|"
                    r"li[gt]|non|veg|plant|pflanz|no[ -]|zero|imit|mock|faux|fake|artif|subst|repla|altern|ersatz|"
                    r"simili|salz|salt")
@@ -53,7 +53,7 @@ _HINT = re.compile(r"fre[ei]|less|ohne|sans|sug|sucr|suss|diet|diat|skin|low|red
 
 _ALLERGENS = {"gluten-free": ("gluten",), "milk-free": ("milk",), "egg-free": ("eggs",),
               "nut-free": ("nuts", "peanuts"), "soya-free": ("soybeans",)}
-_MEASURED = ("unsweetened", "sugar-free", "fat-free", "alcohol-free", "less salt", "low in fat")
+_MEASURED_CLAIMS = ("unsweetened", "sugar-free", "fat-free", "alcohol-free", "less salt", "low in fat")
 """Claims that hold of a food in grams, whatever one of its other names says; "light" is lighter than another."""
 
 _OF_PLANTS = ("vegetable", "starchy vegetable", "mushroom", "fruit", "nut", "seed", "grain", "legume", "herb",
@@ -74,7 +74,7 @@ def claims(words: str) -> tuple[str, ...]:
     if not _HINT.search(text):
         return ()
     found = (match.lastgroup or "c0" for match in _CLAIM.finditer(text))
-    return tuple(dict.fromkeys(_NAMES[int(group[1:])] for group in found))
+    return tuple(dict.fromkeys(_CLAIM_NAMES[int(group[1:])] for group in found))
 
 
 def not_carried(words: str, food: Food) -> tuple[str, ...]:
@@ -84,7 +84,7 @@ def not_carried(words: str, food: Food) -> tuple[str, ...]:
         return ()
     own, other = set(claims(food.name)), {claim for name in food.also if name[-1] != "?" for claim in claims(name)}
     return tuple(claim for claim in asked if claim not in own and not _borne_out(claim, food)
-                 and (claim not in other or claim in _ALLERGENS or claim in _MEASURED))
+                 and (claim not in other or claim in _ALLERGENS or claim in _MEASURED_CLAIMS))
 
 
 def without_claims(words: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT, bundled_path
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
 from ratio_solver.foods.content import content
 from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.foods.food import Food
@@ -42,7 +42,7 @@ def differences(food: Food) -> tuple[Difference, ...]:
     A figure below a limit of detection differs from none within that limit.
     """
     found = []
-    for file in (DEFAULT, *BUNDLED.values()):
+    for file in (DEFAULT_TABLE, *BUNDLED.values()):
         other = bundled_row(file, food.name)
         columns = () if other is None or other.id == food.id else tuple(
             column for column in COMPARED if _differ(food, other, column))

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, one_line, shown
-from ratio_solver.foods.file_kinds import WEB_PAGE, kind_of
+from ratio_solver.foods.file_kinds import WEB_PAGE, file_kind_of
 from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_FAULTS, MOST_ROWS, TABLE_BYTES, refuse_larger
 
 _GROUPED = re.compile(r"[+-]?[0-9]{1,3}(\.[0-9]{3})+(,[0-9]*)?$")
@@ -55,7 +55,7 @@ def read_text(path: str | Path, most: int = TABLE_BYTES, *, page: bool = False) 
         reason = getattr(error, "strerror", None) or str(error)
         raise BadInput([Fault(str(path), "", "", f"cannot be read: {reason}")]) from error
     refuse_larger(str(path), size, most)
-    if (kind := kind_of(data)) and not (page and kind == WEB_PAGE):
+    if (kind := file_kind_of(data)) and not (page and kind == WEB_PAGE):
         raise BadInput([Fault(str(path), "", "", f"this is {kind}")])
     try:
         return data.decode("utf-8-sig")

@@ -42,7 +42,7 @@ def other_end(end: End) -> End:
     return _OTHER[end]
 
 
-def lower(end: End) -> bool:
+def lower_end(end: End) -> bool:
     """Whether it is the lower end of an interval."""
     return end in ("low", "lowest")
 

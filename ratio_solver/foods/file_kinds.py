@@ -20,10 +20,10 @@ _ZIP = b"PK\x03\x04"
 _PAGE = re.compile(rb"\s*(?:<\?xml[^>]*>\s*)?(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|body)\b", re.I | re.S)
 
 
-def kind_of(data: bytes) -> str:
+def file_kind_of(data: bytes) -> str:
     """What a file is that is neither a table nor a recipe, or nothing.
 
-    >>> kind_of(b"%PDF-1.7"), kind_of(b"title = 'soup'"), kind_of(b"<!DOCTYPE html><html>")
+    >>> file_kind_of(b"%PDF-1.7"), file_kind_of(b"title = 'soup'"), file_kind_of(b"<!DOCTYPE html><html>")
     ('a PDF: copy its text into a file', '', 'a web page: ratio-solver draft reads it')
     """
     if data.startswith(_ZIP):

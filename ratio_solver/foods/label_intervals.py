@@ -14,9 +14,9 @@ from types import MappingProxyType
 
 from ratio_solver.exact import ZERO
 
-LESS = re.compile(r"(?:<|less than|under|weniger als|moins de)\s*([0-9]+(?:[.,][0-9]+)?)\s*(?:g|mg|kcal)?$", re.I)
+LESS_THAN = re.compile(r"(?:<|less than|under|weniger als|moins de)\s*([0-9]+(?:[.,][0-9]+)?)\s*(?:g|mg|kcal)?$", re.I)
 NUMBER = re.compile(r"([0-9]+(?:[.,][0-9]+)?)\s*(?:g|mg|kcal)?$", re.I)
-TRACE = re.compile(r"(?:traces?|nil|none)$", re.I)
+PRINTED_TRACE = re.compile(r"(?:traces?|nil|none)$", re.I)
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def _rule(*zones: tuple[str, str], less: tuple[str, str] | None = None) -> Round
 _US_FAT = _rule(("0.5", "0.5"), ("5", "1"))
 _US_GRAMS = _rule(("1", "1"), less=("0.5", "1"))
 _EU_GRAMS = _rule(("0.5", "0.1"), ("9.95", "1"))
-ROUNDING: Mapping[str, Mapping[str, Rounding]] = MappingProxyType({
+LABEL_ROUNDING: Mapping[str, Mapping[str, Rounding]] = MappingProxyType({
     "us": MappingProxyType({
         "energy": _rule(("5", "5"), ("50", "10")), "fat": _US_FAT, "saturates": _US_FAT, "sodium":
         _rule(("5", "5"), ("140", "10")), "grams": _US_GRAMS,
@@ -101,24 +101,24 @@ class Printed:
 def printed(text: str, rule: Rounding) -> Printed | None:
     """What a label's text says: "15", "0", "0 g", "< 0.5", "less than 1 g", "trace"; None where it is no figure.
 
-    >>> one = printed("less than 1 g", ROUNDING["us"]["grams"])
+    >>> one = printed("less than 1 g", LABEL_ROUNDING["us"]["grams"])
     >>> one.low, one.high
     (Fraction(1, 2), Fraction(1, 1))
     """
     text = " ".join(text.split())
-    if TRACE.match(text):
+    if PRINTED_TRACE.match(text):
         return Printed(None, ZERO, max(rule.none_below, rule.less[1] if rule.less else ZERO))
-    if match := LESS.match(text):
+    if match := LESS_THAN.match(text):
         most = Fraction(match[1].replace(",", "."))
         if rule.less and most == rule.less[1]:
             return Printed(None, *rule.less)
-        return Printed(None, ZERO, max(most, rule.none_below) if most == _shown(rule) else most)
+        return Printed(None, ZERO, max(most, rule.none_below) if most == _shown_figure(rule) else most)
     if match := NUMBER.match(text):
         figure = Fraction(match[1].replace(",", "."))
         return Printed(figure, *rule.interval(figure))
     return None
 
 
-def _shown(rule: Rounding) -> Fraction:
+def _shown_figure(rule: Rounding) -> Fraction:
     """What stands after "<" where a rule rounds to nothing: of salt "< 0.01 g" is up to 0.0125 g."""
     return Fraction(int(rule.none_below * 100), 100)

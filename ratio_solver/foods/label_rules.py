@@ -32,8 +32,8 @@ EU_KJ: Mapping[str, Fraction] = MappingProxyType({
 therefore counts as carbohydrate; tables have no organic acids apart, so they count as what the table has
 them in."""
 
-EU_CARBS, EU_ENERGY_KCAL, EU_ENERGY_KJ, SALT = "eu_carbs_g", "eu_energy_kcal", "eu_energy_kj", "salt_g"
-POLYOLS = "polyols_g"
+EU_CARBS, EU_ENERGY_KCAL, EU_ENERGY_KJ, SALT_LINE = "eu_carbs_g", "eu_energy_kcal", "eu_energy_kj", "salt_g"
+POLYOLS_LINE = "polyols_g"
 OUTER: Mapping[str, str] = MappingProxyType({"fibre_g": "carbs_g", "sugars_g": "carbs_g", "saturated_g": "fat_g"})
 """Figures that are part of another one (fibre only where the table's carbohydrate includes it)."""
 NO_POLICY = Policy()
@@ -51,10 +51,10 @@ def label_content(food: Food, column: str) -> Fraction | None:
         polyols included: Regulation (EU) 1169/2011, Annex I, read), ``eu_energy_kcal`` and
         ``eu_energy_kj`` (Annex XIV), ``salt_g`` (sodium times 2.5: Annex I).
     """
-    if column == SALT:
+    if column == SALT_LINE:
         sodium = content(food, "sodium_mg", NO_POLICY)
         return None if sodium is None else salt(sodium)
-    if column == POLYOLS:
+    if column == POLYOLS_LINE:
         return polyols_of(food)
     if column == EU_CARBS:
         return _eu_carbs(food)
@@ -117,7 +117,7 @@ def nearest(value: Fraction, step: Fraction) -> Fraction:
     return floor(value / step + Fraction(1, 2)) * step
 
 
-def _text(value: Fraction, unit: str, decimals: int = 0) -> str:
+def _declared_text(value: Fraction, unit: str, decimals: int = 0) -> str:
     scaled = int(value * 10**decimals)
     whole, rest = divmod(scaled, 10**decimals)
     return f"{whole}.{rest:0{decimals}d} {unit}" if decimals else f"{whole} {unit}"
@@ -131,7 +131,7 @@ def us_energy(kcal: Fraction) -> str:
     """
     if kcal < 5:
         return "0 kcal"
-    return _text(nearest(kcal, Fraction(5 if kcal <= 50 else 10)), "kcal")
+    return _declared_text(nearest(kcal, Fraction(5 if kcal <= 50 else 10)), "kcal")
 
 
 def us_fat(grams: Fraction) -> str:
@@ -139,9 +139,9 @@ def us_fat(grams: Fraction) -> str:
     if grams < Fraction(1, 2):
         return "0 g"
     if grams >= 5:
-        return _text(nearest(grams, Fraction(1)), "g")
+        return _declared_text(nearest(grams, Fraction(1)), "g")
     rounded = nearest(grams, Fraction(1, 2))
-    return _text(rounded, "g", 0 if rounded.denominator == 1 else 1)
+    return _declared_text(rounded, "g", 0 if rounded.denominator == 1 else 1)
 
 
 def us_grams(grams: Fraction) -> str:
@@ -151,19 +151,19 @@ def us_grams(grams: Fraction) -> str:
     """
     if grams < Fraction(1, 2):
         return "0 g"
-    return "less than 1 g" if grams < 1 else _text(nearest(grams, Fraction(1)), "g")
+    return "less than 1 g" if grams < 1 else _declared_text(nearest(grams, Fraction(1)), "g")
 
 
 def us_sodium(mg: Fraction) -> str:
     """Sodium under 5 mg: 0; to 140 mg: nearest 5; above: nearest 10 mg (from memory)."""
     if mg < 5:
         return "0 mg"
-    return _text(nearest(mg, Fraction(5 if mg <= 140 else 10)), "mg")
+    return _declared_text(nearest(mg, Fraction(5 if mg <= 140 else 10)), "mg")
 
 
 def eu_energy(kj: Fraction, kcal: Fraction) -> str:
     """Both units, to 1 (from memory: Commission guidance on tolerances, December 2012)."""
-    return f"{_text(nearest(kj, Fraction(1)), 'kJ')} / {_text(nearest(kcal, Fraction(1)), 'kcal')}"
+    return f"{_declared_text(nearest(kj, Fraction(1)), 'kJ')} / {_declared_text(nearest(kcal, Fraction(1)), 'kcal')}"
 
 
 def eu_grams(grams: Fraction) -> str:
@@ -193,8 +193,8 @@ def _eu(grams: Fraction, *, least: Fraction, least_text: str, coarse_from: int, 
     coarse, fine = decimals
     rounded = nearest(grams, Fraction(1, 10**fine))
     if rounded >= coarse_from:
-        return _text(nearest(grams, Fraction(1, 10**coarse)), "g", coarse)
-    return _text(rounded, "g", fine)
+        return _declared_text(nearest(grams, Fraction(1, 10**coarse)), "g", coarse)
+    return _declared_text(rounded, "g", fine)
 
 
 @dataclass(frozen=True)
@@ -230,7 +230,7 @@ LABELS: Mapping[str, tuple[LabelRow, ...]] = MappingProxyType({
         LabelRow("carbohydrate, fibre included", ("carbs_g",), us_grams),
         LabelRow("of which fibre", ("fibre_g",), us_grams, inner=True),
         LabelRow("of which sugars", ("sugars_g",), us_grams, inner=True),
-        LabelRow("of which polyols", (POLYOLS,), us_grams, inner=True, only_if_any=True),
+        LabelRow("of which polyols", (POLYOLS_LINE,), us_grams, inner=True, only_if_any=True),
         LabelRow("protein", ("protein_g",), us_grams),
     ),
     "eu": (
@@ -239,10 +239,10 @@ LABELS: Mapping[str, tuple[LabelRow, ...]] = MappingProxyType({
         LabelRow("of which saturates", ("saturated_g",), eu_saturates, inner=True),
         LabelRow("carbohydrate, fibre left out", (EU_CARBS,), eu_grams),
         LabelRow("of which sugars", ("sugars_g",), eu_grams, inner=True),
-        LabelRow("of which polyols", (POLYOLS,), eu_grams, inner=True, only_if_any=True),
+        LabelRow("of which polyols", (POLYOLS_LINE,), eu_grams, inner=True, only_if_any=True),
         LabelRow("fibre", ("fibre_g",), eu_grams),
         LabelRow("protein", ("protein_g",), eu_grams),
-        LabelRow("salt", (SALT,), eu_salt),
+        LabelRow("salt", (SALT_LINE,), eu_salt),
     ),
 })
 """Figures of a label, per jurisdiction, in the order in which they are printed."""

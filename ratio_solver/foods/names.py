@@ -36,10 +36,10 @@ def variants(name: str) -> Iterable[str]:
             yield ", ".join(filter(None, (kept, inside))) + after
 
 
-def head_of(text: str, among: set[str]) -> str:
+def head_word_of(text: str, among: set[str]) -> str:
     """The word that says what it is: the last of the first part, before "of", "in" or "with".
 
-    >>> head_of("peanut butter, smooth", {"peanut", "butter"}), head_of("leg of lamb", {"leg", "lamb"})
+    >>> head_word_of("peanut butter, smooth", {"peanut", "butter"}), head_word_of("leg of lamb", {"leg", "lamb"})
     ('butter', 'lamb')
     """
     first = words_of(text.partition(",")[0].partition("(")[0])

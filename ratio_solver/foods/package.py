@@ -16,7 +16,7 @@ from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.exact import HUNDRED, ZERO
 from ratio_solver.foods.csv_file import CsvFile
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.label_intervals import ROUNDING, Printed, printed
+from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Printed, printed
 from ratio_solver.foods.rows import foods_in
 from ratio_solver.foods.substances import BY_KEY
 
@@ -154,13 +154,13 @@ def _food(cells: dict[str, str]) -> Food:
 
 def _read(package: Package) -> dict[str, Printed]:
     """Every figure of the label, with its interval."""
-    rules = ROUNDING[package.label]
+    rules = LABEL_ROUNDING[package.label]
     faults: list[Fault] = []
     read: dict[str, Printed] = {}
     for name, text in package.figures.items():
         rule = rules.get(RULES.get(name, "grams"))
         if rule is None:  # salt on a US label, sodium on an EU one: by the other's rule
-            rule = ROUNDING["eu" if name == "salt" else "us"][name]
+            rule = LABEL_ROUNDING["eu" if name == "salt" else "us"][name]
         one = printed(text, rule)
         if one is None:
             faults.append(Fault(f"--{name}", "", shown(text),

@@ -9,7 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ratio_solver.exact import exact
-from ratio_solver.foods.substances import KINDS, POLYOLS, SUBSTANCES
+from ratio_solver.foods.substances import POLYOLS, SUBSTANCE_KINDS, SUBSTANCES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -135,7 +135,7 @@ class Policy:
         """A substance that is left out, the share where it is not all, and of polyols the kinds that count in full."""
         share = self.share(substance)
         words = substance.name if share == 1 else f"{percent(share)} of {substance.name}"
-        counted = [kind.name for kind in KINDS if self.named(kind) != POLYOLS and not self.share(kind)]
+        counted = [kind.name for kind in SUBSTANCE_KINDS if self.named(kind) != POLYOLS and not self.share(kind)]
         if substance.key != POLYOLS or not counted:
             return words
         return f"{words} (but {' and '.join(filter(None, (', '.join(counted[:-1]), counted[-1])))})"

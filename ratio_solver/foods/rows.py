@@ -9,7 +9,7 @@ from functools import cached_property
 
 from ratio_solver.errors import Fault, shown
 from ratio_solver.foods.csv_file import CsvFile, number
-from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower
+from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower_end
 from ratio_solver.foods.food import BASES, Food
 from ratio_solver.foods.layers import Amendment, Layer
 from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
@@ -83,7 +83,7 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     seen: dict[str, int] = {}
     for line, cells in file.rows:
         row = _Row(file, line, cells, nutrients)
-        food = _food(row, ends)
+        food = _food_of_row(row, ends)
         name = food.name.lower()
         for key in dict.fromkeys((name, food.id.lower())):
             if key in seen:
@@ -211,7 +211,7 @@ class _Row:
         return value
 
 
-def _food(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
+def _food_of_row(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
     name = " ".join(row.text("food").split())
     if not name:
         row.fault("food", "", "expected a name")
@@ -261,13 +261,13 @@ def _intervals(row: _Row, ends: dict[str, tuple[str, End]], amounts: dict[str, f
         middle = amounts.get(column)
         if column in row.bounds:
             continue
-        if middle is None or (value > middle if lower(end) else value < middle):
+        if middle is None or (value > middle if lower_end(end) else value < middle):
             row.fault(name, row.text(name), f"expected the {end} end of the interval around {column}")
     for outer in ("lowest", "highest"):
         inner = STANDS_IN[outer]
         for column in found[outer].keys() & found[inner].keys():
             wide, narrow = found[outer][column], found[inner][column]
-            if wide > narrow if lower(outer) else wide < narrow:
+            if wide > narrow if lower_end(outer) else wide < narrow:
                 row.fault(f"{column}_{outer}", f"{wide:g}", f"expected the {inner} end, {narrow:g}, to lie within")
     for column, bound in row.bounds.items():
         if row.nutrients[column] < bound < math.inf:

@@ -89,20 +89,20 @@ SUBSTANCES: tuple[Substance, ...] = (
 erythritol 0, other carbohydrate 4."""
 
 BY_KEY: Mapping[str, Substance] = MappingProxyType({substance.key: substance for substance in SUBSTANCES})
-KINDS = tuple(substance for substance in SUBSTANCES if substance.kind)
+SUBSTANCE_KINDS = tuple(substance for substance in SUBSTANCES if substance.kind)
 COLUMNS = tuple(substance.column for substance in SUBSTANCES)
 
 
 def polyols_of(food: Food, end: End = "") -> Fraction:
     """All polyols of a food, g per 100 g: those of its column, and at least the kinds that it has."""
-    kinds = sum((food.at(kind.column, end) or ZERO for kind in KINDS if kind.column in food.amounts), ZERO)
+    kinds = sum((food.at(kind.column, end) or ZERO for kind in SUBSTANCE_KINDS if kind.column in food.amounts), ZERO)
     return max(kinds, food.at(BY_KEY[POLYOLS].column, end) or ZERO)
 
 
 def kind_untold(food: Food, column: str) -> bool:
     """Whether a food has polyols of which the table does not tell how much are of this kind."""
     untold = column not in food.amounts and BY_KEY[POLYOLS].column in food.amounts
-    return untold and any(kind.column == column for kind in KINDS) and amounts_of(food)[POLYOLS] > 0
+    return untold and any(kind.column == column for kind in SUBSTANCE_KINDS) and amounts_of(food)[POLYOLS] > 0
 
 
 def weighted_sum(food: Food, weight: Mapping[str, Fraction], end: End = "") -> Fraction:
@@ -136,5 +136,5 @@ def weighted_sum(food: Food, weight: Mapping[str, Fraction], end: End = "") -> F
 def amounts_of(food: Food) -> dict[str, Fraction]:
     """Every substance of a food by itself, g per 100 g; under "polyols" those of kinds without a column."""
     found = {substance.key: food.at(substance.column) or ZERO for substance in SUBSTANCES}
-    found[POLYOLS] = polyols_of(food) - sum((found[kind.key] for kind in KINDS), ZERO)
+    found[POLYOLS] = polyols_of(food) - sum((found[kind.key] for kind in SUBSTANCE_KINDS), ZERO)
     return found

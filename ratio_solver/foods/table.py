@@ -157,7 +157,7 @@ def _layers(tables: Iterable[str | Path]) -> tuple[Layer, ...]:
     found, faults = [], []
     for path in map(table_path, tables):
         now = path.stat() if path.is_file() else None
-        foods, wrong = _read(str(path), path.absolute(), (now.st_mtime_ns, now.st_size)) if now else \
+        foods, wrong = _read_layer(str(path), path.absolute(), (now.st_mtime_ns, now.st_size)) if now else \
             layer_in(read_csv(path))
         found.append(foods)
         faults.extend(wrong)
@@ -166,7 +166,7 @@ def _layers(tables: Iterable[str | Path]) -> tuple[Layer, ...]:
 
 
 @lru_cache(maxsize=8)
-def _read(path: str, place: Path, state: tuple[int, int]) -> tuple[Layer, list[Fault]]:
+def _read_layer(path: str, place: Path, state: tuple[int, int]) -> tuple[Layer, list[Fault]]:
     return layer_in(read_csv(path))
 
 
@@ -175,7 +175,7 @@ def bundled_row(file: str, name: str) -> Food | None:
     wanted = one_line(name).lower()
     rows = _bundled_cells(file)
     ids = {cells["id"] for cells in rows if wanted in (cells["food"].lower(), cells["id"].lower())}
-    return next(iter(_bundled_foods(file, rows, ids)), None)
+    return next(iter(_foods_of_bundled(file, rows, ids)), None)
 
 
 def bundled_search(file: str, words: str) -> list[Food]:
@@ -184,7 +184,7 @@ def bundled_search(file: str, words: str) -> list[Food]:
     named = [Food(cells["food"], cells["id"], "", {"fat_g": float(cells["fat_g"] or 0)}, role=cells["role"],
                   also=other_names(cells.get("also", ""))) for cells in rows]
     order = {food.id: place for place, food in enumerate(Names(named).search(words))}
-    return sorted(_bundled_foods(file, rows, order.keys()), key=lambda food: order[food.id])
+    return sorted(_foods_of_bundled(file, rows, order.keys()), key=lambda food: order[food.id])
 
 
 def _bundled_cells(file: str) -> list[dict[str, str]]:
@@ -192,7 +192,7 @@ def _bundled_cells(file: str) -> list[dict[str, str]]:
     return list(csv.DictReader(read_text(bundled_path(file)).splitlines()))
 
 
-def _bundled_foods(file: str, rows: Sequence[dict[str, str]], ids: Collection[str]) -> list[Food]:
+def _foods_of_bundled(file: str, rows: Sequence[dict[str, str]], ids: Collection[str]) -> list[Food]:
     """The foods of some rows."""
     chosen = tuple((0, cells) for cells in rows if cells["id"] in ids)
     return foods_in(CsvFile(file, tuple(rows[0]), chosen, False))[0]

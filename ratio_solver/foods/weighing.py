@@ -15,7 +15,7 @@ from functools import cached_property
 from itertools import islice, product
 
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.names import first_part, head_of, variants
+from ratio_solver.foods.names import first_part, head_word_of, variants
 from ratio_solver.foods.words import (
     MINOR,
     NEUTRAL,
@@ -37,7 +37,7 @@ PERHAPS = "?"
 MISSPELT = 78.0
 """How alike, of 100, an unknown word and one of the names must be to stand for it (RapidFuzz's `ratio`); our choice."""
 
-MOST_WAYS = 9
+MOST_SPELLINGS = 9
 """Readings of misspelt words that are tried at most."""
 
 SHORTEST = 4
@@ -111,7 +111,7 @@ class Weighing:
         told = without_skin(telling(asked))
         core = {word for word in told if word not in NEUTRAL and word not in STATES} or set(told)
         alone = core - _BLENDS if core & _BLENDS else set()
-        head = head_of(text, core)
+        head = head_word_of(text, core)
         unknown = UNKNOWN_WORD * len(core - self._with_word.keys())
         whole = sum(self._rare.get(word, 0.0) for word in core) + unknown * COMMON
         found: dict[int, tuple[float, int, bool]] = {}
@@ -154,7 +154,7 @@ class Weighing:
         for word in unknown:
             alike = process.extract(word, list(vocabulary), scorer=fuzz.ratio, score_cutoff=MISSPELT, limit=3)
             meant[word] = [str(one[0]) for one in alike] or [word]
-        ways = islice(product(*(meant.get(word, [word]) for word in given)), MOST_WAYS)
+        ways = islice(product(*(meant.get(word, [word]) for word in given)), MOST_SPELLINGS)
         return [way for way in map(" ".join, ways) if way != " ".join(given)]
 
 
@@ -171,4 +171,4 @@ def has_fat(food: Food, asked: float) -> bool:
 def _named_so(place: int, name: str) -> _Name:
     words = words_of(without_shares(name) if "%" in name else name)
     own = frozenset(word for word in words if word not in NEUTRAL and word not in STATES) or frozenset(words)
-    return _Name(place, own, head_of(name, set(words)), states_in(words), len(name), name.endswith(PERHAPS))
+    return _Name(place, own, head_word_of(name, set(words)), states_in(words), len(name), name.endswith(PERHAPS))

@@ -112,10 +112,10 @@ def folded(text: str) -> str:
     return text.lower() if text.isascii() else text.casefold().translate(_PLAIN)
 
 
-def singular(word: str) -> str:
+def singular_of(word: str) -> str:
     """A word in its singular, spelt as the table spells it.
 
-    >>> [singular(word) for word in ("tomatoes", "berries", "radishes", "hummus", "swiss", "chillies", "tinned")]
+    >>> [singular_of(word) for word in ("tomatoes", "berries", "radishes", "hummus", "swiss", "chillies", "tinned")]
     ['tomato', 'berry', 'radish', 'hummus', 'swiss', 'chili', 'canned']
     """
     if word in _IRREGULAR:
@@ -135,7 +135,7 @@ class _Singulars(dict[str, str]):
     """Words and their singulars, each found once."""
 
     def __missing__(self, word: str) -> str:
-        self[word] = singular(word)
+        self[word] = singular_of(word)
         return self[word]
 
 

@@ -47,7 +47,7 @@ class Corner:
     held: Held
 
 
-FIGURES = Corner(FREE, FREE)
+MOVED_FIGURES = Corner(FREE, FREE)
 """Every nutrient as the table has it."""
 
 

@@ -21,7 +21,7 @@ from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import number, read_csv
 from ratio_solver.foods.food import Food
 
-COLUMNS = ("food", "id", "role", "prepared", "yield", "fat_kept", "cooked_food", "cooked_id", "source")
+YIELD_COLUMNS = ("food", "id", "role", "prepared", "yield", "fat_kept", "cooked_food", "cooked_id", "source")
 
 LOSES_FAT = ("meat", "poultry", "fish", "shellfish")
 """Roles of foods whose fat runs out when they are cooked."""
@@ -119,7 +119,7 @@ def bundled_yields() -> YieldTable:
 
 
 def load_yields(path: str | Path) -> YieldTable:
-    """Read a table of yields (CSV with the columns of `COLUMNS`).
+    """Read a table of yields (CSV with the columns of `YIELD_COLUMNS`).
 
     Parameters
     ----------

@@ -16,7 +16,7 @@ from ratio_solver.lp.model import Floats, LinearModel
 Ranges = tuple[Floats, Floats]
 """Lowest and highest values of some variables, each of shape (variables,)."""
 
-AT_BOUND = 1e-9
+AT_RANGE_END = 1e-9
 """A value so near its bound (g) is at it, and there is nothing to search."""
 
 
@@ -78,8 +78,8 @@ def value_ranges(faces: Sequence[Face], points: Sequence[Floats]) -> Ranges:
     lowest, highest = np.min(points, axis=0), np.max(points, axis=0)
     count = len(lowest)
     for face in faces:
-        low = np.flatnonzero(lowest - face.lower[:count] > AT_BOUND)
-        high = np.flatnonzero(face.upper[:count] - highest > AT_BOUND)
+        low = np.flatnonzero(lowest - face.lower[:count] > AT_RANGE_END)
+        high = np.flatnonzero(face.upper[:count] - highest > AT_RANGE_END)
         ends = _least_or_most(face, np.concatenate((low, high)), np.repeat((1.0, -1.0), (len(low), len(high))))
         lowest[low] = np.minimum(lowest[low], ends[:len(low)])
         highest[high] = np.maximum(highest[high], ends[len(low):])

@@ -31,7 +31,7 @@ from ratio_solver.menu.results import (
     DECIMALS,
     allergens_cell,
     fact_columns,
-    printed,
+    printed_array,
     reckoned,
     table_columns,
 )
@@ -141,7 +141,7 @@ class Solved:
             divisor = int(rows.constant[line]) or exact_total(self.menu, found.nano, recipe, limit.denominator)
             exactly = exact_total(self.menu, found.nano, recipe, limit.numerator) / divisor
             left = int(rows.sign[line]) * (exactly - exact(float(rows.bound[line])))
-            shown_actual[line], shown_slack[line] = printed(exactly), printed(left)
+            shown_actual[line], shown_slack[line] = printed_array(exactly), printed_array(left)
             binding[line] = not self.tolerance and left == 0
         price = rows.sign * found.price * found.divisor
         error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
@@ -208,7 +208,7 @@ class Solved:
             shown, unsure = printed_all(total, SUM_ROUNDING * total)
             for recipe in np.flatnonzero(unsure):
                 amount = exact_total(menu, self.found.nano, int(recipe), nutrient.exact)
-                shown[recipe] = printed(amount / int(menu.servings[recipe]))
+                shown[recipe] = printed_array(amount / int(menu.servings[recipe]))
             known = nutrient.known[menu.food]
             absent = np.zeros(menu.count, dtype=bool) if column in LEADING else ~menu.any(given)
             if not known.all():
@@ -228,7 +228,7 @@ class Solved:
         shown, unsure = printed_all(menu.sum(keep * np.abs(weights - menu.start)),
                                     SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
         for recipe in np.flatnonzero(unsure):
-            shown[recipe] = printed(sum((
+            shown[recipe] = printed_array(sum((
                 exact(float(keep[i])) * abs(Fraction(int(self.found.nano[i]), NANO) - exact(float(menu.start[i])))
                 for i in menu.items(int(recipe)) if keep[i]), ZERO))
         return shown, np.zeros(menu.count, dtype=bool)

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from ratio_solver.errors import BadInput, Fault, collected
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT, bundled_path, table_path
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, table_path
 from ratio_solver.output.unfinished import OWN, begin, left_behind
 
 READ = {"recipe": "the recipe", "menu": "the menu"}
@@ -63,7 +63,8 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
     faults = [Fault(option, "", "''", "expected the path of a file") for option, path in named if path == ""]
     taken = [(arguments[key], what) for key, what in READ.items() if arguments.get(key)]
     taken += [(str(table_path(path)), "a table of --foods") for path in tables if path]
-    taken += [(str(bundled_path(file)), "a table that comes with the package") for file in (DEFAULT, *BUNDLED.values())]
+    taken += [(str(bundled_path(file)), "a table that comes with the package")
+              for file in (DEFAULT_TABLE, *BUNDLED.values())]
     for option, path in written:
         if path:
             same = next((what for other, what in taken if _same_file(path, other)), None)

@@ -19,7 +19,7 @@ _FORMULA = re.compile(r"(^|;)(?=[\s\"]*[=+\-@\uff1d\uff0b\uff0d\uff20])")
 """Where a spreadsheet may take what follows for a formula: at the start of a cell, or after a semicolon, at which it
 may part the cells of a file. The signs count at full width too."""
 
-_NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]+)?")
+_NUMBER_CELL = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]+)?")
 
 
 def as_json(data: object) -> str:
@@ -45,6 +45,6 @@ def harmless(cell: object) -> object:
     """
     if cell is None:
         return ""
-    if not isinstance(cell, str) or _NUMBER.fullmatch(cell):
+    if not isinstance(cell, str) or _NUMBER_CELL.fullmatch(cell):
         return cell
     return _FORMULA.sub(r"\1'", written_out(cell))

@@ -53,7 +53,7 @@ def named_grams(texts: Sequence[str], option: str, *, bare: bool = False) -> dic
     found: dict[str, float | None] = {}
     for text in texts:
         name, equals, amount = text.rpartition("=") if "=" in text else (text, "", "")
-        grams = _grams(amount)
+        grams = _grams_named(amount)
         if not name.strip() or (equals and grams is None) or not (equals or bare):
             form = "NAME or NAME=GRAMS" if bare else "NAME=GRAMS"
             faults.append(Fault(option, "", shown(text), f"expected {form}, grams with a point: celeriac=712.5"))
@@ -64,6 +64,6 @@ def named_grams(texts: Sequence[str], option: str, *, bare: bool = False) -> dic
     return found
 
 
-def _grams(text: str) -> float | None:
+def _grams_named(text: str) -> float | None:
     value = number(text.strip().removesuffix("g").strip())
     return value if value is not None and value >= 0 and sensible(value) else None

@@ -160,10 +160,10 @@ def density(measures: Mapping[str, float], unit: str, words: str = "") -> Fracti
     return None
 
 
-def _said(cut: str, words: str) -> bool:
+def _said_volume(cut: str, words: str) -> bool:
     """Whether words say that a food is measured so: whipping, mashing or grinding it after the food is named does not.
 
-    >>> _said("whipped", "1 cup whipped cream"), _said("whipped", "1 cup heavy cream, whipped to peaks")
+    >>> _said_volume("whipped", "1 cup whipped cream"), _said_volume("whipped", "1 cup heavy cream, whipped to peaks")
     (True, False)
     """
     if cut not in _DONE_AFTER:
@@ -178,7 +178,7 @@ def _cut(names: list[str], unit: str, words: str) -> str:
     same = [name for name in names if name.split(" ")[0] == unit] or names
     for name in (*same, *names):
         asked = [cut for cut in name.split(" ")[1:] if cut in _CUTS]
-        if asked and _said(asked[0], words):
+        if asked and _said_volume(asked[0], words):
             return name
     plain = [name for name in same if not any(word in name for word in _UNASKED)]
     return (plain or same)[0]

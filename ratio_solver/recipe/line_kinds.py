@@ -8,7 +8,7 @@ from ratio_solver.errors import one_line
 from ratio_solver.recipe.amounts import amount_at, number_at, plain
 from ratio_solver.recipe.lines import MOST_WORDS
 
-MOST_SERVINGS = 1_000
+MOST_SERVINGS_SAID = 1_000
 """A yield of more than this is no number of servings."""
 
 
@@ -43,7 +43,7 @@ _PEOPLE = re.compile(
     re.IGNORECASE,
 )
 
-_OTHER = re.compile(
+_OTHER_LINE = re.compile(
     r"""^(?:
       (?:prep|cook|total|active|inactive|rest\w*|chill\w*|proof\w*|baking|oven|soak\w*|marinat\w*|hands-on|ready|working|
          arbeits|koch|back|gesamt|temps|vor)
@@ -117,10 +117,11 @@ _ONLY_PARTS = re.compile(rf"(?:(?:the|optional|your)\s+)?(?:{_PART_NAMES}|pastry
 """Names of parts that stand alone on a line; no food of the kitchen is called so."""
 
 
-def kind_of(text: str) -> str:
+def line_kind_of(text: str) -> str:
     """What a written line is: "method", "ingredients", "servings", "heading", "other" or "item".
 
-    >>> [kind_of(line) for line in ("For the sauce:", "FILLING", "Prep time: 20 min", "Serves 4", "2 eggs", "Salt")]
+    >>> lines = ("For the sauce:", "FILLING", "Prep time: 20 min", "Serves 4", "2 eggs", "Salt")
+    >>> [line_kind_of(line) for line in lines]
     ['heading', 'heading', 'other', 'servings', 'item', 'item']
     """
     if len(text) > 2 * MOST_WORDS:
@@ -135,7 +136,7 @@ def kind_of(text: str) -> str:
         return "servings"
     if INGREDIENTS.fullmatch(bare):
         return "ingredients"
-    if len(bare) > MOST_WORDS or _OTHER.match(bare):
+    if len(bare) > MOST_WORDS or _OTHER_LINE.match(bare):
         return "other"
     leading = amount_at(bare)
     if _THINGS.search(bare) and not (leading and leading[0].weighs):
@@ -233,7 +234,7 @@ def servings_in(text: str, alone: bool = False) -> int | None:
     value = number_at(found["number"])
     count = int(value[0]) if value else 0
     one_thing = count == 1 and not _PEOPLE.match(line[found.end("number"):].strip())
-    return count if 1 <= count <= MOST_SERVINGS and not one_thing else None
+    return count if 1 <= count <= MOST_SERVINGS_SAID and not one_thing else None
 
 
 def part_within(text: str) -> tuple[str, str]:
@@ -249,10 +250,10 @@ def part_within(text: str) -> tuple[str, str]:
     return "", text
 
 
-def step_of(line: str) -> str:
+def method_step_of(line: str) -> str:
     """A step without its number.
 
-    >>> step_of("1. Mix."), step_of("Step 2: Bake."), step_of("- Rest."), step_of("Step 3")
+    >>> method_step_of("1. Mix."), method_step_of("Step 2: Bake."), method_step_of("- Rest."), method_step_of("Step 3")
     ('Mix.', 'Bake.', 'Rest.', '')
     """
     return re.sub(

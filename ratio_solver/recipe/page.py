@@ -14,7 +14,7 @@ from html.parser import HTMLParser
 
 from ratio_solver.errors import BadInput, Fault, one_line
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
-from ratio_solver.recipe.line_kinds import heading_of, kind_of, part_within, servings_in, step_of
+from ratio_solver.recipe.line_kinds import heading_of, line_kind_of, method_step_of, part_within, servings_in
 from ratio_solver.recipe.written_text import Line, Written
 
 MOST_NODES = 100_000
@@ -57,7 +57,7 @@ def recipes_in(text: str, source: str = "page") -> tuple[Written, ...]:
         except (ValueError, RecursionError) as error:
             wrong = wrong or f"; its data is not JSON: {error}"
             continue
-        found += [written for node in _recipes(data) if (written := _written(node)).lines]
+        found += [written for node in _recipes(data) if (written := _written_of_page(node)).lines]
     if not found:
         raise BadInput(
             [
@@ -152,13 +152,13 @@ def _recipes(data: object) -> Iterator[Mapping[str, object]]:
             waiting.extendleft(reversed(node))
 
 
-def _written(node: Mapping[str, object]) -> Written:
+def _written_of_page(node: Mapping[str, object]) -> Written:
     part = ""
     lines: list[Line] = []
     over: list[str] = []
     servings = _servings(node.get("recipeYield") or node.get("yield"))
     for text in _texts(node.get("recipeIngredient") or node.get("ingredients"))[:2 * MOST_INGREDIENTS]:
-        kind = kind_of(text)
+        kind = line_kind_of(text)
         if kind == "heading":
             part = heading_of(text)
         elif kind == "item":
@@ -168,7 +168,7 @@ def _written(node: Mapping[str, object]) -> Written:
         else:
             over.append(text)
     title = next(iter(_texts(node.get("name") or node.get("headline"))), "")
-    method = tuple(step for step in map(step_of, _steps(node.get("recipeInstructions"))) if step)
+    method = tuple(step for step in map(method_step_of, _steps(node.get("recipeInstructions"))) if step)
     return Written(title, servings, tuple(lines), method, tuple(over))
 
 
@@ -187,21 +187,21 @@ def _texts(value: object) -> list[str]:
     if isinstance(value, int | float):
         return [f"{value:g}"]
     if isinstance(value, str):
-        return lines_of(value)
+        return lines_of_markup(value)
     if isinstance(value, list):
         return [line for item in value[:MOST_NODES] if not isinstance(item, list) for line in _texts(item)]
     if isinstance(value, Mapping):
         told = [
             value[key] for key in ("amount", "text", "name", "value") if isinstance(value.get(key), str | int | float)
         ]
-        return lines_of(" ".join(map(str, told)))
+        return lines_of_markup(" ".join(map(str, told)))
     return []
 
 
 def _steps(value: object, depth: int = 0) -> Iterator[str]:
     """The steps of a method: a text, a list, HowToSteps, HowToSections of them."""
     if isinstance(value, str):
-        yield from lines_of(value)
+        yield from lines_of_markup(value)
     elif isinstance(value, list) and depth < 8:
         for item in value[:MOST_NODES]:
             yield from _steps(item, depth + 1)
@@ -212,13 +212,13 @@ def _steps(value: object, depth: int = 0) -> Iterator[str]:
             yield from (f"{line.rstrip(':')}:" for line in _texts(value.get("name")))
             yield from _steps(inside, depth + 1)
         elif isinstance(text, str):
-            yield from lines_of(text)
+            yield from lines_of_markup(text)
 
 
-def lines_of(text: str) -> list[str]:
+def lines_of_markup(text: str) -> list[str]:
     """The lines of a text with markup and entities, as plain text of one line each.
 
-    >>> lines_of("1&frac12; cups <b>flour</b><br>2 eggs"), lines_of("Tom &amp;amp; Kha")
+    >>> lines_of_markup("1&frac12; cups <b>flour</b><br>2 eggs"), lines_of_markup("Tom &amp;amp; Kha")
     (['1½ cups flour', '2 eggs'], ['Tom & Kha'])
     """
     text = text[:MOST_TEXT]

@@ -120,7 +120,8 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     if found is None:
         return None
     filler = _filled(food, amount)
-    odd = f"so much of a {food.role}: another food may be meant" if food.role in SCANTY and found.grams > MOST_SCANTY else ""
+    odd = f"so much of a {food.role}: another food may be meant" \
+        if food.role in SCANTY and found.grams > MOST_SCANTY else ""
     inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
     bought = _as_bought(food, amount, words)
     told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought, filler, odd) if note))

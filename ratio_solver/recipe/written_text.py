@@ -8,7 +8,14 @@ from dataclasses import dataclass
 
 from ratio_solver.errors import one_line
 from ratio_solver.recipe.amounts import amount_at, plain
-from ratio_solver.recipe.line_kinds import INGREDIENTS, heading_of, kind_of, part_within, servings_in, step_of
+from ratio_solver.recipe.line_kinds import (
+    INGREDIENTS,
+    heading_of,
+    line_kind_of,
+    method_step_of,
+    part_within,
+    servings_in,
+)
 
 
 @dataclass(frozen=True)
@@ -64,10 +71,10 @@ def written_in(text: str, is_food: Callable[[str], bool] = lambda words: False) 
             part = ""
         if cooking:
             if not INGREDIENTS.fullmatch(plain(line)):
-                method.append(step_of(line))
+                method.append(method_step_of(line))
             cooking = not INGREDIENTS.fullmatch(plain(line))
             continue
-        kind = kind_of(line)
+        kind = line_kind_of(line)
         if not title and not found and not any(lines[:place]) and _may_be_title(line, kind, lines[place + 1:], is_food):
             title = re.sub(r"^[#*\s]+|[#*:\s]+$", "", line)
         elif kind == "method":
@@ -101,7 +108,7 @@ def _may_be_title(line: str, kind: str, rest: Sequence[str], is_food: Callable[[
     if line.startswith("#"):
         return True
     follows = next((later for later in rest if later), "")
-    parted = not rest[0] or kind_of(follows) in ("servings", "ingredients", "heading", "other")
+    parted = not rest[0] or line_kind_of(follows) in ("servings", "ingredients", "heading", "other")
     if amount_at(bare) or re.search(r"\bto taste$|:$|^for the\b", bare, re.I) or re.search(r"\d+ ?(?:g|ml|oz)\b", bare):
         return False
     return parted or not is_food(bare)

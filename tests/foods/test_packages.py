@@ -19,7 +19,7 @@ from ratio_solver import Policy, food_from_label, load_foods
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
-from ratio_solver.foods.label_intervals import ROUNDING, Rounding, printed
+from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Rounding, printed
 from ratio_solver.foods.label_rules import eu_grams, eu_salt, eu_saturates, us_energy, us_fat, us_grams, us_sodium
 
 FORWARD = {
@@ -45,7 +45,7 @@ values = st.fractions(min_value=0, max_value=1200, max_denominator=10_000)
 @settings(max_examples=400, deadline=None)
 def test_any_value_inside_prints_back_to_the_label_and_the_true_one_is_inside(
         region: str, kind: str, true: Fraction, share: Fraction) -> None:
-    rule, forward = ROUNDING[region][kind], FORWARD[region, kind]
+    rule, forward = LABEL_ROUNDING[region][kind], FORWARD[region, kind]
     label = forward(true)
     one = printed(label, rule)
     assert one is not None and one.low <= true <= one.high, (label, one)
@@ -68,13 +68,13 @@ def test_any_value_inside_prints_back_to_the_label_and_the_true_one_is_inside(
     ("eu", "grams", "12.5", "12", "13"), ("us", "energy", "183", "178", "188"),
 ])
 def test_intervals_by_hand(region: str, kind: str, text: str, low: str, high: str) -> None:
-    one = printed(text, ROUNDING[region][kind])
+    one = printed(text, LABEL_ROUNDING[region][kind])
     assert one is not None and (one.low, one.high) == (Fraction(low), Fraction(high))
 
 
 @pytest.mark.parametrize("text", ["", "a lot", "-1", "1e5", "< ", "1 2", "nan", "5 %"])
 def test_what_is_no_figure(text: str) -> None:
-    assert printed(text, ROUNDING["eu"]["grams"]) is None
+    assert printed(text, LABEL_ROUNDING["eu"]["grams"]) is None
 
 
 @settings(max_examples=60, deadline=None)
@@ -215,4 +215,4 @@ def test_salt_is_understood_where_sodium_is(tmp_path: Path) -> None:
 
 
 def test_a_rule_is_data() -> None:
-    assert isinstance(ROUNDING["us"]["fat"], Rounding)
+    assert isinstance(LABEL_ROUNDING["us"]["fat"], Rounding)

@@ -222,12 +222,12 @@ def test_the_european_table_is_read_only_where_it_is_asked_for(command: tuple[st
         names.append(Path(path).name)
         return read_text(path)
 
-    module._read.cache_clear()
+    module._read_layer.cache_clear()
     monkeypatch.setattr(module, "read_csv", remembered)
     monkeypatch.setattr(module, "read_text", remembered_text)
     assert run(*command).exit_code in (0, 3)
     assert "foods.csv" in names and "europe.csv" not in names
-    module._read.cache_clear()
+    module._read_layer.cache_clear()
     run(*command, "--foods", "europe")
     assert "europe.csv" in names
 

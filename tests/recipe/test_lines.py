@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ratio_solver.recipe.amounts import amount_at, plain
-from ratio_solver.recipe.line_kinds import kind_of, servings_in
+from ratio_solver.recipe.line_kinds import line_kind_of, servings_in
 from ratio_solver.recipe.lines import items
 from ratio_solver.recipe.units import MASSES, UNIT_OF, VOLUMES
 from ratio_solver.recipe.written_text import written_in
@@ -60,7 +60,7 @@ def test_decimals_take_a_point_or_a_comma(value: object, comma: bool) -> None:
 
 @given(st.text(max_size=120))
 def test_no_text_stops_the_reading(text: str) -> None:
-    kind_of(text)
+    line_kind_of(text)
     assert all(item.amount is None or item.amount.count >= 0 for item in items(text))
     written_in(text)
     servings_in(text)

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from ratio_solver import BadInput, FoodTable, check, draft, load_foods, read_recipe, solve
 from ratio_solver.cli import main
-from ratio_solver.recipe.line_kinds import kind_of
+from ratio_solver.recipe.line_kinds import line_kind_of
 from ratio_solver.recipe.units import RELEASE
 from ratio_solver.recipe.weighing import KITCHEN, weigh
 from ratio_solver.tools.draft.compute import Question, measures_of
@@ -83,7 +83,7 @@ def test_no_wrong_food_or_weight_is_silent(row: dict[str, str], foods: FoodTable
 
 @pytest.mark.parametrize("line", [row["line"] for row in WRITTEN if row["kind"] in NO_FOOD])
 def test_no_heading_is_taken_for_a_food(line: str) -> None:
-    assert kind_of(line) != "item"
+    assert line_kind_of(line) != "item"
 
 
 @pytest.mark.parametrize("path", TRADITIONAL, ids=lambda path: path.stem)

@@ -131,7 +131,7 @@ def _candidates_table(found: AddFat, chosen: Sequence[Candidate], keeping: bool)
 
 
 def _candidates_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) -> Iterator[Sequence[Cell]]:
-    yield Text("as written", QUIET), "", "", *_figures(found.written), ""
+    yield Text("as written", QUIET), "", "", *_candidate_figures(found.written), ""
     for candidate in chosen:
         assert candidate.least is not None and candidate.weighed is not None
         mixed = len(candidate.foods) > 1
@@ -145,10 +145,10 @@ def _candidates_rows(found: AddFat, chosen: Sequence[Candidate], keeping: bool) 
             name = name.plus(f"\n  adds {brings}", "yellow")
         last = brings if keeping else ", ".join(state.limit.name for state in found.broken_by(candidate.weighed))
         yield (name, decimal(candidate.least.total, 2), Text(short(candidate.weighed.total), "" if mixed else STRONG),
-               *_figures(candidate.weighed), Text(last, "yellow" if keeping or mixed else BAD))
+               *_candidate_figures(candidate.weighed), Text(last, "yellow" if keeping or mixed else BAD))
 
 
-def _figures(addition: Addition) -> Iterator[str]:
+def _candidate_figures(addition: Addition) -> Iterator[str]:
     """Net carbs, protein, energy and weight of a serving, on the right side of their limits."""
     for column, decimals in ((NET_CARBS, 2), ("protein_g", 1), (ENERGY, 0)):
         own = [state for state in addition.limits if state.limit.nutrient == column]

@@ -137,7 +137,7 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     >>> found.outcome, f"{found.result.weights_g['butter']:.0f} g of butter"
     ('solved', '45 g of butter')
     """
-    said = _said(recipe, {WEIGHED: weighed, ADDED: added or {}})
+    said = _said_of_bowl(recipe, {WEIGHED: weighed, ADDED: added or {}})
     first = solve(recipe, guaranteed=guaranteed)
     plan = first.grams_of_each if isinstance(first, Proposal) else \
         tuple(map(_start, recipe.ingredients))
@@ -153,7 +153,8 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     return Adjustment(recipe, plan, isinstance(first, Proposal), fixed_, more, answer, ways)
 
 
-def _said(recipe: Recipe, given: Mapping[str, Mapping[str, float | None]]) -> dict[int, tuple[str, float | None]]:
+def _said_of_bowl(recipe: Recipe,
+                  given: Mapping[str, Mapping[str, float | None]]) -> dict[int, tuple[str, float | None]]:
     """Place of each ingredient that is in the bowl, the option that says so, and the grams."""
     faults: list[Fault] = []
     found: dict[int, tuple[str, float | None]] = {}

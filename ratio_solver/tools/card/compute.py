@@ -42,12 +42,12 @@ GLUE = "\u00a0"
 """A space at which no line is broken."""
 
 QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
-RELEASE = "USDA SR28"
+CITED_RELEASE = "USDA SR28"
 RELEASE_CITED = (
     "USDA SR28 is the USDA National Nutrient Database for Standard Reference, Release 28, of the US Department of "
     "Agriculture, Agricultural Research Service, Nutrient Data Laboratory, May 2016"
 )
-_NDB = re.compile(rf"{RELEASE}, (NDB [0-9]+)")
+_NDB = re.compile(rf"{CITED_RELEASE}, (NDB [0-9]+)")
 
 
 LABEL_NOTES = {
@@ -277,8 +277,8 @@ def _sources(dish: DishAtWeights) -> list[str]:
     items = [item for item, _ in _used(dish)]
     numbers = {item.label: match[1] for item in items if (match := _NDB.fullmatch(item.food.source))}
     release = ", ".join(f"{label} {number}" for label, number in numbers.items())
-    found = [f"{RELEASE}: {release}"] if numbers else []
+    found = [f"{CITED_RELEASE}: {release}"] if numbers else []
     found += [f"{item.label}: {item.food.source or 'source unknown'}" for item in items if item.label not in numbers]
-    if any(RELEASE in line for line in found):
+    if any(CITED_RELEASE in line for line in found):
         found.append(RELEASE_CITED)
     return [f"{line.rstrip('.')}." for line in found]

@@ -9,7 +9,7 @@ from fractions import Fraction
 from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, exact
-from ratio_solver.foods.label_rules import LABELS, POLYOLS, LabelRow, label_content
+from ratio_solver.foods.label_rules import LABELS, POLYOLS_LINE, LabelRow, label_content
 from ratio_solver.recipe.model import Recipe
 
 LAXATIVE_FROM = Fraction(1, 10)
@@ -105,7 +105,7 @@ def polyol_statement(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, 
     Where the recipe does not tell the finished weight it is that of what goes in, and where cooking off up to half
     of that would bring the polyols above a tenth, this is said.
     """
-    polyols = per_serving(recipe, weights, POLYOLS) * recipe.servings
+    polyols = per_serving(recipe, weights, POLYOLS_LINE) * recipe.servings
     batch, cooked = sum(weights, ZERO), cooked_batch(recipe, weights)
     if polyols > LAXATIVE_FROM * (batch if cooked is None else cooked):
         return (f"More than 10 % polyols: {LAXATIVE} (Regulation (EU) No 1169/2011, Annex III; take the "

@@ -23,7 +23,7 @@ from ratio_solver.solving.formulation import Formulation, formulate
 MOST_WAYS = 64
 """Ways to choose that a curve is drawn through; each takes some tenths of a second."""
 
-MOST_COUNTED = 4096
+MOST_WAYS_COUNTED = 4096
 """Ways to choose that are counted."""
 
 TOO_MANY = f"there are {{}} ways to choose, and a curve is drawn through {MOST_WAYS} at most: choose from fewer"
@@ -162,9 +162,9 @@ def _moving(formulation: Formulation, ratio: Limit) -> tuple[Moving, LinearModel
 
 def _ways(model: LinearModel) -> list[LinearModel]:
     """The model with its choices made, in every way that allows as much as any other."""
-    found = list(islice(ways(model), MOST_COUNTED + 1))[::-1]
+    found = list(islice(ways(model), MOST_WAYS_COUNTED + 1))[::-1]
     if len(found) > MOST_WAYS:
-        raise NotProven(TOO_MANY.format(len(found) if len(found) <= MOST_COUNTED else "far too many"))
+        raise NotProven(TOO_MANY.format(len(found) if len(found) <= MOST_WAYS_COUNTED else "far too many"))
     return found
 
 

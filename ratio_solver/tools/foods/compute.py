@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.bundled import DEFAULT
+from ratio_solver.foods.bundled import DEFAULT_TABLE
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.table import FoodTable, bundled_search, load_foods
 from ratio_solver.outcome import Outcome
@@ -41,7 +41,7 @@ class FoodsFound(Outcome):
 
 def find_foods(table: FoodTable | None, words: str) -> FoodsFound:
     """The foods whose name, other name, id or role holds all the words; without a table those of the package's own."""
-    found = bundled_search(DEFAULT, words) if table is None else table.search(words)
+    found = bundled_search(DEFAULT_TABLE, words) if table is None else table.search(words)
     near = () if found else (table or load_foods()).near(words)
     return FoodsFound(words, tuple(found), near=tuple(near))
 

@@ -71,12 +71,12 @@ def _broken_lines(found: Portions) -> Iterator[Block]:
         yield Text(f"Another size than the recipe's serving of {short(found.own_weight, 1)} g: its targets are "
                    "held against this portion.", "yellow")
     if found.own_broken:
-        yield Text(f"As written this dish breaks: {_named(found.own_broken)}.", BAD)
+        yield Text(f"As written this dish breaks: {_named_part(found.own_broken)}.", BAD)
     if found.portion is not None and found.broken:
-        yield Text(f"A portion of {short(found.portion, 2)} g breaks: {_named(found.broken)}.", BAD)
+        yield Text(f"A portion of {short(found.portion, 2)} g breaks: {_named_part(found.broken)}.", BAD)
 
 
-def _named(states: Iterable[LimitState]) -> str:
+def _named_part(states: Iterable[LimitState]) -> str:
     return "; ".join(map(broken_words, states))
 
 
@@ -112,7 +112,7 @@ def _serving_lines(found: Portions) -> Iterator[Block]:
     rounded = [state for state in found.dealt_broken if state.limit.identity not in broken]
     if rounded:
         yield Text(f"Not every {unit} as weighed out keeps every target, as shares are rounded to the step: "
-                   f"{_named(rounded)}.", "yellow")
+                   f"{_named_part(rounded)}.", "yellow")
     elif found.kept and found.limits and not found.broken:
         yield Text(f"Every {unit} as weighed out keeps every target{kept_for(found.guaranteed, found.sure)}.", GOOD)
     over = ", with what is left," if found.left else ""

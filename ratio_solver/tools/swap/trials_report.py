@@ -51,7 +51,7 @@ def text(found: Trials, most: int = 20) -> Block:
     ]
     if any(trial.left_out(found.place) for trial, _ in listed[:most]):
         parts.append(Text("\nLeft out: the limits are kept, and best without any of that food.", QUIET))
-    return (*parts, *_without_weights(found, most), _trials_notes(found, listed[:most]))
+    return (*parts, *_trials_without_weights(found, most), _trials_notes(found, listed[:most]))
 
 
 def _trials_table(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]]) -> Block:
@@ -74,7 +74,7 @@ def _trial_cells(side: Proposal | Check, grams: str) -> list[Cell]:
             fact(side.facts, ENERGY, side.limits).removesuffix(" kcal"), Text(allergens_of(side))]
 
 
-def _without_weights(found: Trials, most: int) -> Iterator[Block]:
+def _trials_without_weights(found: Trials, most: int) -> Iterator[Block]:
     """The foods that do not do, by name; names have commas in them, so semicolons part them."""
     for outcome, words in ((BEYOND, f"Not offered, as a serving would hold {BEYOND}"),
                            ("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):

@@ -149,13 +149,13 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     >>> found.trials[0].food.name
     'egg yolk, dried'
     """
-    place, candidates = _asked(recipe, foods.with_tables(recipe.tables), old, role, by)
+    place, candidates = _asked_trials(recipe, foods.with_tables(recipe.tables), old, role, by)
     held = recipe.ingredients[place].food.id
     search = _Search(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact)
     return Trials(place, role, by, judged(recipe, prefer, guaranteed=guaranteed, exact=exact), search.ranked(most))
 
 
-def _asked(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str) -> tuple[int, Sequence[Food]]:
+def _asked_trials(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str) -> tuple[int, Sequence[Food]]:
     """Place of the ingredient, and the foods of the role."""
     faults: list[Fault] = []
     place = place_named(old, recipe, "swap", faults)

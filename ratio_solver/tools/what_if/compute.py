@@ -141,7 +141,7 @@ class _Change:
 def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fault]) -> Recipe:
     """The recipe of one scenario; what cannot be read goes to `faults`."""
     asked: dict[tuple[str | int, str], _Change] = {}
-    for part in _parts(text):
+    for part in _parts_of_scenario(text):
         change = _read_change(part, recipe, columns)
         if not isinstance(change, str) and asked.setdefault((change.subject, change.end), change) is not change:
             change = "expected each end of a target or bound once"
@@ -162,7 +162,7 @@ def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fau
                  text, faults) for place, ingredient in enumerate(changed.ingredients)))
 
 
-def _parts(text: str) -> list[str]:
+def _parts_of_scenario(text: str) -> list[str]:
     """The changes of a scenario; a comma inside an ingredient's name parts nothing.
 
     What has no sign before one that bounds an ingredient is the start of its name.
