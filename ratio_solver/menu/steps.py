@@ -266,7 +266,7 @@ def _concatenated(parts: list[Columns]) -> Columns:
 
 def _best_points(lines: Lines, shifts: Shifts, moves: Floats, waiting: Bools, most_ways: int) -> Points:
     """The best point with just so many moves of each recipe that waits."""
-    ways, crowded = _ways(lines, shifts, moves - lines.bound + 1e-9, waiting, most_ways)
+    ways, crowded = _ways_to_spend(lines, shifts, moves - lines.bound + 1e-9, waiting, most_ways)
     t, listed, kept, doubtful = _last_points(lines, ways, moves)
     listed = np.where(kept | doubtful, listed, np.inf)
     order = np.lexsort((listed, ways.line))
@@ -285,7 +285,7 @@ def _best_points(lines: Lines, shifts: Shifts, moves: Floats, waiting: Bools, mo
     return Points(won, unclear, crowded, *_winning_changes(lines, shifts, ways, good, t[good], moves))
 
 
-def _ways(lines: Lines, shifts: Shifts, spare: Floats, waiting: Bools, most_ways: int) -> tuple[Ways, Bools]:
+def _ways_to_spend(lines: Lines, shifts: Shifts, spare: Floats, waiting: Bools, most_ways: int) -> tuple[Ways, Bools]:
     """All ways to spend no more than the spare excess of each recipe, and the recipes that have too many."""
     line, count = np.flatnonzero(waiting), len(lines.recipe)
     crowded = np.zeros(count, dtype=bool)
