@@ -21,7 +21,7 @@ from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, WEIGHT
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
@@ -31,9 +31,9 @@ from ratio_solver.menu.results import (
     DECIMALS,
     allergens_cell,
     fact_columns,
-    printed_array,
     reckoned,
     table_columns,
+    table_figure,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
 from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
@@ -42,10 +42,10 @@ from ratio_solver.solving.formulation import UNITS
 
 MICRO = 10**DECIMALS
 
-Table = dict[str, np.ndarray]
+Columns = dict[str, np.ndarray]
 
 
-def printed_all(values: Floats, error: Floats) -> tuple[Floats, Bools]:
+def table_figures(values: Floats, error: Floats) -> tuple[Floats, Bools]:
     """Many figures as the tables give them, and where the error leaves the last digit open."""
     scaled = values * MICRO
     whole = np.rint(scaled)
@@ -108,7 +108,7 @@ class Solved:
                                         index=numbers[owner[kept]], copy=False)
         return frames, open_
 
-    def _weights(self) -> Table:
+    def _weights(self) -> Columns:
         menu, weights = self.menu, self.found.grams
         at = np.full(len(weights), "fixed", dtype=object)
         at[menu.adjustable] = ""
@@ -119,7 +119,7 @@ class Solved:
                 "start": menu.start, "grams": quotient(self.found.nano, NANO // MICRO), "min": menu.low,
                 "max": menu.high, "at": at}
 
-    def _limits(self) -> tuple[Table, Bools]:
+    def _limits(self) -> tuple[Columns, Bools]:
         """The limits, and the recipes of which a figure is open."""
         rows, found = self.rows, self.found
         w = found.grams[rows.ingredient]
@@ -131,8 +131,8 @@ class Solved:
         binding = defined & (margin <= tolerance)
         unsure = defined & (np.abs(margin - tolerance) <= SUM_ROUNDING * (above + rows.bound * below))
         slack = rows.sign * (actual - rows.bound)
-        shown_actual, open_actual = printed_all(actual, SUM_ROUNDING * actual)
-        shown_slack, open_slack = printed_all(slack, SUM_ROUNDING * (actual + rows.bound))
+        shown_actual, open_actual = table_figures(actual, SUM_ROUNDING * actual)
+        shown_slack, open_slack = table_figures(slack, SUM_ROUNDING * (actual + rows.bound))
         closely = ~binding & (open_actual | open_slack)
         if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
             closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
@@ -141,12 +141,12 @@ class Solved:
             divisor = int(rows.constant[line]) or exact_total(self.menu, found.nano, recipe, limit.denominator)
             exactly = exact_total(self.menu, found.nano, recipe, limit.numerator) / divisor
             left = int(rows.sign[line]) * (exactly - exact(float(rows.bound[line])))
-            shown_actual[line], shown_slack[line] = printed_array(exactly), printed_array(left)
+            shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
         price = rows.sign * found.price * found.divisor
         error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
-        shown_price, open_price = printed_all(price, error)
+        shown_price, open_price = table_figures(price, error)
         names, units = (np.array([getattr(kind.limit, key) for kind in rows.kinds], dtype=object)[rows.kind]
                         for key in ("name", "unit"))
         table = {
@@ -158,10 +158,10 @@ class Solved:
         }
         return table, rows.any(unsure | open_price)
 
-    def _servings(self, binding: Bools) -> tuple[Table, Bools]:
+    def _servings(self, binding: Bools) -> tuple[Columns, Bools]:
         """The servings, and the recipes of which a figure is open."""
         menu, foods = self.menu, self.foods
-        table: Table = {"recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object)}
+        table: Columns = {"recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object)}
         table["ratio"], table["caution"], open_ = self._ratio(binding)
         table |= self._facts()
         table["weight_g"] = quotient(np.add.reduceat(self.found.nano, menu.first[:-1]),
@@ -187,16 +187,16 @@ class Solved:
         first = np.flatnonzero(rows.of_ratio & binding)[::-1]
         bound[rows.owner[first]] = rows.bound[first]
         met = np.abs(ratio - bound) < 1e-9
-        shown, unsure = printed_all(np.where(met, bound, ratio), np.where(met, 0.0, SUM_ROUNDING * ratio))
+        shown, unsure = table_figures(np.where(met, bound, ratio), np.where(met, 0.0, SUM_ROUNDING * ratio))
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
         return shown, np.array(CELL_CAUTIONS, dtype=object)[strong.astype(int)], open_
 
-    def _facts(self) -> Table:
+    def _facts(self) -> Columns:
         """Nutrients per serving, and of which of them a part is unknown."""
         menu, raw = self.menu, self.found.grams / self.menu.yield_
-        table: Table = {}
+        table: Columns = {}
         partly: list[tuple[str, Bools]] = []
         for column in fact_columns(self.foods.table):
             given = self.foods.given(column)[menu.food]
@@ -205,10 +205,10 @@ class Solved:
                 continue
             nutrient = self.foods.nutrient(column)
             total = menu.sum(nutrient.doubles[menu.food] * raw) / menu.servings
-            shown, unsure = printed_all(total, SUM_ROUNDING * total)
+            shown, unsure = table_figures(total, SUM_ROUNDING * total)
             for recipe in np.flatnonzero(unsure):
                 amount = exact_total(menu, self.found.nano, int(recipe), nutrient.exact)
-                shown[recipe] = printed_array(amount / int(menu.servings[recipe]))
+                shown[recipe] = table_figure(amount / int(menu.servings[recipe]))
             known = nutrient.known[menu.food]
             absent = np.zeros(menu.count, dtype=bool) if column in LEADING else ~menu.any(given)
             if not known.all():
@@ -223,12 +223,12 @@ class Solved:
         menu, weights = self.menu, self.found.grams
         if self.prefer != "closest":
             total = menu.sum(np.nan_to_num(gram_costs(menu, self.foods, self.prefer)) * weights)
-            return printed_all(total, SUM_ROUNDING * total)
+            return table_figures(total, SUM_ROUNDING * total)
         keep = np.where(menu.adjustable, menu.keep, 0.0)
-        shown, unsure = printed_all(menu.sum(keep * np.abs(weights - menu.start)),
+        shown, unsure = table_figures(menu.sum(keep * np.abs(weights - menu.start)),
                                     SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
         for recipe in np.flatnonzero(unsure):
-            shown[recipe] = printed_array(sum((
+            shown[recipe] = table_figure(sum((
                 exact(float(keep[i])) * abs(Fraction(int(self.found.nano[i]), NANO) - exact(float(menu.start[i])))
                 for i in menu.items(int(recipe)) if keep[i]), ZERO))
         return shown, np.zeros(menu.count, dtype=bool)
@@ -272,7 +272,7 @@ class Solved:
         flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
-            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS, WEIGHT):
+            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS):
                 several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():

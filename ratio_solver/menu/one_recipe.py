@@ -23,8 +23,8 @@ from ratio_solver.recipe.model import Recipe, Target
 from ratio_solver.recipe.read import read_recipe, recipe_from
 from ratio_solver.recipe.targets import with_end
 
-_INGREDIENT_COLUMNS = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")
-_TARGET = re.compile(r"targets\.(.+?)(?:\.(min|max))?")
+_AT_INGREDIENT = re.compile(r"ingredients\[(\d+)\](?:\.(\w+))?")
+_AT_TARGET = re.compile(r"targets\.(.+?)(?:\.(min|max))?")
 _COLUMN_AT = {place: column for column, place in POLICY_COLUMNS.items()}
 
 Cells = Mapping[str, object]
@@ -117,10 +117,10 @@ class RecipeRows:
     def _where(self, place: str) -> tuple[int, str]:
         """Row and column of a place in the recipe file."""
         header = self.columns.header
-        if match := _INGREDIENT_COLUMNS.match(place):
+        if match := _AT_INGREDIENT.match(place):
             row = min(int(match[1]), len(self.cells)) - 1
             return row, match[2] if match[2] in header else "food" if "food" in header else ""
-        if match := _TARGET.fullmatch(place):
+        if match := _AT_TARGET.fullmatch(place):
             for (nutrient, end), column in self.columns.targets.items():
                 if nutrient == match[1] and end == (match[2] or end):
                     return 0, column
@@ -147,8 +147,7 @@ class RecipeRows:
         found: dict[str, dict[str, object]] = {}
         for (nutrient, end), column in self.columns.targets.items():
             if column in head:
-                found.setdefault(nutrient, {})[end] = target_value(
-                    nutrient, head[column], self.decimal_comma, self.columns.units.get(column, 1))
+                found.setdefault(nutrient, {})[end] = target_value(nutrient, head[column], self.decimal_comma)
         return found
 
     def _of_rows(self, head: dict[str, object], foods: FoodTable) -> Recipe:

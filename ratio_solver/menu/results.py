@@ -15,7 +15,6 @@ from ratio_solver.dish.cautions import WHOLE, cautions, is_strong
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.notices import not_known
 from ratio_solver.dish.nutrition import LEADING
-from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
@@ -44,7 +43,7 @@ Numbered = dict[str, list[tuple[int, TableRow]]]
 
 def fact_columns(foods: FoodTable) -> tuple[str, ...]:
     """Nutrient columns of the facts, the leading ones first."""
-    return tuple(dict.fromkeys([*LEADING, *(column for column in foods.columns if column != WEIGHT)]))
+    return tuple(dict.fromkeys([*LEADING, *foods.columns]))
 
 
 def table_columns(foods: FoodTable) -> dict[str, tuple[str, ...]]:
@@ -132,10 +131,10 @@ def _harmless_cells(column: np.ndarray) -> list[object]:
     return cells
 
 
-def printed_array(value: Fraction | float | None) -> float | None:
+def table_figure(value: Fraction | float | None) -> float | None:
     """One figure as the tables give it.
 
-    >>> printed_array(Fraction(2, 3))
+    >>> table_figure(Fraction(2, 3))
     0.666667
     """
     return None if value is None else float(round(Fraction(value), DECIMALS))
@@ -171,23 +170,23 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
     if isinstance(answer, Impossible):
         return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}
     facts, columns = answer.facts, fact_columns(foods)
-    serving |= {column: printed_array(facts.amounts.get(column)) for column in columns}
+    serving |= {column: table_figure(facts.amounts.get(column)) for column in columns}
     serving |= {
-        "ratio": _ratio_reached(answer), "weight_g": printed_array(facts.weight), "unit": answer.objective.unit,
-        "objective": printed_array(answer.objective.value), "proven": answer.objective.proven, "message": "",
+        "ratio": _ratio_reached(answer), "weight_g": table_figure(facts.weight), "unit": answer.objective.unit,
+        "objective": table_figure(answer.objective.value), "proven": answer.objective.proven, "message": "",
         "at_least": "; ".join(column for column in columns if column in facts.unknown),
         "allergens": allergens_cell(answer.allergens, answer.allergens_unknown),
     }
     weights: list[TableRow] = [
         {"recipe": name, "ingredient": item.ingredient, "food": item.food, "start": float(item.start),
-         "grams": printed_array(item.grams), "min": None if item.minimum is None else float(item.minimum),
+         "grams": table_figure(item.grams), "min": None if item.minimum is None else float(item.minimum),
          "max": None if item.maximum is None else float(item.maximum), "at": item.at or ""}
         for item in answer.weights]
     limits: list[TableRow] = [
         {"recipe": name, "name": state.limit.name, "kind": state.limit.kind, "sense": state.limit.sense,
-         "limit": float(state.limit.bound), "slack": printed_array(state.slack), "unit": state.limit.unit,
-         "actual": float(state.limit.bound) if state.binding else printed_array(state.actual), "binding": state.binding,
-         "price": printed_array(state.price)}
+         "limit": float(state.limit.bound), "slack": table_figure(state.slack), "unit": state.limit.unit,
+         "actual": float(state.limit.bound) if state.binding else table_figure(state.actual), "binding": state.binding,
+         "price": table_figure(state.price)}
         for state in answer.limits if state.limit.kind != "ingredient"]
     return {"weights": weights, "servings": [serving], "limits": limits}
 
@@ -196,7 +195,7 @@ def _ratio_reached(answer: Proposal) -> float | None:
     """The ratio reached; the bound itself where that is binding and met."""
     ratio = answer.facts.ratio
     bounds = [state.limit.bound for state in answer.limits if state.binding and state.limit.nutrient == RATIO]
-    return printed_array(bounds[0] if bounds and ratio is not None and abs(ratio - bounds[0]) < 1e-9 else ratio)
+    return table_figure(bounds[0] if bounds and ratio is not None and abs(ratio - bounds[0]) < 1e-9 else ratio)
 
 
 def impossible_message(diagnosis: Diagnosis) -> str:

@@ -118,7 +118,7 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
             on_cluster(tasks, foods, cluster, tls or {})
         with closing(solved):
             total = sum(menu.size - menu.body for menu in menus)
-            for number, pieces_of in enumerate(_by_menu(menus, _shown(solved, progress, total)), 1):
+            for number, pieces_of in enumerate(_by_menu(menus, _followed(solved, progress, total)), 1):
                 with writing(target):
                     _write_tables(place, "" if one else f"-part{number:04}", pieces_of, foods, counts)
         with writing(target):
@@ -134,7 +134,8 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _shown(finished: Finished, progress: Callable[[int, int], None] | None, total: int) -> Iterator[tuple[Task, Done]]:
+def _followed(finished: Finished, progress: Callable[[int, int], None] | None,
+              total: int) -> Iterator[tuple[Task, Done]]:
     """What is finished, and after each piece how far it is."""
     size = 0
     for task, done in finished:

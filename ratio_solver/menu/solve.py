@@ -111,7 +111,7 @@ def solve_menu(
     ['solved', 'impossible']
     """
     confidence_of(options.confidence, options.guaranteed)
-    table = foods if foods is not None else _bundled_foods()
+    table = foods if foods is not None else _usual_foods()
     lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
     columns = menu_columns([str(name) for name in frame.columns], table.columns)
     if options.changed:
@@ -155,7 +155,7 @@ def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
     >>> solve_frame(pd.read_csv("examples/week-menu.csv"))["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
-    table = foods if foods is not None else _bundled_foods()
+    table = foods if foods is not None else _usual_foods()
     found = solve_menu(frame, table, options)
     weights = found.weights.assign(outcome="solved", message="")
     impossible = found.servings[found.servings["outcome"] != "solved"][["recipe", "outcome", "message"]]
@@ -166,7 +166,7 @@ def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
 
 
 @lru_cache(maxsize=1)
-def _bundled_foods() -> FoodTable:
+def _usual_foods() -> FoodTable:
     return load_foods()
 
 

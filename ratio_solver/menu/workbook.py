@@ -21,7 +21,7 @@ from ratio_solver.menu.results import TABLE_NAMES, TEXT_COLUMNS
 
 _SHEET = re.compile(r"xl/worksheets/[^/]+\.xml")
 _BLOCK = 1 << 18
-WORKBOOK_PARTS = 8
+PARTS_OF_A_CELL = 8
 """Most elements of XML for a cell: its value, its formula, the pieces of its text."""
 CELLS = 1 << 25
 """Most cells of a sheet up to the last of each row, blank ones too."""
@@ -154,8 +154,8 @@ class _Counted:
         elif self.inside:
             self.parts += 1
             self.last = attributes.get("r", self.last)
-            self._refuse(f"{self.parts:,} parts in row {self.row}", self.parts, WORKBOOK_PARTS * SHEET_COLUMNS,
-                         f"parts, {WORKBOOK_PARTS} for each of {SHEET_COLUMNS:,} cells")
+            self._refuse(f"{self.parts:,} parts in row {self.row}", self.parts, PARTS_OF_A_CELL * SHEET_COLUMNS,
+                         f"parts, {PARTS_OF_A_CELL} for each of {SHEET_COLUMNS:,} cells")
         else:
             self.others += 1
             self._refuse(f"{self.others:,} parts beside the rows", self.others, SHEET_ROWS, "")
