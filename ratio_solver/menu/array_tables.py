@@ -21,7 +21,7 @@ from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, WEIGHT
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
@@ -272,7 +272,7 @@ class Solved:
         flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
-            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS):
+            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS, WEIGHT):
                 several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():

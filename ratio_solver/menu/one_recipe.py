@@ -147,7 +147,8 @@ class RecipeRows:
         found: dict[str, dict[str, object]] = {}
         for (nutrient, end), column in self.columns.targets.items():
             if column in head:
-                found.setdefault(nutrient, {})[end] = target_value(nutrient, head[column], self.decimal_comma)
+                found.setdefault(nutrient, {})[end] = target_value(
+                    nutrient, head[column], self.decimal_comma, self.columns.units.get(column, 1))
         return found
 
     def _of_rows(self, head: dict[str, object], foods: FoodTable) -> Recipe:

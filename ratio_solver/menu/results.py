@@ -15,6 +15,7 @@ from ratio_solver.dish.cautions import WHOLE, cautions, is_strong
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.notices import not_known
 from ratio_solver.dish.nutrition import LEADING
+from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
@@ -43,7 +44,7 @@ Numbered = dict[str, list[tuple[int, TableRow]]]
 
 def fact_columns(foods: FoodTable) -> tuple[str, ...]:
     """Nutrient columns of the facts, the leading ones first."""
-    return tuple(dict.fromkeys([*LEADING, *foods.columns]))
+    return tuple(dict.fromkeys([*LEADING, *(column for column in foods.columns if column != WEIGHT)]))
 
 
 def table_columns(foods: FoodTable) -> dict[str, tuple[str, ...]]:
