@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
+from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.output.files import File, write_files
 from tests.test_cli import MASH, ROOT
 
@@ -83,6 +84,28 @@ def test_nothing_read_is_written_over(mash: str, tmp_path: Path, options: tuple[
     assert (result.exit_code, result.stdout) == (1, "")
     assert put(words) in result.stderr
     assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+@pytest.mark.parametrize("options, words", [
+    (("-o", "DIR/lines.txt"), "is the recipe too"), (("-o", "DIR/link.txt"), "is the recipe too"),
+    (("--foods", "DIR/own.csv", "-o", "DIR/own.csv"), "is a table of --foods too"),
+])
+def test_a_draft_is_not_written_over_what_it_is_made_of(tmp_path: Path, options: tuple[str, ...], words: str) -> None:
+    (tmp_path / "lines.txt").write_text("Dip\n\n200 g sour cream\n", "utf-8")
+    (tmp_path / "own.csv").write_text("food,carb_basis,fat_g,protein_g,carbs_g\nx,available,1,1,1\n", "utf-8")
+    (tmp_path / "link.txt").symlink_to(tmp_path / "lines.txt")
+    before = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    result = run("draft", str(tmp_path / "lines.txt"), *(text.replace("DIR", str(tmp_path)) for text in options))
+    assert (result.exit_code, result.stdout) == (1, "") and words in result.stderr
+    assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_no_package_goes_into_a_table_that_comes_with_the_program() -> None:
+    before = bundled_path().read_bytes()
+    label = ["--label", "eu", "--per", "100", "--fat", "9", "--carbs", "1", "--protein", "2"]
+    result = run("foods", "add", "paste", *label, "--to", str(bundled_path()))
+    assert result.exit_code == 1 and "comes with the package" in result.stderr
+    assert bundled_path().read_bytes() == before
 
 
 def test_a_plot_does_not_take_the_place_of_the_recipe(tmp_path: Path) -> None:

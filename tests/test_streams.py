@@ -13,11 +13,13 @@ import stat
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from ratio_solver import draft
 from ratio_solver.cli import main
 from ratio_solver.foods.table import bundled_path
 from tests.bench.menus import write_menu
@@ -76,6 +78,66 @@ def test_a_character_that_the_encoding_lacks_stops_nothing(encoding: str, dish: 
     assert json.loads(as_json.stdout.decode(encoding))["weights"][0]["ingredient"] == "root ≈ ☃"
     as_csv = solver("solve", dish, "--format", "csv", PYTHONIOENCODING=encoding)
     assert as_csv.returncode == 0 and len(as_csv.stdout.splitlines()) == 4
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "cp437"])
+def test_a_draft_goes_to_any_encoding_and_to_a_file_in_full(encoding: str, tmp_path: Path) -> None:
+    lines, out = tmp_path / "lines.txt", tmp_path / "dish.toml"
+    lines.write_text("Gruyère ✓ bake\n\n½ kg celeriac\n80 g Gruyère ☃\n", encoding="utf-8")
+    shown = solver("draft", lines, PYTHONIOENCODING=encoding)
+    assert shown.returncode == 0 and b"Traceback" not in shown.stderr
+    assert shown.stdout.decode(encoding).startswith('title = "Gruy')
+    assert solver("draft", lines, "-o", out, PYTHONIOENCODING=encoding).returncode == 0
+    assert out.read_text(encoding="utf-8").startswith('title = "Gruyère ✓ bake"')
+
+
+def test_a_draft_reads_standard_input(tmp_path: Path) -> None:
+    done = subprocess.run([sys.executable, "-m", "ratio_solver", "draft", "-"], capture_output=True, check=False,
+                          input="Dip\n\n200 g crème fraîche\n".encode(), env=environment())
+    assert done.returncode == 0 and b"grams = 200" in done.stdout
+    wrong = subprocess.run([sys.executable, "-m", "ratio_solver", "draft", "-"], input=b"Dip\n\n200 g cr\xe8me\n",
+                           capture_output=True, check=False, env=environment())
+    assert wrong.returncode == 1 and wrong.stderr.splitlines() == [
+        b"standard input: got byte 0xe8; expected UTF-8 text"]
+
+
+def drafted_on_a_terminal(lines: Path, answers: list[bytes]) -> tuple[str, str]:
+    """What draft prints on a terminal where each question gets its answer, and the file that it writes."""
+    out = lines.with_name("dish.toml")
+    main_end, end = pty.openpty()
+    with subprocess.Popen([sys.executable, "-m", "ratio_solver", "draft", str(lines), "-o", str(out)], stdin=end,
+                          stdout=end, stderr=end, env=environment(TERM="xterm", NO_COLOR="1")):
+        os.close(end)
+        shown = b""
+        while select.select([main_end], [], [], 60)[0]:
+            try:
+                shown += os.read(main_end, 65536)
+            except OSError:  # the other end is closed: all has been read
+                break
+            if answers and shown.endswith(b"[1]: "):
+                os.write(main_end, answers.pop(0) + b"\n")
+                shown += b"|"
+    os.close(main_end)
+    return shown.decode("utf-8"), out.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(("answers", "food"), [
+    ([b""], "white beans, canned"), ([b"3"], "green beans, raw"), ([b"x", b"9", b"2"], "white beans, raw"),
+    ([b"0"], ""),
+])
+def test_on_a_terminal_draft_asks(answers: list[bytes], food: str, tmp_path: Path) -> None:
+    """Enter takes the first, a number that candidate, 0 none; what is no number of the list is asked again."""
+    lines = tmp_path / "lines.txt"
+    lines.write_text("Pan\nServes 2\n\n300 g mountain beans\n50 g butter\n", encoding="utf-8")
+    first = draft(lines.read_text(encoding="utf-8"), ask=lambda question: question.candidates[0])
+    assert [one.food.name for line in first.lines for one in line.foods] == ["white beans, canned", "butter, unsalted"]
+    times = len(answers)
+    shown, written = drafted_on_a_terminal(lines, answers)
+    assert shown.count("which food?") == times and answers == []
+    assert "300 g mountain beans\r\n  1  white beans, canned\r\n  2  white beans, raw" in shown
+    foods = [item["food"] for item in tomllib.loads(written)["ingredients"]]
+    assert foods == [*([food] if food else []), "butter, unsalted"]
+    assert "# 300 g mountain beans\n" in written and ("# check:" in written) == (not food)
 
 
 def test_a_file_has_every_character_whatever_the_terminal_has(dish: Path) -> None:

@@ -18,7 +18,7 @@ from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, tab
 from ratio_solver.output.unfinished import OWN, begin, left_behind
 
 READ = {"recipe": "the recipe", "menu": "the menu"}
-WRITTEN = {"output": "-o", "write": "--write", "plot": "--plot"}
+WRITTEN = {"output": "-o", "write": "--write", "plot": "--plot", "table": "--to"}
 _STREAM = re.compile(r"/dev/(?:(stdout)|(stderr)|fd/([0-9]+))|/proc/self/fd/([0-9]+)")
 
 

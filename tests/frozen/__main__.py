@@ -22,6 +22,7 @@ from click.testing import CliRunner
 
 from ratio_solver.cli import main
 from tests.bench.menus import dishes
+from tests.hostile.files import PAGE, WRITTEN
 from tests.menu.drawing import drawn_menu, menu_of_dishes
 from tests.oracle.recipes import random_table, write_table
 
@@ -59,6 +60,16 @@ def runs() -> Iterator[tuple[str, list[str]]]:
         yield f"both-{form}", ["curve", soup, "--of", "both", "--format", form]
         yield f"foods-{form}", ["foods", "celeriac", "--format", form]
         yield f"food-{form}", ["foods", "show", "celeriac, raw", "--format", form]
+    for source in sorted((ROOT / "examples" / "drafts").glob("*.txt")):
+        written = str(source.relative_to(ROOT))
+        yield f"draft-{source.stem}", ["draft", written]
+        yield f"draft-bounds-{source.stem}", ["draft", written, "--bounds", "30", "--ratio", "2", "--measures", "us",
+                                              "-o", "OUT/dish.toml"]
+    yield "draft-hostile", ["draft", "MENUS/written.txt", "--bounds", "30", "-o", "OUT/dish.toml"]
+    yield "draft-page", ["draft", "MENUS/page.html", "--net-carbs", "9", "-o", "OUT/dish.toml"]
+    for label in ("us", "eu"):
+        yield f"add-{label}", ["foods", "add", "paste", "--label", label, "--per", "30", "--fat", "15", "--carbs", "6",
+                               "--fibre", "3", "--protein", "6", "--to", "OUT/own.csv"]
     for mode in ([], ["--exact"]):
         for menu in ("week-menu.csv", "week-by-file.csv"):
             yield f"{menu}{''.join(mode)}", ["menu", f"examples/{menu}", *mode, "--workers", "1", "-o", "OUT/week"]
@@ -70,6 +81,8 @@ def runs() -> Iterator[tuple[str, list[str]]]:
 
 def draw_menus(folder: Path) -> None:
     """The menus of the record, the same every time."""
+    (folder / "written.txt").write_text(WRITTEN, encoding="utf-8")
+    (folder / "page.html").write_text(PAGE, encoding="utf-8")
     rows = random_table(7, 24)
     write_table(folder / "foods.csv", rows)
     for kind, count in MENU_RECIPES.items():
@@ -102,7 +115,7 @@ def run(verb: str, folder: Path) -> int:
     """Record or compare; the exit code."""
     os.chdir(ROOT)
     os.environ["COLUMNS"] = "80"
-    different = total = 0
+    different = total = new = 0
     with tempfile.TemporaryDirectory() as temporary:
         menus = Path(temporary)
         draw_menus(menus)
@@ -115,13 +128,15 @@ def run(verb: str, folder: Path) -> int:
                 for key, text in found.items():
                     (place / key.replace("/", "%")).write_bytes(text)
                 continue
-            known = {path.name.replace("%", "/"): path.read_bytes() for path in place.iterdir()} \
-                if place.is_dir() else {}
+            if not place.is_dir():
+                new += 1
+                continue
+            known = {path.name.replace("%", "/"): path.read_bytes() for path in place.iterdir()}
             wrong = [key for key in {**known, **found} if known.get(key) != found.get(key)]
             different += bool(wrong)
             for key in wrong:
                 print(shown(name, key, known.get(key, b""), found.get(key, b"")))
-    print(f"{total} runs" + ("" if verb == "record" else f", {different} differ"))
+    print(f"{total} runs" + ("" if verb == "record" else f", {different} differ, {new} not in the record"))
     return 1 if different else 0
 
 

@@ -1,9 +1,10 @@
-"""Sound files of the five kinds that are read: what the mutations start from."""
+"""Sound files of the seven kinds that are read: what the mutations start from."""
 
 from __future__ import annotations
 
 import csv
 import io
+import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -93,6 +94,41 @@ max = 300
 food = "parmesan, grated"
 grams = 20
 """
+
+WRITTEN = """\
+Mash of the lodge
+Serves 4
+
+For the mash:
+1 1/2 kg celeriac, peeled
+2 x 400 g tins of tomatoes
+100-120 g butter, plus a little for the dish
+2 large eggs
+1 (14 oz) can coconut milk
+50 g Parmesan or Gruyère, grated
+½ tsp salt and a pinch of pepper
+juice of 1 lemon
+1,5 dl Schlagsahne
+
+For the crust:
+2 cups plain flour
+a handful of parsley
+
+Method
+1. Boil the celeriac for 20 minutes.
+2. Mash it with the butter.
+"""
+
+PAGE = ('<!DOCTYPE html><html lang="en"><head><title>Mash &amp; more</title><script type="application/ld+json">'
+        + json.dumps({
+            "@context": "https://schema.org",
+            "@graph": [{"@type": "WebSite", "name": "A lodge"}, {
+                "@type": ["Recipe"], "name": "Mash &amp; more", "recipeYield": ["4", "4 bowls"],
+                "recipeIngredient": ["<b>800 g</b> celeriac", "1&frac12; cups milk", "For the top:", "2 eggs",
+                                     "60 g butter"],
+                "recipeInstructions": [{"@type": "HowToSection", "name": "The mash", "itemListElement": [
+                    {"@type": "HowToStep", "text": "Boil."}, {"@type": "HowToStep", "name": "Mash."}]}]}]}, indent=1)
+        + "</script></head><body><h1>Mash</h1><p>2 cups of nothing</p></body></html>")
 
 Rows = list[list[Any]]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 import re
 import zipfile
@@ -9,7 +10,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from tests.hostile.files import BY_FILE, FOODS, MENU, RECIPE, SMALL, Rows, as_book, as_csv
+from tests.hostile.files import BY_FILE, FOODS, MENU, PAGE, RECIPE, SMALL, WRITTEN, Rows, as_book, as_csv
 
 NUMBERS = ["0", "-0.0", "-1", "1e-300", "5e-324", "1e-12", "1e-7", "1e-6", "0.1", "1e6", "1000001", "1e9", "1e300",
            "1e308", "1e309", "nan", "inf", "-inf", "0x10", "1_000", "١٢", "1,5", "1.500,5", "2:1", "1" * 20, "9" * 400,
@@ -24,7 +25,15 @@ KEYS = ["grams", "min", "max", "food", "label", "step", "piece", "yield", "keep"
 DEEP = ["servings" + ".a" * 3000 + " = 1", "x = " + "[" * 3000, "note = '''" + "z" * 100_000 + "'''",
         "[targets]\nratio = 1", "[[ingredients]]", "ingredients = 3", "parts = []", "[parts.'a\\u001b[1A']\nmin = 1"]
 
-KINDS = ("recipe", "foods", "long menu", "by-file menu", "workbook")
+AMOUNTS = ["1/0", "0/0", "½½", "1 1 1 1", "1-", "-3 g", "3-1 kg", "1 (", "1 (14 oz", "2 x", "x 2", "1e5 cups", "a",
+           "half", "1,000,000 g", "juice of", "for the", "For the:", "Method", "Serves", "Serves 0", "Serves 1000000",
+           "(((((", "– –", "1 kg (2 lb) (35 oz)", "zwei", "1 cup plus 1 cup plus 1 cup", "salt and salt and salt",
+           "or or or", "&frac12;", "1 " * 500, "eggs, " * 300, "½" * 50, "1/2/3/4", "٣ eggs", "1\u00a0kg",
+           "2\u2009x\u2009400\u202fg"]
+PAGES = ["[" * 2000, '{"@graph": ' * 500, "</script>", "<script>", "<!--", "-->", "]]>", "&#0;", "&#x110000;", "null",
+         "{}", "&amp;" * 200, '"@type": "Recipe"', "[]", "\\ud800", "\\u0000", "1e999", "NaN", "<![CDATA["]
+
+KINDS = ("recipe", "foods", "long menu", "by-file menu", "workbook", "written recipe", "saved page")
 
 
 def write_mutated(kind: str, seed: int, folder: Path) -> Path:
@@ -38,6 +47,12 @@ def write_mutated(kind: str, seed: int, folder: Path) -> Path:
         return _written(folder / "foods.csv", _mutated_table(rng, FOODS))
     if kind == "long menu":
         return _written(folder / "menu.csv", _mutated_table(rng, MENU))
+    if kind == "written recipe":
+        return _written(folder / "written.txt", _mutated_with(rng, WRITTEN, AMOUNTS))
+    if kind == "saved page":
+        if rng.random() < 0.4:
+            return _written(folder / "page.html", _mutated_with(rng, PAGE, AMOUNTS + PAGES + PAGES))
+        return _written(folder / "page.html", _page_that_says(rng).encode("utf-8"))
     if kind == "by-file menu":
         menu = folder / "menu.csv"
         if rng.random() < 0.6:
@@ -59,6 +74,24 @@ def mutated_text(rng: random.Random, text: str) -> bytes:
         text = rng.choice(_OF_TEXT)(rng, text)
     data = text.encode("utf-8", "surrogatepass")
     return rng.choice(_OF_BYTES)(rng, data) if rng.random() < 0.25 else data
+
+
+def _mutated_with(rng: random.Random, text: str, own: Sequence[str]) -> bytes:
+    """A text with what is odd in its own kind put in, mostly, and mutated as any other."""
+    for _ in range(rng.choice([0, 1, 1, 2, 4])):
+        place = rng.choice([match.start() for match in re.finditer(r"\b", text)] or [0])
+        text = text[:place] + rng.choice(own) + text[place + rng.choice([0, 0, 3, 12]):]
+    return mutated_text(rng, text) if rng.random() < 0.7 else text.encode("utf-8", "surrogatepass")
+
+
+def _page_that_says(rng: random.Random) -> str:
+    """The page whole, with texts in it that are odd."""
+    page = PAGE
+    for _ in range(rng.choice([1, 1, 2, 4])):
+        word = rng.choice(["celeriac", "milk", "eggs", "butter", "Boil", "bowls", "top"])
+        said = json.dumps(f"{word} {rng.choice(AMOUNTS + TEXTS + NUMBERS)}")[1:-1].replace("</", "<\\/")
+        page = page.replace(word, said if rng.random() < 0.5 else f"{said[len(word):]} {word}", 1)
+    return page
 
 
 def _number(rng: random.Random, text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
@@ -20,7 +21,10 @@ NARROW, WIDE = "\u0436", "\u6728"
 """Letters that stand for a text of one and of two columns, and nowhere else in what the commands print."""
 
 FIELDS = ("title", "note", "method", "label", "part", "food", "id", "allergens", "role", "measure", "source", "column",
-          "name", "scenario")
+          "name", "scenario", "package", "brand")
+
+ARGUMENTS = ("scenario", "package", "brand")
+"""Fields that are an argument of the command of this name, and stand in no file."""
 
 
 def plain(payload: str) -> str:
@@ -97,6 +101,9 @@ max = 1
         menu += [f"{cell(name)},2,{ratio},12,900,{food},{label},{part},200,100,300",
                  f"{cell(name)},,,,,butter fat,,,60,0,300", f"{cell(name)},,,,,hard cheese,,,20,,"]
     (folder / "menu.csv").write_text("\n".join(menu) + "\n", encoding="utf-8")
+    page = {"@type": "Recipe", "name": said["title"], "recipeYield": 2, "recipeInstructions": [said["method"]],
+            "recipeIngredient": ["200 g celery root", "For the sauce:", "60 g butter fat", "20 g hard cheese"]}
+    (folder / "page.json").write_text(json.dumps(page), encoding="utf-8")
     (folder / "week.csv").write_text(f"file,recipe,title\ndish.toml,{cell(said['name'])},{cell(said['title'])}\n",
                                      encoding="utf-8")
 
@@ -133,6 +140,12 @@ COMMANDS: Mapping[str, Callable[[str], Arguments]] = {
     "shopping csv": lambda text: ["shopping", "dish.toml", "--format", "csv"],
     "foods": lambda text: ["foods", "own"],
     "foods show": lambda text: ["foods", "show", "own:1"],
+    "draft": lambda text: ["draft", "page.json"],
+    "draft -o": lambda text: ["draft", "page.json", "--bounds", "30", "--ratio", "2", "-o", "out.toml"],
+    "package": lambda text: ["foods", "add", "--label", "eu", "--per", "100", "--fat", "9", "--carbs", "1", "--protein",
+                             "2", "--to", "new.csv", "--", text],
+    "brand": lambda text: ["foods", "add", "paste", "--label", "us", "--per", "30", "--fat", "9", "--carbs", "1",
+                           "--protein", "2", "--to", "new.csv", f"--brand={text}", f"--source={text}"],
     "foods show id": lambda text: ["foods", "show", "hard cheese", "--format", "json"],
     "menu": lambda text: ["menu", "menu.csv", "-o", "out"],
     "menu xlsx": lambda text: ["menu", "menu.csv", "-o", "out", "--format", "xlsx"],

@@ -11,6 +11,7 @@ import os
 import random
 import re
 import signal
+import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -29,7 +30,7 @@ FILES = int(os.environ.get("HOSTILE_FILES", "20000"))
 """How many files the long run mutates."""
 SECONDS = 10
 FAULT = re.compile(r"(?:[^\n]*/)?(mutated\.toml|mash\.toml|soup\.toml|foods\.csv|menu\.csv|menu\.xlsx|foods|swap|"
-                   r"--[a-z-]+)(?::|,|$)")
+                   r"written\.txt|page\.html|draft|--[a-z-]+)(?::|,|$)")
 TABLES = ("weights", "servings", "limits", "problems")
 
 RECIPE_COMMANDS: Sequence[Sequence[str]] = (
@@ -56,9 +57,15 @@ MENU_COMMANDS: Sequence[Sequence[str]] = (
     ["menu", "F", "-o", "D", "--prefer", "lightest"], ["menu", "F", "-o", "D", "--guaranteed"],
     ["menu", "F", "-o", "D", "--format", "xlsx"],
 )
+DRAFT_COMMANDS: Sequence[Sequence[str]] = (
+    ["draft", "F"], ["draft", "F", "-o", "O"], ["draft", "F", "--bounds", "30", "-o", "O"],
+    ["draft", "F", "--bounds", "100", "--ratio", "2:1", "--net-carbs", "9"], ["draft", "F", "--measures", "us"],
+    ["draft", "F", "--measures", "uk", "--servings", "3", "-o", "O"],
+)
 COMMANDS: Mapping[str, Sequence[Sequence[str]]] = {
     "recipe": RECIPE_COMMANDS, "foods": FOODS_COMMANDS,
     "long menu": MENU_COMMANDS, "by-file menu": MENU_COMMANDS, "workbook": MENU_COMMANDS,
+    "written recipe": DRAFT_COMMANDS, "saved page": DRAFT_COMMANDS,
 }
 
 
@@ -121,7 +128,19 @@ def wrong(result: Result, arguments: Sequence[str], made: set[str], folder: Path
         return _wrong_menu(result, made, folder)
     if made - {"out"} or (made and result.exit_code == 1):
         return f"left {made} behind"
+    if arguments[0] == "draft" and result.exit_code == 0:
+        return _wrong_draft(folder / "out" if made else None, result)
     return _wrong_lines(result) if result.exit_code == 1 else ""
+
+
+def _wrong_draft(path: Path | None, result: Result) -> str:
+    """What is written is a recipe file of the keys that a draft has, and no line of it forges another."""
+    try:
+        read = tomllib.loads(path.read_text(encoding="utf-8") if path else result.stdout)
+    except tomllib.TOMLDecodeError as error:
+        return f"no TOML: {error}"
+    beyond = set(read) - {"title", "servings", "method", "targets", "ingredients"}
+    return f"keys {beyond}" if beyond else ""
 
 
 def _wrong_lines(result: Result) -> str:

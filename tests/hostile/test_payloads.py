@@ -23,13 +23,17 @@ import pytest
 from click.testing import CliRunner
 
 from ratio_solver.cli import main
-from tests.hostile.payloads import COMMANDS, FIELDS, NARROW, PAYLOADS, WIDE, allowed, plain, write_files
+from tests.hostile.payloads import ARGUMENTS, COMMANDS, FIELDS, NARROW, PAYLOADS, WIDE, allowed, plain, write_files
 from tests.hostile.test_mutated_files import bundled_once
 
 __all__ = ["bundled_once"]
 
+MARKUP = {"<", "&"}
+"""What a page says in these is markup, which draft takes away: tests/recipe/test_pages.py has that."""
+
 COMBINATIONS = [(field, command, payload) for field in FIELDS for command in COMMANDS for payload in PAYLOADS
-                if (field == "scenario") == (command == "scenario")]
+                if (command == field if field in ARGUMENTS else command not in ARGUMENTS)
+                and not (command in ("draft", "draft -o") and MARKUP & set(payload))]
 LONG = int(os.environ.get("HOSTILE_COMBINATIONS", "2400"))
 UNSEEN = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff]")
 LIVE = re.compile(r"[\s\"]*[=+\-@\uff1d\uff0b\uff0d\uff20]")
@@ -46,7 +50,8 @@ def given(folder: Path, field: str, command: str, text: str, payload: str) -> di
     where = Path.cwd()
     os.chdir(folder)
     try:
-        tables = [] if command == "foods" and field == "id" else ["--foods", "foods.csv"]
+        alone = command in ("package", "brand") or (command == "foods" and field == "id")
+        tables = [] if alone else ["--foods", "foods.csv"]
         result = CliRunner().invoke(main, [*arguments, *tables])
     finally:
         os.chdir(where)
@@ -94,9 +99,9 @@ def check(name: str, one: bytes, other: bytes) -> None:
     elif name.endswith(".svg"):
         ElementTree.fromstring(text)
         assert text.count("<text") == pattern.count("<text") and "<script" not in text
-    elif name.endswith(".toml"):
+    elif name.endswith(".toml") or pattern.startswith("title = "):
         assert fits(tomllib.loads(text), tomllib.loads(pattern))
-    elif name.endswith(".csv") or (name == "stdout" and "," in text.split("\n", 1)[0] and ":" not in pattern[:5]):
+    elif name.endswith(".csv") or (name == "stdout" and is_header(text) and is_header(pattern)):
         check_cells(text, pattern)
     elif text.startswith(("{", "[\n")) and pattern.startswith(("{", "[\n")):
         assert fits(json.loads(text), json.loads(pattern))
@@ -105,6 +110,12 @@ def check(name: str, one: bytes, other: bytes) -> None:
         assert len(lines) == len(patterns), f"{name}: {len(lines)} lines, not {len(patterns)}\n{text}"
         wrong = [(a, b) for a, b in zip(lines, patterns, strict=True) if not same(a, b)]
         assert not wrong, f"{name}: {wrong[:3]}"
+
+
+def is_header(text: str) -> bool:
+    """Whether a text begins as a CSV does, and not as a report or a line about what was done."""
+    first = text.split("\n", 1)[0]
+    return "," in first and ":" not in first[:5] and ": " not in first
 
 
 def check_cells(text: str, pattern: str) -> None:

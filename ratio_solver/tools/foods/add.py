@@ -10,12 +10,13 @@ from typing import Any
 
 import click
 
-from ratio_solver.errors import BadInput, Fault, shown
+from ratio_solver.errors import BadInput, Fault, one_line, shown
 from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.foods.nutrients import REQUIRED
 from ratio_solver.foods.package import COLUMN, Package, row_of
 from ratio_solver.foods.rows import foods_in
 from ratio_solver.output.files import File, write_files
+from ratio_solver.output.json_csv import harmless
 from ratio_solver.output.options import with_options
 
 HELP = {"energy": "Energy, kcal.", "carbs": "Carbohydrate: US with fibre, EU without.", "sodium": "Sodium, mg.",
@@ -46,10 +47,11 @@ def add(name: str, label: str, per: str, table: str, brand: str, packed: str, so
     label's rounding leaves. Figures that contradict one another are refused.
     """
     figures = {key: text for key, text in printed.items() if text is not None}
-    cells = row_of(Package(name, label, _grams(per), figures, brand, packed, source, allergens, role, measures, price))
+    food, *told = (str(harmless(text)) for text in (name, brand, packed, source, allergens, role, measures, price))
+    cells = row_of(Package(food, label, _grams(per), figures, *told))
     write_files([File(table, with_row(table, cells, replace), "--to")])
     zeros = [key for key in ("carbs", "protein") if float(cells[COLUMN[key]]) > float(cells[f"{COLUMN[key]}_low"]) == 0]
-    click.echo(f"{cells['food']} in {table}: " + ", ".join(
+    click.echo(f"{one_line(name)} in {table}: " + ", ".join(
         f"{COLUMN[key]} {cells[COLUMN[key]]} ({cells[f'{COLUMN[key]}_low']} to {cells[f'{COLUMN[key]}_high']})"
         for key in ("fat", "protein", "carbs", "fibre") if key in figures) + " in 100 g")
     if zeros:
