@@ -51,11 +51,15 @@ def add(name: str, label: str, per: str, table: str, brand: str, packed: str, so
     cells = row_of(Package(food, label, _grams(per), figures, *told))
     write_files([File(table, with_row(table, cells, replace), "--to")])
     zeros = [key for key in ("carbs", "protein") if float(cells[COLUMN[key]]) > float(cells[f"{COLUMN[key]}_low"]) == 0]
-    click.echo(f"{one_line(name)} in {table}: " + ", ".join(
-        f"{COLUMN[key]} {cells[COLUMN[key]]} ({cells[f'{COLUMN[key]}_low']} to {cells[f'{COLUMN[key]}_high']})"
-        for key in ("fat", "protein", "carbs", "fibre") if key in figures) + " in 100 g")
+    click.echo(f"{one_line(name)} in {table}, in 100 g:")
+    for key in ("fat", "protein", "carbs", "fibre"):
+        if key in figures:
+            column = COLUMN[key]
+            click.echo(f"  {column} {cells[column]} ({cells[f'{column}_low']} to {cells[f'{column}_high']})")
     if zeros:
-        click.echo(f"Rounded to nothing is not nothing: {' and '.join(zeros)} count the most that this label allows.")
+        count = "counts" if len(zeros) == 1 else "count"
+        zero = f"Rounded to nothing is not nothing: {' and '.join(zeros)} {count}"
+        click.echo(f"{zero} the most that this label\nallows.")
 
 
 def _grams(text: str) -> Fraction:
