@@ -139,7 +139,7 @@ def _wrong_draft(path: Path | None, result: Result) -> str:
         read = tomllib.loads(path.read_text(encoding="utf-8") if path else result.stdout)
     except tomllib.TOMLDecodeError as error:
         return f"no TOML: {error}"
-    beyond = set(read) - {"title", "servings", "method", "targets", "ingredients"}
+    beyond = set(read) - {"title", "servings", "method", "targets", "ingredients", "parts"}
     return f"keys {beyond}" if beyond else ""
 
 
