@@ -30,11 +30,12 @@ from ratio_solver.dish.composition import least_per_gram
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact
-from ratio_solver.foods.content import BESIDE_CARBS, derived_carbs
+from ratio_solver.foods.content import BESIDE_CARBS, POLYOLS_COLUMN, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, WEIGHT, spoken
-from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, PROTEIN, WATER, WEIGHT, spoken
+from ratio_solver.foods.policy import RATIO_TERMS, Policy
+from ratio_solver.foods.substances import COLUMNS, POLYOLS, SUBSTANCE_KINDS, SUBSTANCES
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 
 if TYPE_CHECKING:
@@ -53,6 +54,9 @@ TANGENT_DECIMALS = 24
 """Decimals to which the coefficients of a tangent are cut, on the side that loses no answer."""
 
 EXPECTED = "expected a probability above 0.5 and below 1, such as 0.95, or food:0.95 for the intervals of single foods"
+
+_FIBRES = ("soluble_fibre_g", "insoluble_fibre_g")
+_MEDIUM_CHAIN = ("mct_g", "caprylic_g", "capric_g")
 
 
 @dataclass(frozen=True)
@@ -315,7 +319,8 @@ def _exact_figures(recipe: Recipe, item: Ingredient, kind: Kind) -> str:
     above, below = RATIO_TERMS[recipe.policy.ratio_formula]
     nutrients = (column for target in recipe.targets
                  for column in ((*above, *below) if target.nutrient == RATIO else (target.nutrient,)))
-    figures = dict.fromkeys(figure for column in nutrients for figure in _figures_of(item.food, column, kind))
+    figures = dict.fromkeys(figure for column in nutrients
+                            for figure in _figures_of(item.food, column, recipe.policy, kind))
     wide = {column for column in figures if _has_interval(item.food, column, kind)}
     points = ["carbs" if column == CARBS else spoken(column) for column in figures
               if column not in wide and item.food.amounts.get(column)]
@@ -327,18 +332,33 @@ def _has_interval(food: Food, column: str, kind: Kind) -> bool:
     return low is not None and high is not None and low < high
 
 
-def _figures_of(food: Food, column: str, kind: Kind) -> tuple[str, ...]:
-    """The figures of the table that a nutrient of a food is reckoned from."""
+def _figures_of(food: Food, column: str, policy: Policy, kind: Kind) -> tuple[str, ...]:
+    """The figures of the table that a nutrient of a food is reckoned from, as `foods.content` reckons it."""
     if column == WEIGHT:  # what the scale says, no figure of a table
         return ()
-    if column == ENERGY and not food.has_end(ENERGY, most(kind)):
-        return ("fat_g", "protein_g", ALCOHOL, *_figures_of(food, NET_CARBS, kind))
-    if column not in (NET_CARBS, CARBS):
-        return (column,)
-    carbs: tuple[str, ...] = (CARBS,)
-    if derived_carbs(food, least(kind)) and any(_has_interval(food, beside, kind) for beside in BESIDE_CARBS):
-        # With water or ash unknown the difference is not known to move with them.
-        carbs = (*BESIDE_CARBS, *(() if {"water_g", "ash_g"} <= food.amounts.keys() else carbs))
+    if column == ENERGY and (policy.energy != "table" or not food.has_end(ENERGY, most(kind))):
+        fats = () if policy.mct_energy is None else _MEDIUM_CHAIN
+        carbs = _figures_of(food, NET_CARBS, policy, kind) if policy.energy == "9/4/4" else \
+            (*_carbs_of(food, kind), FIBRE, *(_FIBRES if policy.energy == "us" else ()), *COLUMNS)
+        return (FAT, PROTEIN, ALCOHOL, *fats, *carbs)
+    if column == POLYOLS_COLUMN:
+        return (column, *(substance.column for substance in SUBSTANCE_KINDS))
     if column == CARBS:
-        return carbs if food.basis == "by_difference" else (*carbs, FIBRE)
-    return (*carbs, *((FIBRE,) if food.basis == "by_difference" else ()), "polyols_g", "erythritol_g", "allulose_g")
+        return (*_carbs_of(food, kind), *(() if food.basis == "by_difference" else (FIBRE,)))
+    if column == NET_CARBS:
+        return (*_carbs_of(food, kind), *((FIBRE,) if food.basis == "by_difference" else ()), *_left_out_of(policy))
+    return (column,)
+
+
+def _carbs_of(food: Food, kind: Kind) -> tuple[str, ...]:
+    """What the table's carbohydrate is known by: itself, or what it is the difference of."""
+    if not derived_carbs(food, least(kind)) or not any(_has_interval(food, beside, kind) for beside in BESIDE_CARBS):
+        return (CARBS,)
+    # With water or ash unknown the difference is not known to move with them.
+    return (*BESIDE_CARBS, *(() if {WATER, "ash_g"} <= food.amounts.keys() else (CARBS,)))
+
+
+def _left_out_of(policy: Policy) -> tuple[str, ...]:
+    """The columns of what a policy leaves out of net carbs; kinds of polyol with all polyols, which include them."""
+    return tuple(substance.column for substance in SUBSTANCES
+                 if policy.shares[substance.key] or (substance.kind and policy.shares[POLYOLS]))

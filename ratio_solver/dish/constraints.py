@@ -24,12 +24,11 @@ from ratio_solver.dish.composition import (
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, spoken, unit_of
+from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, PROTEIN, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
 from ratio_solver.recipe.model import RATIO, Recipe, members_of, once
 
 MORE, LESS = ">=", "<="
-PROTEIN = "protein_g"
 
 EMPTY = Fraction(1, 1000)
 """Grams of what a ratio is made of, above and below together, in the batch; a dish with less is an empty one."""

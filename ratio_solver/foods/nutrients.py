@@ -25,6 +25,7 @@ COUNTS_FOR = ("fat_g",)
 them for itself, and protein and carbohydrate against."""
 
 FAT = "fat_g"
+PROTEIN = "protein_g"
 CARBS = "carbs_g"
 """Total carbohydrate, as a target names it; in a table what its basis says."""
 FIBRE = "fibre_g"

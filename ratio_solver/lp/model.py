@@ -95,13 +95,12 @@ class Variable:
 
 @dataclass(frozen=True)
 class Row:
-    """``coefficients . x  sense  bound``; a definition is never taken for a limit of the cook's."""
+    """``coefficients . x  sense  bound``; the name is for print."""
 
     name: str
     coefficients: Vector
     sense: str
     bound: Fraction
-    definition: bool = False
 
     @cached_property
     def slack(self) -> Slack:

@@ -109,7 +109,7 @@ class WholeModel:
 
     def at_most(self, place: int, value: Fraction) -> WholeModel:
         """The model with one of its costs held to a value."""
-        row = Row(f"cost {place + 1}", self.model.costs[place], "<=", value, definition=True)
+        row = Row(f"cost {place + 1}", self.model.costs[place], "<=", value)
         return replace(self, model=replace(self.model, rows=(*self.model.rows, row)))
 
 

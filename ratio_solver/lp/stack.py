@@ -96,11 +96,11 @@ class StackSolution:
     missed: Bools
 
 
-def solve_stack(stack: Stack, together: int = PROBLEMS_TOGETHER) -> StackSolution:
-    """Solve all problems of a stack, `together` of them in one call of the solver."""
+def solve_stack(stack: Stack) -> StackSolution:
+    """Solve all problems of a stack, `PROBLEMS_TOGETHER` of them in one call of the solver."""
     scaled = _scaled(stack)
-    parts = [part for first in range(0, stack.count, together)
-             for part in _solve_range(scaled, first, min(first + together, stack.count))]
+    parts = [part for first in range(0, stack.count, PROBLEMS_TOGETHER)
+             for part in _solve_range(scaled, first, min(first + PROBLEMS_TOGETHER, stack.count))]
     if not parts:
         nothing = np.zeros(0, dtype=bool)
         return StackSolution(np.zeros(0), nothing, nothing, nothing, nothing)

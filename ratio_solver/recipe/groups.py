@@ -11,6 +11,9 @@ from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import BATCH, Choose, Ingredient, Part, Proportion
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 
+HIGHEST_SHARE = 1000.0
+"""Of one group in another."""
+
 
 def read_parts(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Part, ...]:
     """Limits on the weight of parts, ``[parts.NAME]``, and of the batch, ``keep_weight`` or ``[parts.batch]``."""
@@ -66,7 +69,7 @@ def read_proportions(top: Reader, ingredients: Sequence[Ingredient]) -> tuple[Pr
         reader.known_keys(("of", "to", "min", "max"))
         of, of_name, of_batch = _named_group(reader, "of", ingredients)
         to, to_name, to_batch = _named_group(reader, "to", ingredients)
-        low, high = reader.ends(1000.0, "a share, 0.1 for a tenth")
+        low, high = reader.ends(HIGHEST_SHARE, "a share, 0.1 for a tenth")
         if of and set(of) <= set(to):  # a share of a whole; of something else 2 may well be meant: twice as much
             for end, share in (("min", low), ("max", high)):
                 if share is not None and share > 1:

@@ -31,8 +31,6 @@ from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 
-PREFERENCES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
-
 NO_PREFERENCE = ""
 """In place of a preference: any weights that keep the limits do, and moves are not counted."""
 
@@ -44,6 +42,8 @@ UNITS: Mapping[str, str] = MappingProxyType({
     "lowest-carb": "g net carbs per serving",
 })
 """Unit of each preference's objective."""
+
+PREFERENCES = tuple(UNITS)
 
 HEAVY = Fraction(HEAVIEST)
 """g; no weight is more."""
@@ -237,12 +237,11 @@ class _Shape:
         found = []
         for k, i in enumerate(self.items):
             up, down = self.count + k, 2 * self.count + k
-            found.append(Row(f"{i.label} move", self.vector({k: ONE, up: -ONE, down: ONE}), "==", exact(i.start),
-                             definition=True))
+            found.append(Row(f"{i.label} move", self.vector({k: ONE, up: -ONE, down: ONE}), "==", exact(i.start)))
             if self.prefer == "even":
                 share = relative(i)
                 found.append(Row(f"{i.label} share", self.vector({up: -share, down: -share, self.largest: ONE}), MORE,
-                                 ZERO, definition=True))
+                                 ZERO))
         return found
 
     def limit_row(self, limit: Limit) -> Row:
@@ -257,8 +256,7 @@ class _Shape:
 
     def only_if_used(self, place: int, most: Fraction) -> Row:
         entries = {self.adjustable.index(place): -ONE, self.used[place]: most}
-        return Row(f"{self.recipe.ingredients[place].label} only if used", self.vector(entries), MORE, ZERO,
-                   definition=True)
+        return Row(f"{self.recipe.ingredients[place].label} only if used", self.vector(entries), MORE, ZERO)
 
     def costs(self) -> tuple[tuple[Vector, ...], Fraction]:
         """The costs one after the other, and what the fixed ingredients add to the first."""

@@ -37,8 +37,7 @@ from ratio_solver.solving.sensitivity import with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
-"""How far a formula may be missed between the steps, in units of a row's largest coefficient: the solver's own
-tolerance is a fifth of that."""
+"""How far the formula of a confidence may be missed between the steps, in units of a row's largest coefficient."""
 
 ROUNDS_OF_TANGENTS = 200
 NO_END = "the cuts for the confidence asked for did not come to an end"
@@ -166,9 +165,9 @@ def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     found = _between_the_steps(asked)
     if isinstance(found, _Nowhere):
         return found
-    proposal = _proposal(asked, found)
     if asked.hollow(found.weights):
         return _Nowhere(empty=True)
+    proposal = _proposal(asked, found)
     if exact:
         return proposal
     return _on_the_steps(asked, found.formulation, proposal)

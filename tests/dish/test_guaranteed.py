@@ -13,10 +13,12 @@ from click.testing import CliRunner
 
 import ratio_solver as rs
 from ratio_solver.cli import main
+from ratio_solver.dish.confidence import guaranteed_for, taken_as_exact
 from ratio_solver.dish.constraints import limits_of
 from ratio_solver.foods.content import content
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from tests.kitchen import food, table_file
 
@@ -180,3 +182,60 @@ def test_an_unused_ingredient_is_not_taken_as_anything(tmp_path: Path) -> None:
     with open(path, "a", encoding="utf-8") as file:
         file.write('[[ingredients]]\nfood = "lean"\ngrams = 0\nmin = 0\nmax = 50\n')
     assert "(guaranteed" in CliRunner().invoke(main, ["solve", path, *tables, "--guaranteed"]).output
+
+
+EVERY = ("fat_g", "protein_g", "carbs_g", "fibre_g", "alcohol_g", "soluble_fibre_g", "insoluble_fibre_g", "mct_g",
+         "energy_kcal", *COLUMNS)
+
+
+def bar(exact_figure: str, basis: str = "available") -> Food:
+    """A bar of which every figure but one has an interval, its energy by factors unless that has a figure."""
+    amounts = {"fat_g": 20.0, "protein_g": 5.0, "carbs_g": 50.0, "fibre_g": 6.0, "alcohol_g": 1.0,
+               "soluble_fibre_g": 2.0, "insoluble_fibre_g": 4.0, "mct_g": 3.0, **dict.fromkeys(COLUMNS, 2.0),
+               "polyols_g": 18.0}
+    wide = [column for column in amounts if column != exact_figure]
+    return Food("bar", "own:bar", basis, amounts, {column: amounts[column] - 0.5 for column in wide},
+                {column: amounts[column] + 0.5 for column in wide})
+
+
+POLICIES = (Policy(), Policy(energy="us"), Policy(energy="9/4/4"), Policy(energy="annex-xiv", mct_energy=8.3),
+            Policy(left_out={"polyols": 1.0}), *(Policy(left_out={substance.key: 0.5}) for substance in SUBSTANCES))
+
+
+@pytest.mark.parametrize("policy", POLICIES, ids=range(len(POLICIES)))
+@pytest.mark.parametrize("basis", ["by_difference", "available"])
+@pytest.mark.parametrize("target", ["net_carbs_g", "carbs_g", "energy_kcal", "polyols_g"])
+def test_whatever_moves_a_target_and_has_no_interval_is_named(target: str, basis: str, policy: Policy) -> None:
+    """A figure is moved by hand: where that moves the target, no dish with it as an exact one is called guaranteed."""
+    for figure in (column for column in bar("").amounts if column in EVERY):
+        item = bar(figure, basis)
+        moved = Food(item.name, item.id, basis, {**item.amounts, figure: item.amounts[figure] + 1.0})
+        plain = Food(item.name, item.id, basis, item.amounts)
+        recipe = Recipe("Dish", 1, (Ingredient("bar", item, 100.0, None, None),),
+                        (Target(target, maximum=900.0),), policy)
+        if content(moved, target, policy) != content(plain, target, policy):
+            assert taken_as_exact(recipe, [Fraction(100)], "mean"), figure
+            assert guaranteed_for(recipe, [Fraction(100)], "mean") is None
+
+
+def test_a_sweetener_without_an_interval_is_not_called_guaranteed(tmp_path: Path) -> None:
+    """20 : (5 + 40 - 30 tagatose) = 1.33; 29 g of it would make 1.25, so nothing is guaranteed."""
+    row = {"food": "bar", "id": "own:bar", "carb_basis": "available", "fat_g": 20, "protein_g": 5, "carbs_g": 40,
+           "fibre_g": 0, "tagatose_g": 30, "fat_low": 19, "fat_high": 21, "protein_low": 4, "protein_high": 6,
+           "carbs_low": 38, "carbs_high": 42, "allergens": "none"}
+    own = tmp_path / "own.csv"
+    own.write_text(",".join(row) + "\n" + ",".join(map(str, row.values())) + "\n", encoding="utf-8")
+    dish = tmp_path / "dish.toml"
+    dish.write_text('title = "D"\nservings = 1\n[targets]\nratio = 0.9\n[policy]\nleft_out = {tagatose = 1.0}\n'
+                    '[[ingredients]]\nfood = "bar"\ngrams = 100\n', encoding="utf-8")
+    told = " ".join(CliRunner().invoke(main, ["check", str(dish), "--foods", str(own), "--guaranteed"]).output.split())
+    assert "ratio 1.33:1" in told and "guaranteed" not in told and "taken as exact: bar (tagatose)" in told
+
+
+def test_an_interval_of_the_table_s_energy_says_nothing_of_that_by_factors() -> None:
+    amounts = {"fat_g": 20.0, "protein_g": 5.0, "carbs_g": 10.0, "fibre_g": 1.0, "energy_kcal": 242.0}
+    item = Food("paste", "own:paste", "available", amounts, {"energy_kcal": 240.0}, {"energy_kcal": 244.0})
+    for energy, exact_ones in (("table", ()), ("annex-xiv", ("paste",))):
+        recipe = Recipe("Dish", 1, (Ingredient("paste", item, 100.0, None, None),),
+                        (Target("energy_kcal", maximum=900.0),), Policy(energy=energy))
+        assert taken_as_exact(recipe, [Fraction(100)], "mean") == exact_ones

@@ -81,7 +81,7 @@ def test_a_choice_that_does_not_bind_is_one_part() -> None:
     unit = [[ONE if k == j else ZERO for k in range(3)] for j in range(3)]
     variables = (*(Variable(f"w{j}", ZERO, Fraction(9)) for j in range(3)),
                  *(Variable(f"u{j}", ZERO, ONE, ONE) for j in range(3)))
-    ties = tuple(Row(f"t{j}", (*(-one for one in unit[j]), *(50 * one for one in unit[j])), ">=", ZERO, definition=True)
+    ties = tuple(Row(f"t{j}", (*(-one for one in unit[j]), *(50 * one for one in unit[j])), ">=", ZERO)
                  for j in range(3))
     rows = (Row("sum", (ONE, ONE, ONE, ZERO, ZERO, ZERO), ">=", Fraction(12)),
             Row("choose", (ZERO, ZERO, ZERO, ONE, ONE, ONE), "<=", Fraction(2)), *ties)
@@ -100,7 +100,7 @@ def choice(rng: random.Random) -> LinearModel:
     def unit(place: int, value: int) -> tuple[Fraction, ...]:
         return tuple(Fraction(value) if j == place else ZERO for j in range(count))
 
-    ties = tuple(Row(f"w{j} only if used", (*unit(j, -1), *unit(j, 10**6)), ">=", ZERO, definition=True)
+    ties = tuple(Row(f"w{j} only if used", (*unit(j, -1), *unit(j, 10**6)), ">=", ZERO)
                  for j in range(count))
     rows = tuple(Row(f"r{k}", (*(Fraction(rng.randint(-2, 5)) for _ in range(count)), *none), ">=",
                      Fraction(rng.randint(5, 60))) for k in range(rng.randint(1, 3)))

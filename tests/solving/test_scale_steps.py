@@ -90,13 +90,12 @@ def test_other_preferences_against_another_solver(prefer: str, tmp_path: Path) -
 
 def test_the_lightest_dish_with_a_least_energy_comes_within_its_resolution(tmp_path: Path) -> None:
     """The least energy is the limit itself: a tenth of a kcal above it is not searched further."""
-    for seed in (19, 26, 52, 59, 61):
+    for seed in (52, 59, 61):
         written, rows, recipe = drawn(seed, tmp_path, kind="whole")
         recipe = recipe_from(written | {"targets": {"energy": {"min": 300}}}, table(tmp_path, *rows))
         answer = solve(recipe, "lightest")
-        if isinstance(answer, Proposal) and answer.objective.value < 301:
-            assert 300 <= answer.objective.value < Fraction(3001, 10)
-            assert answer.objective.proven
+        assert isinstance(answer, Proposal) and answer.objective.proven
+        assert 300 <= answer.objective.value < Fraction(3001, 10)
 
 
 def ties_of(written: dict[str, Any], rows: Any) -> tuple[tuple[Fraction, ...], Fraction] | None:

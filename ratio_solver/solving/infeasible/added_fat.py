@@ -27,8 +27,8 @@ FATS_SHOWN = 5
 DECIMALS_OF_FAT = 6
 
 
-def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Food], guaranteed: Guaranteed = None,
-               most: int = FATS_SHOWN) -> tuple[CuringFat, ...]:
+def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Food],
+               guaranteed: Guaranteed = None) -> tuple[CuringFat, ...]:
     """The foods that do with the fewest grams as one more ingredient, started at 0 and without a maximum.
 
     A food that lacks a figure which a maximum needs is passed over, and so is one of which a serving would then hold
@@ -44,12 +44,12 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
     models = [(_with_column(formulation.model, column), column, group) for column, group in alike.items()]
     cost = (ONE, *[ZERO] * len(formulation.model.variables))
     reached = [(values, *rest) for rest in models if (values := seeker(rest[0])(cost)) is not None]
-    reached.sort(key=lambda entry: float(entry[0][0]))
+    reached.sort(key=lambda entry: entry[0][0])
     whole = whole_model(formulation) if domain.on_steps else None
     found: list[CuringFat] = []
     for values, model, column, group in reached:
         # Grams between the steps come in rising order, and whole grams are never fewer.
-        if len(found) == most and (whole is None or found[-1].grams <= math.ceil(round(float(values[0]), 6))):
+        if len(found) == FATS_SHOWN and (whole is None or found[-1].grams <= math.ceil(values[0])):
             break
         if whole is None:
             eatable = _eatable(formulation, group, values, guaranteed)
@@ -59,7 +59,7 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
             eatable = [] if point is None else _eatable(formulation, group, point.values, guaranteed)
             grams = None if point is None else point.values[0]
         if grams is not None:
-            found = sorted([*found, *(CuringFat(food, grams) for food in eatable)], key=lambda one: one.grams)[:most]
+            found = sorted([*found, *(CuringFat(food, grams) for food in eatable)], key=lambda one: one.grams)[:FATS_SHOWN]
     return tuple(found)
 
 

@@ -110,6 +110,5 @@ def _best_reached(reached: Sequence[tuple[Limit, Fraction | None]], nutrient: st
     value = next((found for limit, found in reached if limit.nutrient == nutrient and limit.sense == sense), None)
     if value is None:
         return None
-    value = Fraction(round(value, REACH_DECIMALS + 4))  # a solver's last digits are noise
     scaled: Fraction = value * 10**REACH_DECIMALS
     return Fraction(math.floor(scaled) if sense == MORE else math.ceil(scaled), 10**REACH_DECIMALS)

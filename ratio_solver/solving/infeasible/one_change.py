@@ -17,6 +17,7 @@ from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, dot, exact
 from ratio_solver.lp.fractional import Quotient, best_quotient
+from ratio_solver.recipe.groups import HIGHEST_SHARE
 from ratio_solver.recipe.model import RATIO, Part, Proportion, Recipe, Target
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO
@@ -29,12 +30,9 @@ SPARE = Fraction(1, 125)
 """Share of a change by which its rounding may exceed it: with 1 % less of the change there is no answer."""
 
 SOLVER_NOISE = Fraction(1, 10**7)
-"""Share of a limit below which two values of it are the same, to a solver that works with doubles."""
+"""Share of a limit below which two values of it count as the same."""
 
 DECIMALS_TRIED = 12
-
-HIGHEST_SHARE = 1000.0
-"""Of one group in another."""
 
 TRIED_STEPS = {"kcal": ONE, "mg": ONE, "ug": ONE}
 """What a limit is changed in steps of where a change is tried, by its unit; a hundredth for the others."""
