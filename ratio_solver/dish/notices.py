@@ -55,6 +55,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guarant
         *interval_notes(recipe, weights if settled else most_weights(recipe), guaranteed, added),
         *_idle_warnings(recipe),
         *(eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()),
+        *(f"{item.label}: {item.measure_note}" for item in items if item.measure_note),
         *(f"{item.label}: {item.yield_note}" for item in items if item.yield_note),
         *_heat_warnings(recipe, weights, settled),
         *_piece_warnings(used),

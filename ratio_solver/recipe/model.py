@@ -52,6 +52,8 @@ class Ingredient:
         Name of the household measure that the cook wrote ("large", "tbsp"); may be empty.
     in_bowl : float
         What is there already and is added to, g: where that is off the step or piece, what is added keeps to it.
+    measure_note : str
+        What was assumed for the weight of that measure, where the food's table does not have it.
     drippings : {"kept", "lost"} or None
         Whether the fat and juices that run out of it stay in the dish, where the cook says so.
     """
@@ -71,6 +73,7 @@ class Ingredient:
     measure: str = field(default="", compare=False)  # how it is told, not what it is
     in_bowl: float = 0.0
     drippings: str | None = None
+    measure_note: str = field(default="", compare=False)
 
     @property
     def adjustable(self) -> bool:

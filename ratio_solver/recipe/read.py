@@ -25,6 +25,8 @@ from ratio_solver.recipe.heat import read_preparation
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets
+from ratio_solver.recipe.units import singular
+from ratio_solver.recipe.weighing import of_its_kind
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
             "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight")
@@ -215,7 +217,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    counted, piece = _measure(reader, food)
+    counted, piece, assumed = _measure(reader, food)
     start = reader.number("grams", what="a weight in g")
     if counted is not None:
         if "grams" in reader.table:
@@ -233,30 +235,33 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     if made is None or (low is None) != (high is None):
         return None
     return Ingredient(label, made.food, start or 0.0, low, high, part, made.yield_, step, own_piece or piece,
-                      1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings)
+                      1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings,
+                      measure_note=assumed)
 
 
-def _measure(reader: Reader, food: Food | None) -> tuple[float | None, float | None]:
-    """"2 large" and "250 ml" give grams; "large" alone gives the weight of a whole piece."""
-    text = reader.text("measure")
+def _measure(reader: Reader, food: Food | None) -> tuple[float | None, float | None, str]:
+    """"2 large" and "250 ml" give grams; "large" alone gives the weight of a whole piece; and what was assumed."""
+    text, note = reader.text("measure"), ""
     if text is None:
-        return None, None
+        return None, None, ""
     counted = counted_measure(text)
     if food is None:  # that it is not there is fault enough
-        return (0.0 if counted else None), None
+        return (0.0 if counted else None), None, ""
     name = counted[1] if counted else text.lower()
     count = counted[0] if counted else Fraction(1)
     grams = measured_grams(food, name, count) if counted or measure_named(food, name) else None
+    if grams is None and counted and (usual := of_its_kind(food, singular(name), count, name)):
+        grams, note = usual.grams, f"{text} is {usual.note}, as its table has no volume for it"
     if grams is None:
         measures = food.measures
         known = ", ".join(measures) or "none"
         reader.fault("measure", text, f"expected one of this food's measures: {known}"
                      + suggestion(name, measures))
-        return (0.0 if counted else None), None
+        return (0.0 if counted else None), None, ""
     if counted is None:
-        return None, float(grams)
+        return None, float(grams), ""
     weight = reader.number_of("measure", float(grams), 0.0, HEAVIEST, "a weight in g")
-    return weight or 0.0, None
+    return weight or 0.0, None, note
 
 
 def _measure_name(reader: Reader, food: Food) -> str:

@@ -186,6 +186,11 @@ def _of_packages(food: Food, amount: Amount, one: Weighed, words: str) -> Weighe
     return Weighed(grams, one.note)
 
 
+def of_its_kind(food: Food, unit: str, count: Fraction, words: str = "") -> Weighed | None:
+    """So many of a unit of volume, US customary, of a food that has none of its own; None where its kind has none."""
+    return _by_volume(food, count * RELEASE[unit], unit, words) if unit in RELEASE else None
+
+
 def _by_volume(food: Food, ml: Fraction, unit: str, words: str) -> Weighed | None:
     """A volume by the food's own measures, else by one of its kind.
 

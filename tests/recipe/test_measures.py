@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 
 import pytest
 
-from ratio_solver import BadInput, FoodTable, load_foods, recipe_from
+from ratio_solver import BadInput, FoodTable, check, load_foods, recipe_from
 from ratio_solver.recipe.measures import FARTHEST_OFF, household, measured
+from tests.kitchen import dish, food, table_file
 
 
 @pytest.fixture(scope="module")
@@ -31,9 +33,9 @@ def test_measures_out(foods: FoodTable, name: str, grams: float | str, text: str
 
 
 def test_a_measure_never_misses_the_weight_by_more_than_an_eighth(foods: FoodTable) -> None:
-    for food in foods:
+    for one in foods:
         for grams in (Fraction(3), Fraction(37), Fraction(250), Fraction(901)):
-            found = household(food, grams)
+            found = household(one, grams)
             if found:
                 assert abs(found.grams - grams) <= FARTHEST_OFF * grams
                 assert found.count * 4 == int(found.count * 4)
@@ -71,14 +73,12 @@ def test_measures_in_plural_and_volumes(foods: FoodTable, name: str, text: str, 
     assert recipe.ingredients[0].start == pytest.approx(grams, abs=0.01)
 
 
-@pytest.mark.parametrize("name", ["salmon, farmed, raw", "celeriac, boiled"])
-def test_a_volume_needs_a_measure_of_volume(foods: FoodTable, name: str) -> None:
-    given = {"title": "t", "servings": 1, "ingredients": [{"food": name, "measure": "100 ml"}]}
-    if name.startswith("celeriac"):
-        assert recipe_from(given, foods).ingredients[0].start == pytest.approx(155 / 2.36588, abs=0.01)
-    else:
-        with pytest.raises(BadInput, match="expected one of this food's measures: fillet"):
-            recipe_from(given, foods)
+def test_a_volume_needs_a_measure_of_volume_of_its_own_or_of_its_kind(foods: FoodTable, tmp_path: Path) -> None:
+    boiled = recipe_from(dish([{"food": "celeriac, boiled", "measure": "100 ml"}]), foods)
+    assert boiled.ingredients[0].start == pytest.approx(155 / 2.36588, abs=0.01)
+    unheard = load_foods(table_file(tmp_path, food("lantern dust", 1, 2, 3, measures="spoonful=3")))
+    with pytest.raises(BadInput, match="expected one of this food's measures: spoonful"):
+        recipe_from(dish([{"food": "lantern dust", "measure": "100 ml"}]), unheard)
 
 
 @pytest.mark.parametrize("text", ["3 tassels", "1/0 large", "3 cloves", "1 handful"])
@@ -86,3 +86,22 @@ def test_a_measure_that_the_food_has_not_is_a_fault(foods: FoodTable, text: str)
     with pytest.raises(BadInput, match="expected one of this food's measures: large"):
         recipe_from({"title": "t", "servings": 1,
                      "ingredients": [{"food": "egg, whole, raw", "measure": text, "grams": 1}]}, foods)
+
+
+@pytest.mark.parametrize(("name", "text", "least", "most"), [
+    ("almond flour, blanched", "1 cup", 84, 112), ("coconut flour", "1 cup", 100, 130),
+    ("lupin flour", "1 cup", 90, 130), ("xanthan gum", "1 tsp", 2, 4), ("erythritol", "250 ml", 180, 240),
+])
+def test_a_volume_of_a_food_without_one_is_that_of_its_kind(foods: FoodTable, name: str, text: str, least: float,
+                                                           most: float) -> None:
+    """Ranges from memory: what packages and kitchen scales give for a cup of these."""
+    written = dish([{"food": name, "measure": text}])
+    recipe = recipe_from(written, foods)
+    assert least <= recipe.ingredients[0].start <= most
+    [told] = [warning for warning in check(recipe).warnings if "its table has no volume" in warning]
+    assert told.startswith(f"{name}: {text} is ") and "g/ml" in told
+
+
+def test_a_volume_of_its_own_is_not_told(foods: FoodTable) -> None:
+    recipe = recipe_from(dish([{"food": "butter, unsalted", "measure": "1 cup"}]), foods)
+    assert recipe.ingredients[0].start == 227 and not [one for one in check(recipe).warnings if "volume" in one]

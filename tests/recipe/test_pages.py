@@ -44,10 +44,6 @@ def test_a_missing_yield_is_said() -> None:
     assert "# check: the recipe does not say how many it serves" in found.text
 
 
-def test_of_two_recipes_the_first_is_taken_and_the_other_named() -> None:
-    assert "# another recipe of the page: Second stew" in draft(pages.TWO).text
-
-
 @pytest.mark.parametrize(("text", "told"), [
     (pages.BROKEN, "its data is not JSON"), ("<html><body>2 eggs</body></html>", "holds no recipe"),
     ('{"@type": "Person", "name": "A"}', "holds no recipe"), ('{"@type": "Recipe", "name": "A"}', "holds no recipe"),
@@ -72,6 +68,21 @@ def test_a_saved_page_is_a_source_of_the_command(text: str, tmp_path: Path) -> N
     done = CliRunner().invoke(main, ["draft", str(saved), "-o", str(tmp_path / "dish.toml")])
     assert done.exit_code == 0, done.stderr
     assert tomllib.loads((tmp_path / "dish.toml").read_text(encoding="utf-8"))["title"] == "Lodge stew"
+
+
+def test_one_of_several_recipes_is_chosen(tmp_path: Path) -> None:
+    """The first unless said; the others are named with their numbers, and one that is not there is a fault."""
+    assert [draft(pages.TWO, recipe=number).recipe.title for number in (1, 2)] == ["Lodge stew", "Second stew"]
+    assert "# another recipe of the page, --recipe 2: Second stew" in draft(pages.TWO).text
+    assert "# another recipe of the page, --recipe 1: Lodge stew" in draft(pages.TWO, recipe=2).text
+    saved = tmp_path / "page.html"
+    saved.write_text(pages.TWO, encoding="utf-8")
+    assert 'title = "Second stew"' in CliRunner().invoke(main, ["draft", str(saved), "--recipe", "2"]).stdout
+    wrong = CliRunner().invoke(main, ["draft", str(saved), "--recipe", "3"])
+    assert wrong.exit_code == 1 and wrong.stderr == (
+        f"--recipe: got 3; expected 1 to 2, as {saved} has 1 Lodge stew; 2 Second stew\n")
+    with pytest.raises(BadInput, match="expected 1 to 1"):
+        draft("Dip\n\n200 g sour cream", recipe=2)
 
 
 def test_script_is_neither_run_nor_read_and_no_network_is_touched(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -182,6 +182,40 @@ def test_a_file_is_written_over_only_where_that_is_said(tmp_path: Path) -> None:
     assert read_recipe(dish, load_foods()).servings == 2
 
 
+@pytest.mark.parametrize(("line", "measures", "food"), [
+    ("2 tbsp tomato purée", "uk", "tomato paste"), ("1 tsp tomato puree", "metric", "tomato paste"),
+    ("2 tbsp tomato puree", "us", "tomato puree"), ("400 g tomato purée", "uk", "tomato puree"),
+    ("50 g parmesan, grated", "uk", "parmesan, hard"), ("50 g grated Parmesan", "metric", "parmesan, hard"),
+    ("50 g dried grated parmesan", "uk", "parmesan, grated"),
+    ("1/2 cup grated parmesan cheese", "us", "parmesan, grated"),
+    ("1 pepper, chopped", "uk", "bell pepper, red, raw"), ("2 peppers", "metric", "bell pepper, red, raw"),
+    ("1 tsp pepper", "uk", "pepper, black"), ("pepper", "uk", "pepper, black"),
+])
+def test_words_that_mean_another_food_in_a_cook_s_line(line: str, measures: str, food: str) -> None:
+    """Common practice: British tomato puree by the spoon is a paste, a counted pepper no spice."""
+    [drafted] = draft(f"Dish\n\n{line}\n", measures=measures).lines[0].foods
+    assert drafted.food.name == food
+
+
+@pytest.mark.parametrize(("line", "meant", "sure"), [
+    ("300 ml single cream", "single cream (18 % fat)", True),
+    ("300 ml double cream", "double cream (48 % fat)", True),
+    ("1 tbsp black treacle", "molasses", True), ("100 g pudding rice", "rice, white, short grain, raw", True),
+    ("500 g gammon", "ham, whole, unheated", True), ("1 swede", "rutabaga (swede), raw", True),
+    ("500 g mince", "beef, ground, 20 % fat, raw", True), ("50 g rocket", "arugula (rocket), raw", True),
+    ("1 stock cube", "chicken stock cube", True), ("250 g Quark", "quark, 20 % fat in dry matter", True),
+    ("20 cl crème épaisse", "creme fraiche (30 % fat)", True), ("150 g lardons", "lardons, raw", True),
+    ("2 tbsp golden syrup", "corn syrup, light", False), ("2 tbsp custard powder", "cornstarch", False),
+    ("1 tbsp rice vinegar", "vinegar, distilled", False), ("2 duck breasts", "duck, meat and skin, raw", False),
+    ("200 g Schmand", "sour cream", False), ("200 g crème double", "creme fraiche (30 % fat)", False),
+])
+def test_words_of_british_german_and_french_kitchens(line: str, meant: str, sure: bool) -> None:
+    """What the table lacks is a guess, and is marked as one."""
+    [drafted] = draft(f"Dish\n\n{line}\n").lines[0].foods
+    assert drafted.food.name == meant and (drafted.grade != "guess") == sure
+    assert sure or "meant?" in drafted.check
+
+
 def test_without_bounds_all_stay() -> None:
     assert not any("min" in item for item in tomllib.loads(draft(BAKE).text)["ingredients"])
 

@@ -59,7 +59,8 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
             eatable = [] if point is None else _eatable(formulation, group, point.values, guaranteed)
             grams = None if point is None else point.values[0]
         if grams is not None:
-            found = sorted([*found, *(CuringFat(food, grams) for food in eatable)], key=lambda one: one.grams)[:FATS_SHOWN]
+            found += [CuringFat(food, grams) for food in eatable]
+            found = sorted(found, key=lambda one: one.grams)[:FATS_SHOWN]
     return tuple(found)
 
 

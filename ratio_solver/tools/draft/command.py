@@ -34,9 +34,11 @@ if TYPE_CHECKING:
     "--measures", type=click.Choice(MEASURES), help="Whose cups, spoons and pints; else by the words of SOURCE."
 )
 @click.option("--replace", is_flag=True, help="Write over DISH.toml where it is there already.")
+@click.option("--recipe", "number", type=click.IntRange(1), default=1, metavar="N",
+              help="Which recipe of a page that has several; the first unless said.")
 @with_options(TABLES)
 def command(recipe: str, output: str | None, servings: int | None, ratio: str | None, net_carbs: float | None,
-            bounds: float | None, measures: str | None, replace: bool, tables: tuple[str, ...]) -> None:
+            bounds: float | None, measures: str | None, replace: bool, number: int, tables: tuple[str, ...]) -> None:
     """Make a recipe file of what a cook wrote down.
 
     SOURCE is a text file (or - for standard input) with one ingredient a line, headings such as "For the sauce:", and
@@ -53,7 +55,7 @@ def command(recipe: str, output: str | None, servings: int | None, ratio: str | 
     text = _source(recipe)
     answered = recipe != "-" and sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
     found = draft(text, load_foods(*tables), servings=servings, ratio=least, net_carbs=net_carbs, bounds=bounds,
-                  measures=measures, ask=_asked if answered else None, tables=tables,
+                  measures=measures, recipe=number, ask=_asked if answered else None, tables=tables,
                   folder=Path(output or "").absolute().parent if output else Path.cwd(), source=recipe)
     deliver(found.text.rstrip("\n"), output)
     for line in found.look_at:

@@ -26,6 +26,7 @@ from ratio_solver.recipe.written_text import Written, written_in
 from ratio_solver.tools.draft.meaning import NEXT, meaning_of
 from ratio_solver.tools.draft.model import SURE, Draft, Drafted, DraftLine
 from ratio_solver.tools.draft.text import draft_text
+from ratio_solver.tools.draft.usage import as_used
 
 SERVINGS = 4
 """Servings where nobody says how many; told."""
@@ -66,8 +67,8 @@ Ask = Callable[[Question], "Food | None"]
 
 def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None, servings: int | None = None,
           ratio: float | None = None, net_carbs: float | None = None, bounds: float | None = None,
-          measures: str | None = None, ask: Ask | None = None, tables: Sequence[str] = (), folder: str | Path = "",
-          source: str = "draft") -> Draft:
+          measures: str | None = None, recipe: int = 1, ask: Ask | None = None, tables: Sequence[str] = (),
+          folder: str | Path = "", source: str = "draft") -> Draft:
     """A recipe file from a written recipe.
 
     Parameters
@@ -86,6 +87,8 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
         double, sugars, flours, grains and starchy foods from 0 to what they are, eggs in whole pieces; seasonings stay.
     measures : {"metric", "us", "uk"}, optional
         Whose cups, spoons and pints are meant; by the words of the text unless given.
+    recipe : int
+        Which of the recipes of a page, from 1; the others are named in the file.
     ask : callable, optional
         Asked where the food is a guess; else the best is taken and marked.
     tables : sequence of str
@@ -103,7 +106,7 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     Raises
     ------
     BadInput
-        Where a page holds no recipe, or an argument cannot be.
+        Where a page holds no recipe or not so many, or an argument cannot be.
 
     Examples
     --------
@@ -114,7 +117,7 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     """
     _checked(servings, bounds, measures)
     table = load_foods() if foods is None else foods
-    written, passed_over = _written(text, table, source)
+    written, passed_over = _written(text, table, source, recipe)
     taken = measures or measures_of([line.text for line in written.lines])
     if len(written.lines) > MOST_INGREDIENTS:
         raise BadInput([Fault(source, "", f"{len(written.lines):,} lines of ingredients",
@@ -126,9 +129,9 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     toml = draft_text(named, count or SERVINGS, count is not None, written.method, targets, lines, passed_over, bounds,
                       table, [table_from(name, folder) for name in tables])
     found = any(line.foods for line in lines)
-    recipe = recipe_from(tomllib.loads(toml), table, source, folder) if found else None
+    dish = recipe_from(tomllib.loads(toml), table, source, folder) if found else None
     unsaid = () if count else (f"servings: the recipe does not say how many; {SERVINGS} taken",)
-    return Draft(lines, toml, recipe, (*unsaid, *_look_at(lines)), taken)
+    return Draft(lines, toml, dish, (*unsaid, *_look_at(lines)), taken)
 
 
 def _checked(servings: int | None, bounds: float | None, measures: str | None) -> None:
@@ -143,17 +146,29 @@ def _checked(servings: int | None, bounds: float | None, measures: str | None) -
         raise BadInput(faults)
 
 
-def _written(text: str, table: FoodTable, source: str) -> tuple[Written, tuple[str, ...]]:
-    """What the text says, and the lines passed over; of several recipes of a page the first."""
+def _written(text: str, table: FoodTable, source: str, number: int) -> tuple[Written, tuple[str, ...]]:
+    """What the text says, and the lines passed over; of the recipes of a page the one of this number."""
     if not is_page(text):
         written = written_in(text, lambda words: match(table, words, 1).grade in SURE)
         if not written.lines:
             raise BadInput([Fault(source, "", "", "holds no line that could be an ingredient; expected one a line, "
                                   "such as \"200 g flour\"")])
+        _there(number, [written], source)
         return written, written.passed_over
-    first, *others = recipes_in(text, source)
-    names = tuple(f"another recipe of the page: {other.title or 'without a name'}" for other in others)
-    return first, (*first.passed_over, *names)
+    found = recipes_in(text, source)
+    chosen = _there(number, found, source)
+    names = tuple(f"another recipe of the page, --recipe {place}: {other.title or 'without a name'}"
+                  for place, other in enumerate(found, 1) if other is not chosen)
+    return chosen, (*chosen.passed_over, *names)
+
+
+def _there(number: int, found: Sequence[Written], source: str) -> Written:
+    """The recipe of a number, from 1."""
+    if not 1 <= number <= len(found):
+        told = "; ".join(f"{place} {cut(one_line(one.title or 'without a name'), 60)}"
+                         for place, one in enumerate(found[:9], 1))
+        raise BadInput([Fault("--recipe", "", str(number), f"expected 1 to {len(found)}, as {source} has {told}")])
+    return found[number - 1]
 
 
 def measures_of(lines: Iterable[str]) -> str:
@@ -195,7 +210,7 @@ def _understood(text: str, part: str, table: FoodTable, measures: str, ask: Ask 
 def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | None) -> Drafted | str:
     """An item with its food and weight, or why it is not in the recipe."""
     meaning = meaning_of(item, table)
-    words, meant = cut(meaning.words, 80), meaning.found
+    words, meant = cut(meaning.words, 80), as_used(meaning.found, item, measures, table)
     food, grade = meant.food, meant.grade
     others = meant.others[:NEXT]
     if ask is not None and grade not in (*SURE, "close") and food is not None:

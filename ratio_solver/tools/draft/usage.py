@@ -1,0 +1,73 @@
+"""Words that mean another food in a cook's line than in the table: by how much of it there is, and in whose kitchen.
+
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ratio_solver.foods.matching import Match
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.recipe.amounts import Amount
+from ratio_solver.recipe.lines import Item
+
+SPOONS = ("tsp", "tbsp", "dessertspoon", "tube", "squeeze")
+
+
+@dataclass(frozen=True)
+class Usage:
+    """One such word.
+
+    Attributes
+    ----------
+    of, means : str
+        Ids of the food that the words find, and of the one that is meant.
+    where : callable
+        Whether it is so, by the amount, the words and whose cups and spoons they are.
+    """
+
+    of: str
+    means: str
+    where: Callable[[Amount, str, str], bool]
+
+
+def _by_the_spoon(amount: Amount, words: str, measures: str) -> bool:
+    return measures != "us" and amount.unit in SPOONS
+
+
+def _grated_by_the_cook(amount: Amount, words: str, measures: str) -> bool:
+    return measures != "us" and not re.search(r"dried|dry|ready|tub|shaker|canned", words, re.IGNORECASE)
+
+
+def _whole(amount: Amount, words: str, measures: str) -> bool:
+    return not amount.unit and not re.search(r"black|white|ground|corn|cayenne|mill", words, re.IGNORECASE)
+
+
+USAGES = (
+    Usage("ndb:11547", "ndb:11546", _by_the_spoon),        # British tomato puree by the spoon is a paste
+    Usage("ndb:01032", "ndb:01033", _grated_by_the_cook),  # "parmesan, grated" is grated, not the dried one of a tub
+    Usage("ndb:02030", "ndb:11821", _whole),               # "1 pepper" is a vegetable, of the colours the sweeter
+)
+
+
+def as_used(found: Match, item: Item, measures: str, table: FoodTable) -> Match:
+    """What an item means, close and no more where its words alone would mean something else.
+
+    Parameters
+    ----------
+    found : Match
+        What its words find.
+    item : Item
+    measures : {"metric", "us", "uk"}
+    table : FoodTable
+        A food that it lacks is never meant.
+    """
+    amount = item.amount
+    for usage in USAGES:
+        meant = table.get(usage.means)
+        if meant and found.food and amount and found.food.id == usage.of and usage.where(amount, item.words, measures):
+            return Match(meant, "close", (found.food, *(other for other in found.others if other != meant)))
+    return found
