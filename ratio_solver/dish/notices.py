@@ -47,7 +47,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guarant
                         if item.food.allergens_unknown and (weight or (not settled and item.maximum))]
     return (
         *recipe.remarks,
-        *_fibre_warnings(recipe, items),
+        *_fibre_warnings(recipe, [item for item, weight in used if weight or not settled]),
         *_unknown_warnings(recipe, items),
         *([allergen_warning(allergens_untold)] if allergens_untold else []),
         *(f"{', '.join(item.food.dropped)}: the row for {item.label} says that it has none, the one that it replaces "

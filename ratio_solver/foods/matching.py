@@ -52,6 +52,17 @@ class Match:
         return self.grade in SURE
 
 
+_MINCED, _OF_MINCE = ("minced", "mince"), ("meat", "poultry")
+
+
+def _far(asked: Sequence[str], food: Food) -> tuple[bool, bool]:
+    """How far a food's own name is from the words that are looked for: its first word, any of its words, neither."""
+    own = words_of(food.name)
+    alike = {"ground" if word in _MINCED else word for word in asked}
+    ends = len(asked) == 1 and len(asked[0]) > 4 and any(word.endswith(asked[0]) for word in own)
+    return not (alike <= set(own) or ends), not own or not (own[0] in asked or ends)
+
+
 def _no_surer(found: tuple[int, Grade], most: Grade) -> tuple[int, Grade]:
     """A finding that is graded at most so."""
     return (found[0], most) if found[1] in SURE else found
@@ -234,16 +245,25 @@ class Names:
         first = [self.foods[named[0]]] if named and named[1] != "guess" else []
         holding = self._holding(asked) if asked else []
         begin = asked[0] if asked else ""
-        holding.sort(key=lambda food: (not folded(food.name).startswith(begin), len(food.name)))
+        holding.sort(key=lambda food: (*_far(asked, food), not folded(food.name).startswith(begin), len(food.name)))
+        if first and len(asked) > 1:  # "vegetable oil" is meant, and no vegetable that lies in oil
+            own = {food.id: set(words_of(" ".join((food.name, food.id, *food.also)))) for food in holding}
+            holding = [food for food in holding if all(word in own[food.id] or word in _MINCED for word in asked)]
         return [*first, *(food for food in holding if food not in first)]
 
     def _holding(self, asked: Sequence[str]) -> list[Food]:
         """Foods that hold every word: whole, else as the start of one of theirs, else anywhere."""
-        alike = [(word, "ground") if word in ("minced", "mince") else (word,) for word in asked]
+        alike = [(word, "ground") if word in _MINCED else (word,) for word in asked]
         anywhere = [(food, text) for food, text in self._texts
-                    if all(any(one in text for one in words) for words in alike)]
+                    if all(any(one in text for one in words) for words in alike)
+                    and (food.role in _OF_MINCE or all(word in text for word in asked if word in _MINCED))]
+        anywhere += [(food, text) for food, text in self._texts if len(asked) == 1 and len(begin := asked[0]) > 4
+                     and begin not in text and any(word.endswith(begin) for word in words_of(food.name))]
         held = [(food, frozenset((*words_of_folded(text), food.id.lower()))) for food, text in anywhere]
         whole = [food for food, own in held if all(not own.isdisjoint(words) for words in alike)]
+        if len(asked) == 1 and len(asked[0]) > 4:  # a blueberry is a berry
+            whole += [food for food, own in held if food not in whole
+                      and any(word.endswith(asked[0]) for word in words_of(food.name))]
         return whole or [food for food, own in held if all(
             any(name.startswith(words) for name in own) for words in alike)] or [food for food, _ in anywhere]
 

@@ -23,6 +23,9 @@ from ratio_solver.foods.substances import BY_KEY
 BASIS = {"us": "by_difference", "eu": "available"}
 """Carbohydrate of a US label includes fibre (21 CFR 101.9(c)(6), quoted); of an EU label it does not (Annex I)."""
 
+KJ = Fraction("4.184")
+"""kJ of a kcal (Regulation (EU) No 1169/2011, annex I, from memory)."""
+
 RULES = {"energy": "energy", "fat": "fat", "saturates": "saturates", "sodium": "sodium", "salt": "salt"}
 """Figures that are not rounded as grams are."""
 
@@ -128,7 +131,9 @@ def row_of(package: Package) -> dict[str, str]:
     read = _read(package)
     _contradictions(package, read)
     values = _figures(package, read)
-    cells = {"food": one_line(package.name), "id": f"label:{one_line(' '.join((package.brand, package.name))).lower()}",
+    named = package.name.lower().startswith(package.brand.lower())
+    whole = package.name if named else f"{package.brand} {package.name}"
+    cells = {"food": one_line(package.name), "id": f"label:{one_line(whole).lower()}",
              "carb_basis": BASIS[package.label]}
     for name, one in read.items():
         column, factor = COLUMN[name], HUNDRED / package.per * (400 if name == "salt" else 1)
@@ -199,8 +204,10 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
         least, most = energy_range(package, read)
         if read["energy"].low > most or read["energy"].high < least:
             span = f"{_decimal(least, ROUND_FLOOR, '0.1')} to {_decimal(most, ROUND_CEILING, '0.1')} kcal"
+            in_kj = read["energy"].low / KJ <= most and read["energy"].high / KJ >= least
+            guess = "; is it in kJ? the label has kcal beside them" if in_kj else ""
             faults.append(Fault("--energy", "", f"{package.figures['energy']} kcal",
-                                f"expected {span}: what the other figures give, within their rounding"))
+                                f"expected {span}: what the other figures give, within their rounding{guess}"))
     collected(faults)
 
 

@@ -120,7 +120,8 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     if found is None:
         return None
     filler = _filled(food, amount)
-    odd = f"so much of a {food.role}: another food may be meant" if food.role in SCANTY and found.grams > MOST_SCANTY else ""
+    scanty = food.role in SCANTY and found.grams > MOST_SCANTY
+    odd = f"so much of a {food.role}: another food may be meant" if scanty else ""
     inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
     bought = _as_bought(food, amount, words)
     told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought, filler, odd) if note))
@@ -199,7 +200,7 @@ def _by_volume(food: Food, ml: Fraction, unit: str, words: str) -> Weighed | Non
         rows = []
     for of, measures in rows:
         if (kind := density(measures, unit, words)) is not None:
-            return Weighed(ml * kind, f"{_g(ml * kind)} by {_spoken(of)}: {float(kind):.2g} g/ml")
+            return Weighed(ml * kind, f"{_g(ml * kind)} by {_spoken(of)}: {float(kind):.2g}\u00a0g/ml")
     return None if own is None else Weighed(ml * own)
 
 
@@ -291,7 +292,7 @@ def _spoken(of: str) -> str:
     return (
         f"the usual density of a {of.removeprefix('role:')}"
         if of.startswith("role:")
-        else f"a usual cup or spoon of {of}"
+        else f"a usual cup or spoon of {of.rstrip(', ')}"
     )
 
 

@@ -48,7 +48,7 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
     if recipe.policy != Policy():
         blocks.append("[policy]\n" + toml_lines(_policy_keys(recipe.policy)))
     blocks += ["[[ingredients]]\n" + toml_lines(_ingredient_keys(ingredient)) for ingredient in recipe.ingredients]
-    blocks += [f"[parts.{_toml_key(part.name)}]\n" + toml_lines(_ends_keys(part).items()) for part in recipe.parts]
+    blocks += [f"[parts.{toml_key(part.name)}]\n" + toml_lines(_ends_keys(part).items()) for part in recipe.parts]
     blocks += ["[[proportions]]\n" + toml_lines(_proportion_keys(share, recipe)) for share in recipe.proportions]
     blocks += ["[[choose]]\n" + toml_lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
                for choose in recipe.chooses]
@@ -103,14 +103,14 @@ def _policy_keys(policy: Policy) -> list[tuple[str, Value | None]]:
 
 def toml_lines(pairs: Iterable[tuple[str, Value | None]]) -> str:
     """Keys and values as lines of TOML; what is None is left out."""
-    return "\n".join(f"{_toml_key(key)} = {_toml_value(value)}" for key, value in pairs if value is not None)
+    return "\n".join(f"{toml_key(key)} = {_toml_value(value)}" for key, value in pairs if value is not None)
 
 
 def _toml_value(value: Value) -> str:
     if isinstance(value, str):
         return _toml_string(value)
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{_toml_key(key)} = {_toml_value(item)}" for key, item in value.items()) + "}"
+        return "{" + ", ".join(f"{toml_key(key)} = {_toml_value(item)}" for key, item in value.items()) + "}"
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
@@ -118,7 +118,7 @@ def _toml_value(value: Value) -> str:
     return "[" + ", ".join(map(_toml_value, value)) + "]"
 
 
-def _toml_key(key: str) -> str:
+def toml_key(key: str) -> str:
     bare = key and key.isascii() and all(letter.isalnum() or letter in "-_" for letter in key)
     return key if bare else _toml_string(key)
 

@@ -163,6 +163,25 @@ def test_a_food_of_one_s_own_is_named_for_its_use(tmp_path: Path) -> None:
     assert "# thickener with fewer net carbs (in 100 g): guar gum (seed gum) (0 g), house gum (0 g), " in text
 
 
+def test_no_part_of_a_dish_may_go() -> None:
+    """A pie keeps three fifths of its filling and of its top, a dish without parts three fifths of itself."""
+    pie = draft("Pie\n\nFilling\n300 g cod\n200 g leeks\n\nTop\n500 g potatoes\n50 g butter\n", bounds=30)
+    assert tomllib.loads(pie.text)["parts"] == {"Filling": {"min": 300}, "Top": {"min": 330}}
+    alone = draft("300 g potatoes\n100 g butter\n", bounds=30)
+    assert tomllib.loads(alone.text)["parts"] == {"batch": {"min": 240}}
+    assert alone.recipe is not None and sum(solve(alone.recipe).grams_of_each) >= 240
+    assert "parts" not in tomllib.loads(draft("300 g potatoes\n100 g butter\n").text)
+
+
+def test_a_file_is_written_over_only_where_that_is_said(tmp_path: Path) -> None:
+    dish = tmp_path / "dish.toml"
+    dish.write_text("mine", encoding="utf-8")
+    done = run("-", "-o", str(dish), text=BAKE)
+    assert done.exit_code == 1 and "--replace" in done.stderr and dish.read_text(encoding="utf-8") == "mine"
+    assert run("-", "-o", str(dish), "--replace", text=BAKE).exit_code == 0
+    assert read_recipe(dish, load_foods()).servings == 2
+
+
 def test_without_bounds_all_stay() -> None:
     assert not any("min" in item for item in tomllib.loads(draft(BAKE).text)["ingredients"])
 

@@ -26,7 +26,7 @@ FINE_BELOW, FINE_STEP = 20.0, 0.1
 """What weighs less than so many g is weighed on steps of so many."""
 
 THICKENS = Fraction(1, 15)
-"""A flour that is at most this share of the batch thickens it; more is its body. Common practice, no source."""
+"""A flour that is at most this share of its part thickens it; more is its body. Common practice, no source."""
 
 MOST_TOLD = 3
 """Foods that are named for one that may be left out."""
@@ -73,28 +73,28 @@ def step_of(item: Drafted) -> float | None:
     return FINE_STEP if item.grams < FINE_BELOW and not piece_of(item) else None
 
 
-def use_of(item: Drafted, batch: Fraction) -> str:
+def use_of(item: Drafted, part: Fraction) -> str:
     """What a source of carbohydrate does in the dish: "thickener", "crust", "sweetness", ...; empty where it is none.
 
     Parameters
     ----------
     item : Drafted
-    batch : Fraction
-        Weight of all the ingredients, g.
+    part : Fraction
+        Weight of all that stands under the same heading, g: the flour of a crumble is its body.
     """
     use = _USES.get(item.food.role, "")
     pastry = item.food.role == "bread" and any(word in item.food.name for word in ("pastry", "phyllo", "pie crust"))
-    if use == "crust" and batch and exact(item.grams) <= THICKENS * batch:
+    if use == "crust" and part and exact(item.grams) <= THICKENS * part:
         return "thickener"
     return "crust" if pastry else use
 
 
-def lower(item: Drafted, batch: Fraction, foods: FoodTable) -> tuple[tuple[Food, Fraction], ...]:
+def lower(item: Drafted, part: Fraction, foods: FoodTable) -> tuple[tuple[Food, Fraction], ...]:
     """Up to three foods of the same use, by the table's column, with fewer net carbs: each with those of 100 g, g.
 
     The fewest come first.
     """
-    own, use = content(item.food, NET_CARBS, Policy()), use_of(item, batch)
+    own, use = content(item.food, NET_CARBS, Policy()), use_of(item, part)
     told = [(food, net) for food in foods if use and use in food.use
             and (net := content(food, NET_CARBS, Policy())) is not None and own is not None and net < own]
     return tuple(sorted(told, key=lambda pair: pair[1])[:MOST_TOLD])

@@ -33,9 +33,10 @@ if TYPE_CHECKING:
 @click.option(
     "--measures", type=click.Choice(MEASURES), help="Whose cups, spoons and pints; else by the words of SOURCE."
 )
+@click.option("--replace", is_flag=True, help="Write over DISH.toml where it is there already.")
 @with_options(TABLES)
 def command(recipe: str, output: str | None, servings: int | None, ratio: str | None, net_carbs: float | None,
-            bounds: float | None, measures: str | None, tables: tuple[str, ...]) -> None:
+            bounds: float | None, measures: str | None, replace: bool, tables: tuple[str, ...]) -> None:
     """Make a recipe file of what a cook wrote down.
 
     SOURCE is a text file (or - for standard input) with one ingredient a line, headings such as "For the sauce:", and
@@ -47,6 +48,8 @@ def command(recipe: str, output: str | None, servings: int | None, ratio: str | 
     least = None if ratio is None else ratio_value(ratio)
     if ratio is not None and least is None:
         raise BadInput([Fault("--ratio", "", repr(ratio), "expected a ratio such as 2 or 2:1")])
+    if output is not None and Path(output).is_file() and not replace:
+        raise BadInput([Fault(output, "", "", "is there already; say --replace to write over it")])
     text = _source(recipe)
     answered = recipe != "-" and sys.stdin is not None and sys.stdin.isatty() and sys.stderr.isatty()
     found = draft(text, load_foods(*tables), servings=servings, ratio=least, net_carbs=net_carbs, bounds=bounds,

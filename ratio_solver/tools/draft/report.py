@@ -14,7 +14,7 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.output.blocks import QUIET, allergens_of, batch_line, headline, notes, section, table_of
 from ratio_solver.output.dish_text import serving_section
 from ratio_solver.output.json_csv import Data, Rows
-from ratio_solver.output.numbers import decimal, weight
+from ratio_solver.output.numbers import decimal
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.tools.draft.model import Draft
 
@@ -39,7 +39,8 @@ def text(draft: Draft) -> RenderableType:
     sources = sources_of(found.recipe)
     total = sum((grams for _, grams in sources), ZERO)
     starts = {item.label: exact(item.start) for item in found.recipe.ingredients}
-    listed = [(Text(label), weight(starts[label]), decimal(grams, 2), f"{decimal(100 * grams / total, 0)} %")
+    listed = [(Text(label), decimal(starts[label], 2 if starts[label] < 1 else 1), decimal(grams, 2),
+               f"{decimal(100 * grams / total, 0)} %")
               for label, grams in sources if grams >= LEAST_SHARE * total]
     columns = (("ingredient", "left"), ("g", "right"), ("net carbs g", "right"), ("share", "right"))
     return Group(

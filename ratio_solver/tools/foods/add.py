@@ -49,11 +49,15 @@ def add(name: str, label: str, per: str, table: str, brand: str, packed: str, so
     cells = row_of(Package(name, label, _grams(per), figures, brand, packed, source, allergens, role, measures, price))
     write_files([File(table, with_row(table, cells, replace), "--to")])
     zeros = [key for key in ("carbs", "protein") if float(cells[COLUMN[key]]) > float(cells[f"{COLUMN[key]}_low"]) == 0]
-    click.echo(f"{cells['food']} in {table}: " + ", ".join(
-        f"{COLUMN[key]} {cells[COLUMN[key]]} ({cells[f'{COLUMN[key]}_low']} to {cells[f'{COLUMN[key]}_high']})"
-        for key in ("fat", "protein", "carbs", "fibre") if key in figures) + " in 100 g")
+    click.echo(f"{cells['food']} in {table}, in 100 g:")
+    for key in ("fat", "protein", "carbs", "fibre"):
+        if key in figures:
+            name = COLUMN[key]
+            click.echo(f"  {name} {cells[name]} ({cells[f'{name}_low']} to {cells[f'{name}_high']})")
     if zeros:
-        click.echo(f"Rounded to nothing is not nothing: {' and '.join(zeros)} count the most that this label allows.")
+        count = "counts" if len(zeros) == 1 else "count"
+        told = f"Rounded to nothing is not nothing: {' and '.join(zeros)} {count}"
+        click.echo(f"{told} the most that this label\nallows.")
 
 
 def _grams(text: str) -> Fraction:

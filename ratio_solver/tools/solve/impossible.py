@@ -31,6 +31,7 @@ CHANGES = {
 }
 """Heading of what cures: whether each does alone, and whether there are several."""
 
+FIXED = "Every ingredient is fixed: give those that may move a min and a max (draft --bounds 30 does)."
 ORDER = "The recipe's own limits are moved first, what may be prescribed last."
 PRESCRIBED = "A ratio, net carbs or protein that are prescribed are changed only by those who prescribe them."
 
@@ -43,6 +44,7 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
     return Group(
         headline(answer.recipe.title, "impossible", BAD),
         Text(sentence(diagnosis)),
+        *([] if any(item.adjustable for item in answer.recipe.ingredients) else [Text(FIXED, STRONG)]),
         *steps_line(diagnosis),
         *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
         *([Text(_proof(diagnosis), QUIET), conflict_section(diagnosis)] if diagnosis.conflict else []),
