@@ -246,6 +246,9 @@ class Names:
         holding = self._holding(asked) if asked else []
         begin = asked[0] if asked else ""
         holding.sort(key=lambda food: (*_far(asked, food), not folded(food.name).startswith(begin), len(food.name)))
+        if first and len(asked) > 1:  # "vegetable oil" is meant, and no vegetable that lies in oil
+            own = {food.id: set(words_of(" ".join((food.name, food.id, *food.also)))) for food in holding}
+            holding = [food for food in holding if all(word in own[food.id] or word in _MINCED for word in asked)]
         return [*first, *(food for food in holding if food not in first)]
 
     def _holding(self, asked: Sequence[str]) -> list[Food]:

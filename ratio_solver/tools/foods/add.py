@@ -51,7 +51,7 @@ def add(name: str, label: str, per: str, table: str, brand: str, packed: str, so
     cells = row_of(Package(food, label, _grams(per), figures, *told))
     write_files([File(table, with_row(table, cells, replace), "--to")])
     zeros = [key for key in ("carbs", "protein") if float(cells[COLUMN[key]]) > float(cells[f"{COLUMN[key]}_low"]) == 0]
-    click.echo(f"{one_line(name)} in {table}, in 100 g:")
+    click.echo(f"{cells['food']} in {table}, in 100 g:")
     for key in ("fat", "protein", "carbs", "fibre"):
         if key in figures:
             column = COLUMN[key]
