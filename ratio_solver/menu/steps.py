@@ -41,7 +41,7 @@ MOST_EXCESS = 2.0
 LISTED_TIE = 1e-5
 """Sums of listed moves nearer than this are left to the per-recipe solver to tell apart."""
 
-Columns = TypeVar("Columns", bound="Shifts | Ways")
+Dense = TypeVar("Dense", bound="Shifts | Ways")
 
 
 @dataclass(frozen=True)
@@ -258,7 +258,7 @@ def _arranged(rows: MenuRows, found: MenuSolution, chosen: Bools, step: Floats) 
     return lines, Shifts(*(getattr(shifts, field.name)[order] for field in fields(Shifts)))
 
 
-def _concatenated(parts: list[Columns]) -> Columns:
+def _concatenated(parts: list[Dense]) -> Dense:
     """One of a kind out of several."""
     kind = type(parts[0])
     return kind(*(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(kind)))
