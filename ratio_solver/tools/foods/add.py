@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from ratio_solver.errors import BadInput, Fault, one_line, shown
+from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.foods.nutrients import REQUIRED
 from ratio_solver.foods.package import COLUMN, Package, row_of
