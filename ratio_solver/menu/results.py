@@ -20,7 +20,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.json_csv import harmless
-from ratio_solver.recipe.model import RATIO
+from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Proposal
 
 DECIMALS = 6
@@ -157,16 +157,16 @@ def allergens_cell(known: Iterable[str], unknown: Sequence[str] = ()) -> str:
     return "; ".join((*known, *((not_known(unknown),) if unknown else ()))) or "none known"
 
 
-def reckoned(policy: Policy) -> str:
-    """How figures are reckoned, for a cell; nothing where it is as usual."""
-    return "" if policy == Policy() else policy.described()
+def reckoned(recipe: Recipe) -> str:
+    """How figures of a recipe are reckoned, for a cell; nothing where it is as usual."""
+    return "" if recipe.reckoned == Policy().described() else recipe.reckoned
 
 
 def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[TableRow]]:
     """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
-        "reckoned": reckoned(answer.recipe.policy), "caution": CELL_CAUTIONS[is_strong(answer.cautions)],
+        "reckoned": reckoned(answer.recipe), "caution": CELL_CAUTIONS[is_strong(answer.cautions)],
     }
     if isinstance(answer, Impossible):
         return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}
