@@ -231,7 +231,7 @@ def _override_end(
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
                             + (_POINTED.get(name.lower()) or suggestion(name, _target_names(columns)))))
     key, value = _read_amount(nutrient or "", amount, unit)
-    if value is None:
+    if value is None and (nutrient or "%" not in amount):
         expected = _asked(key, [amount]) if quantity_of(key).quotient or "%" in amount else "a number, 0 or more"
         faults.append(Fault("--target", name, shown(amount), f"expected {expected}"))
     if nutrient is None or value is None:
