@@ -179,12 +179,23 @@ def test_guaranteed_holds_at_every_corner_of_the_intervals(tmp_path: Path) -> No
     assert max(shares) == pytest.approx(0.35, abs=1e-9)
 
 
-def test_a_probability_holds_by_its_formula(tmp_path: Path) -> None:
-    """One figure has an error: 9 (6 + x (0.5 + z 0.03 / 1.96)) = 0.35 (240 + 7.2 x)."""
-    wide = BUTTER | {"saturated_g_low": "47", "saturated_g_high": "53"}
-    recipe = recipe_from(two({"saturated": {"max": "35 % of energy"}}), table(tmp_path, SOUP, wide))
-    per_gram = 9 * (0.5 + NormalDist().inv_cdf(0.95) * 0.03 / 1.96) - 0.35 * 7.2
+@pytest.mark.parametrize("ends, deviation", [
+    ({"saturated_g_low": "47", "saturated_g_high": "53"}, 9 * 0.03 / 1.96),
+    ({"energy_kcal_low": "700", "energy_kcal_high": "740"}, 0.35 * 0.2 / 1.96),
+])
+def test_a_probability_holds_by_its_formula(ends: dict[str, str], deviation: float, tmp_path: Path) -> None:
+    """One figure has an error, above or below: 9 (6 + 0.5 x) + z deviation x = 0.35 (240 + 7.2 x)."""
+    recipe = recipe_from(two({"saturated": {"max": "35 % of energy"}}), table(tmp_path, SOUP, BUTTER | ends))
+    per_gram = 9 * 0.5 + NormalDist().inv_cdf(0.95) * deviation - 0.35 * 7.2
     assert butter(solve(recipe, exact=True, confidence=0.95)) == pytest.approx((0.35 * 240 - 54) / per_gram, abs=1e-6)
+
+
+def test_no_change_beyond_the_whole_of_the_energy_is_named(tmp_path: Path) -> None:
+    """A food that says it has more energy from saturated fat than it has energy: no share up to 1 is kept."""
+    odd = food("odd", 60, 0, 0, energy_kcal=300, saturated_g=50)
+    written = dish([{"food": "odd", "grams": 100}], targets={"saturated": {"max": "20 % of energy"}})
+    answer = solve(recipe_from(written, table(tmp_path, odd)), exact=True)
+    assert isinstance(answer, Impossible) and answer.diagnosis.repairs == ()
 
 
 def test_an_unknown_figure_leaves_a_most_open(tmp_path: Path) -> None:
