@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.cautions import STRONG_FROM
+from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
@@ -27,7 +27,6 @@ from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.results import (
-    CELL_CAUTIONS,
     DECIMALS,
     allergens_cell,
     fact_columns,
@@ -176,7 +175,7 @@ class Solved:
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
         """The ratio reached, or the bound itself where that is binding and met; the caution; and what is open of it.
 
-        Stacked menus are reckoned by fat : (protein + net carbs), so this is what `notices.cautions` looks at too.
+        Stacked menus are reckoned by fat : (protein + net carbs), so this is what `cautions.cautions_for` looks at too.
         """
         menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
         above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
@@ -191,7 +190,7 @@ class Solved:
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
-        return shown, np.array(CELL_CAUTIONS, dtype=object)[strong.astype(int)], open_
+        return shown, np.array(SHORT, dtype=object)[strong.astype(int)], open_
 
     def _facts(self) -> Columns:
         """Nutrients per serving, and of which of them a part is unknown."""

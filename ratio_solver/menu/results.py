@@ -11,9 +11,9 @@ from fractions import Fraction
 import numpy as np
 import pandas as pd
 
-from ratio_solver.dish.cautions import WHOLE, cautions, is_strong
+from ratio_solver.dish.cautions import SHORT, WHOLE, cautions, in_a_cell
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.notices import not_known
+from ratio_solver.dish.notices import allergen_words
 from ratio_solver.dish.nutrition import LEADING
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
@@ -33,9 +33,6 @@ TEXT_COLUMNS = frozenset((
     "recipe", "ingredient", "food", "at", "outcome", "unit", "proven", "message", "at_least", "allergens", "warnings",
     "reckoned", "caution", "name", "kind", "sense", "binding", "column", "value", "file", "place"))
 """Columns that are text in a workbook; the others are numbers."""
-
-CELL_CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
-"""The usual caution and the stronger one for a cell; the whole of `dish.cautions` goes beside the tables."""
 
 TableRow = Mapping[str, object]
 Numbered = dict[str, list[tuple[int, TableRow]]]
@@ -83,7 +80,7 @@ class MenuTables(Outcome):
     @property
     def cautions(self) -> tuple[str, ...]:
         """What goes with the ratios stated; the stronger caution where one of them is that of therapy."""
-        return cautions() if (self.servings["caution"] == CELL_CAUTIONS[1]).any() else WHOLE
+        return cautions() if (self.servings["caution"] == SHORT[True]).any() else WHOLE
 
     def counts(self) -> dict[str, int]:
         """Recipes "solved", "impossible" and "unreadable"."""
@@ -154,7 +151,7 @@ def allergens_cell(known: Iterable[str], unknown: Sequence[str] = ()) -> str:
     >>> allergens_cell(["eggs", "milk"], ["lupin meal"]), allergens_cell([])
     ('eggs; milk; not known for lupin meal: read the label', 'none known')
     """
-    return "; ".join((*known, *((not_known(unknown),) if unknown else ()))) or "none known"
+    return allergen_words(known, unknown, parted="; ")
 
 
 def reckoned(policy: Policy) -> str:
@@ -166,7 +163,7 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
     """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
-        "reckoned": reckoned(answer.recipe.policy), "caution": CELL_CAUTIONS[is_strong(answer.cautions)],
+        "reckoned": reckoned(answer.recipe.policy), "caution": in_a_cell(answer.cautions),
     }
     if isinstance(answer, Impossible):
         return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}

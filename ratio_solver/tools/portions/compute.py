@@ -14,7 +14,7 @@ from fractions import Fraction
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.confidence import guaranteed_for, interval_notes
+from ratio_solver.dish.confidence import guaranteed_for
 from ratio_solver.dish.constraints import Identity, limits_of
 from ratio_solver.dish.nutrition import Facts, cooked_batch, facts_of
 from ratio_solver.dish.status import LimitState, state_of
@@ -87,6 +87,8 @@ class Portions(Outcome):
         With the number of servings that the batch is divided into.
     batch : Fraction
         g as weighed, before cooking.
+    grams_of_each : tuple of Fraction, one per ingredient
+        g for the batch.
     cooked : Fraction or None
         g after cooking, where the recipe says.
     ingredients, parts : tuple of Share
@@ -118,6 +120,7 @@ class Portions(Outcome):
 
     recipe: Recipe
     batch: Fraction
+    grams_of_each: Vector
     cooked: Fraction | None
     ingredients: tuple[Share, ...]
     parts: tuple[Share, ...]
@@ -143,11 +146,6 @@ class Portions(Outcome):
     def kept(self) -> bool:
         """Whether every serving as dealt out keeps every target."""
         return not self.dealt_broken
-
-    @property
-    def portion_broken(self) -> tuple[LimitState, ...]:
-        """The same as `broken`: a portion that is asked for is dealt out in its own size."""
-        return self.broken
 
     @property
     def outcome(self) -> str:
@@ -209,7 +207,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
     own_weight = whole / own.servings
     parts = part_names(recipe)
     return Portions(
-        recipe=recipe, batch=batch, cooked=cooked,
+        recipe=recipe, batch=batch, grams_of_each=tuple(weights), cooked=cooked,
         ingredients=tuple(sorted(shares.values(), key=lambda share: parts.index(share.part))),
         parts=part_shares(recipe, shares.values(), taken),
         facts=facts,
@@ -225,7 +223,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         sure=guaranteed_for(own, weights, guaranteed),
         allergens=notices.allergens(recipe, weights),
         allergens_unknown=notices.allergens_unknown(recipe, weights),
-        warnings=(*notices.warnings(own, weights, settled=False), *interval_notes(own, weights, guaranteed),
+        warnings=(*notices.warnings(own, weights, guaranteed=guaranteed, eating=False),
                   *notices.eating_warnings(recipe, used, guaranteed=guaranteed)),
         cautions=cautions_for(recipe, facts),
     )
