@@ -179,7 +179,7 @@ def cones_of(recipe: Recipe, limits: Sequence[Limit], confidence: Confidence) ->
         Of the recipe, on its figures (`limits_of`).
     confidence : Confidence
     """
-    return tuple(_cone(recipe, limit, limit.nutrient, confidence) for limit in limits if limit.nutrient)
+    return tuple(_cone(recipe, limit, confidence) for limit in limits if limit.nutrient)
 
 
 def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[Fraction]) -> tuple[Limit, ...]:
@@ -188,8 +188,8 @@ def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[F
     return tuple(tangents.get(limit.identity, limit) for limit in limits)
 
 
-def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -> Cone:
-    above, below = RATIO_TERMS[recipe.policy.ratio_formula] if nutrient == RATIO else ({nutrient: "1"}, {})
+def _cone(recipe: Recipe, limit: Limit, confidence: Confidence) -> Cone:
+    above, below = RATIO_TERMS[recipe.policy.ratio_formula] if limit.nutrient == RATIO else ({limit.nutrient: "1"}, {})
     errors: dict[tuple[str, str], list[Fraction]] = {}
     turning: dict[tuple[str, str], list[Fraction]] = {}
     for place, item in enumerate(recipe.ingredients):

@@ -182,7 +182,7 @@ def beyond_with(recipe: Recipe, foods: Sequence[Food], weights: Vector, grams: V
     foods : sequence of Food
     weights, grams : tuple of Fraction
         Of the recipe's ingredients, and of the foods, g for the batch.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Reckon substances at the high end of the table's intervals.
     """
     grown = with_added(recipe, foods)

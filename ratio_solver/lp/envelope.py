@@ -13,6 +13,9 @@ from ratio_solver.lp.parametric import Region
 CROSSING_DECIMALS = 30
 """Decimals of a crossing of two pieces where it is no rational number."""
 
+MAY_CROSS = 1e-9
+"""Rounding of a difference of two pieces in doubles, relative to its terms, at most: what is nearer is looked at."""
+
 
 @dataclass(frozen=True)
 class LowestRegion:
@@ -48,7 +51,7 @@ def _may_cross(one: Region, other: Region, start: Fraction, end: Fraction) -> bo
     p2, q2, r2, s2 = map(float, other.formula)
     terms = ((p * r2, -p2 * r), (p * s2, q * r2, -p2 * s, -q2 * r), (q * s2, -q2 * s))
     c, b, a = (sum(parts) for parts in terms)
-    noise = [1e-9 * sum(map(abs, parts)) for parts in terms]
+    noise = [MAY_CROSS * sum(map(abs, parts)) for parts in terms]
     low, high = float(start), float(end)
     middle = (a * low * high + b * (low + high) / 2 + c)  # the third control point: the curve lies in their hull
     ends = [a * t * t + b * t + c for t in (low, high)]

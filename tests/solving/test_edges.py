@@ -133,7 +133,7 @@ def test_a_search_left_open_is_not_called_minimal(monkeypatch: pytest.MonkeyPatc
     assert CONFLICT_OPEN in " ".join(answer.report().split())
 
 
-def test_what_rests_on_a_search_is_said_to(tmp_path: Path) -> None:
+def test_what_rests_on_a_search_is_said_to() -> None:
     """The moussaka's least is found by search, the gratin's is proven; the words say which."""
     for name, words in (("celeriac-gratin", "proven the least"), ("moussaka", "the least by search")):
         text = CliRunner().invoke(main, ["solve", f"examples/{name}.toml"]).stdout

@@ -50,14 +50,11 @@ class Question:
     ----------
     line : str
         As the cook wrote it.
-    words : str
-        Those in question.
     candidates : tuple of Food
         The likeliest first.
     """
 
     line: str
-    words: str
     candidates: tuple[Food, ...]
 
 
@@ -214,7 +211,7 @@ def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | 
     food, grade = meant.food, meant.grade
     others = meant.others[:NEXT]
     if ask is not None and grade not in (*SURE, "close") and food is not None:
-        food = ask(Question(line, words, (food, *meant.others)))
+        food = ask(Question(line, (food, *meant.others)))
         grade = "chosen"  # type: ignore[assignment]
     if food is None:
         return f"no food of the table fits {words or 'it'}: add it by hand"

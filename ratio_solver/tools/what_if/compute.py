@@ -40,13 +40,11 @@ class Scenario:
     ----------
     text : str
         As it was asked: "ratio=2.5,net_carbs=8".
-    recipe : Recipe
-        Held to the targets of the scenario.
     answer : Proposal or Impossible
+        Of the recipe held to the targets of the scenario.
     """
 
     text: str
-    recipe: Recipe
     answer: Answer
 
 
@@ -115,7 +113,7 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     recipes = [_changed(recipe, columns, text, faults) for text in texts]
     collected(faults)
     base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, *recipes))
-    return WhatIf(base, tuple(map(Scenario, map(one_line, texts), recipes, answers)))
+    return WhatIf(base, tuple(map(Scenario, map(one_line, texts), answers)))
 
 
 @dataclass(frozen=True)
