@@ -10,7 +10,7 @@ from fractions import Fraction
 from ratio_solver.dish.confidence import interval_notes, most_weights
 from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
 from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
-from ratio_solver.exact import ZERO, exact
+from ratio_solver.exact import ZERO, cut_down, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import after_heat
@@ -150,7 +150,7 @@ def _heat_warnings(recipe: Recipe, weights: Sequence[Fraction], settled: bool) -
 
 def _ratio_words(recipe: Recipe, weights: Sequence[Fraction]) -> str:
     ratio = ratio_at(recipe, weights)
-    return "without end" if ratio is None else f"{float(ratio):.2f}:1"
+    return "without end" if ratio is None else f"{float(cut_down(ratio, 2)):.2f}:1"
 
 
 def _piece_warnings(used: Sequence[tuple[Ingredient, Fraction]]) -> Iterator[str]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from ratio_solver.exact import square_root
 from ratio_solver.lp.parametric import Region
 
 CROSSING_DECIMALS = 30
@@ -69,14 +69,5 @@ def crossings(one: Region, other: Region) -> Iterator[Fraction]:
         return
     square = b * b - 4 * a * c
     if square >= 0:
-        root = _root_near(square)
+        root = square_root(square, CROSSING_DECIMALS)
         yield from ((-b + root) / (2 * a), (-b - root) / (2 * a))
-
-
-def _root_near(value: Fraction) -> Fraction:
-    """Square root, exact where it is rational, else to `CROSSING_DECIMALS` decimals."""
-    above, below = math.isqrt(value.numerator), math.isqrt(value.denominator)
-    if above * above == value.numerator and below * below == value.denominator:
-        return Fraction(above, below)
-    scale = 10 ** (2 * CROSSING_DECIMALS)
-    return Fraction(math.isqrt(value.numerator * scale // value.denominator), 10**CROSSING_DECIMALS)

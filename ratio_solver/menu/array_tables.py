@@ -19,9 +19,10 @@ from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
+from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, WEIGHT
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FIBRE
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
@@ -36,7 +37,7 @@ from ratio_solver.menu.results import (
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
 from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
-from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
+from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
 MICRO = 10**DECIMALS
@@ -185,7 +186,7 @@ class Solved:
         np.maximum.at(wanted, rows.owner[rows.of_ratio], rows.bound[rows.of_ratio])
         first = np.flatnonzero(rows.of_ratio & binding)[::-1]
         bound[rows.owner[first]] = rows.bound[first]
-        met = np.abs(ratio - bound) < 1e-9
+        met = np.abs(ratio - bound) < RATIO_MET
         shown, unsure = table_figures(np.where(met, bound, ratio), np.where(met, 0.0, SUM_ROUNDING * ratio))
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
@@ -271,7 +272,7 @@ class Solved:
         flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
-            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS, WEIGHT):
+            if nutrient not in notices.NEVER_TOLD:
                 several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():

@@ -24,7 +24,7 @@ from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
 from ratio_solver.recipe.model import BATCH
-from ratio_solver.recipe.reader import HEAVIEST
+from ratio_solver.recipe.reader import SPANS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,10 +37,8 @@ PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "
 PLAIN_OF_RECIPE = ("servings", "title", "note")
 """The same of the recipe, targets left out."""
 
-NUMBERS = {"grams": (0.0, HEAVIEST, False), "min": (0.0, HEAVIEST, False), "max": (0.0, HEAVIEST, False),
-           "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True), "step": (0.0, 10_000.0, True),
-           "servings": (1.0, 100_000.0, False)}
-"""Columns that are numbers: least, most, and whether the least itself is none."""
+NUMBERS = ("grams", "min", "max", "keep", "yield", "step", "servings")
+"""Columns that are numbers."""
 
 NANO = 10**9
 """Weights are whole numbers of 1e-9 g: the digits that `solve` gives."""
@@ -146,7 +144,7 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     table_names = np.array([*(item.name for item in foods), ""], dtype=object)
     labels, said = cells.texts("label")
     labels = np.where(said, labels, table_names[food])
-    start, low, high, keep, yield_, step, servings = (cells.numbers(key, good, span) for key, span in NUMBERS.items())
+    start, low, high, keep, yield_, step, servings = (cells.numbers(key, good, SPANS[key]) for key in NUMBERS)
     targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
                for key, column in columns.targets.items()}
     adjustable = ~np.isnan(high)

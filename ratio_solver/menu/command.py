@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -14,10 +15,11 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     BAD_INPUT,
     CONFIDENCE,
+    FIGURES,
     NO_WEIGHTS,
+    PER_SERVING,
     SOLVING,
     TABLES,
-    TARGETS,
     finish,
     with_options,
 )
@@ -35,7 +37,7 @@ from ratio_solver.output.options import (
 @click.option("--tls-ca", metavar="FILE", help="Authority of the cluster's certificates, for tls://.")
 @click.option("--tls-cert", metavar="FILE", help="Certificate to show to the cluster.")
 @click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
-@with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
+@with_options(PER_SERVING, FIGURES, CONFIDENCE, SOLVING, TABLES)
 def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
             tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
             guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
@@ -76,6 +78,9 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
 @contextmanager
 def _shown_progress(name: str) -> Iterator[Callable[[int, int], None] | None]:
     """A function to call with the bytes done and the bytes there are; None where no terminal looks on."""
+    if sys.stderr is None or not sys.stderr.isatty():  # without loading what draws
+        yield None
+        return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 

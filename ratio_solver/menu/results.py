@@ -15,13 +15,13 @@ from ratio_solver.dish.cautions import SHORT, WHOLE, cautions, in_a_cell
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.dish.nutrition import LEADING
+from ratio_solver.dish.status import ratio_reached
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.json_csv import harmless
-from ratio_solver.recipe.model import RATIO
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Proposal
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible
 
 DECIMALS = 6
 """Decimals of every computed figure in a menu's tables, half to even."""
@@ -170,8 +170,9 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
     facts, columns = answer.facts, fact_columns(foods)
     serving |= {column: table_figure(facts.amounts.get(column)) for column in columns}
     serving |= {
-        "ratio": _ratio_reached(answer), "weight_g": table_figure(facts.weight), "unit": answer.objective.unit,
-        "objective": table_figure(answer.objective.value), "proven": answer.objective.proven, "message": "",
+        "ratio": table_figure(ratio_reached(facts.ratio, answer.limits)), "weight_g": table_figure(facts.weight),
+        "unit": answer.objective.unit, "objective": table_figure(answer.objective.value),
+        "proven": answer.objective.proven, "message": "",
         "at_least": "; ".join(column for column in columns if column in facts.unknown),
         "allergens": allergens_cell(answer.allergens, answer.allergens_unknown),
     }
@@ -187,13 +188,6 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
          "price": table_figure(state.price)}
         for state in answer.limits if state.limit.kind != "ingredient"]
     return {"weights": weights, "servings": [serving], "limits": limits}
-
-
-def _ratio_reached(answer: Proposal) -> float | None:
-    """The ratio reached; the bound itself where that is binding and met."""
-    ratio = answer.facts.ratio
-    bounds = [state.limit.bound for state in answer.limits if state.binding and state.limit.nutrient == RATIO]
-    return table_figure(bounds[0] if bounds and ratio is not None and abs(ratio - bounds[0]) < 1e-9 else ratio)
 
 
 def impossible_message(diagnosis: Diagnosis) -> str:

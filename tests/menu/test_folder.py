@@ -64,6 +64,7 @@ def test_killed_at_any_moment_there_are_all_files_or_none(tmp_path: Path) -> Non
                 name = "second" if sum(1 for _ in file) > FIRST + 1 else "first"
             assert complete(out, menus[name])
             results.add(name)
+    assert results, "the folder was looked at while runs were killed"
     run_menu(tmp_path / "second.csv", out, load_foods())
     assert complete(out, menus["second"])
     left = {path.name for path in tmp_path.iterdir()}

@@ -94,7 +94,9 @@ def test_solve_finds_the_same_grams_when_the_answer_is_put_into_the_file(name: s
 @pytest.mark.parametrize("guaranteed", [False, True])
 def test_every_formula_is_reached_exactly(formula: str, guaranteed: bool) -> None:
     recipe = dish(FIXED, policy={"ratio_formula": formula}, targets={"ratio": 1.7})
-    for candidate in add_fat(recipe, FOODS, guaranteed=guaranteed).candidates:
+    found = add_fat(recipe, FOODS, guaranteed=guaranteed)
+    assert len(found.candidates) > 10
+    for candidate in found.candidates:
         assert candidate.least is not None
         (state,) = (s for s in candidate.least.limits if s.limit.name == "ratio")
         assert state.binding and state.actual == exact(1.7)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratio_solver.dish.cautions import on_screen
 from ratio_solver.errors import BadInput, Fault, lacks_extra
+from ratio_solver.exact import cut_down
 from ratio_solver.output.numbers import decimal
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.tools.curve.compute import Curve, CurvePoint, Curves
@@ -136,7 +137,7 @@ def _list_points(axes: Axes, one: Curve) -> None:
 
 def _place(one: Curve, point: CurvePoint) -> str:
     value = point.x if one.of == RATIO else point.y
-    ratio = f"{decimal(Fraction(int(value * 1000), 1000), 3)}:1"  # cut: it is never said to be higher than it is
+    ratio = f"{decimal(cut_down(value, 3), 3)}:1"  # cut: it is never said to be higher than it is
     return f"{ratio}, {decimal(point.y, 0)} g" if one.of == RATIO else f"{decimal(point.x, 2)} g, {ratio}"
 
 

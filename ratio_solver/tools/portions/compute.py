@@ -21,7 +21,7 @@ from ratio_solver.dish.status import LimitState, state_of
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of
-from ratio_solver.foods.sizes import SMALLEST
+from ratio_solver.foods.sizes import MOST_SERVINGS, SMALLEST
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
@@ -239,9 +239,10 @@ def portion_count(batch: Fraction, portion_grams: float) -> int:
         raise BadInput([Fault("--portion-grams", "", f"{portion_grams:g}",
                               f"expected a weight above 0 g, {SMALLEST:f} to {HEAVIEST:,.0f}")])
     count = int(batch / exact(portion_grams))
-    if not 1 <= count <= 100_000:
+    if not 1 <= count <= MOST_SERVINGS:
         raise BadInput([Fault("--portion-grams", "", f"{portion_grams:g}",
-                              f"expected at most the batch, {float(batch):g} g, and at most 100,000 portions")])
+                              f"expected at most the batch, {float(batch):g} g, and at most {MOST_SERVINGS:,} "
+                              "portions")])
     return count
 
 

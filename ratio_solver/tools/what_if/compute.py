@@ -11,7 +11,7 @@ from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import column_named, stem_of
-from ratio_solver.foods.sizes import LARGEST, sensible
+from ratio_solver.foods.sizes import LARGEST, MOST_SERVINGS, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
@@ -23,7 +23,6 @@ from ratio_solver.solving.solve import solve
 
 OPTION = "--what-if"
 SERVINGS = "servings"
-MOST_SERVINGS = 100_000
 _CHANGE = re.compile(r"(.*?)(>=|<=|=)((?:(?![<>]?=).)*)", re.DOTALL)
 """What stands before the last sign, the sign, and what follows it."""
 _BOUND = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
