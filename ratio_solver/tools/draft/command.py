@@ -13,6 +13,7 @@ from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.sizes import MOST_SERVINGS, TABLE_BYTES, refuse_larger
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import TABLES, deliver, say, with_options
+from ratio_solver.output.streams import with_long_escapes
 from ratio_solver.recipe.targets import ratio_value
 from ratio_solver.recipe.units import MEASURES
 
@@ -58,7 +59,8 @@ def command(recipe: str, output: str | None, servings: int | None, ratio: str | 
     found = draft(text, load_foods(*tables), servings=servings, ratio=least, net_carbs=net_carbs, bounds=bounds,
                   measures=measures, recipe=number, ask=_asked if answered else None, tables=tables,
                   folder=Path(output or "").absolute().parent if output else Path.cwd(), source=recipe)
-    deliver(found.text.rstrip("\n"), output)
+    text = found.text.rstrip("\n")
+    deliver(with_long_escapes(text) if output is None else text, output)
     for line in found.look_at:
         say(f"check: {line}")
     if found.recipe and output is not None:
