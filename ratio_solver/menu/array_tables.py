@@ -23,6 +23,7 @@ from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
 from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FIBRE
+from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
@@ -160,7 +161,7 @@ class Solved:
 
     def _servings(self, binding: Bools) -> tuple[Columns, Bools]:
         """The servings, and the recipes of which a figure is open."""
-        menu, foods = self.menu, self.foods
+        menu = self.menu
         table: Columns = {"recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object)}
         table["ratio"], table["caution"], open_ = self._ratio(binding)
         table |= self._facts()
@@ -168,10 +169,22 @@ class Solved:
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
         table["objective"], doubtful = self._objective()
         table["proven"] = np.full(menu.count, True)
-        for column, text in (("unit", UNITS[self.prefer]), ("message", ""), ("reckoned", reckoned(foods.policy))):
+        for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
+        table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()
         return table, open_ | doubtful
+
+    def _reckoned(self) -> np.ndarray:
+        """How figures are reckoned: that of the policy, with what the targets of a recipe count beside it."""
+        menu = self.menu
+        told = [(key, bounds) for (key, _), bounds in menu.targets.items()
+                if key != RATIO and quantity_of(key).reckoned]
+        found = np.full(menu.count, reckoned(Recipe("", 1, (), policy=self.foods.policy)), dtype=object)
+        for recipe in np.flatnonzero(~np.all(np.isnan([bounds for _, bounds in told]), axis=0)) if told else ():
+            keys = dict.fromkeys(key for key, bounds in told if not np.isnan(bounds[recipe]))
+            found[recipe] = reckoned(Recipe("", 1, (), tuple(map(Target, keys)), self.foods.policy))
+        return found
 
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
         """The ratio reached, or the bound itself where that is binding and met; the caution; and what is open of it.
@@ -272,8 +285,8 @@ class Solved:
         flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
-            if nutrient not in notices.NEVER_TOLD:
-                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
+            for column in notices.told_columns(nutrient):
+                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(column)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():
             found[recipe] = notices.allergen_warning(labels)

@@ -21,6 +21,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.json_csv import harmless
+from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible
 
 DECIMALS = 6
@@ -154,16 +155,16 @@ def allergens_cell(known: Iterable[str], unknown: Sequence[str] = ()) -> str:
     return allergen_words(known, unknown, parted="; ")
 
 
-def reckoned(policy: Policy) -> str:
-    """How figures are reckoned, for a cell; nothing where it is as usual."""
-    return "" if policy == Policy() else policy.described()
+def reckoned(recipe: Recipe) -> str:
+    """How figures of a recipe are reckoned, for a cell; nothing where it is as usual."""
+    return "" if recipe.reckoned == Policy().described() else recipe.reckoned
 
 
 def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[TableRow]]:
     """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
-        "reckoned": reckoned(answer.recipe.policy), "caution": in_a_cell(answer.cautions),
+        "reckoned": reckoned(answer.recipe), "caution": in_a_cell(answer.cautions),
     }
     if isinstance(answer, Impossible):
         return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}
