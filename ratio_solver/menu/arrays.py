@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     Texts = NDArray[np.object_]
 
-PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "step")
+PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "step", "piece")
 """Ingredient keys that arrays can express; a cell under any other leaves the recipe to the per-recipe solver."""
 
 PLAIN_OF_RECIPE = ("servings", "title", "note")
@@ -39,6 +39,7 @@ PLAIN_OF_RECIPE = ("servings", "title", "note")
 
 NUMBERS = {"grams": (0.0, HEAVIEST, False), "min": (0.0, HEAVIEST, False), "max": (0.0, HEAVIEST, False),
            "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True), "step": (0.0, 10_000.0, True),
+           "piece": (0.0, 10_000.0, True),
            "servings": (1.0, 100_000.0, False)}
 """Columns that are numbers: least, most, and whether the least itself is none."""
 
@@ -66,7 +67,7 @@ class MenuArrays:
     start, low, high : ndarray, shape (rows,)
         g; low and high are NaN for a fixed ingredient.
     keep, yield_, step : ndarray, shape (rows,)
-        Step NaN where not said.
+        Step or piece, NaN where neither is said.
     targets : dict of (nutrient, end) to ndarray, shape (recipes,)
         NaN where a recipe has no such target.
     """
@@ -146,11 +147,13 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     table_names = np.array([*(item.name for item in foods), ""], dtype=object)
     labels, said = cells.texts("label")
     labels = np.where(said, labels, table_names[food])
-    start, low, high, keep, yield_, step, servings = (cells.numbers(key, good, span) for key, span in NUMBERS.items())
+    start, low, high, keep, yield_, step, piece, servings = (cells.numbers(key, good, span)
+                                                             for key, span in NUMBERS.items())
     targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
                for key, column in columns.targets.items()}
     adjustable = ~np.isnan(high)
     good &= (food >= 0) & ~np.isnan(start) & (adjustable == ~np.isnan(low)) & ~(low > high)
+    good &= np.isnan(piece) | (adjustable & np.isnan(step))  # of a fixed one it must be said that it is no whole piece
     good &= _only_divided(yield_, food, foods) & _unlike(labels, *cells.texts("part"), owner)
     for key in columns.ingredient:
         if key not in PLAIN_KEYS:
@@ -173,7 +176,8 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
             plain &= ~(targets[nutrient, "min"] > targets[nutrient, "max"])
     return MenuArrays(
         len(heads), first, owner, names[heads], plain, servings, food, labels, start, low, high,
-        np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_), step, targets,
+        np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_),
+        np.where(np.isnan(piece), step, piece), targets,
     )
 
 

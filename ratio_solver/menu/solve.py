@@ -25,6 +25,7 @@ from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_c
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, TableRow, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
+from ratio_solver.menu.searched import nano_searched
 from ratio_solver.menu.stacked import STACKED, solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.targets import with_energy
@@ -239,6 +240,10 @@ class _Menu:
         found = solved(rows, foods, options.prefer)
         if not options.exact:
             nano, open_ = nano_on_steps(rows, found)
+            left = open_ & ~found.open
+            if left.any():
+                more, still = nano_searched(rows, left)
+                nano, open_ = np.where((left & ~still)[part.owner], more, nano), open_ & (still | ~left)
             found = replace(found, nano=nano, open=open_)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
