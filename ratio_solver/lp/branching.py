@@ -5,8 +5,8 @@
 f_j is convex and linear on each side of its `base` (and of the next whole number, where the least of it lies
 between): the columns x_j are how far k_j is above, how far below, and the step between. A node has narrower bounds; its
 linear programme goes on from that of its parent (`lp.many`), and many nodes of all problems are solved at a time (Land
-AH, Doig AG, Econometrica 28 (1960) 497-520; from memory). Points come from linear programmes whose values are whole, and
-from rounding.
+AH, Doig AG, Econometrica 28 (1960) 497-520; from memory). Points come from linear programmes whose values are whole,
+and from rounding.
 
 **What is proven.** A node is left out only where `many.least` shows, from its multipliers and with rounding counted,
 that all in it cost more than the best point found and a margin (or that it is empty): no word of the method is taken
@@ -126,6 +126,7 @@ class Found:
 class _Nodes:
     """Nodes that are still to be split."""
 
+    tableaus: many.Tableaus
     problem: Ints
     low: Floats
     high: Floats
@@ -133,19 +134,18 @@ class _Nodes:
     depth: Ints
     split: Ints
     at: Floats
-    tableaus: many.Tableaus
 
     def taken(self, places: Ints | Bools) -> _Nodes:
-        return _Nodes(*(getattr(self, name)[places] for name in _OF_NODES), tableaus=self.tableaus.taken(places))
+        return _Nodes(self.tableaus.taken(places), *(getattr(self, name)[places] for name in _OF_NODES))
 
 
-_OF_NODES = [field.name for field in fields(_Nodes)][:-1]
+_OF_NODES = [field.name for field in fields(_Nodes)][1:]
 
 
 def _joined(parts: list[_Nodes]) -> _Nodes:
     tableaus = many.Tableaus(*(np.concatenate([getattr(part.tableaus, field.name) for part in parts])
                                for field in fields(many.Tableaus)))
-    return _Nodes(*(np.concatenate([getattr(part, name) for part in parts]) for name in _OF_NODES), tableaus=tableaus)
+    return _Nodes(tableaus, *(np.concatenate([getattr(part, name) for part in parts]) for name in _OF_NODES))
 
 
 class _Search:
@@ -183,8 +183,8 @@ class _Search:
         split, at, more = self._where(problem, k, low, high, reduced[going])
         kept = np.flatnonzero(more)
         going = going[kept]
-        return _Nodes(problem[kept], low[kept], high[kept], least[going], depth[going], split[kept], at[kept],
-                      tableaus.taken(going))
+        return _Nodes(tableaus.taken(going), problem[kept], low[kept], high[kept], least[going], depth[going],
+                      split[kept], at[kept])
 
     def _points(self, problem: Ints, k: Floats, there: Bools) -> None:
         """Look at the points that the values round to."""
