@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from ratio_solver.dish.constraints import Limit
 from ratio_solver.errors import one_line
 from ratio_solver.foods.heat import FULL, as_weighed
 from ratio_solver.foods.nutrients import WEIGHT
@@ -23,7 +24,7 @@ from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
-from ratio_solver.recipe.model import BATCH
+from ratio_solver.recipe.model import BATCH, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 
 if TYPE_CHECKING:
@@ -70,6 +71,10 @@ class MenuArrays:
         Step or piece, NaN where neither is said.
     targets : dict of (nutrient, end) to ndarray, shape (recipes,)
         NaN where a recipe has no such target.
+    groups : tuple of (int, Limit)
+        Limits on parts and proportions with the recipe of each, ascending.
+    recipes : tuple of Recipe
+        Where each was a recipe file; else none.
     """
 
     count: int
@@ -87,6 +92,8 @@ class MenuArrays:
     yield_: Floats
     step: Floats
     targets: dict[tuple[str, str], Floats]
+    groups: tuple[tuple[int, Limit], ...] = ()
+    recipes: tuple[Recipe, ...] = ()
 
     @cached_property
     def adjustable(self) -> Bools:
