@@ -251,7 +251,7 @@ def drawn(name: str, count: int, seed: int, table: Path) -> list[Written]:
     kind, rng = KINDS[name], np.random.default_rng(seed)
     if name == EXAMPLES:
         files = sorted(path for path in (ROOT / "examples").glob("*.toml") if path.stem not in OTHER_TABLES)
-        return [Written(f"dish {number}", int(rng.integers(4, 13)), {"net_carbs": float(rng.integers(8, 25))},
+        return [Written(f"dish {number}", int(rng.integers(4, 13)), {"net_carbs": float(rng.integers(12, 40))},
                         file=str(files[number % len(files)])) for number in range(count)]
     return [kind.write(dish, rng) for dish in dishes(count, seed, table)]
 

@@ -14,7 +14,7 @@ from ratio_solver.menu.results import impossible_message, rows_of_answer
 from tests.bench.kinds import KINDS, drawn, priced_table, write_kind
 from tests.bench.menu import recipe_of
 
-FEW = 8
+FEW = int(os.environ.get("KINDS_FEW", "8"))
 MANY = int(os.environ.get("KINDS_COUNT", "1000"))
 SEED = int(os.environ.get("KINDS_SEED", "3"))
 
