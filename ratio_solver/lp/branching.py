@@ -46,7 +46,8 @@ class Programmes:
     Attributes
     ----------
     rows : ndarray, shape (problems, rows, columns)
-        Columns above, below and, where `between` is, between, a block of `variables` each.
+        Columns above, below and, where `between` is, between, a block of `variables` each. The first `told` of them can
+        be judged in rationals.
     bound, size : ndarray, shape (problems, rows)
         And the size of the terms that each is the sum of.
     cost : ndarray, shape (problems, columns)
@@ -68,6 +69,7 @@ class Programmes:
     high: Floats
     between: Bools | None
     weight: Floats
+    told: int
 
     @property
     def count(self) -> int:
@@ -151,13 +153,19 @@ def _joined(parts: list[_Nodes]) -> _Nodes:
 class _Search:
     """A search under way."""
 
-    def __init__(self, given: Programmes, margin: Floats, keeps: Callable[[int, Floats], bool]) -> None:
-        self.given, self.margin, self.keeps = given, margin, keeps
+    def __init__(self, given: Programmes, past: Callable[[Floats], Floats],
+                 keeps: Callable[[int, Floats], bool]) -> None:
+        self.given, self.keeps, self._past = given, keeps, past
         self.best = np.zeros(given.base.shape)
         self.cost = np.full(given.count, np.inf)
         self.tied = np.zeros(given.count, dtype=bool)
         self.open = np.zeros(given.count, dtype=bool)
         self.nodes = np.zeros(given.count, dtype=np.int64)
+
+    @property
+    def past(self) -> Floats:
+        """Costs from which on nothing is looked for."""
+        return self._past(self.cost)
 
     def solved(self, problem: Ints, low: Floats, high: Floats, depth: Ints, tableaus: many.Tableaus) -> _Nodes:
         """Solve the linear programmes of nodes; those of them that must be split."""
@@ -175,7 +183,7 @@ class _Search:
         k = given.values(problem, columns)
         there = ~empty & ~lost
         self._points(problem, k, there)
-        spare = self.cost[problem] + self.margin[problem] - least
+        spare = self.past[problem] - least
         going = np.flatnonzero(there & (spare >= 0) & ~self.open[problem])
         problem, low, high, spare = problem[going], low[going], high[going], spare[going]
         low, high = self._narrowed(problem, low, high, lower[going], upper[going], reduced[going], spare)
@@ -205,7 +213,7 @@ class _Search:
         given = self.given
         x = given.columns(problem, k)
         cost = (given.cost[problem] * x).sum(axis=1)
-        near = np.flatnonzero((cost <= self.cost[problem] + np.maximum(self.margin[problem], 0))
+        near = np.flatnonzero((cost <= np.maximum(self.past, self.cost)[problem])
                               & (k >= given.low[problem]).all(axis=1) & (k <= given.high[problem]).all(axis=1))
         if not len(near):
             return
@@ -217,20 +225,21 @@ class _Search:
         unsure = np.flatnonzero(~good & (over >= -doubt).all(axis=1))
         for place in unsure:
             good[place] = self.keeps(int(problem[place]), k[place])
+            self.open[problem[place]] |= (over <= doubt)[place, given.told:].any()
         problem, k, cost = problem[good], k[good], cost[good]
         for place in np.lexsort((cost, problem)):
             self._taken(int(problem[place]), k[place], float(cost[place]))
 
     def _taken(self, problem: int, k: Floats, cost: float) -> None:
         """A point: the best so far, or one that cannot be told from it."""
-        best, margin = self.cost[problem], max(float(self.margin[problem]), 0.0)
-        if cost > best + margin or (np.isfinite(best) and (self.best[problem] == k).all()):
+        best, past = self.cost[problem], max(float(self.past[problem]), float(self.cost[problem]))
+        if cost > past or (np.isfinite(best) and (self.best[problem] == k).all()):
             return
         if cost < best:
-            self.tied[problem] = cost >= best - margin
             self.best[problem], self.cost[problem] = k, cost
+            self.tied[problem] = best <= self.past[problem]
         else:
-            self.tied[problem] = self.tied[problem] or margin > 0
+            self.tied[problem] = True
 
     def _narrowed(self, problem: Ints, low: Floats, high: Floats, lower: Floats, upper: Floats, reduced: Floats,
                   spare: Floats) -> tuple[Floats, Floats]:
@@ -296,7 +305,7 @@ class _Search:
         nodes = self.solved(places, given.low[places], given.high[places], np.zeros(len(places), dtype=np.int64),
                             tableaus)
         while len(nodes.problem):
-            alive = (nodes.least <= (self.cost + self.margin)[nodes.problem]) & ~self.open[nodes.problem]
+            alive = (nodes.least <= self.past[nodes.problem]) & ~self.open[nodes.problem]
             order = np.flatnonzero(alive)
             order = order[np.lexsort((-nodes.depth[order], np.round(nodes.least[order], 9), nodes.problem[order]))]
             problem = nodes.problem[order]
@@ -315,21 +324,22 @@ class _Search:
         return Found(self.best, self.cost, ~self.open, self.tied)
 
 
-def searched(given: Programmes, margin: Floats, keeps: Callable[[int, Floats], bool], chosen: Bools,
+def searched(given: Programmes, past: Callable[[Floats], Floats], keeps: Callable[[int, Floats], bool], chosen: Bools,
              below: Floats | None = None) -> Found:
     """The best points of the chosen problems.
 
     Parameters
     ----------
-    margin : ndarray, shape (problems,)
-        Points that cost more than the best and this are not looked for. Below 0: how much a better one is better at
-        least. Above: nothing that costs less than so much more is missed, so that `Found.tied` tells of any.
+    past : callable
+        From the costs of the best points found, shape (problems,), to those from which on nothing is looked for: below
+        the best where a better one is known to be better by so much; above it nothing that near is missed, and
+        `Found.tied` tells of any.
     keeps : callable
-        Whether a point, of a problem by its number, keeps the rows, in rationals.
+        Whether a point, of a problem by its number, keeps the rows that are `told`, in rationals.
     below : ndarray, shape (problems,), optional
         Costs that points are known for; only better ones are looked for.
     """
-    search = _Search(given, margin, keeps)
+    search = _Search(given, past, keeps)
     if below is not None:
         search.cost = below.copy()
     return search.run(chosen)

@@ -26,9 +26,9 @@ from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
-from ratio_solver.menu.rows import FoodArrays, rows_of
+from ratio_solver.menu.rows import FoodArrays, MenuRows, rows_of
 from ratio_solver.menu.searched import nano_searched
-from ratio_solver.menu.stacked import STACKED, solved
+from ratio_solver.menu.stacked import STACKED, MenuSolution, gram_costs, solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
@@ -39,7 +39,7 @@ Made = TypeVar("Made")
 
 NAMED_BEFORE = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
-STACKED_ON_STEPS = ("closest",)
+STACKED_ON_STEPS = STACKED
 """Preferences for which weights on the steps are found by arrays; the others are left to the per-recipe solver."""
 
 
@@ -191,6 +191,17 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
     return _LAST[0]
 
 
+def _on_steps(rows: MenuRows, found: MenuSolution, foods: FoodArrays, prefer: str) -> MenuSolution:
+    """The weights on the steps: on the line through those between them where that is enough, else by a search."""
+    nano, open_ = nano_on_steps(rows, found) if prefer == "closest" else (found.nano, np.ones(rows.menu.count, bool))
+    left = open_ & ~found.open
+    if left.any():
+        cost = None if prefer == "closest" else gram_costs(rows.menu, foods, prefer)
+        more, still = nano_searched(rows, left, prefer, cost)
+        nano, open_ = np.where((left & ~still)[rows.menu.owner], more, nano), open_ & (still | ~left)
+    return replace(found, nano=nano, open=open_)
+
+
 @dataclass(frozen=True)
 class _Menu:
     """A menu, everything it is solved with, and the rows of what the per-recipe solver does."""
@@ -278,12 +289,7 @@ class _Menu:
         rows = rows_of(part, foods)
         found = solved(rows, foods, options.prefer)
         if not options.exact:
-            nano, open_ = nano_on_steps(rows, found)
-            left = open_ & ~found.open
-            if left.any():
-                more, still = nano_searched(rows, left)
-                nano, open_ = np.where((left & ~still)[part.owner], more, nano), open_ & (still | ~left)
-            found = replace(found, nano=nano, open=open_)
+            found = _on_steps(rows, found, foods, options.prefer)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
         return done, ~open_
