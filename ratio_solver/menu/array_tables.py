@@ -138,21 +138,18 @@ class Solved:
         if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
             closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
         for line in np.flatnonzero(closely):
-            recipe, limit = int(rows.owner[line]), rows.kinds[int(rows.kind[line])].limit
-            divisor = int(rows.constant[line]) or exact_total(self.menu, found.nano, recipe, limit.denominator)
-            exactly = exact_total(self.menu, found.nano, recipe, limit.numerator) / divisor
-            left = int(rows.sign[line]) * (exactly - exact(float(rows.bound[line])))
+            limit = rows.limit(int(line))
+            exactly = limit.actual(exact_weights(self.menu, found.nano, int(rows.owner[line]))) or ZERO
+            left = limit.slack(exactly)
             shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
         price = rows.sign * found.price * found.divisor
         error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
         shown_price, open_price = table_figures(price, error)
-        names, units = (np.array([getattr(kind.limit, key) for kind in rows.kinds], dtype=object)[rows.kind]
-                        for key in ("name", "unit"))
         table = {
-            "recipe": self.menu.names[rows.owner], "name": names, "unit": units, "binding": binding,
-            "kind": np.full(len(names), "target", dtype=object),
+            "recipe": self.menu.names[rows.owner], "binding": binding,
+            "name": rows.told("name"), "unit": rows.told("unit"), "kind": rows.told("kind"),
             "sense": np.where(rows.sign > 0, MORE, LESS).astype(object), "limit": rows.bound,
             "actual": np.where(binding, rows.bound, shown_actual), "slack": np.where(binding, 0.0, shown_slack),
             "price": np.where(defined, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
@@ -283,6 +280,10 @@ class Solved:
         menu, foods, eaten = self.menu, self.foods, self.found.grams > 0
         used = eaten | menu.adjustable
         flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
+        if menu.recipes:  # a recipe file may say more than arrays have
+            weights = (exact_weights(menu, self.found.nano, recipe) for recipe in range(menu.count))
+            return np.array(["; ".join(notices.warnings(recipe, grams, guaranteed=foods.guaranteed))
+                             for recipe, grams in zip(menu.recipes, weights, strict=True)], dtype=object)
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
             for column in notices.told_columns(nutrient):

@@ -104,8 +104,8 @@ def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered)
         data = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
         parts = [pd.DataFrame(data, pd.Index(numbers, dtype=np.int64)), *([arrays[name]] if name in arrays else [])]
         parts = [part for part in parts if len(part)] or parts[:1]
-        frames[name] = parts[0] if len(parts) == 1 else \
-            pd.concat([part.astype(object) for part in parts]).sort_index(kind="stable")
+        frame = parts[0] if len(parts) == 1 else pd.concat([part.astype(object) for part in parts])
+        frames[name] = frame if frame.index.is_monotonic_increasing else frame.sort_index(kind="stable")
     return MenuTables(**frames)
 
 
