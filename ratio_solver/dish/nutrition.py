@@ -57,9 +57,9 @@ class Facts:
         return {name: None if value is None else float(value) for name, value in (exactly | cooked).items()}
 
 
-def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
-    """Facts per serving at these weights (g for the batch, one per ingredient), exact."""
-    columns = dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT)])
+def facts_of(recipe: Recipe, weights: Sequence[Fraction], only: Sequence[str] = ()) -> Facts:
+    """Facts per serving at these weights (g for the batch, one per ingredient), exact; `only` these columns if any."""
+    columns = only or dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT)])
     amounts: dict[str, Fraction] = {}
     unknown: dict[str, tuple[str, ...]] = {}
     for column in columns:

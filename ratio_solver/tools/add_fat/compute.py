@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.cautions import BY_GRAMS_COLUMNS, cautions_for
 from ratio_solver.dish.constraints import MORE, Identity, Limit, limits_of
 from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, beyond_with, most_of_added
 from ratio_solver.dish.nutrition import Facts, facts_of
@@ -45,29 +46,49 @@ OUTCOMES = (KEEPS, BREAKS, BEYOND, UNJUDGED, CANNOT)
 
 @dataclass(frozen=True)
 class Addition:
-    """The recipe as written with something added to the batch.
+    """The recipe as written with something added to the batch; what is made of it is reckoned where it is asked for.
 
     Attributes
     ----------
     grams : tuple of Fraction
         Of each food added, g for the batch.
-    facts : Facts
-        Per serving, with the addition.
-    limits : tuple of LimitState
-        Every limit of the recipe at these very weights.
-    broken : tuple of LimitState
-        Those that the addition breaks or leaves broken; without those it has no part in.
+    dish : _Grown
+        The recipe with these foods.
     """
 
     grams: Vector
-    facts: Facts
-    limits: tuple[LimitState, ...]
-    broken: tuple[LimitState, ...]
+    dish: _Grown = field(repr=False, compare=False)
 
     @property
     def total(self) -> Fraction:
         """Grams added to the batch."""
         return sum(self.grams, ZERO)
+
+    @property
+    def weights(self) -> Vector:
+        """Of every ingredient and of what is added, g for the batch."""
+        return (*self.dish.starts, *self.grams)
+
+    @cached_property
+    def facts(self) -> Facts:
+        """Per serving, with the addition."""
+        return facts_of(self.dish.recipe, self.weights)
+
+    @cached_property
+    def ratios(self) -> Facts:
+        """Of the facts those that cautions hang on."""
+        return facts_of(self.dish.recipe, self.weights, BY_GRAMS_COLUMNS)
+
+    @cached_property
+    def limits(self) -> tuple[LimitState, ...]:
+        """Every limit of the recipe at these very weights."""
+        return tuple(state_of(limit, self.weights) for limit in self.dish.limits)
+
+    @cached_property
+    def broken(self) -> tuple[LimitState, ...]:
+        """Limits that the addition breaks or leaves broken; without those it has no part in."""
+        return tuple(state_of(limit, self.weights) for limit in self.dish.limits
+                     if self.dish.concerned(limit) and limit.margin(self.weights) < 0)
 
 
 @dataclass(frozen=True)
@@ -246,7 +267,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     mix = None
     if all(candidate.outcome != KEEPS for candidate in candidates):
         mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNJUDGED], size, guaranteed)
-    served = [addition.facts for candidate in (*candidates, mix) if candidate
+    served = [addition.ratios for candidate in (*candidates, mix) if candidate
               for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
         recipe, target.bound, size, written,
@@ -255,7 +276,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         candidates, mix,
         notices.allergens(recipe, grown.starts),
         notices.warnings(recipe, grown.starts, guaranteed=guaranteed, added=tried),
-        cautions_for(recipe, written.facts, *served), guaranteed,
+        cautions_for(recipe, written.ratios, *served), guaranteed,
         notices.allergens_unknown(recipe, grown.starts), not_offered,
     )
 
@@ -303,11 +324,8 @@ class _Grown:
         return limit.kind == "target"
 
     def at(self, grams: Vector) -> Addition:
-        """The dish with so much of each food, judged."""
-        weights = (*self.starts, *grams)
-        states = tuple(state_of(limit, weights) for limit in self.limits)
-        broken = tuple(state for state in states if state.limit.margin(weights) < 0 and self.concerned(state.limit))
-        return Addition(grams, facts_of(self.recipe, weights), states, broken)
+        """The dish with so much of each food."""
+        return Addition(grams, self)
 
     def row(self, limit: Limit) -> tuple[Vector, Fraction]:
         """A limit over the grams added: what it gains with a gram of each food, and what that must come to."""
