@@ -15,26 +15,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.cautions import BY_GRAMS_COLUMNS, cautions_for
-from ratio_solver.dish.constraints import MORE, Identity, Limit, limits_of
-from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, beyond_with, most_of_added
-from ratio_solver.dish.nutrition import Facts, facts_of
-from ratio_solver.dish.status import LimitState, state_of
+from ratio_solver.dish.cautions import cautions_for
+from ratio_solver.dish.constraints import Identity
+from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, beyond_with
+from ratio_solver.dish.status import LimitState
 from ratio_solver.errors import BadInput, Fault, collected
-from ratio_solver.exact import ZERO, Vector, exact
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
 from ratio_solver.outcome import Outcome
-from ratio_solver.recipe.change import with_added
 from ratio_solver.recipe.model import Recipe
+from ratio_solver.tools.add_fat.addition import Addition, Grown
 
 ROLE = "fat"
 """Role of the foods that are tried where none are named."""
@@ -42,53 +40,6 @@ ROLE = "fat"
 UNJUDGED, CANNOT = "cannot be judged", "cannot reach it"
 OUTCOMES = (KEEPS, BREAKS, BEYOND, UNJUDGED, CANNOT)
 """From the best to the worst."""
-
-
-@dataclass(frozen=True)
-class Addition:
-    """The recipe as written with something added to the batch; what is made of it is reckoned where it is asked for.
-
-    Attributes
-    ----------
-    grams : tuple of Fraction
-        Of each food added, g for the batch.
-    dish : _Grown
-        The recipe with these foods.
-    """
-
-    grams: Vector
-    dish: _Grown = field(repr=False, compare=False)
-
-    @property
-    def total(self) -> Fraction:
-        """Grams added to the batch."""
-        return sum(self.grams, ZERO)
-
-    @property
-    def weights(self) -> Vector:
-        """Of every ingredient and of what is added, g for the batch."""
-        return (*self.dish.starts, *self.grams)
-
-    @cached_property
-    def facts(self) -> Facts:
-        """Per serving, with the addition."""
-        return facts_of(self.dish.recipe, self.weights)
-
-    @cached_property
-    def ratios(self) -> Facts:
-        """Of the facts those that cautions hang on."""
-        return facts_of(self.dish.recipe, self.weights, BY_GRAMS_COLUMNS)
-
-    @cached_property
-    def limits(self) -> tuple[LimitState, ...]:
-        """Every limit of the recipe at these very weights."""
-        return tuple(state_of(limit, self.weights) for limit in self.dish.limits)
-
-    @cached_property
-    def broken(self) -> tuple[LimitState, ...]:
-        """Limits that the addition breaks or leaves broken; without those it has no part in."""
-        return tuple(state_of(limit, self.weights) for limit in self.dish.limits
-                     if self.dish.concerned(limit) and limit.margin(self.weights) < 0)
 
 
 @dataclass(frozen=True)
@@ -251,7 +202,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     '2 g of olive oil'
     """
     tried = _foods_to_try(foods.with_tables(recipe.tables), names)
-    grown = _Grown.of(recipe, (), guaranteed)
+    grown = Grown.of(recipe, (), guaranteed)
     target = next((limit for limit in grown.limits if limit.least_ratio), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
                                       "expected a least ratio to reach (or --ratio)")]
@@ -291,65 +242,11 @@ def _foods_to_try(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     return tuple({food.id.lower(): food for food in found.values() if food}.values()) or foods.with_role(ROLE)
 
 
-@dataclass(frozen=True)
-class _Grown:
-    """A recipe as written with foods added at its end, to be judged at any grams of them.
-
-    Attributes
-    ----------
-    recipe : Recipe
-        With the foods.
-    starts : tuple of Fraction
-        Weights of the recipe without them, g for the batch.
-    limits : tuple of Limit
-    guaranteed : {"mean", "food"} or None
-    """
-
-    recipe: Recipe
-    starts: Vector
-    limits: tuple[Limit, ...]
-    guaranteed: Guaranteed
-
-    @classmethod
-    def of(cls, recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> _Grown:
-        """Raises BadInput where a figure that a limit needs is unknown."""
-        grown = with_added(recipe, foods)
-        return cls(grown, tuple(map(exact, recipe.starts)), limits_of(grown, guaranteed), guaranteed)
-
-    def concerned(self, limit: Limit) -> bool:
-        """Whether something added to the batch can change a limit: a target, or a share of the batch."""
-        if limit.kind == "proportion":
-            share = self.recipe.proportions[limit.subject.place]
-            return share.of_batch or share.to_batch
-        return limit.kind == "target"
-
-    def at(self, grams: Vector) -> Addition:
-        """The dish with so much of each food."""
-        return Addition(grams, self)
-
-    def row(self, limit: Limit) -> tuple[Vector, Fraction]:
-        """A limit over the grams added: what it gains with a gram of each food, and what that must come to."""
-        added = len(self.recipe.ingredients) - len(self.starts)
-        gains = limit.row()[0][len(self.starts):]
-        missing = -limit.margin((*self.starts, *[ZERO] * added))
-        return gains if limit.sense == MORE else tuple(-gain for gain in gains), missing
-
-    def rows(self) -> dict[Identity, tuple[Vector, Fraction]]:
-        """Each limit's row that an addition can change."""
-        return {limit.identity: self.row(limit) for limit in self.limits if self.concerned(limit)}
-
-    def most_rows(self) -> list[tuple[Vector, Fraction]]:
-        """The same for what a person may eat; without what the dish as written is beyond by itself."""
-        added = len(self.recipe.ingredients) - len(self.starts)
-        rows = (self.row(most.limit) for most in most_of_added(self.recipe, added, self.guaranteed))
-        return [(gains, missing) for gains, missing in rows if missing <= 0]
-
-
 def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guaranteed) -> Candidate:
     """One fat alone: the closed form, then the same rounded up to the scale's step."""
     brings = _brings(recipe, [food])
     try:
-        grown = _Grown.of(recipe, [food], guaranteed)
+        grown = Grown.of(recipe, [food], guaranteed)
     except BadInput as unknown:
         why = "; ".join(fault.expected.partition(", so a maximum")[0] for fault in unknown.faults)
         return Candidate((food,), UNJUDGED, reason=why, brings=brings)
@@ -380,12 +277,12 @@ def _on_scale(grams: Fraction, step: Fraction) -> Fraction:
 def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: Guaranteed) -> Candidate | None:
     """The mix of two with the fewest grams that keeps every limit an addition can change."""
     foods = [food for food in foods if _room(recipe, food)]
-    grown = _Grown.of(recipe, foods, guaranteed)
+    grown = Grown.of(recipe, foods, guaranteed)
     found = best_mix([*grown.rows().values(), *grown.most_rows()], len(foods), step) if foods else None
     if found is None:
         return None
     pair = [foods[place] for place in found.places]
-    both, whole = _Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
+    both, whole = Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
     if beyond_with(recipe, pair, both.starts, whole, guaranteed):
         return None
     weighed = both.at(whole)
