@@ -145,12 +145,9 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     first = np.append(heads, len(frame))
     good = np.ones(len(frame), dtype=bool)
 
-    places = {id(food): place for place, food in enumerate(foods)}
-    food: Ints = cells.mapped(
-        "food", lambda cell: places.get(id(foods.get(cell)), -1) if isinstance(cell, str) else -1, -1, np.int64)
-    table_names = np.array([*(item.name for item in foods), ""], dtype=object)
+    food: Ints = cells.mapped("food", lambda cell: _place(foods, cell), -1, np.int64)
     labels, said = cells.texts("label")
-    labels = np.where(said, labels, table_names[food])
+    labels = np.where(said, labels, cells.mapped("food", lambda cell: _name(foods, cell), "", object))
     start, low, high, keep, yield_, step, piece, servings = (cells.numbers(key, good, SPANS[key]) for key in NUMBERS)
     targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
                for key, column in columns.targets.items()}
@@ -182,6 +179,18 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
         np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_),
         np.where(np.isnan(piece), step, piece), targets,
     )
+
+
+def _place(foods: FoodTable, cell: object) -> int:
+    """Where the food of a cell stands in its table; -1 where it is none."""
+    place = foods.place(cell) if isinstance(cell, str) else None
+    return -1 if place is None else place
+
+
+def _name(foods: FoodTable, cell: object) -> str:
+    """The table's name of the food of a cell."""
+    place = _place(foods, cell)
+    return "" if place < 0 else foods.foods[place].name
 
 
 class _FrameCells:
