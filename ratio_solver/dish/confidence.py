@@ -29,7 +29,7 @@ from typing import TYPE_CHECKING
 from ratio_solver.dish.composition import least_per_gram
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.errors import BadInput, Fault, shown
-from ratio_solver.exact import ZERO, Vector, dot, exact
+from ratio_solver.exact import ZERO, Vector, dot, exact, square_root
 from ratio_solver.foods.content import BESIDE_CARBS, POLYOLS_COLUMN, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
@@ -62,6 +62,9 @@ Z_95 = Fraction("1.96")
 
 UNCUT = 1000.0
 """Grams of carbohydrate added to a food while its slopes are taken, so that nothing is cut at nought."""
+
+ROOT_DECIMALS = 40
+"""Decimals of a standard deviation."""
 
 TANGENT_DECIMALS = 24
 """Decimals to which the coefficients of a tangent are cut, on the side that loses no answer."""
@@ -161,7 +164,7 @@ class Cone:
         By Cauchy and Schwarz ``sqrt(sum (a_e . w)^2) >= s . w`` for ``s = sum (a_e . w') a_e / sqrt(sum (a_e . w')^2)``
         and every w, so no weights that keep the formula are lost; rounding is on that side (`outer`), or on the other.
         """
-        spread = _square_root(self.variance(weights), up=outer)
+        spread = square_root(self.variance(weights), ROOT_DECIMALS, up=outer)
         if not spread:
             return self.limit
         moved = [dot(error, weights) for error in self.errors]
@@ -174,7 +177,7 @@ class Cone:
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """How much one more unit of the bound takes from the row, its errors included."""
-        spread = _square_root(self.variance(weights), up=True)
+        spread = square_root(self.variance(weights), ROOT_DECIMALS, up=True)
         turned = sum((dot(error, weights) * dot(turn, weights)
                       for error, turn in zip(self.errors, self.turning, strict=True)), ZERO)
         sign = 1 if self.limit.sense == MORE else -1
@@ -191,7 +194,7 @@ def cones_of(recipe: Recipe, limits: Sequence[Limit], confidence: Confidence) ->
         Of the recipe, on its figures (`limits_of`).
     confidence : Confidence
     """
-    return tuple(_cone(recipe, limit, limit.nutrient, confidence) for limit in limits if limit.nutrient)
+    return tuple(_cone(recipe, limit, confidence) for limit in limits if limit.nutrient)
 
 
 def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[Fraction]) -> tuple[Limit, ...]:
@@ -200,8 +203,8 @@ def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[F
     return tuple(tangents.get(limit.identity, limit) for limit in limits)
 
 
-def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -> Cone:
-    quantity = recipe.policy.quantity(nutrient)
+def _cone(recipe: Recipe, limit: Limit, confidence: Confidence) -> Cone:
+    quantity = recipe.policy.quantity(limit.nutrient)
     errors: dict[tuple[str, str], list[Fraction]] = {}
     turning: dict[tuple[str, str], list[Fraction]] = {}
     for place, item in enumerate(recipe.ingredients):
@@ -240,18 +243,6 @@ def _with_figure_moved(food: Food, column: str, by: float, kind: Kind, energy: b
     if energy:
         amounts.pop(ENERGY, None)  # without an interval of its own it moves as the factors say
     return replace(food, amounts=amounts)
-
-
-def _square_root(square: Fraction, *, up: bool) -> Fraction:
-    """A square root to 40 decimals, rounded up or down.
-
-    >>> _square_root(Fraction(9, 4), up=True)
-    Fraction(3, 2)
-    """
-    scale = 10**40
-    whole = square * scale**2
-    floor = math.isqrt(whole.numerator // whole.denominator)
-    return Fraction(floor if not up or floor**2 == whole else floor + 1, scale)
 
 
 def _tangent_rounded(value: Fraction, *, up: bool) -> Fraction:

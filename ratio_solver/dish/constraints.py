@@ -69,6 +69,7 @@ class Limit:
     name : str
         "ratio", "net carbs", "butter max", "topping weight", ... for print: what a limit is about is its subject.
     kind : {"target", "part", "proportion", "choose", "ingredient"}
+        Of what a person may eat at most, which is told and never held: "food", "substance" (`dish.most`).
     sense : {">=", "<="}
     bound : Fraction
         As the cook wrote it, in `unit`.

@@ -59,11 +59,11 @@ class Facts:
         return {name: None if value is None else float(value) for name, value in (exactly | cooked).items()}
 
 
-def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
-    """Facts per serving at these weights (g for the batch, one per ingredient), exact."""
+def facts_of(recipe: Recipe, weights: Sequence[Fraction], only: Sequence[str] = ()) -> Facts:
+    """Facts per serving at these weights (g for the batch, one per ingredient), exact; `only` these columns if any."""
     asked = [recipe.policy.quantity(target.nutrient) for target in recipe.targets if target.nutrient != RATIO]
-    columns = dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT),
-                             *(c for one in asked for c in one.columns if c not in (WEIGHT, CARBS_ENERGY))])
+    columns = only or dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT),
+                                     *(c for one in asked for c in one.columns if c not in (WEIGHT, CARBS_ENERGY))])
     amounts: dict[str, Fraction] = {}
     unknown: dict[str, tuple[str, ...]] = {}
     for column in columns:

@@ -47,10 +47,6 @@ class Corner:
     held: Held
 
 
-MOVED_FIGURES = Corner(FREE, FREE)
-"""Every nutrient as the table has it."""
-
-
 def worth(policy: Policy, bound: Fraction) -> dict[str, Fraction]:
     """What 1 g of each nutrient of the ratio adds to the row of a limit on it: above less bound times below."""
     ratio = RATIOS[policy.ratio_formula]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, wraps
+from inspect import signature
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
@@ -201,11 +202,12 @@ class Recipe:
 
 
 def once(compute: Callable[Concatenate[Recipe, P], T]) -> Callable[Concatenate[Recipe, P], T]:
-    """A function of a recipe that computes each answer once and keeps it with that recipe."""
+    """A function of a recipe that computes each answer once, however it is called, and keeps it with that recipe."""
+    parameters = list(signature(compute).parameters.values())[1:]
 
     @wraps(compute)
     def kept(recipe: Recipe, /, *args: P.args, **named: P.kwargs) -> T:
-        key = (compute, args, *named.items())
+        key = (compute, *args, *(named.get(one.name, one.default) for one in parameters[len(args):]))
         if key not in recipe.computed:
             recipe.computed[key] = compute(recipe, *args, **named)
         return cast("T", recipe.computed[key])

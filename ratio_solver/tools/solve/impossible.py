@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit, prescribed
 from ratio_solver.dish.notices import allergens_of_food
+from ratio_solver.exact import cut_down
 from ratio_solver.foods.quantities import SHARE
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Text, headline, limit_words, notes, section, table_of
 from ratio_solver.output.dish_data import dish_data, with_caution
@@ -112,8 +113,8 @@ def _reach(answer: Impossible) -> Iterator[Block]:
     """The best ratio and the least net carbs within the other limits, never rounded into a claim."""
     diagnosis, lines = answer.diagnosis, []
     if diagnosis.best_ratio is not None:
-        cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
-        lines.append(Text.assemble("best ratio  ", (f"{decimal(cut, 2)}:1", STRONG), answer.recipe.policy.formula))
+        best = cut_down(diagnosis.best_ratio, 2)
+        lines.append(Text.assemble("best ratio  ", (f"{decimal(best, 2)}:1", STRONG), answer.recipe.policy.formula))
     if diagnosis.least_net_carbs is not None:
         up = Fraction(math.ceil(diagnosis.least_net_carbs * 100), 100)
         lines.append(Text.assemble("least net carbs  ", (f"{decimal(up, 2)} g per serving", STRONG)))

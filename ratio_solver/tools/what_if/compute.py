@@ -11,7 +11,7 @@ from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import column_named, stem_of
-from ratio_solver.foods.sizes import LARGEST, sensible
+from ratio_solver.foods.sizes import LARGEST, MOST_SERVINGS, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
@@ -23,7 +23,6 @@ from ratio_solver.solving.solve import solve
 
 OPTION = "--what-if"
 SERVINGS = "servings"
-MOST_SERVINGS = 100_000
 _CHANGE = re.compile(r"(.*?)(>=|<=|=)((?:(?![<>]?=).)*)", re.DOTALL)
 """What stands before the last sign, the sign, and what follows it."""
 _BOUND = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
@@ -40,13 +39,11 @@ class Scenario:
     ----------
     text : str
         As it was asked: "ratio=2.5,net_carbs=8".
-    recipe : Recipe
-        Held to the targets of the scenario.
     answer : Proposal or Impossible
+        Of the recipe held to the targets of the scenario.
     """
 
     text: str
-    recipe: Recipe
     answer: Answer
 
 
@@ -115,7 +112,7 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     recipes = [_changed(recipe, columns, text, faults) for text in texts]
     collected(faults)
     base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, *recipes))
-    return WhatIf(base, tuple(map(Scenario, map(one_line, texts), recipes, answers)))
+    return WhatIf(base, tuple(map(Scenario, map(one_line, texts), answers)))
 
 
 @dataclass(frozen=True)
