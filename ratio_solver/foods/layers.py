@@ -155,7 +155,7 @@ def _warned(food: Food, earlier: Sequence[Food]) -> Food:
 
     One that does not tell its allergens has those known before, and perhaps others; of one that does, those before that
     it has not are kept in mind. One that does not tell the most of it that a serving may hold has the least of those
-    before; its other names are theirs.
+    before; its other names and its uses are theirs.
     """
     known = dict.fromkeys(word for row in earlier for word in row.allergens or ())
     told = tuple(f"{row.name} ({row.id}; {row.source or 'source unknown'})" for row in earlier)
@@ -169,4 +169,6 @@ def _warned(food: Food, earlier: Sequence[Food]) -> Food:
             food = replace(food, most=first.most, most_because=first.most_because)
     if not food.also:
         food = replace(food, also=tuple(dict.fromkeys(name for row in earlier for name in row.also)))
+    if not food.use:
+        food = replace(food, use=tuple(dict.fromkeys(use for row in earlier for use in row.use)))
     return food

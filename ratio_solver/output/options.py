@@ -16,6 +16,7 @@ from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.errors import BadInput, Fault, RatioSolverError, cut, unforeseen, written_out
 from ratio_solver.foods.ends import KINDS
 from ratio_solver.foods.policy import ENERGIES
+from ratio_solver.foods.sizes import MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
@@ -33,6 +34,7 @@ BAD_INPUT, NO_WEIGHTS = 1, 3
 WITHOUT_WEIGHTS = ("impossible", "broken")
 """Outcomes with the exit code `NO_WEIGHTS`."""
 
+MOST_WIDTH = 100
 LONGEST_NOTE = 2000
 """Characters of a note on stderr, beyond which it is cut."""
 
@@ -51,19 +53,24 @@ TABLES = (
                  help="Composition table: europe (the one that comes with the package; a file of that name is "
                  "./europe), or a CSV of your own. May be repeated, a later one wins, also over the recipe's."),
 )
-TARGETS = (
+PER_SERVING = (
     click.option("--ratio", metavar="R", help="Least ratio, 2:1 or 2, instead of the recipe's."),
     click.option("--net-carbs", type=float, metavar="G", help="Most net carbs per serving, g."),
     click.option("--target", "targets", multiple=True, metavar="NAME>=X",
                  help="A target per serving, NAME>=X or NAME<=X; may be repeated."),
-    click.option("--servings", type=click.IntRange(1, 100_000), help="The same batch in so many servings."),
+)
+BATCH = (
+    click.option("--servings", type=click.IntRange(1, MOST_SERVINGS), help="The same batch in so many servings."),
     click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
+)
+FIGURES = (
     click.option("--guaranteed", type=click.Choice(KINDS), metavar="[mean|food]",
                  help="Keep the targets at the ends of the table's intervals: those of its means (unless said), or the "
                  "wider ones of single foods."),
     click.option("--energy", type=click.Choice(ENERGIES),
                  help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
 )
+TARGETS = (*PER_SERVING, *BATCH, *FIGURES)
 CONFIDENCE = (
     click.option("--confidence", metavar="P", help="Keep each target with probability P, 0.95, for independent errors "
                  "of the table's figures; food:0.95 for the wider intervals of single foods."),
@@ -182,9 +189,18 @@ def deliver(text: str | Block, output: str | None, also: Sequence[File] = ()) ->
     if output is None and sys.stdout is None:
         raise BadInput([Fault("standard output", "", "", "is closed; expected it open, or -o FILE")])
     if not isinstance(text, str):
-        from ratio_solver.output.terminal import is_terminal, on_terminal, plain_text
+        from rich.console import Console
 
-        text = on_terminal(text) if output is None and is_terminal() else plain_text(text)
+        from ratio_solver.output.terminal import PLAIN, plain_text, rendered
+
+        console = Console(**PLAIN)
+        if output is None and console.is_terminal:
+            write_files(also)
+            console.width = max(WIDTH, min(console.width, MOST_WIDTH))  # a narrower table would cut figures
+            with to_stdout():
+                console.print(rendered(text))
+            return
+        text = plain_text(text)
         if output is None:
             text = with_plain_signs(text)
     if output is None:

@@ -308,3 +308,13 @@ def test_a_broken_table_is_told_with_its_place(tmp_path: Path) -> None:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(BadInput, match=r"own\.csv: line 2, fat_g"):
         load_foods("europe", path)
+
+
+def test_a_row_of_ones_own_keeps_the_uses_of_the_one_that_it_replaces(tmp_path: Path) -> None:
+    """As its other names are kept; unless it has its own."""
+    before = load_foods().get("almond flour, blanched")
+    assert before is not None and before.use
+    for own, use in (({}, before.use), ({"use": "icing"}, ("icing",))):
+        path = table_file(tmp_path, food(before.name, 50, 21, 20, 10, **own))
+        found = load_foods(path).get(before.name)
+        assert found is not None and found.id.startswith("own:") and found.use == use
