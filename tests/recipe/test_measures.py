@@ -9,8 +9,7 @@ import pytest
 
 from ratio_solver import BadInput, FoodTable, check, load_foods, recipe_from
 from ratio_solver.foods.food import Food
-from ratio_solver.recipe.food_measures import counted_measure, measured_grams
-from ratio_solver.recipe.measures import FARTHEST_OFF, household, measured
+from ratio_solver.recipe.measures import FARTHEST_OFF, counted_measure, household, measured, measured_grams
 from tests.kitchen import dish, food, table_file
 
 
