@@ -69,8 +69,8 @@ FARTHEST_OFF = Fraction(1, 8)
 MOST_OF_ONE, MOST_COUNTED = 16, 24
 """Nobody counts more spoons, cups or things than this."""
 
-_MEASURED = re.compile(r"(?:(?P<number>[0-9]+(?:\.[0-9]+)?)(?: (?=[0-9]+/)| (?=[^0-9])))?"
-                       r"(?:(?P<above>[0-9]+)/(?P<below>[0-9]+) )?(?P<name>[^0-9/\s].*)")
+_COUNTED = re.compile(r"(?:(?P<number>[0-9]+(?:\.[0-9]+)?)(?: |$))?"
+                      r"(?:(?P<above>[0-9]+)/(?P<below>[0-9]+)(?: |$))?(?P<name>[^0-9/\s].*)?")
 _QUARTERS = {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}
 
 
@@ -158,19 +158,6 @@ def _order(food: Food, sizes: dict[str, Fraction], grams: Fraction) -> list[str]
     return [*counted, *spoons] if food.role == "egg" else [*spoons, *counted]
 
 
-def measured(text: str) -> tuple[Fraction, str] | None:
-    """A counted measure: its number, which may have a fraction, and its name; None where it is none.
-
-    >>> measured("3 1/4 tbsp"), measured("2.5 cup chopped"), measured("large")
-    ((Fraction(13, 4), 'tbsp'), (Fraction(5, 2), 'cup chopped'), None)
-    """
-    match = _MEASURED.fullmatch(" ".join(text.split()))
-    if not match or not (match["number"] or match["above"]) or (match["below"] and not int(match["below"])):
-        return None
-    share = Fraction(int(match["above"]), int(match["below"])) if match["above"] else Fraction(0)
-    return Fraction(match["number"] or "0") + share, match["name"].lower()
-
-
 def counted_measure(text: str) -> tuple[Fraction, str] | None:
     """A number and the measure that it counts, as the key `measure` of a recipe has them; None where it has no number.
 
@@ -178,10 +165,11 @@ def counted_measure(text: str) -> tuple[Fraction, str] | None:
     ((Fraction(13, 4), 'tbsp'), (Fraction(1, 2), 'cup'), (Fraction(2, 1), ''), None)
     """
     parted = re.sub(r"(?<=\d)(?=[¼-¾⅐-⅞])", " ", text)
-    told = " ".join(unicodedata.normalize("NFKC", parted).replace("⁄", "/").split())
-    if re.fullmatch(r"[0-9]+(?:\.[0-9]+)?(?: [0-9]+/[1-9][0-9]*)?|[0-9]+/[1-9][0-9]*", told):
-        return sum(map(Fraction, told.split()), Fraction(0)), ""
-    return measured(told)
+    told = _COUNTED.fullmatch(" ".join(unicodedata.normalize("NFKC", parted).replace("⁄", "/").split()))
+    if not told or not (told["number"] or told["above"]) or (told["below"] and not int(told["below"])):
+        return None
+    share = Fraction(int(told["above"]), int(told["below"])) if told["above"] else Fraction(0)
+    return Fraction(told["number"] or 0) + share, (told["name"] or "").lower()
 
 
 def measured_grams(food: Food, measure: str, count: Fraction) -> Fraction | None:
@@ -220,10 +208,8 @@ def measure_named(food: Food, text: str) -> str:
     if text in food.measures:
         return text
     wanted = _singulars(text)
-    for name in food.measures:
-        if _singulars(name) == wanted:
-            return name
-    return next((name for name in food.measures if singular(text) == singular(name)), "")
+    return next((name for name in food.measures if _singulars(name) == wanted),
+                next((name for name in food.measures if singular(name) == singular(text)), ""))
 
 
 def _singulars(text: str) -> list[str]:
@@ -245,16 +231,11 @@ def own_measure(food: Food, unit: str, size: str = "") -> str:
         same = same or ([name for name in names if name.split(" ")[0] == "stalk"] if unit == "stick" else [])
     else:
         same = [name for name in names if not name.startswith(_OF_PARTS)]
-    wanted = [size] if size else (["large"] if food.role == "egg" else ["medium"])
-    for word in wanted:
-        exactly = [name for name in same if name == word] or [name for name in same if word in _sizes_of(name)]
-        if exactly:
-            return exactly[0]
-    return (
-        next((name for name in same if not _sizes_of(name)), same[0] if same and unit else "")
-        if not size or unit
-        else ""
-    )
+    wanted = size or ("large" if food.role == "egg" else "medium")
+    sized = [name for name in same if name == wanted] or [name for name in same if wanted in _sizes_of(name)]
+    if sized or (size and not unit):
+        return next(iter(sized), "")
+    return next((name for name in same if not _sizes_of(name)), same[0] if same and unit else "")
 
 
 def _sizes_of(name: str) -> list[str]:
