@@ -1,4 +1,4 @@
-"""Household measures: those of a food that a cook's words mean, and those told beside a weight, which stays the truth."""
+"""Household measures: which of a food a cook's words mean, and those told beside a weight, which stays the truth."""
 
 from __future__ import annotations
 
