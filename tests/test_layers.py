@@ -15,8 +15,9 @@ ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving
 """A room may import from those before it."""
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}
-HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rapidfuzz"}
-HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"}}
+HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz"}
+HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"},
+        "rich": {"output", "menu"}}
 
 
 def room(path: Path) -> str:

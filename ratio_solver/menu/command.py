@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -10,7 +9,6 @@ from typing import Any
 import click
 
 from ratio_solver.dish.confidence import confidence_of
-from ratio_solver.errors import one_line
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
@@ -79,13 +77,15 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
 @contextmanager
 def _shown_progress(name: str) -> Iterator[Callable[[int, int], None] | None]:
     """A function to call with the bytes done and the bytes there are; None where no terminal looks on."""
-    if sys.stderr is None or not sys.stderr.isatty():
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
         yield None
         return
-    with click.progressbar(length=1, label=one_line(name), file=sys.stderr) as bar:
-
-        def shown(done: int, total: int) -> None:
-            bar.length = max(total, 1)
-            bar.update(done - bar.pos)
-
-        yield shown
+    with Progress(TextColumn("{task.description}", markup=False), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
+                  TimeRemainingColumn(), console=console, transient=True, auto_refresh=False) as bar:
+        task = bar.add_task(name)
+        bar.refresh()  # drawn by hand: a thread that draws would keep worker processes from being forked
+        yield lambda done, total: bar.update(task, completed=done, total=max(total, 1), refresh=True)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ratio_solver.dish.nutrition import Facts
     from ratio_solver.recipe.model import Recipe
 
-STRONG, QUIET, GOOD, BAD, WARNING = "bold", "dim", "green", "red", "yellow"
+STRONG, QUIET, GOOD, BAD = "bold", "dim", "green", "red"
 
 
 @dataclass(frozen=True)

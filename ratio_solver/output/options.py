@@ -34,6 +34,7 @@ BAD_INPUT, NO_WEIGHTS = 1, 3
 WITHOUT_WEIGHTS = ("impossible", "broken")
 """Outcomes with the exit code `NO_WEIGHTS`."""
 
+MOST_WIDTH = 100
 LONGEST_NOTE = 2000
 """Characters of a note on stderr, beyond which it is cut."""
 
@@ -188,9 +189,18 @@ def deliver(text: str | Block, output: str | None, also: Sequence[File] = ()) ->
     if output is None and sys.stdout is None:
         raise BadInput([Fault("standard output", "", "", "is closed; expected it open, or -o FILE")])
     if not isinstance(text, str):
-        from ratio_solver.output.terminal import is_terminal, on_terminal, plain_text
+        from rich.console import Console
 
-        text = on_terminal(text) if output is None and is_terminal() else plain_text(text)
+        from ratio_solver.output.terminal import PLAIN, plain_text, rendered
+
+        console = Console(**PLAIN)
+        if output is None and console.is_terminal:
+            write_files(also)
+            console.width = max(WIDTH, min(console.width, MOST_WIDTH))  # a narrower table would cut figures
+            with to_stdout():
+                console.print(rendered(text))
+            return
+        text = plain_text(text)
         if output is None:
             text = with_plain_signs(text)
     if output is None:

@@ -2,54 +2,51 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import sys
+import io
 from collections.abc import Iterator, Sequence
 from itertools import islice
+from typing import Any
+
+from rich import table as rich_table
+from rich import text as rich_text
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
 
 from ratio_solver.dish.cautions import in_a_cell
-from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, WARNING, Block, Section, Text
-from ratio_solver.output.layout import Runs, lines_of, plain
+from ratio_solver.output.blocks import QUIET, STRONG, Block, Grid, Section, Text
 from ratio_solver.output.streams import WIDTH
 
-MOST_WIDTH = 100
-"""Columns of a terminal that a report takes at most."""
+PLAIN: dict[str, Any] = {"highlight": False, "markup": False, "emoji": False}
+"""How a report is printed: a name such as [bold] or :egg: is a name."""
 
-_COLOURS = {GOOD: "32", BAD: "31", WARNING: "33"}
-_CODES = {STRONG: "1", QUIET: "2"} | _COLOURS
-"""What ECMA-48 (SGR) has a terminal do for a style."""
+
+def rendered(part: Block) -> RenderableType:
+    """A report, or a part of one, as a terminal is given it."""
+    if isinstance(part, str):
+        return part
+    if isinstance(part, Text):
+        return rich_text.Text.assemble(*part.runs) if part.more else rich_text.Text(part.words, part.style)
+    if isinstance(part, Section):
+        return Group("", rich_text.Text(part.heading, STRONG),
+                     *(Padding(rendered(item), (0, 0, 0, 2), expand=False) for item in part.body))
+    if not isinstance(part, Grid):
+        return Group(*map(rendered, part))
+    table = rich_table.Table(box=None, padding=(0, 2, 0, 0), header_style=QUIET, show_header=part.header,
+                             pad_edge=False)
+    for place, (heading, side) in enumerate(part.columns):
+        table.add_column(heading, justify="right" if side == "right" else "left", no_wrap=side == "right",
+                         overflow="fold", min_width=1 if place else part.first_width)
+    for row in part.rows:
+        table.add_row(*map(rendered, row))
+    return table
 
 
 def plain_text(report: Block) -> str:
     """A report as it stands in a file."""
-    return plain(lines_of(report, WIDTH))
-
-
-def on_terminal(report: Block) -> str:
-    """A report for the terminal that is standard output: as wide as it is within limits, with its styles.
-
-    A narrower table would be one figure a line. Where NO_COLOR is set (no-color.org) or the terminal has none, words
-    are strong or quiet and not coloured.
-    """
-    width = max(WIDTH, min(shutil.get_terminal_size((WIDTH, 24)).columns, MOST_WIDTH))
-    dumb = os.environ.get("TERM", "").lower() in ("dumb", "unknown")
-    codes = {} if dumb else {style: code for style, code in _CODES.items()
-                             if not (os.environ.get("NO_COLOR") and style in _COLOURS)}
-    return "\n".join(_styled(line, codes) for line in lines_of(report, width))
-
-
-def is_terminal() -> bool:
-    """Whether standard output is a terminal."""
-    return sys.stdout is not None and sys.stdout.isatty()
-
-
-def _styled(line: Runs, codes: dict[str, str]) -> str:
-    found = []
-    for words, style in line:
-        wanted = ";".join(codes[word] for word in style.split() if word in codes)
-        found.append(f"\x1b[{wanted}m{words}\x1b[0m" if wanted and words.strip() else words)
-    return "".join(found).rstrip()
+    plain = Console(width=WIDTH, no_color=True, force_terminal=False, file=io.StringIO(), **PLAIN)
+    with plain.capture() as capture:
+        plain.print(rendered(report))
+    return "\n".join(line.rstrip() for line in capture.get().splitlines())
 
 
 def head_of(report: Block, most: int, cautions: Sequence[str]) -> str:
