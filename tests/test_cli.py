@@ -341,3 +341,21 @@ ingredients = [{food = "root", grams = 100}, {food = "lard", grams = 0, min = 0,
 """, encoding="utf-8")
     done = run("solve", str(recipe), "--foods", str(table), "--prefer", "cheapest", "--format", "json")
     assert done.exit_code == 0 and json.loads(done.stdout)["objective"]["value"] == pytest.approx(0.2 + 0.048)
+
+
+# --- a process of its own ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("chosen", "used"), [({}, "1"), ({"OPENBLAS_NUM_THREADS": "2"}, "2"),
+                                              ({"OMP_NUM_THREADS": "2"}, "None")])
+def test_linear_algebra_has_one_thread_unless_the_user_chose(chosen: dict[str, str], used: str) -> None:
+    """What numpy meets when it is loaded by the command; a process that only imports the library is left alone."""
+    told = "import os; print(os.environ.get('OPENBLAS_NUM_THREADS'), 'numpy' in sys.modules)"
+    commanded = "import sys; from ratio_solver.__main__ import run; import click\n" \
+                f"try: run()\nexcept SystemExit: {told}"
+    imported = f"import sys; import ratio_solver, ratio_solver.cli; ratio_solver.load_foods(); {told}"
+    kept = {name: value for name, value in os.environ.items() if not name.endswith("NUM_THREADS")}
+    for code, expected in ((commanded, used), (imported, chosen.get("OPENBLAS_NUM_THREADS"))):
+        done = subprocess.run([sys.executable, "-c", code, "--help"], capture_output=True, text=True, cwd=ROOT,
+                              env=kept | chosen, check=True)
+        assert done.stdout.splitlines()[-1] == f"{expected} False"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -78,9 +77,6 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
 @contextmanager
 def _shown_progress(name: str) -> Iterator[Callable[[int, int], None] | None]:
     """A function to call with the bytes done and the bytes there are; None where no terminal looks on."""
-    if sys.stderr is None or not sys.stderr.isatty():  # without loading what draws
-        yield None
-        return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -91,14 +91,15 @@ class RecipeRows:
         """The recipe file that the first row names, empty for a menu in long form."""
         return cell_text(self.cells[0].get("file")) if self.columns.by_file else ""
 
-    def recipe(self, foods: FoodTable, folder: Path) -> Recipe | None:
+    def recipe(self, foods: FoodTable, folder: Path, read: Callable[[Path], Recipe] | None = None) -> Recipe | None:
         """The recipe that the rows are; None where there are problems, each at its line and column.
 
-        Names of recipe files start from `folder`.
+        Names of recipe files start from `folder`; `read` reads one in place of `read_recipe`.
         """
         head, recipe = self._head(), None
+        read = read or (lambda path: read_recipe(path, foods))
         try:
-            recipe = self._of_file(head, foods, folder) if self.columns.by_file else self._of_rows(head, foods)
+            recipe = self._of_file(head, read, folder) if self.columns.by_file else self._of_rows(head, foods)
         except BadInput as bad:
             self.problems.extend(self.located(fault) for fault in bad.faults)
         return None if self.problems else recipe
@@ -168,13 +169,13 @@ class RecipeRows:
                 inner[key] = head[column]
         return recipe_from(table, foods, self.name)
 
-    def _of_file(self, head: Cells, foods: FoodTable, folder: Path) -> Recipe | None:
+    def _of_file(self, head: Cells, read: Callable[[Path], Recipe], folder: Path) -> Recipe | None:
         """The recipe of the file that a row names, with what the row puts in place of its own."""
         file = head.get("file")
         if not isinstance(file, str):
             self._problem(0, "file", "expected the name of a recipe file")
             return None
-        recipe = read_recipe(folder / file, foods)
+        recipe = read(folder / file)
         servings = head.get("servings")
         if isinstance(servings, int) and 1 <= servings <= MOST_SERVINGS:
             recipe = with_servings(recipe, servings)

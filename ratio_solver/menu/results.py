@@ -21,6 +21,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.json_csv import harmless
+from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible
 
 DECIMALS = 6
@@ -103,8 +104,8 @@ def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered)
         data = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
         parts = [pd.DataFrame(data, pd.Index(numbers, dtype=np.int64)), *([arrays[name]] if name in arrays else [])]
         parts = [part for part in parts if len(part)] or parts[:1]
-        frames[name] = parts[0] if len(parts) == 1 else \
-            pd.concat([part.astype(object) for part in parts]).sort_index(kind="stable")
+        frame = parts[0] if len(parts) == 1 else pd.concat([part.astype(object) for part in parts])
+        frames[name] = frame if frame.index.is_monotonic_increasing else frame.sort_index(kind="stable")
     return MenuTables(**frames)
 
 
@@ -154,16 +155,16 @@ def allergens_cell(known: Iterable[str], unknown: Sequence[str] = ()) -> str:
     return allergen_words(known, unknown, parted="; ")
 
 
-def reckoned(policy: Policy) -> str:
-    """How figures are reckoned, for a cell; nothing where it is as usual."""
-    return "" if policy == Policy() else policy.described()
+def reckoned(recipe: Recipe) -> str:
+    """How figures of a recipe are reckoned, for a cell; nothing where it is as usual."""
+    return "" if recipe.reckoned == Policy().described() else recipe.reckoned
 
 
 def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[TableRow]]:
     """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
-        "reckoned": reckoned(answer.recipe.policy), "caution": in_a_cell(answer.cautions),
+        "reckoned": reckoned(answer.recipe), "caution": in_a_cell(answer.cautions),
     }
     if isinstance(answer, Impossible):
         return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}

@@ -116,5 +116,5 @@ def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fracti
         "confidence": confidence.probability if confidence else None,
         "intervals": whose,
         "taken_as_exact": list(taken_as_exact(recipe, grams, whose)) if whose else [],
-        "described": recipe.policy.described(),
+        "described": recipe.reckoned,
     }

@@ -9,15 +9,13 @@ from inspect import signature
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.quantities import RATIO as RATIO
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
 
 P = ParamSpec("P")
 T = TypeVar("T")
-
-RATIO = "ratio"
-"""Name of the target that limits the macronutrient ratio; every other target is a nutrient column."""
 
 BATCH = "batch"
 """Name under which a proportion refers to all the ingredients."""
@@ -84,7 +82,10 @@ class Ingredient:
 
 @dataclass(frozen=True)
 class Target:
-    """A limit on one serving: a minimum, a maximum or both, in the unit of the nutrient."""
+    """A limit on one serving: a minimum, a maximum or both, in the unit of what it limits; of a share 0.2 for a fifth.
+
+    Its `nutrient` is the key of a quantity (`ratio_solver.foods.quantities`): "ratio", a nutrient column, or the like.
+    """
 
     nutrient: str
     minimum: float | None = None
@@ -179,8 +180,19 @@ class Recipe:
         return tuple(ingredient.start for ingredient in self.ingredients)
 
     def target(self, nutrient: str) -> Target | None:
-        """The target on a nutrient column or on the ratio, if there is one."""
+        """The target on the ratio, a nutrient column or another quantity, if there is one."""
         return next((target for target in self.targets if target.nutrient == nutrient), None)
+
+    @property
+    def reckoned(self) -> str:
+        """How the figures are reckoned, in one sentence: the policy, and what its targets count beside it."""
+        said: dict[str, list[str]] = {}
+        for target in self.targets:
+            quantity = self.policy.quantity(target.nutrient)
+            if quantity.reckoned and target.nutrient != RATIO:
+                said.setdefault(quantity.source, []).append(quantity.reckoned)
+        return "; ".join([self.policy.described(), *(
+            ", ".join(dict.fromkeys(words)) + (f" ({source})" if source else "") for source, words in said.items())])
 
     def with_targets(self, *targets: Target) -> Recipe:
         """The same dish held to these targets; others stay as they are."""

@@ -14,7 +14,8 @@ from ratio_solver.foods.bundled import BUNDLED, placed, table_path
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import column_named
-from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Policy
+from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, Policy
+from ratio_solver.foods.quantities import RATIOS
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
@@ -275,7 +276,7 @@ def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
     if reader is None:
         return Policy()
     reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero", "energy", "mct_energy"))
-    formula = reader.one_of("ratio_formula", RATIO_FORMULAS) or RATIO_FORMULAS[0]
+    formula = reader.one_of("ratio_formula", tuple(RATIOS)) or Policy().ratio_formula
     left_out = dict(Policy().left_out)
     inner = reader.inner("left_out")
     if inner is not None:

@@ -15,7 +15,9 @@ from ratio_solver import FoodTable, Policy, check, load_foods, read_recipe, reci
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
-from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
+from ratio_solver.foods.csv_file import read_csv, read_text
+from ratio_solver.foods.known import known_foods
+from ratio_solver.foods.sequence import Foods
 from tests.kitchen import food, table_file
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -214,16 +216,16 @@ def test_the_european_table_is_read_only_where_it_is_asked_for(command: tuple[st
                                                                monkeypatch: pytest.MonkeyPatch) -> None:
     names: list[str] = []
 
-    def remembered(path: str | Path) -> CsvFile:
-        names.append(Path(path).name)
-        return read_csv(path)
+    def remembered(path: Path) -> Foods | None:
+        names.append(path.name)
+        return known_foods(path)
 
     def remembered_text(path: str | Path) -> str:
         names.append(Path(path).name)
         return read_text(path)
 
     module._read_layer.cache_clear()
-    monkeypatch.setattr(module, "read_csv", remembered)
+    monkeypatch.setattr(module, "known_foods", remembered)
     monkeypatch.setattr(module, "read_text", remembered_text)
     assert run(*command).exit_code in (0, 3)
     assert "foods.csv" in names and "europe.csv" not in names

@@ -21,8 +21,9 @@ from ratio_solver import BadInput, FoodTable, add_fat, check, solve
 from ratio_solver.cli import main
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
+from ratio_solver.recipe.change import with_added
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
-from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNJUDGED, with_added
+from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNJUDGED
 from tests.oracle.second_opinion import per_100g, written
 from tests.solving.dishes import FIXED, FOODS, GRATIN, dish
 

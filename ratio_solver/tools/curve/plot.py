@@ -144,7 +144,7 @@ def _place(one: Curve, point: CurvePoint) -> str:
 def _footnote(axes: Axes, found: Curves) -> None:
     """How the figures are reckoned, and the cautions that go with a stated ratio."""
     axes.axis("off")
-    lines = [f"Reckoned: {found.recipe.policy.described()}.", *on_screen(found.cautions)]
+    lines = [f"Reckoned: {found.recipe.reckoned}.", *on_screen(found.cautions)]
     text = "\n".join(line for paragraph in lines for line in fill(paragraph, 178).splitlines())
     axes.text(0, 1, text, transform=axes.transAxes, ha="left", va="top", fontsize=6.5, color=FAINT, linespacing=1.3)
 

@@ -55,7 +55,7 @@ def text(found: Curves | Curve) -> Block:
     # Allergens belong to weights, which a curve does not settle.
     return (
         *parts, Text(""),
-        Text(f"Weights to any fraction of a gram. Reckoned: {found.recipe.policy.described()}.", QUIET),
+        Text(f"Weights to any fraction of a gram. Reckoned: {found.recipe.reckoned}.", QUIET),
         *(Text(f"Note: {warning}.", "yellow") for warning in found.warnings), *caution_lines(found.cautions))
 
 

@@ -17,7 +17,7 @@ from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.targets import override, target_column
+from ratio_solver.recipe.targets import override, per_cent, target_column, target_key
 from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
 
@@ -178,7 +178,7 @@ def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change |
     match = _CHANGE.fullmatch(part)
     name, sense, value = (word.strip() for word in match.groups()) if match else ("", "", "")
     label, _, end = (word.strip() for word in name.rpartition("."))
-    if not value or " " in value or not name or name.startswith(","):
+    if not value or (" " in value and not per_cent(value)) or not name or name.startswith(","):
         return _EXPECTED
     if label and end in ("min", "max"):
         return _read_bound(recipe, label, end, sense, value)
@@ -187,7 +187,7 @@ def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change |
             return "expected servings=N, a whole number of servings, 1 or more"
         return _Change(SERVINGS, SERVINGS, "", int(value))
     if sense != "=":
-        what = RATIO if name == RATIO else column_named(name, columns) or name
+        what = target_key(name, value, columns) or name
         return _Change("target", what, "min" if sense == ">=" else "max", f"{name}{sense}{value}")
     what, end, _ = target_column(name, columns) or ("", "", 1)
     if not what:
