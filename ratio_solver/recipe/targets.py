@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact
@@ -59,7 +58,7 @@ def share_meant(key: str, amount: object) -> tuple[str, object]:
     shared = key in SHARES and match[2]
     if not shared and quantity_of(key).unit != SHARE:
         return key, amount
-    return SHARES[key].key if shared else key, float(Fraction(match[1]) / 100)
+    return SHARES[key].key if shared else key, float(f"{match[1]}e-2")
 
 
 def per_cent(amount: str) -> bool:
@@ -245,7 +244,8 @@ def _read_amount(key: str, amount: str, unit: int) -> tuple[str, float | None]:
     meant, number = share_meant(key, amount)
     value = number if isinstance(number, float) else \
         ratio_value(amount) if key == RATIO else in_column(_plain_number(amount), unit)
-    return meant, value if value is not None and value <= quantity_of(meant).highest else None
+    fits = value is not None and value <= quantity_of(meant).highest and sensible(value)
+    return meant, value if fits else None
 
 
 def _plain_number(text: str) -> float | None:
