@@ -162,14 +162,17 @@ def reckoned(policy: Policy) -> str:
     return "" if policy == Policy() else policy.described()
 
 
-def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[TableRow]]:
-    """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
+def rows_of_answer(name: str, answer: Answer, foods: FoodTable, diagnose: str = "first") -> dict[str, list[TableRow]]:
+    """Rows of the weights, servings and limits tables for a recipe that is solved by itself.
+
+    Of one without an answer as much of the diagnosis is told as `MenuOptions.diagnose` says.
+    """
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
         "reckoned": reckoned(answer.recipe.policy), "caution": CELL_CAUTIONS[is_strong(answer.cautions)],
     }
     if isinstance(answer, Impossible):
-        return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}
+        return {"servings": [serving | {"message": impossible_message(answer.diagnosis, diagnose)}]}
     facts, columns = answer.facts, fact_columns(foods)
     serving |= {column: table_figure(facts.amounts.get(column)) for column in columns}
     serving |= {
@@ -199,8 +202,13 @@ def _ratio_reached(answer: Proposal) -> float | None:
     return table_figure(bounds[0] if bounds and ratio is not None and abs(ratio - bounds[0]) < 1e-9 else ratio)
 
 
-def impossible_message(diagnosis: Diagnosis) -> str:
-    """The conflict and, where they are known, the first change that cures it or those that do so together."""
+def impossible_message(diagnosis: Diagnosis, diagnose: str = "first") -> str:
+    """The conflict and, where they are known, the first change that cures it or those that do so together.
+
+    With "full" every change that cures it by itself; with "none" only that there are no weights.
+    """
+    if diagnose == "none":
+        return "no weights keep all the limits" + (" on the steps" if diagnosis.steps else "")
     conflict = "; ".join(_limit_at(limit, limit.bound) for limit in diagnosis.conflict)
     if diagnosis.empty:  # only an empty dish would do, or be the best; what one that is not empty can reach
         said = f"no dish but an empty one, which has no ratio: {conflict}" if conflict else \
@@ -210,6 +218,9 @@ def impossible_message(diagnosis: Diagnosis) -> str:
         return f"{said}{reach}. A least weight of the batch is missing"
     together = " together" if len(diagnosis.conflict) > 1 else ""
     said = f"cannot be kept{together}{' by weights on the steps' if diagnosis.steps else ''}: {conflict}"
+    if diagnose == "full" and len(diagnosis.repairs) > 1:
+        changes = "; ".join(_limit_at(repair.limit, repair.to) for repair in diagnosis.repairs)
+        return f"{said}. Each of these changes cures it by itself: {changes}"
     if diagnosis.repairs:
         first = diagnosis.repairs[0]
         return f"{said}. First change that cures it: {_limit_at(first.limit, first.to)}"

@@ -228,7 +228,6 @@ def test_every_cell_is_that_of_the_per_recipe_solver(options: MenuOptions, monke
     assert together.servings["warnings"].astype(bool).any()
     assert together.servings["at_least"].astype(bool).any()
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(frame, None, options)
     for name in ("weights", "servings", "limits", "problems"):
         mine, theirs = (getattr(tables, name).astype(object) for tables in (together, alone))
