@@ -65,12 +65,15 @@ class MenuTables(Outcome):
     Attributes
     ----------
     weights, servings, limits, problems : DataFrame
+    alone : int
+        Recipes that the arrays left to the per-recipe solver.
     """
 
     weights: pd.DataFrame
     servings: pd.DataFrame
     limits: pd.DataFrame
     problems: pd.DataFrame
+    alone: int = 0
 
     reported_in = "menu.report"
 
@@ -86,11 +89,11 @@ class MenuTables(Outcome):
         return cautions() if (self.servings["caution"] == CELL_CAUTIONS[1]).any() else WHOLE
 
     def counts(self) -> dict[str, int]:
-        """Recipes "solved", "impossible" and "unreadable"."""
+        """Recipes "solved", "impossible" and "unreadable"; of the first two, those solved "alone"."""
         outcomes = self.servings["outcome"]
         solved = int((outcomes == "solved").sum())
         return {"solved": solved, "impossible": len(outcomes) - solved,
-                "unreadable": int(self.problems.index.nunique())}
+                "unreadable": int(self.problems.index.nunique()), "alone": self.alone}
 
     def texts(self) -> dict[str, bytes]:
         """Every table as CSV lines without the header, UTF-8."""
@@ -101,6 +104,7 @@ class MenuTables(Outcome):
 def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered) -> MenuTables:
     """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu."""
     frames = {}
+    alone = len({number for number, _ in rows["servings"]})
     for name, columns in table_columns(foods).items():
         numbers = [number for number, _ in rows[name]]
         data = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
@@ -108,7 +112,7 @@ def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered)
         parts = [part for part in parts if len(part)] or parts[:1]
         frames[name] = parts[0] if len(parts) == 1 else \
             pd.concat([part.astype(object) for part in parts]).sort_index(kind="stable")
-    return MenuTables(**frames)
+    return MenuTables(**frames, alone=alone)
 
 
 def csv_lines(columns: Sequence[Sequence[object]]) -> bytes:

@@ -83,7 +83,7 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     Returns
     -------
     dict
-        Number of recipes "solved", "impossible" and "unreadable".
+        Number of recipes "solved", "impossible" and "unreadable"; of the first two, those solved "alone".
 
     Raises
     ------
@@ -97,12 +97,12 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     >>> from ratio_solver import load_foods, run_menu
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     run_menu("examples/week-menu.csv", f"{folder}/week", load_foods(), workers=1)
-    {'solved': 6, 'impossible': 2, 'unreadable': 0}
+    {'solved': 6, 'impossible': 2, 'unreadable': 0, 'alone': 2}
     """
     one = isinstance(path, str | Path)
     files = [Path(file) for file in ([path] if isinstance(path, str | Path) else path)]
     target = Path(folder).resolve()
-    counts = {"solved": 0, "impossible": 0, "unreadable": 0}
+    counts = {"solved": 0, "impossible": 0, "unreadable": 0, "alone": 0}
     with whole_folder(target, [*files, *map(Path, inputs)]) as place:
         menus = [open_sheet(file, place / COPY) if one and file.suffix.lower() == ".xlsx" else open_menu(file)
                  for file in files]

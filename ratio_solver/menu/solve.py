@@ -265,7 +265,7 @@ class _Menu:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
         for number, (_, recipe) in recipes.items():
-            shapes.setdefault(shape_of(recipe), []).append(number)
+            shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
         done, why = list[dict[str, pd.DataFrame]](), dict[int, Conflict]()
         for shape, members in shapes.items():
             if shape is None:

@@ -203,8 +203,12 @@ def _near_others(rows: MenuRows, base: Floats, found: Vertices, standing: Standi
     products = rows.value * found.values[rows.ingredient]
     doubt = SUM_ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
     doubt += rows.total(np.abs(rows.value) * found.error[rows.ingredient])
-    loose = ~tight & (rows.total(products) - rows.right <= doubt)
-    return menu.any(near) | rows.any(loose | (tight & (found.prices < -found.price_error)))
+    over = rows.total(products) - rows.right
+    beyond, touching = ~tight & (over < -doubt), ~tight & (np.abs(over) <= doubt)
+    # Where no row has a price, one more that is met to the last digit leaves every price what it is: none.
+    priced = rows.any(tight & (found.prices > found.price_error))
+    return menu.any(near) | rows.any(beyond | (tight & (found.prices < -found.price_error))) | \
+        (priced & rows.any(touching))
 
 
 def _in_nano(found: Vertices, free: Bools) -> tuple[Ints, Bools]:

@@ -41,7 +41,7 @@ class Done:
     ----------
     texts : mapping of table to CSV lines
     counts : mapping
-        Recipes "solved", "impossible" and "unreadable".
+        Recipes "solved", "impossible" and "unreadable", and those solved "alone".
     names : list of str
         Of all its recipes.
     size : int
