@@ -205,10 +205,10 @@ def _near_others(rows: MenuRows, base: Floats, found: Vertices, standing: Standi
     doubt += rows.total(np.abs(rows.value) * found.error[rows.ingredient])
     over = rows.total(products) - rows.right
     beyond, touching = ~tight & (over < -doubt), ~tight & (np.abs(over) <= doubt)
-    # Where no row has a price, one more that is met to the last digit leaves every price what it is: none.
-    priced = rows.any(tight & (found.prices > found.price_error))
-    return menu.any(near) | rows.any(beyond | (tight & (found.prices < -found.price_error))) | \
-        (priced & rows.any(touching))
+    # Where no row has a price, a maximum that is met to the last digit has none either: raised, nothing changes.
+    priced = rows.any(tight & (found.prices > found.price_error))[rows.owner]
+    return menu.any(near) | rows.any(beyond | (tight & (found.prices < -found.price_error))
+                                     | (touching & (priced | (rows.sign > 0))))
 
 
 def _in_nano(found: Vertices, free: Bools) -> tuple[Ints, Bools]:
