@@ -15,20 +15,21 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.cautions import STRONG_FROM
+from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
+from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, PROTEIN, WEIGHT
-from ratio_solver.foods.policy import RATIO_FORMULAS
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FAT, FIBRE, NET_CARBS, PROTEIN
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.results import (
-    CELL_CAUTIONS,
     DECIMALS,
     allergens_cell,
     fact_columns,
@@ -38,7 +39,7 @@ from ratio_solver.menu.results import (
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
 from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
-from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
+from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
 MICRO = 10**DECIMALS
@@ -158,7 +159,7 @@ class Solved:
 
     def _servings(self, binding: Bools) -> tuple[Columns, Bools]:
         """The servings, and the recipes of which a figure is open."""
-        menu, foods = self.menu, self.foods
+        menu = self.menu
         table: Columns = {"recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object)}
         table["ratio"], table["caution"], open_ = self._ratio(binding)
         table |= self._facts()
@@ -166,10 +167,22 @@ class Solved:
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
         table["objective"], doubtful = self._objective()
         table["proven"] = np.full(menu.count, True)
-        for column, text in (("unit", UNITS[self.prefer]), ("message", ""), ("reckoned", reckoned(foods.policy))):
+        for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
+        table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()
         return table, open_ | doubtful
+
+    def _reckoned(self) -> np.ndarray:
+        """How figures are reckoned: that of the policy, with what the targets of a recipe count beside it."""
+        menu = self.menu
+        told = [(key, bounds) for (key, _), bounds in menu.targets.items()
+                if key != RATIO and quantity_of(key).reckoned]
+        found = np.full(menu.count, reckoned(Recipe("", 1, (), policy=self.foods.policy)), dtype=object)
+        for recipe in np.flatnonzero(~np.all(np.isnan([bounds for _, bounds in told]), axis=0)) if told else ():
+            keys = dict.fromkeys(key for key, bounds in told if not np.isnan(bounds[recipe]))
+            found[recipe] = reckoned(Recipe("", 1, (), tuple(map(Target, keys)), self.foods.policy))
+        return found
 
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
         """The ratio reached, or the bound itself where that is binding and met; the caution; and what is open of it.
@@ -185,18 +198,18 @@ class Solved:
         np.maximum.at(wanted, rows.owner[rows.of_ratio], rows.bound[rows.of_ratio])
         first = np.flatnonzero(rows.of_ratio & binding)[::-1]
         bound[rows.owner[first]] = rows.bound[first]
-        met = np.abs(ratio - bound) < 1e-9
+        met = np.abs(ratio - bound) < RATIO_MET
         shown, unsure = table_figures(np.where(met, bound, ratio), np.where(met, 0.0, SUM_ROUNDING * ratio))
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
-        if self.foods.policy.ratio_formula != RATIO_FORMULAS[0]:
+        if self.foods.policy.ratio_formula != Policy.ratio_formula:
             fat, *rest = (menu.sum(self.foods.nutrient(column).doubles[menu.food] / menu.yield_ * self.found.grams)
                           for column in (FAT, PROTEIN, NET_CARBS))
             by_grams = fat - strong_from * sum(rest)
             strong |= by_grams >= 0
             open_ |= np.abs(by_grams) <= SUM_ROUNDING * (fat + strong_from * sum(rest))
-        return shown, np.array(CELL_CAUTIONS, dtype=object)[strong.astype(int)], open_
+        return shown, np.array(SHORT, dtype=object)[strong.astype(int)], open_
 
     def _facts(self) -> Columns:
         """Nutrients per serving, and of which of them a part is unknown."""
@@ -281,8 +294,8 @@ class Solved:
                              for recipe, grams in zip(menu.recipes, weights, strict=True)], dtype=object)
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
-            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS, WEIGHT):
-                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
+            for column in notices.told_columns(nutrient):
+                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(column)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():
             found[recipe] = notices.allergen_warning(labels)

@@ -25,7 +25,7 @@ from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
 from ratio_solver.recipe.model import BATCH, Recipe
-from ratio_solver.recipe.reader import HEAVIEST
+from ratio_solver.recipe.reader import SPANS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,11 +38,8 @@ PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "
 PLAIN_OF_RECIPE = ("servings", "title", "note")
 """The same of the recipe, targets left out."""
 
-NUMBERS = {"grams": (0.0, HEAVIEST, False), "min": (0.0, HEAVIEST, False), "max": (0.0, HEAVIEST, False),
-           "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True), "step": (0.0, 10_000.0, True),
-           "piece": (0.0, 10_000.0, True),
-           "servings": (1.0, 100_000.0, False)}
-"""Columns that are numbers: least, most, and whether the least itself is none."""
+NUMBERS = ("grams", "min", "max", "keep", "yield", "step", "piece", "servings")
+"""Columns that are numbers."""
 
 NANO = 10**9
 """Weights are whole numbers of 1e-9 g: the digits that `solve` gives."""
@@ -148,14 +145,10 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     first = np.append(heads, len(frame))
     good = np.ones(len(frame), dtype=bool)
 
-    places = {id(food): place for place, food in enumerate(foods)}
-    food: Ints = cells.mapped(
-        "food", lambda cell: places.get(id(foods.get(cell)), -1) if isinstance(cell, str) else -1, -1, np.int64)
-    table_names = np.array([*(item.name for item in foods), ""], dtype=object)
+    food: Ints = cells.mapped("food", lambda cell: _place(foods, cell), -1, np.int64)
     labels, said = cells.texts("label")
-    labels = np.where(said, labels, table_names[food])
-    start, low, high, keep, yield_, step, piece, servings = (cells.numbers(key, good, span)
-                                                             for key, span in NUMBERS.items())
+    labels = np.where(said, labels, cells.mapped("food", lambda cell: _name(foods, cell), "", object))
+    start, low, high, keep, yield_, step, piece, servings = (cells.numbers(key, good, SPANS[key]) for key in NUMBERS)
     targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
                for key, column in columns.targets.items()}
     adjustable = ~np.isnan(high)
@@ -186,6 +179,18 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
         np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_),
         np.where(np.isnan(piece), step, piece), targets,
     )
+
+
+def _place(foods: FoodTable, cell: object) -> int:
+    """Where the food of a cell stands in its table; -1 where it is none."""
+    place = foods.place(cell) if isinstance(cell, str) else None
+    return -1 if place is None else place
+
+
+def _name(foods: FoodTable, cell: object) -> str:
+    """The table's name of the food of a cell."""
+    place = _place(foods, cell)
+    return "" if place < 0 else foods.foods[place].name
 
 
 class _FrameCells:

@@ -6,11 +6,10 @@ from collections.abc import Hashable, Sequence
 
 import numpy as np
 
-from ratio_solver.dish.composition import known_amounts
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import WEIGHT
-from ratio_solver.foods.policy import RATIO_FORMULAS, RATIO_TERMS
+from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.model import Floats
 from ratio_solver.menu.arrays import MenuArrays
 from ratio_solver.menu.rows import FoodArrays
@@ -21,11 +20,7 @@ def shape_of(recipe: Recipe, guaranteed: Guaranteed = None) -> Hashable | None:
     """What recipes that are solved together have in common; None where arrays cannot express a recipe."""
     ends = tuple((target.nutrient, target.minimum is None, target.maximum is None) for target in recipe.targets)
     items = recipe.ingredients
-    if recipe.chooses or recipe.tables:
-        return None
-    if recipe.policy.ratio_formula != RATIO_FORMULAS[0] and (guaranteed or any(
-            None in known_amounts(recipe, column) for terms in RATIO_TERMS[recipe.policy.ratio_formula]
-            for column in terms)):
+    if recipe.chooses or recipe.tables or (recipe.policy.ratio_formula != Policy.ratio_formula and guaranteed):
         return None
     if any(item.in_bowl for item in items) or not any(item.adjustable for item in items):
         return None

@@ -14,10 +14,11 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     BAD_INPUT,
     CONFIDENCE,
+    FIGURES,
     NO_WEIGHTS,
+    PER_SERVING,
     SOLVING,
     TABLES,
-    TARGETS,
     finish,
     with_options,
 )
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
 @click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
 @click.option("--diagnose", type=click.Choice(["none", "first", "full"]), default="first", show_default=True,
               help="Of an impossible recipe: nothing more; the conflict and the most modest change; every change.")
-@with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
+@with_options(PER_SERVING, FIGURES, CONFIDENCE, SOLVING, TABLES)
 def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
             tls_cert: str | None, tls_key: str | None, diagnose: Diagnose, prefer: str, exact: bool,
             tables: tuple[str, ...], guaranteed: Guaranteed, energy: str | None, confidence: str | None,

@@ -100,7 +100,7 @@ class _Impossible:
         size[here] = (np.abs(rows.right) + rows.total(np.abs(terms)))[ours]
         substance = rows.above + rows.below
         held = rows.total(np.where(fixed, substance * menu.start[rows.ingredient], 0.0))
-        hollow = rows.of_ratio & (held < float(EMPTY))
+        hollow = (rows.told("unit") == ":1") & (held < float(EMPTY))
         matrix[place[0], place[1] + depth, place[2]] = np.where(hollow[row], substance[entries], 0.0)
         bound[here[0], here[1] + depth] = np.where(hollow, float(EMPTY) - held, 0.0)[ours]
         size[here[0], here[1] + depth] = np.where(hollow, float(EMPTY) + held, 0.0)[ours]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from ratio_solver.errors import LONGEST, BadInput, Fault, cut, one_line, shown
+from ratio_solver.foods.sizes import MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.columns import (
     BARE,
@@ -176,10 +177,10 @@ class RecipeRows:
             return None
         recipe = read(folder / file)
         servings = head.get("servings")
-        if isinstance(servings, int) and 1 <= servings <= 100_000:
+        if isinstance(servings, int) and 1 <= servings <= MOST_SERVINGS:
             recipe = with_servings(recipe, servings)
         elif servings is not None:
-            self._problem(0, "servings", "expected the number of servings, a whole number from 1 to 100,000")
+            self._problem(0, "servings", f"expected the number of servings, a whole number from 1 to {MOST_SERVINGS:,}")
         changed = {target.nutrient: target for target in recipe.targets}
         for nutrient, ends in self._targets(head).items():
             changed[nutrient] = self._changed(changed.get(nutrient, Target(nutrient)), ends)

@@ -120,10 +120,12 @@ class FoodArrays:
         def make() -> TargetOfFoods:
             target = Target(nutrient, 1.0, None) if sense == MORE else Target(nutrient, None, 1.0)
             limit, *_ = limits_of(replace(self._all, targets=(target,)), self.guaranteed)
-            counted = sense == MORE or nutrient in (RATIO, FIBRE, *self.policy.unknown_as_zero)
-            unsure = [not counted and amount is None for amount in known_amounts(self._all, nutrient, self._most)]
-            return TargetOfFoods(limit, _doubles(limit.numerator), _doubles(limit.denominator),
-                                 np.array(unsure, dtype=bool))
+            quantity = self.policy.quantity(nutrient)
+            unsure = np.zeros(len(self.foods), dtype=bool)
+            for column in quantity.below if sense == MORE else quantity.above:
+                if column not in (FIBRE, *self.policy.unknown_as_zero):
+                    unsure |= [amount is None for amount in known_amounts(self._all, column, self._most)]
+            return TargetOfFoods(limit, _doubles(limit.numerator), _doubles(limit.denominator), unsure)
 
         return self._once(("target", nutrient, sense), make)
 
@@ -262,7 +264,7 @@ def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
     bound = bounds[which, owner]
     sign = np.array([1.0 if sense == MORE else -1.0 for _, _, sense in keys])[which]
     of_ratio = np.array([nutrient == RATIO for nutrient, _, _ in keys], dtype=bool)[which]
-    constant: Floats = np.where(of_ratio, 0.0, menu.servings[owner])
+    constant: Floats = np.array([float(kind.limit.constant) for kind in kinds])[which] * menu.servings[owner]
     if menu.groups:
         recipes, limits = zip(*menu.groups, strict=True)
         owner = np.append(owner, np.array(recipes))
