@@ -73,7 +73,7 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
     with _shown_progress(menu) as progress:
         counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
                           xlsx=form == "xlsx", inputs=tables, progress=progress)
-    click.echo(f"{closing_line(counts)}; see {output}", err=True)
+    click.echo(f"{closing_line(counts, counts.alone)}; see {output}", err=True)
     if counts["unreadable"]:
         finish(BAD_INPUT)
     if counts["impossible"]:

@@ -87,11 +87,11 @@ class MenuTables(Outcome):
         return cautions() if (self.servings["caution"] == SHORT[True]).any() else WHOLE
 
     def counts(self) -> dict[str, int]:
-        """Recipes "solved", "impossible" and "unreadable"; of the first two, those solved "alone"."""
+        """Recipes "solved", "impossible" and "unreadable"."""
         outcomes = self.servings["outcome"]
         solved = int((outcomes == "solved").sum())
         return {"solved": solved, "impossible": len(outcomes) - solved,
-                "unreadable": int(self.problems.index.nunique()), "alone": self.alone}
+                "unreadable": int(self.problems.index.nunique())}
 
     def texts(self) -> dict[str, bytes]:
         """Every table as CSV lines without the header, UTF-8."""

@@ -7,6 +7,7 @@ import pickle
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -39,9 +40,9 @@ def singles(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
     taken: list[str] = []
     alone = menu_module._Menu.solve_recipe
 
-    def spy(menu: menu_module._Menu, number: int, name: str, place: range, refused: str = "") -> None:
+    def spy(menu: menu_module._Menu, number: int, name: str, *how: Any) -> None:
         taken.append(name)
-        alone(menu, number, name, place, refused)
+        alone(menu, number, name, *how)
 
     monkeypatch.setattr(menu_module._Menu, "solve_recipe", spy)
     yield taken
