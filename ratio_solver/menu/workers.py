@@ -27,7 +27,12 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.read import Piece, frame_of, parsed
 from ratio_solver.menu.solve import MenuOptions, solve_menu
 
-Counts = dict[str, int]
+
+class Counts(dict[str, int]):
+    """Recipes by outcome, and how many of them the arrays left to the per-recipe solver."""
+
+    alone = 0
+
 
 Task = tuple[Piece, MenuOptions]
 """A piece, and how its file is solved."""
@@ -67,7 +72,9 @@ def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: M
         tables.problems["place"] = np.array([place if file else piece.menu.place(line, columns.get(column, 0))
                                              for line, column, file, place in found], dtype=object)
     names = [*tables.servings["recipe"].tolist(), *tables.problems["recipe"].drop_duplicates().tolist()]
-    return Done(tables.texts(), tables.counts(), names, piece.size)
+    counts = Counts(tables.counts())
+    counts.alone = tables.alone
+    return Done(tables.texts(), counts, names, piece.size)
 
 
 def _in_order(tasks: Iterable[Task], most: int, submit: Callable[[Task], Any],

@@ -31,6 +31,8 @@ from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import UNITS, Formulation, formulate
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
 from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.joint_change import joint_change
+from ratio_solver.solving.infeasible.one_change import first_change
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
 from ratio_solver.solving.sensitivity import with_ranges
@@ -139,6 +141,28 @@ def solve(
         return found
     table = None if foods is None else foods.with_tables(recipe.tables)
     return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+
+
+def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple[int, float]] | None, *,
+                            guaranteed: Guaranteed = None, exact: bool = False) -> Impossible:
+    """The answer of a recipe of which it is known that no weights keep its limits, with the first change that cures.
+
+    Parameters
+    ----------
+    members : sequence of (int, float), optional
+        Those of its limits that are in conflict, by their places, and the least share by which a change of each alone
+        that cures must move it. Without, nothing is said of why.
+    """
+    asked = _question(recipe, prefer, guaranteed)
+    if members is None:
+        return _without_weights(asked, Diagnosis((), proven=True))
+    domain, limits = replace(asked.domain, on_steps=not exact), asked.limits
+    named = [(limits[place], least) for place, least in members]
+    conflict = tuple(limit for limit, _ in named)
+    first = first_change(domain, limits, named)
+    return _without_weights(asked, Diagnosis(
+        conflict, repairs=() if first is None else (first,), proven=True,
+        joint_repair=joint_change(domain, limits, conflict) if first is None else ()))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
