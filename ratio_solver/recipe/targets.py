@@ -45,7 +45,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     """The targets of a recipe file; `columns` are the nutrients that may be named."""
     targets: dict[str, Target] = {}
     for key, value in reader.table.items():
-        nutrient, unit = _meant(key, columns)
+        nutrient, unit = target_meant(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
                          + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
@@ -59,8 +59,10 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     return tuple(targets.values())
 
 
-def _meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
-    """What a name limits, "ratio" or a column, and so many units of it in one of the name's: of salt mg of sodium."""
+def target_meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
+    """What a name limits, "ratio" or a column (else None), and so many units of it in one of the name's: of salt mg of
+    sodium.
+    """
     if name == RATIO:
         return RATIO, 1
     if name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns:
@@ -179,7 +181,7 @@ def _override_end(
     if not name or not amount or " " in amount:
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
-    nutrient, unit = _meant(name, columns)
+    nutrient, unit = target_meant(name, columns)
     value = in_column(ratio_value(amount) if nutrient == RATIO else _plain_number(amount), unit)
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
@@ -216,5 +218,5 @@ def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str, int] |
     stem, _, end = name.rpartition("_")
     if end not in ("min", "max") or not stem:
         return None
-    nutrient, unit = _meant(stem, known)
+    nutrient, unit = target_meant(stem, known)
     return None if nutrient is None else (nutrient, end, unit)
