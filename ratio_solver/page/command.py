@@ -59,7 +59,7 @@ def command(recipe: str, port: int, opened: bool, lan: bool, tables: tuple[str, 
     if opened:
         webbrowser.open(addresses[0])
     guarded = Guard(app_of(kitchen), token, [f"{name}:{port}" for name in names])
-    config = uvicorn.Config(guarded, log_level="warning", access_log=False, server_header=False, lifespan="on",
+    config = uvicorn.Config(guarded, log_level="critical", access_log=False, server_header=False, lifespan="on",
                             timeout_graceful_shutdown=1)
     sys.stdout.flush()
     uvicorn.Server(config).run(sockets=[listening])

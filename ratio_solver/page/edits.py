@@ -21,7 +21,7 @@ from ratio_solver.exact import HUNDRED
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.groups import group_labels
 from ratio_solver.recipe.model import BATCH, RATIO, Ingredient, Recipe
-from ratio_solver.recipe.targets import target_meant
+from ratio_solver.recipe.targets import ratio_value, target_meant
 from ratio_solver.recipe.write import Value, ingredient_keys
 
 Place = tuple[str | int, ...]
@@ -70,7 +70,7 @@ def edited(text: str, changes: Iterable[Change]) -> str:
         new = written.as_string()
         if tomllib.loads(new) == plain:
             return new
-    except (TOMLKitError, tomllib.TOMLDecodeError, KeyError, IndexError, TypeError) as error:
+    except (TOMLKitError, tomllib.TOMLDecodeError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise _not_here() from error
     raise _not_here()
 
@@ -151,7 +151,8 @@ def target_moved(nutrient: str, end: str, to: Fraction, table: Mapping[str, Any]
                 return Change(("targets", key, end), value),
             if end == alone:
                 return Change(("targets", key), value),
-            return Change(("targets", key), {alone: written, end: value}),
+            other = ratio_value(written) if isinstance(written, str) else written
+            return Change(("targets", key), {alone: other, end: value}),
     name = nutrient if nutrient == RATIO else nutrient.rpartition("_")[0]
     return Change(("targets", name), number_written(to)),
 

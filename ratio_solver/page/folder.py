@@ -20,7 +20,7 @@ BOM = b"\xef\xbb\xbf"
 MOST_LOOKED_AT = 5_000
 """Files and folders that are looked at for recipes; a page that is started on a whole disk ends there."""
 
-_NAME = re.compile(r"[^\W_][\w .,()'&+-]*", re.ASCII)
+_NAME = re.compile(r"[^\W_][\w .,()'&+-]{0,99}", re.ASCII)
 """How a file that is written first here may be called."""
 
 
@@ -56,8 +56,8 @@ class Folder:
         """Recipe files by name; other TOML files are passed over."""
         for path in sorted(self._files()):
             try:
-                table = tomllib.loads(path.read_text("utf-8-sig"))
-            except (OSError, ValueError, RecursionError):
+                table = tomllib.loads(text_of(self.data_of(self._name(path)), path.name))
+            except (NotThere, BadInput, ValueError, RecursionError):
                 yield Listed(self._name(path), "", "cannot be read")
                 continue
             if "ingredients" in table:
@@ -72,8 +72,7 @@ class Folder:
                 return
             for name in files:
                 path = Path(here, name)
-                if name.endswith(ENDING) and not name.startswith(".") and self._inside(path) and \
-                        path.stat().st_size <= RECIPE_BYTES:
+                if name.endswith(ENDING) and not name.startswith(".") and self._inside(path):
                     yield path
 
     def _name(self, path: Path) -> str:

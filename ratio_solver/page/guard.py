@@ -6,11 +6,14 @@ import secrets
 from collections.abc import Iterable
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 MOST_BYTES = 4_000_000
 """Of the body of a request: a recipe file or a saved page, as a form sends it."""
+
+TOO_LARGE = f"this is too large: expected at most {MOST_BYTES:,} bytes"
 
 CHANGING = ("POST",)
 METHODS = ("GET", "HEAD", *CHANGING)
@@ -27,10 +30,6 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
-
-
-class TooLarge(Exception):
-    """The body of a request is larger than it may be."""
 
 
 class Guard:
@@ -63,19 +62,7 @@ class Guard:
         if refused is not None:
             await refused(scope, receive, answer)
             return
-        begun = False
-
-        async def watched(message: Message) -> None:
-            nonlocal begun
-            begun = True
-            await answer(message)
-
-        try:
-            await self._app(self._within(scope), _counted(receive), watched)
-        except TooLarge:
-            if begun:
-                raise
-            await _too_large()(scope, receive, answer)
+        await self._app(self._within(scope), _counted(receive), answer)
 
     def _refused(self, scope: Scope) -> PlainTextResponse | None:
         """Why a request is not let in, as its answer; None where it is."""
@@ -91,7 +78,7 @@ class Guard:
             return PlainTextResponse("This cannot be asked for.", 405)
         length = headers.get("content-length", "0")
         if not length.isdecimal() or int(length[:20]) > MOST_BYTES:
-            return _too_large()
+            return PlainTextResponse(TOO_LARGE, 413)
         return None
 
     def _within(self, scope: Scope) -> Scope:
@@ -103,11 +90,6 @@ def _first_part(path: str) -> str:
     return path.removeprefix("/").partition("/")[0]
 
 
-def _too_large() -> PlainTextResponse:
-    return PlainTextResponse(f"This is too large: expected at most {MOST_BYTES:,} bytes.", 413,
-                             headers={"Connection": "close"})
-
-
 def _counted(receive: Receive) -> Receive:
     """The body of a request, which ends where it grows too large, whatever its length was said to be."""
     seen = 0
@@ -117,7 +99,7 @@ def _counted(receive: Receive) -> Receive:
         message = await receive()
         seen += len(message.get("body", b""))
         if seen > MOST_BYTES:
-            raise TooLarge
+            raise HTTPException(413, TOO_LARGE)
         return message
 
     return counted

@@ -14,12 +14,13 @@ from urllib.parse import parse_qsl, quote
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from ratio_solver.dish.cautions import cautions
-from ratio_solver.errors import BadInput, Fault, RatioSolverError, written_out
+from ratio_solver.errors import BadInput, Fault, RatioSolverError, unforeseen, written_out
 from ratio_solver.foods.matching import Match, match
 from ratio_solver.output.blocks import Grid, Section, Text
 from ratio_solver.page.actions import ACTIONS, MOVING
@@ -85,7 +86,8 @@ def app_of(kitchen: Kitchen, patience: float = PATIENCE) -> Starlette:
                 route("/cautions", pages.cautions), route("/static/{name}", pages.static),
                 route("/card/{name:path}", pages.card), route("/dish/{name:path}", pages.dish),
                 route("/dish/{name:path}", pages.act, "POST")],
-        exception_handlers={NotThere: pages.not_there, BadInput: pages.bad, 404: pages.nothing},
+        exception_handlers={NotThere: pages.not_there, BadInput: pages.bad, HTTPException: pages.refused,
+                            Exception: pages.defect},
         lifespan=at_work)
 
 
@@ -221,9 +223,15 @@ class Pages:
         """A page that says so."""
         return self._page(request, "trouble.html.j2", 404, lines=(str(error),))
 
-    async def nothing(self, request: Request, error: Exception) -> Response:
-        """The same for any other address."""
-        return self._page(request, "trouble.html.j2", 404, lines=("there is no such page",))
+    async def refused(self, request: Request, error: Exception) -> Response:
+        """The same for any other address, and for what is too large."""
+        assert isinstance(error, HTTPException)
+        line = "there is no such page" if error.status_code == 404 else error.detail
+        return self._page(request, "trouble.html.j2", error.status_code, lines=(line,))
+
+    async def defect(self, request: Request, error: Exception) -> Response:
+        """The last resort: what nobody has thought of is one line as well."""
+        return self._page(request, "trouble.html.j2", 500, lines=(unforeseen(error),))
 
     async def bad(self, request: Request, error: Exception) -> Response:
         """Faults of what was asked for."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from types import MappingProxyType
 
-from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.output.blocks import limit_words
@@ -122,7 +122,7 @@ class Sheet:
     @property
     def tops(self) -> dict[str, float]:
         """Where its tracks end, by what is moved."""
-        knobs = {_key_of(knob.name, knob.words): knob.track.top for knob in (*self.knobs.values(), *self.guards)}
+        knobs = {f"limit {knob.name}": knob.track.top for knob in (*self.knobs.values(), *self.guards)}
         return knobs | {line.label: line.track.top for line in self.lines}
 
 
@@ -135,7 +135,8 @@ def sheet_of(recipe: Recipe, tops: Tops = MappingProxyType({}), *, moving: bool 
         Where a limit needs a figure that is unknown.
     """
     limits, tracks = limits_of(recipe), _Tracks(tops, moving)
-    knobs = {number: _knob(number, limit, tracks) for number, limit in enumerate(limits) if limit.kind != "ingredient"}
+    knobs = {number: _knob(number, limit, limits, tracks) for number, limit in enumerate(limits)
+             if limit.kind != "ingredient"}
     return Sheet(recipe, tuple(_line(place, item, tracks) for place, item in enumerate(recipe.ingredients)), knobs,
                  tuple(_guards(knobs, tracks)), limits)
 
@@ -148,21 +149,18 @@ def _line(place: int, item: Ingredient, tracks: _Tracks) -> Line:
                 track.percent(item.start), track.percent(item.minimum), track.percent(item.maximum))
 
 
-def _knob(number: int, limit: Limit, tracks: _Tracks) -> Knob:
-    value, words = in_unit(limit.bound, limit.unit), limit_words(limit).rpartition(" ")[0]
-    words = " ".join(words.split()[:2])
+def _knob(number: int, limit: Limit, limits: Sequence[Limit], tracks: _Tracks) -> Knob:
+    """A limit; both ends of a quantity have tracks alike."""
+    words = " ".join(limit_words(limit).split()[:2])
     unit = {"share": "%", "used": "", ":1": ":1"}.get(limit.unit, limit.unit)
-    return Knob(number, limit.name, words, limit.nutrient, "min" if limit.sense == ">=" else "max", typed(value), unit,
-                _knob_track(limit.name, words, float(value), unit, tracks))
+    ends = [float(in_unit(one.bound, one.unit)) for one in limits if one.identity[:2] == limit.identity[:2]]
+    return Knob(number, limit.name, words, limit.nutrient, "min" if limit.sense == MORE else "max",
+                typed(in_unit(limit.bound, limit.unit)), unit, _knob_track(limit.name, ends, unit, tracks))
 
 
-def _knob_track(name: str, words: str, value: float, unit: str, tracks: _Tracks) -> Track:
+def _knob_track(name: str, ends: Sequence[float], unit: str, tracks: _Tracks) -> Track:
     step = {":1": 0.05, "": 1.0, "%": 1.0}.get(unit)
-    return tracks.of(_key_of(name, words), value, step=step, least={":1": 5.0, "%": 100.0}.get(unit, 1.0))
-
-
-def _key_of(name: str, words: str) -> str:
-    return f"{name} {words}"
+    return tracks.of(f"limit {name}", *ends, step=step, least={":1": 5.0, "%": 100.0}.get(unit, 1.0))
 
 
 def _guards(knobs: Mapping[int, Knob], tracks: _Tracks) -> Iterator[Knob]:
@@ -170,7 +168,7 @@ def _guards(knobs: Mapping[int, Knob], tracks: _Tracks) -> Iterator[Knob]:
                                              (NET_CARBS, "net carbs", "at most", "max", "g")):
         found = next((knob for knob in knobs.values() if (knob.nutrient, knob.end) == (nutrient, end)), None)
         yield found or Knob(-1, name, words, nutrient, end, "", unit,
-                            _knob_track(name, words, 10.0 if unit == "g" else 2.0, unit, tracks))
+                            _knob_track(name, [10.0 if unit == "g" else 2.0], unit, tracks))
 
 
 def typed(value: Fraction | float | None) -> str:

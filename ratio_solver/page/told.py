@@ -15,7 +15,7 @@ def told_of(dish: OpenDish, refused: Sequence[str] = ()) -> str:
     if refused:
         return " ".join(refused)
     if dish.faults:
-        return f"Faults: {'; '.join(dish.faults)}"
+        return f"This cannot be read as a recipe. {'; '.join(dish.faults)}"
     if dish.solving:
         return "Still solving. The last answer stays and is marked as old."
     if dish.stopped:

@@ -43,12 +43,16 @@ class Worker:
     ----------
     tables : sequence of str
         As `load_foods` takes them.
+
+    Attributes
+    ----------
+    process : multiprocessing.Process
     """
 
     def __init__(self, tables: Sequence[str]) -> None:
         self._pipe, theirs = _CONTEXT.Pipe()
-        self._process = _CONTEXT.Process(target=_work, args=(theirs, tuple(tables)), daemon=True)
-        self._process.start()
+        self.process = _CONTEXT.Process(target=_work, args=(theirs, tuple(tables)), daemon=True)
+        self.process.start()
         theirs.close()
 
     def do(self, job: Job) -> Any:
@@ -64,8 +68,8 @@ class Worker:
 
     def end(self) -> None:
         """End the process, whatever it is at."""
-        self._process.kill()
-        self._process.join()
+        self.process.kill()
+        self.process.join()
 
 
 def _work(pipe: Connection, tables: tuple[str, ...]) -> None:
@@ -87,11 +91,11 @@ def _work(pipe: Connection, tables: tuple[str, ...]) -> None:
 
 
 class Workers:
-    """The processes of a page."""
+    """The processes of a page, `all` of them."""
 
     def __init__(self, tables: Sequence[str] = (), most: int = MOST) -> None:
         self._tables, self._free = tuple(tables), [Worker(tables)]
-        self._all = set(self._free)
+        self.all = set(self._free)
         self._turns = asyncio.Semaphore(most)
 
     async def do(self, job: Job) -> Any:
@@ -102,7 +106,7 @@ class Workers:
             try:
                 found = await asyncio.shield(work)
             except (asyncio.CancelledError, Stopped):
-                self._all.discard(worker)
+                self.all.discard(worker)
                 worker.end()
                 work.add_done_callback(lambda gone: gone.cancelled() or gone.exception())
                 raise
@@ -114,12 +118,12 @@ class Workers:
 
     def _another(self) -> Worker:
         worker = Worker(self._tables)
-        self._all.add(worker)
+        self.all.add(worker)
         return worker
 
     def end(self) -> None:
         """End all of them."""
-        for worker in self._all:
+        for worker in self.all:
             worker.end()
-        self._all.clear()
+        self.all.clear()
         self._free.clear()
