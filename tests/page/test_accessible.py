@@ -119,9 +119,9 @@ def test_without_script_the_dish_is_shown_and_its_forms_work(example: str, chrom
         assert window.locator(".stand .state").inner_text().endswith("impossible")
         window.click("text=Undo")
         window.click("text=Weigh in")
-        window.fill("#bowl-6", "30")
-        window.locator("#line-6 .bowl button").click()
-        assert window.locator("#line-6 .grams strong").inner_text() == "30"
+        window.fill("#bowl-4", "401")
+        window.locator("#line-4 .bowl button").click()
+        assert window.locator("#line-4 .grams strong").inner_text() == "401"
         window.click("text=Save")
         assert "max = 400" in (page.folder / name).read_text("utf-8")
         window.click("text=Portions")
