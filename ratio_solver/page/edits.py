@@ -6,6 +6,7 @@ read back and compared with the same change made in the plain values: where that
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -19,13 +20,16 @@ from ratio_solver.dish.constraints import LESS, MORE, Limit
 from ratio_solver.errors import BadInput, Fault, one_line
 from ratio_solver.exact import HUNDRED
 from ratio_solver.foods.food import Food
+from ratio_solver.output.numbers import short
 from ratio_solver.recipe.groups import group_labels
 from ratio_solver.recipe.model import BATCH, RATIO, Ingredient, Recipe
-from ratio_solver.recipe.targets import ratio_value, target_meant
+from ratio_solver.recipe.targets import per_cent, ratio_value, share_meant, target_meant
 from ratio_solver.recipe.write import Value, ingredient_keys
 
 Place = tuple[str | int, ...]
 """Keys and positions from the top of the file: ("ingredients", 2, "max")."""
+
+ALL_DECIMALS = 9
 
 ENDS = {MORE: "min", LESS: "max"}
 
@@ -143,18 +147,29 @@ def target_moved(nutrient: str, end: str, to: Fraction, table: Mapping[str, Any]
                  ) -> tuple[Change, ...]:
     """The changes that move one end of a target, or set one: of the ratio or of a nutrient of the table."""
     alone = {RATIO: "min"}.get(nutrient, "max")
+    beside = None
     for key, written in table.get("targets", {}).items():
-        meant, unit = target_meant(key, columns)
-        if meant == nutrient:
-            value = number_written(to / unit)
-            if isinstance(written, Mapping):
-                return Change(("targets", key, end), value),
-            if end == alone:
-                return Change(("targets", key), value),
-            other = ratio_value(written) if isinstance(written, str) else written
-            return Change(("targets", key), {alone: other, end: value}),
+        of, unit = target_meant(key, columns)
+        ends = written if isinstance(written, Mapping) else {alone: written}
+        for name, amount in ends.items():
+            if of is not None and share_meant(of, amount)[0] == nutrient:
+                place: Place = ("targets", key, name) if isinstance(written, Mapping) else ("targets", key)
+                if name == end:
+                    return Change(place, _amount(amount, to, unit)),
+                other = ratio_value(amount) if of == RATIO and isinstance(amount, str) else amount
+                beside = Change(("targets", key, end), number_written(to / unit)) if len(place) == 3 else \
+                    Change(place, {name: other or 0, end: number_written(to)})
+    if beside is not None:
+        return beside,
     name = nutrient if nutrient == RATIO else nutrient.rpartition("_")[0]
     return Change(("targets", name), number_written(to)),
+
+
+def _amount(written: object, to: Fraction, unit: int) -> Value:
+    """An amount of a target in the unit of its key; a share in per cent stays one, in the same words."""
+    if isinstance(written, str) and per_cent(written):
+        return re.sub(r"[0-9]*\.?[0-9]+|[0-9]+\.", short(to * HUNDRED, ALL_DECIMALS), written, count=1)
+    return number_written(to / unit)
 
 
 def _entries_of(place: int, end: str, table: Mapping[str, Any], recipe: Recipe) -> Iterator[int]:

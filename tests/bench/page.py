@@ -2,9 +2,10 @@
 
     python -m tests.bench.page [MOVES]
 
-Each example is opened in a browser (Debian's chromium, by its path), and a hand moves its bounds, ten steps at a time. A
-move is measured in the browser, from the event to the frame in which the new figures stand; the same recipe is solved
-right after it in this process. Prints ms, and medians over each other; 200 moves an example unless said. No test is timed.
+Each example is opened in a browser (Debian's chromium, by its path), and a hand moves its bounds, ten steps at a time.
+A move is measured in the browser, from the event to the frame in which the new figures stand; the same recipe is solved
+right after it in this process. Prints ms, and medians over each other; 200 moves an example unless said. No test is
+timed.
 """
 
 from __future__ import annotations

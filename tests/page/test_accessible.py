@@ -46,8 +46,8 @@ def violations(window: Any, axe: str) -> list[str]:
 
 
 STATES = ("solved", "impossible", "weighing in", "a bowl without an answer", "portions", "compare", "text", "faults",
-          "changed on disk", "a draft", "foods looked up", "refused", "the folder", "a new dish", "cautions", "not there",
-          "stopped")
+          "changed on disk", "a draft", "foods looked up", "refused", "the folder", "a new dish", "cautions",
+          "not there", "stopped")
 
 
 @pytest.mark.parametrize("width", [360, 1280])

@@ -31,6 +31,8 @@ keep_weight = 0.25
 net_carbs = 11.50
 energy = { min = 200,max=900 }  # kcal
 salt = {max = 3}
+fat = {min = "55.5 % of energy"}   # of the energy
+protein = {min = "5 %  of energy", max = 80}
 
 [[ingredients]]
 food = "celeriac, raw"   # peeled

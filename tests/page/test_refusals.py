@@ -180,15 +180,17 @@ def test_every_answer_is_held_to_a_strict_policy(page: Served) -> None:
 def test_nothing_but_saving_writes(page: Served) -> None:
     name = copied(page, "celeriac-gratin", "unwritten")
     before = {path: path.read_bytes() for path in page.folder.rglob("*") if path.is_file()}
-    for fields in ({"do": "bounds", "place": "4", "min": "200", "max": "500"}, {"do": "weigh", "place": "4", "bowl": "9"},
+    for fields in ({"do": "bounds", "place": "4", "min": "200", "max": "500"},
+                   {"do": "weigh", "place": "4", "bowl": "9"},
                    {"do": "text", "text": "title = 1"}, {"do": "undo"}, {"do": "servings", "servings": "3"}):
         assert post(page, name, {"version": version(page, name)} | fields).status_code == 200
-    httpx.post(f"{page.base}/new", data={"lines": "200 g butter"}, headers={"origin": f"http://{page.host}"}, timeout=60)
+    httpx.post(f"{page.base}/new", data={"lines": "200 g butter"}, timeout=60,
+               headers={"origin": f"http://{page.host}"})
     assert {path: path.read_bytes() for path in page.folder.rglob("*") if path.is_file()} == before
 
 
-@pytest.mark.parametrize("name", ["../escaped", "/tmp/escaped", "a/b", "", ".hidden", "moussaka", "..", "con\0", "x" * 120,
-                                  "dangling"])
+@pytest.mark.parametrize("name", ["../escaped", "/tmp/escaped", "a/b", "", ".hidden", "moussaka", "..", "con\0",
+                                  "x" * 120, "dangling"])
 def test_a_new_file_has_a_plain_name_that_is_free(page: Served, name: str) -> None:
     if not (page.folder / "dangling.toml").is_symlink():
         (page.folder / "dangling.toml").symlink_to(page.folder.parent / "nowhere.toml")

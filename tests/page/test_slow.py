@@ -1,4 +1,4 @@
-"""Solves that take long, that fail, or whose process dies: the page goes on, and the last answer stays, marked as old."""
+"""Solves that take long, that fail, or whose process dies: the page goes on, the last answer stays, marked as old."""
 
 from __future__ import annotations
 
