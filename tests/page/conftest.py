@@ -13,7 +13,7 @@ from tests.page.serving import Served, served
 
 ROOT = Path(__file__).resolve().parents[2]
 OWN = str(ROOT / "examples" / "own-foods.csv")
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+CHROMIUM = shutil.which("chromium")
 
 
 @pytest.fixture(scope="session")
@@ -27,12 +27,14 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Any]:
-    """A browser, by its path: Debian's, or whichever is there."""
+    """A browser: Debian's by its path, else the one that playwright has."""
     playwright = pytest.importorskip("playwright.sync_api", reason="the page is tried in a browser with playwright")
-    if CHROMIUM is None:
-        pytest.skip("the page is tried in a browser: there is no chromium on the path")
     with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=CHROMIUM)
+        path = CHROMIUM or started.chromium.executable_path
+        if not Path(path).exists():
+            pytest.skip("the page is tried in a browser, and there is none: apt install chromium, "
+                        "or playwright install chromium")
+        browser = started.chromium.launch(executable_path=path)
         yield browser
         browser.close()
 

@@ -157,17 +157,27 @@ def test_impossible_and_its_first_cure(hand: Any, page: Served, tmp_path: Path) 
     assert same_weights(dish.weights, solved(dish.text, tmp_path))
 
 
-@pytest.mark.parametrize("example", ["impossible-dumplings", "celeriac-gratin"])
-def test_every_button_that_cures_does(example: str, hand: Any, page: Served, tmp_path: Path) -> None:
+@pytest.mark.parametrize("example, ratio, number", [("impossible-dumplings", "2", 1), ("celeriac-gratin", "2.5", 10)])
+def test_every_button_that_cures_does(example: str, ratio: str, number: int, hand: Any, page: Served, tmp_path: Path
+                                      ) -> None:
     dish = hand(copied(page, example, f"cures-{example}"))
     if dish.outcome == "solved":
-        dish.type("#knob-0", "2.3")
+        dish.type("#knob-0", ratio)
     buttons = dish.window.locator(".cures button")
-    for place in range(buttons.count()):
+    assert buttons.count() == number
+    for place in range(number):
         dish.after(buttons.nth(place).click)
         assert dish.outcome == solved(dish.text, tmp_path)["outcome"] == "solved", place
         dish.after(lambda: dish.window.click("text=Undo"))
-    assert place
+
+
+def test_changes_that_cure_together_are_made_together(hand: Any, page: Served, tmp_path: Path) -> None:
+    dish = hand(copied(page, "celeriac-gratin", "together"))
+    dish.type("#knob-0", "4")
+    dish.type("#knob-1", "3")
+    assert dish.window.locator(".cures li").count() == 3
+    dish.after(lambda: dish.window.click("text=Make all of these changes"))
+    assert dish.outcome == solved(dish.text, tmp_path)["outcome"] == "solved"
 
 
 def test_saving_changes_that_number_alone(hand: Any, page: Served) -> None:
