@@ -14,8 +14,12 @@ from ratio_solver.output.options import spelt_out
 from ratio_solver.output.streams import forget_stdout, write_any_character
 
 NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
-         "shopping", "card", "menu", "foods", "cautions")
+         "shopping", "card", "page", "menu", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
+
+
+ROOMS = ("menu", "page")
+"""Those that have a room of their own; the others are among the tools."""
 
 
 class Commands(click.Group):
@@ -29,7 +33,7 @@ class Commands(click.Group):
         """The command of a name, or None."""
         if cmd_name not in NAMES:
             return None
-        room = "menu" if cmd_name == "menu" else f"tools.{cmd_name.replace('-', '_')}"
+        room = cmd_name if cmd_name in ROOMS else f"tools.{cmd_name.replace('-', '_')}"
         command: click.Command = import_module(f"ratio_solver.{room}.command").command
         return command
 

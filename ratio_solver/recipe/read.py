@@ -62,13 +62,17 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
     >>> gratin.title, gratin.servings
     ('Gratin of celeriac and kohlrabi', 6)
     """
-    text = read_text(path, RECIPE_BYTES)
+    return recipe_of_text(read_text(path, RECIPE_BYTES), foods, str(path), Path(path).parent)
+
+
+def recipe_of_text(text: str, foods: FoodTable, source: str, folder: str | Path) -> Recipe:
+    """The recipe of a recipe file's text; `source` and `folder` as in `recipe_from`, faults as in `read_recipe`."""
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
-    with lines_told(path, text, table):
-        return recipe_from(table, foods, str(path), Path(path).parent)
+        raise BadInput([Fault(source, "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
+    with lines_told(source, text, table):
+        return recipe_from(table, foods, source, folder)
 
 
 def _comma_hint(text: str, error: str) -> str:
