@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from ratio_solver.day.kitchen import Block, Cooked, Kitchen, batches_for, cooked, dishes_together, serving
-from ratio_solver.day.limits import DayLimit, Portion
+from ratio_solver.day.limits import Portion
 from ratio_solver.day.model import Day, Pot
 from ratio_solver.dish.cautions import PRESCRIBERS, cautions_for, strongest
 from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
@@ -20,7 +20,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.result import Diagnosis, Impossible, Proposal
-from ratio_solver.solving.solve import solve, weights_within
+from ratio_solver.solving.solve import proposal_within, solve, weights_within
 
 
 @dataclass(frozen=True)
@@ -191,7 +191,7 @@ class DayAnswer(Outcome):
         batch = self._batch(place)
         served = sum((had.grams for had in self.had if not had.beside and
                       self.day.meals[had.meal].courses[had.course].pot == place), ZERO)
-        batches = max(1, -int(-served // batch.grams)) if pot.pot.batches is None else pot.pot.batches
+        batches = batches_for(pot.pot, served / batch.grams)
         if place in self.kitchen.batches_of:
             batches = int(self.weights[self.kitchen.batches_of[place]])
         return PotFilled(pot.pot, batch.weights, batch.grams, batches, served)
@@ -299,10 +299,22 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
     pots, impossible = _pots(day, together, exact, foods)
     if impossible:
         return DayAnswer(day, together, None, (), tuple(impossible), exact)
-    kitchen = (dishes_together if together else serving)(day, pots)
+    kitchen = serving(day, pots)
+    if together:
+        kitchen = dishes_together(day, pots, _served(kitchen, exact))
     answers = tuple((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole))
                     for block in kitchen.blocks)
     return DayAnswer(day, together, kitchen, answers, (), exact)
+
+
+def _served(kitchen: Kitchen, exact: bool) -> dict[Portion, Fraction]:
+    """The portions of dishes as they are, of people who have some that keep what is prescribed to them."""
+    weights: dict[int, Fraction] = {}
+    for block in kitchen.blocks:
+        found = proposal_within(block.recipe, block.limits, exact=exact, whole=block.whole)
+        if found is not None:
+            weights.update({place: weight.grams for place, weight in zip(block.places, found.weights, strict=True)})
+    return {portion: weights[place] for portion, place in kitchen.place_of.items() if place in weights}
 
 
 def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None) -> tuple[list[Cooked], list[Impossible]]:
@@ -323,5 +335,3 @@ def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None) -> t
             impossible.append(found)
     return pots, impossible
 
-
-__all__ = ["DayAnswer", "DayLimit", "Eaten", "Had", "PotFilled", "batches_for", "solve_day"]

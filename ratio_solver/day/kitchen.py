@@ -339,8 +339,16 @@ def used_of(food: Food, recipe: Recipe, weights: Vector) -> Fraction:
                 if item.food.id == food.id), ZERO)
 
 
-def dishes_together(day: Day, pots: Sequence[Cooked]) -> Kitchen:
+def dishes_together(day: Day, pots: Sequence[Cooked], served: Mapping[Portion, Fraction]) -> Kitchen:
     """Dishes whose own weights are asked for, with portions that are fixed shares of a batch.
+
+    Parameters
+    ----------
+    day : Day
+    pots : sequence of Cooked
+    served : mapping of Portion to Fraction
+        g of portions with the dishes as they are in `pots`: what a share is where the file states no portion; where
+        there is none it is the portion to stay close to.
 
     Raises
     ------
@@ -355,7 +363,8 @@ def dishes_together(day: Day, pots: Sequence[Cooked]) -> Kitchen:
         if course.pot is None:
             made.add_portion(portion, made.usual(portion))
         else:
-            made.shares[portion] = made.usual(portion) / made.pots[course.pot].grams
+            grams = served.get(portion) if course.start is None else None
+            made.shares[portion] = (grams or made.usual(portion)) / made.pots[course.pot].grams
     batches = [_shared_out(made, place, pot.pot) for place, pot in enumerate(made.pots)]
     spent: dict[int, dict[int, Fraction]] = {}
     for number, (food, _) in enumerate(day.stock.values()):

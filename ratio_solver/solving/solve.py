@@ -192,13 +192,24 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
     NotProven
         Where the solver's answer does not pass the exact check.
     """
-    asked = _Question(SearchDomain(recipe), "closest", None, tuple(limits), False, whole if exact else frozenset())
+    asked = _within(recipe, limits, exact, whole)
     found = _best_weights(asked, exact)
     if isinstance(found, Proposal):
         return found
     if asked.whole and SearchDomain(recipe).feasible(asked.limits):
         found = replace(found, steps=True)  # only whole numbers are in the way
     return _relaxed(asked, found, _diagnosed(asked, found), None, exact and not found.steps)
+
+
+def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                    whole: frozenset[int] = frozenset()) -> Proposal | None:
+    """The same, and nothing where there are none: for whoever only tries."""
+    found = _best_weights(_within(recipe, limits, exact, whole), exact)
+    return found if isinstance(found, Proposal) else None
+
+
+def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
+    return _Question(SearchDomain(recipe), "closest", None, tuple(limits), False, whole if exact else frozenset())
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
