@@ -115,7 +115,8 @@ class Eaten:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """What whoever eats this must know."""
-        return eating_warnings(self.recipe, self.weights)
+        told = eating_warnings(self.recipe, self.weights)
+        return tuple(warning.replace("one serving holds", "this day holds", 1) for warning in told)
 
 
 @dataclass(frozen=True, repr=False)
@@ -173,6 +174,16 @@ class DayAnswer(Outcome):
     def moved(self) -> Fraction:
         """g moved in all: the objective of what has an answer."""
         return sum((answer.objective.value for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+
+    @property
+    def least(self) -> Fraction:
+        """No portions have less of it."""
+        return sum((answer.objective.bound for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+
+    @property
+    def days(self) -> tuple[DayAnswer, ...]:
+        """This day, as one of several."""
+        return (self,)
 
     @property
     def proven(self) -> bool:
@@ -260,6 +271,25 @@ class DayAnswer(Outcome):
         asked = [cautions_for(Recipe(person.name, 1, (), person.targets)) for person in self.day.people]
         reached = [cautions_for(one.recipe, one.facts) for one in self.eaten]
         return PRESCRIBERS, *strongest([*asked, *reached])
+
+
+@dataclass(frozen=True, repr=False)
+class Days(Outcome):
+    """Several days answered, each by itself; its `outcome` is "solved", or "impossible" where any day is."""
+
+    days: tuple[DayAnswer, ...]
+
+    reported_in = "day.report"
+
+    @property
+    def outcome(self) -> str:
+        """What came out, in a word."""
+        return "solved" if all(answer.outcome == "solved" for answer in self.days) else "impossible"
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with the ratios that are stated."""
+        return strongest(answer.cautions for answer in self.days)
 
 
 def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: FoodTable | None = None) -> DayAnswer:

@@ -47,6 +47,11 @@ class DayLimit(Limit):
     meal: str = ""
     dish: str = ""
 
+    @property
+    def prescribed(self) -> bool:
+        """Every figure of a person is; of a dish those of any recipe."""
+        return super().prescribed or (self.kind == "target" and bool(self.people))
+
 
 @dataclass(frozen=True)
 class KitchenLimit:

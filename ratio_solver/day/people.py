@@ -184,7 +184,8 @@ def _shares(reader: Reader) -> dict[str, float]:
     inner = reader.inner("meals")
     if inner is None:
         return {}
-    shares = {meal: inner.number(meal, 0.0, HIGHEST_AMOUNT, "a meal's share of the day, in any unit") for meal in inner.table}
+    shares = {meal: inner.number(meal, 0.0, HIGHEST_AMOUNT, "a meal's share of the day, in any unit")
+              for meal in inner.table}
     found = {meal: share for meal, share in shares.items() if share is not None}
     if not math.fsum(found.values()) and not reader.faults:
         reader.fault("meals", None, "expected a share above 0")

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from ratio_solver.day.model import DEFAULT_STEP, MOST_PORTION, Course, Day, Meal, Pot
 from ratio_solver.day.people import Person, read_people
+from ratio_solver.day.week import at_lines, week_table
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
@@ -109,14 +110,16 @@ def people_of(path: str | Path, foods: FoodTable) -> tuple[Person, ...]:
         return people
 
 
-def read_days(path: str | Path, foods: FoodTable) -> tuple[Day, ...]:
-    """The days of a day file: one, or as many as it has `[[days]]`.
+def read_days(path: str | Path, foods: FoodTable, *, people: str | Path | None = None) -> tuple[Day, ...]:
+    """The days of a day file: one, or as many as it has `[[days]]`, or as a CSV file has in its column `day`.
 
     Parameters
     ----------
     path : path
-        A TOML file, UTF-8. Paths of recipes start from its folder.
+        A TOML file, UTF-8, or a CSV file (day, meal, dish, person). Paths of recipes start from its folder.
     foods : FoodTable
+    people : path, optional
+        A file with the people of a CSV file.
 
     Returns
     -------
@@ -134,16 +137,38 @@ def read_days(path: str | Path, foods: FoodTable) -> tuple[Day, ...]:
     >>> [meal.name for meal in day.meals]
     ['breakfast', 'lunch', 'dinner']
     """
+    if Path(path).suffix.lower() == ".csv":
+        return _days_of_csv(path, foods, people)
+    if people is not None:
+        raise BadInput([Fault("--people", str(people), "", f"expected with a CSV file alone: {path} has its own")])
     text, table = toml_table(path)
     with lines_told(path, text, table):
-        return _days(Reader(str(path), [], "", table), foods, Path(path).parent)
+        top = Reader(str(path), [], "", table)
+        top.known_keys(FILE_KEYS)
+        tables, foods = read_tables(top, foods, Path(path).parent)
+        policy = read_policy(top.inner("policy"), foods.columns)
+        return _days(top, foods, Path(path).parent, policy, _people(top, foods, Path(path).parent, policy), tables)
 
 
-def _days(top: Reader, foods: FoodTable, folder: Path) -> tuple[Day, ...]:
-    top.known_keys(FILE_KEYS)
-    tables, foods = read_tables(top, foods, folder)
-    policy = read_policy(top.inner("policy"), foods.columns)
-    people = _people(top, foods, folder, policy)
+def _days_of_csv(path: str | Path, foods: FoodTable, people: str | Path | None) -> tuple[Day, ...]:
+    if people is None:
+        raise BadInput([Fault(str(path), "", "", "expected --people FILE, a file with the [[people]] of these days")])
+    table, lines = week_table(path)
+    text, own = toml_table(people)
+    with lines_told(people, text, own):
+        top = Reader(str(people), [], "", own)
+        tables, foods = read_tables(top, foods, Path(people).parent)
+        policy = read_policy(top.inner("policy"), foods.columns)
+        collected(top.faults)
+    eaters = people_of(people, foods)
+    try:
+        return _days(Reader(str(path), [], "", table), foods, Path(path).parent, policy, eaters, tables)
+    except BadInput as bad:
+        raise at_lines(bad, str(path), lines) from bad
+
+
+def _days(top: Reader, foods: FoodTable, folder: Path, policy: Policy, people: Sequence[Person],
+          tables: tuple[str, ...]) -> tuple[Day, ...]:
     kitchen = Kitchen(foods, folder, top.faults)
     top.required("title", "expected the title of the day, or of the days")
     title = top.text("title") or ""

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 
 from ratio_solver.dish.composition import (
     known_amounts,
@@ -122,6 +123,11 @@ class Limit:
         return actual - self.bound if self.sense == MORE else self.bound - actual
 
     @property
+    def prescribed(self) -> bool:
+        """Whether it is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
+        return self.nutrient in (RATIO, NET_CARBS) or (self.nutrient == PROTEIN and self.sense == MORE)
+
+    @property
     def substance(self) -> Vector:
         """Of a ratio: what it is made of, above and below together, per g of each ingredient."""
         return tuple(above + below for above, below in zip(self.numerator, self.denominator, strict=True))
@@ -141,15 +147,15 @@ class Limit:
 
     def row(self) -> tuple[Vector, Fraction]:
         """Coefficients and right-hand side of the linear row, in the limit's own sense."""
+        return self._row
+
+    @cached_property
+    def _row(self) -> tuple[Vector, Fraction]:
         if not any(self.denominator):
             return self.numerator, self.bound * self.constant
         pairs = zip(self.numerator, self.denominator, strict=True)
-        return tuple(above - self.bound * below for above, below in pairs), self.bound * self.constant
-
-
-def prescribed(limit: Limit) -> bool:
-    """Whether a limit is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
-    return limit.nutrient in (RATIO, NET_CARBS) or (limit.nutrient == PROTEIN and limit.sense == MORE)
+        return (tuple(above - self.bound * below if below else above for above, below in pairs),
+                self.bound * self.constant)
 
 
 @once

@@ -25,6 +25,7 @@ from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Ingredient, Recipe
@@ -198,7 +199,8 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         return found
     if asked.whole and SearchDomain(recipe).feasible(asked.limits):
         found = replace(found, steps=True)  # only whole numbers are in the way
-    return _relaxed(asked, found, _diagnosed(asked, found), None, exact and not found.steps)
+    between = (exact or len(limits) >= LARGE) and not found.steps  # changes of so many are looked for between the steps
+    return _relaxed(asked, found, _diagnosed(asked, found), None, between)
 
 
 def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,

@@ -123,6 +123,8 @@ def _person(rng: random.Random, day: Mapping[str, Any], eaten: list[dict[str, fl
     total = {key: sum(amounts[key] for amounts in eaten) for key in eaten[0]}
     ratios = [amounts["fat"] / max(amounts["protein"] + amounts["net_carbs"], 0.01) for amounts in eaten]
     easy = 1.0 if possible else rng.uniform(0.9, 1.4)
+    if "portion" in day["meals"][0]["dishes"][0] and "as_written" not in day["meals"][0]["dishes"][0]:
+        easy *= rng.uniform(0.3, 1.0)  # the dishes move as well, and have limits of their own
     person: dict[str, Any] = {"name": name, "energy": max(1, round(total["energy"]))}
     person["ratio"] = max(0.05, round(min(ratios) * rng.uniform(0.6, 0.98) * easy, 2))
     if rng.random() < 0.6:
@@ -133,8 +135,8 @@ def _person(rng: random.Random, day: Mapping[str, Any], eaten: list[dict[str, fl
         person["sodium"] = {"max": round(5000 * rng.uniform(0.5, 2))}
     if rng.random() < 0.2:
         person["fat"] = {"min": round(total["fat"] * 0.7), "max": round(total["fat"] * 1.5)}
-    if rng.random() < 0.7:
-        person["within"] = rng.choice((0.05, 0.1, 0.2, 0.3))
+    if rng.random() < 0.7 or easy < 0.9:
+        person["within"] = rng.choice((0.3, 0.4, 0.5) if easy < 0.9 else (0.05, 0.1, 0.2, 0.3))
     if rng.random() < 0.8:
         person["meals"] = {meal["name"]: max(1, round(amounts["energy"])) for meal, amounts in
                            zip(day["meals"], eaten, strict=True)}

@@ -84,8 +84,9 @@ class Kitchen:
         """Of a g of a dish as served, or of a food."""
         if thing in self.rows:
             return per_100g(self.rows[thing], nutrient) / 100
-        return sum((weight * item.amount(nutrient) for weight, item in
-                    zip(self.weights(thing), self.dishes[thing].ingredients, strict=True)), Fraction(0)) / self.pot(thing)
+        whole = sum((weight * item.amount(nutrient) for weight, item in
+                     zip(self.weights(thing), self.dishes[thing].ingredients, strict=True)), Fraction(0))
+        return whole / self.pot(thing)
 
     def usual(self, place: int, meal: int, thing: str, entry: Mapping[str, Any]) -> Fraction:
         if thing in self.rows:

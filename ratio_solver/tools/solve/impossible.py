@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import MORE, Limit, prescribed
+from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Text, headline, limit_words, notes, section, table_of
 from ratio_solver.output.dish_data import dish_data, with_caution
@@ -84,7 +84,7 @@ def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
             table_of((("change", "left"), ("moves by", "right")),
                      ((Text(told(one)), f"{share(one.relative)} %" if one.limit.bound else "") for one in repairs)),
             *([Text(ORDER, QUIET)] if several and not alone else []),
-            *([Text(PRESCRIBED, STRONG)] if any(prescribed(one.limit) for one in repairs) else []))
+            *([Text(PRESCRIBED, STRONG)] if any(one.limit.prescribed for one in repairs) else []))
     if alone and diagnosis.stuck:
         yield section("No change of these alone cures it", Text(listed([limit.name for limit in diagnosis.stuck])))
 
