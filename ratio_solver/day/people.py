@@ -14,7 +14,8 @@ from functools import cached_property
 
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, NET_CARBS, PROTEIN
-from ratio_solver.foods.policy import RATIO_FORMULAS, Policy
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.quantities import RATIOS
 from ratio_solver.recipe.model import RATIO, Target
 from ratio_solver.recipe.reader import Reader
 from ratio_solver.recipe.targets import HIGHEST_AMOUNT, read_targets
@@ -137,7 +138,7 @@ def read_people(top: Reader, columns: Sequence[str], policy: Policy) -> tuple[Pe
 def _person(reader: Reader, columns: Sequence[str], policy: Policy) -> Person:
     reader.required("name", "expected what the person is called")
     name = reader.text("name") or reader.place
-    formula = reader.one_of("ratio_formula", RATIO_FORMULAS)
+    formula = reader.one_of("ratio_formula", tuple(RATIOS))
     within = reader.number("within", 0.0, 0.5, "a share from 0 to 0.5, 0.05 for 5 %")
     weight = reader.number("weight_kg", 0.0, HEAVIEST_PERSON, "a body weight in kg", above=True)
     energy, written = _energy(reader), dict(reader.table)

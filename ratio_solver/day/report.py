@@ -14,6 +14,7 @@ from ratio_solver.dish.cautions import PRESCRIBERS, in_a_cell
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, FIBRE, NET_CARBS, PROTEIN
+from ratio_solver.foods.quantities import UNIT_TABLE
 from ratio_solver.output.blocks import (
     BAD,
     GOOD,
@@ -27,7 +28,7 @@ from ratio_solver.output.blocks import (
     section,
     table_of,
 )
-from ratio_solver.output.dish_text import LOOSENINGS, actual_text
+from ratio_solver.output.dish_text import actual_text
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weight, visible
 
@@ -117,10 +118,12 @@ def _savings(answer: DayAnswer, person: int) -> Iterator[Sequence[Cell]]:
     found = []
     for state in answer.states:
         limit = state.limit
+        unit = UNIT_TABLE[limit.unit]
         if isinstance(limit, DayLimit) and person in limit.people and limit.kind == "target" and state.price and \
-                limit.unit in LOOSENINGS:
-            step, words = LOOSENINGS[limit.unit]
-            found.append((abs(state.price) * step, state, words.format(short(Fraction(step), 6), "s")))
+                unit.loosening_words:
+            shown = unit.loosening * unit.times
+            words = unit.loosening_words.format(short(Fraction(repr(shown)), 6), "" if shown == 1 else "s")
+            found.append((abs(state.price) * unit.loosening, state, words))
     for saved, state, words in sorted(found, key=lambda one: -one[0])[:MOST_SAVINGS]:
         yield Text(asked(state.limit, own=True)), actual_text(state), words, visible(Fraction(saved), 1)
 

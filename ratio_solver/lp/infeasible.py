@@ -83,7 +83,7 @@ def impossible_rows(model: LinearModel) -> frozenset[int] | None:
     if found is None:
         return None
     prices = [price / float(scale) for price, scale in zip(found, scales, strict=True)]
-    if dual_bound(model, (ZERO,) * len(model.variables), prices) <= 0:
+    if dual_bound(replace(model, costs=((ZERO,) * len(model.variables),)), prices) <= 0:
         return None
     return frozenset(place for place, price in enumerate(prices) if price)
 
@@ -119,8 +119,7 @@ def best_in_doubles(model: LinearModel) -> Vector | None:
 
 
 def elastic(
-    model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset[int] = frozenset(),
-    most: Fraction | None = None,
+    model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset[int], most: Fraction | None,
 ) -> LinearModel:
     """The model in which some rows may be missed, each unit at its price; nothing else costs.
 
@@ -131,7 +130,7 @@ def elastic(
         Place of a row (>= or <=) to what a unit of shortfall costs.
     whole : frozenset of int
         Rows that may be missed by whole numbers only.
-    most : Fraction, optional
+    most : Fraction or None
         What the shortfall of one row may cost; a search on steps is the faster for it.
 
     Returns

@@ -20,7 +20,7 @@ from ratio_solver.day.people import Person
 from ratio_solver.dish.cautions import PRESCRIBERS, STRONG_CAUTION, STRONG_FROM, WHOLE
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.nutrients import CARBS, NET_CARBS
-from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.quantities import RATIOS
 from ratio_solver.outcome import Outcome
 
 FAT_KCAL, OTHER_KCAL = Fraction(9), Fraction(4)
@@ -162,8 +162,8 @@ def _by_quotient(energy: Fraction, quotient: Fraction, protein: Fraction | None)
     """
     if protein is None:
         return Macros(None, None, None, None, energy)
-    above, below = RATIO_TERMS["ketogenic-quotient"]
-    a_fat, a_protein, b_fat, b_protein = (Fraction(terms[column]) for terms in (above, below)
+    quantity = RATIOS["ketogenic-quotient"]
+    a_fat, a_protein, b_fat, b_protein = (Fraction(terms[column]) for terms in (quantity.above, quantity.below)
                                           for column in ("fat_g", "protein_g"))
     left = (energy - OTHER_KCAL * protein) / OTHER_KCAL
     fat = (quotient * left + (quotient * b_protein - a_protein) * protein) / (
