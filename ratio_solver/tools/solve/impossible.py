@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import MORE, Limit, prescribed
+from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.exact import cut_down
 from ratio_solver.foods.quantities import SHARE
@@ -90,7 +90,7 @@ def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
             table_of((("change", "left"), ("moves by", "right")),
                      ((Text(told(one)), f"{share(one.relative)} %" if one.limit.bound else "") for one in repairs)),
             *([Text(ORDER, QUIET)] if several and not alone else []),
-            *_prescribed_note([one.limit for one in repairs if prescribed(one.limit)]))
+            *_prescribed_note([one.limit for one in repairs if one.limit.prescribed]))
     if alone and diagnosis.stuck:
         yield section("No change of these alone cures it", Text(listed([limit.name for limit in diagnosis.stuck])))
 
