@@ -18,6 +18,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from ratio_solver.day.compute import DayAnswer, solve_day
+    from ratio_solver.day.model import Day
+    from ratio_solver.day.people import Person
+    from ratio_solver.day.prescription.compute import Prescription, prescription
+    from ratio_solver.day.read import people_of, read_days
     from ratio_solver.dish.cautions import cautions
     from ratio_solver.dish.check import Check, check
     from ratio_solver.dish.confidence import Confidence
@@ -54,6 +59,11 @@ if TYPE_CHECKING:
     from ratio_solver.tools.what_if.compute import WhatIf, what_if
 
 _HOMES = {name: module for module, names in {
+    "day.compute": "DayAnswer solve_day",
+    "day.model": "Day",
+    "day.people": "Person",
+    "day.prescription.compute": "Prescription prescription",
+    "day.read": "people_of read_days",
     "dish.cautions": "cautions",
     "dish.check": "Check check",
     "dish.confidence": "Confidence",
@@ -91,14 +101,15 @@ _HOMES = {name: module for module, names in {
 }.items() for name in names.split()}
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
-    "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match", "MenuOptions",
-    "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair",
-    "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust",
-    "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed", "food_from_label",
-    "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recipe_from", "recipe_text",
-    "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all",
-    "what_if", "with_kept_weight",
+    "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Day", "DayAnswer",
+    "Declared", "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match",
+    "MenuOptions", "MenuTables", "NotProven", "Person", "Policy", "Portions", "Prescription", "Proposal",
+    "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials",
+    "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "cautions", "check", "curve",
+    "declared", "draft", "fixed", "food_from_label", "household", "load_foods", "load_yields", "match", "people_of",
+    "portions", "prescription", "read_days", "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error",
+    "scale_named", "shopping", "solve", "solve_day", "solve_frame", "solve_menu", "swap", "try_all", "what_if",
+    "with_kept_weight",
 ]
 
 

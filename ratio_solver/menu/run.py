@@ -83,7 +83,8 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     Returns
     -------
     dict
-        Number of recipes "solved", "impossible" and "unreadable".
+        Number of recipes "solved", "impossible" and "unreadable"; its attribute `alone` of those that took the
+        per-recipe solver.
 
     Raises
     ------
@@ -102,7 +103,7 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     one = isinstance(path, str | Path)
     files = [Path(file) for file in ([path] if isinstance(path, str | Path) else path)]
     target = Path(folder).resolve()
-    counts = {"solved": 0, "impossible": 0, "unreadable": 0}
+    counts = Counts(solved=0, impossible=0, unreadable=0)
     with whole_folder(target, [*files, *map(Path, inputs)]) as place:
         menus = [open_sheet(file, place / COPY) if one and file.suffix.lower() == ".xlsx" else open_menu(file)
                  for file in files]
@@ -178,3 +179,4 @@ def _write_tables(place: Path, suffix: str, finished: Iterable[tuple[Task, Done]
                 files[name].write(text)
             for outcome, number in done.counts.items():
                 counts[outcome] += number
+            counts.alone += done.counts.alone

@@ -7,7 +7,6 @@ controls the scheduler or a worker of a cluster can run what he likes in this pr
 from __future__ import annotations
 
 import multiprocessing
-import os
 import signal
 import threading
 from collections import deque
@@ -17,7 +16,6 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from itertools import chain, islice
-from multiprocessing.connection import wait
 from typing import Any
 
 import numpy as np
@@ -26,8 +24,14 @@ from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.read import Piece, frame_of, parsed
 from ratio_solver.menu.solve import MenuOptions, solve_menu
+from ratio_solver.output.child_process import live_with_parent
 
-Counts = dict[str, int]
+
+class Counts(dict[str, int]):
+    """Recipes by outcome, and how many of them the arrays left to the per-recipe solver."""
+
+    alone = 0
+
 
 Task = tuple[Piece, MenuOptions]
 """A piece, and how its file is solved."""
@@ -67,7 +71,9 @@ def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: M
         tables.problems["place"] = np.array([place if file else piece.menu.place(line, columns.get(column, 0))
                                              for line, column, file, place in found], dtype=object)
     names = [*tables.servings["recipe"].tolist(), *tables.problems["recipe"].drop_duplicates().tolist()]
-    return Done(tables.texts(), tables.counts(), names, piece.size)
+    counts = Counts(tables.counts())
+    counts.alone = tables.alone
+    return Done(tables.texts(), counts, names, piece.size)
 
 
 def _in_order(tasks: Iterable[Task], most: int, submit: Callable[[Task], Any],
@@ -161,18 +167,7 @@ _PREPARED: dict[str, FoodTable] = {}
 
 def _prepare(foods: FoodTable) -> None:
     _PREPARED["foods"] = foods
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the keyboard interrupts the command, and that ends this process
-    if hasattr(signal, "pthread_sigmask"):
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
-    parent = multiprocessing.parent_process()
-    if parent is not None:  # a command that is killed leaves no process behind
-        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
-
-
-def _end_with(sentinel: int) -> None:
-    """End this process when the one that started it has ended."""
-    wait([sentinel])
-    os._exit(1)
+    live_with_parent()
 
 
 def _work(piece: Piece, options: MenuOptions) -> Done:

@@ -70,7 +70,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     """The targets of a recipe file; `columns` are the nutrients that may be named."""
     targets: dict[str, Target] = {}
     for key, value in reader.table.items():
-        nutrient, unit = _meant(key, columns)
+        nutrient, unit = target_meant(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
                          + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
@@ -84,7 +84,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     return tuple(targets.values())
 
 
-def _meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
+def target_meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
     """What a name limits, the key of a quantity, and so many units of it in one of the name's: of salt mg of sodium.
 
     A column of one's own comes before a quantity that is registered under the same name.
@@ -225,7 +225,7 @@ def _override_end(
     if not name or not amount or (" " in amount and not per_cent(amount)):
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
-    nutrient, unit = _meant(name, columns)
+    nutrient, unit = target_meant(name, columns)
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
                             + (_POINTED.get(name.lower()) or suggestion(name, _target_names(columns)))))
@@ -256,7 +256,7 @@ def _plain_number(text: str) -> float | None:
 
 def target_key(name: str, amount: str, nutrients: Iterable[str]) -> str | None:
     """The key of what NAME>=AMOUNT limits, or None where that is no target."""
-    key, _ = _meant(name, list(nutrients))
+    key, _ = target_meant(name, list(nutrients))
     return None if key is None else share_meant(key, amount)[0]
 
 
@@ -278,5 +278,5 @@ def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str, int] |
     stem, _, end = name.rpartition("_")
     if end not in ("min", "max") or not stem:
         return None
-    nutrient, unit = _meant(stem, known)
+    nutrient, unit = target_meant(stem, known)
     return None if nutrient is None else (nutrient, end, unit)

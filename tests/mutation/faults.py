@@ -158,7 +158,7 @@ FAULTS = (
     Fault("a weight may go below what is in the bowl", "tools/adjust/compute.py",
           "minimum=max(item.minimum, grams))", "minimum=item.minimum)", ("tools/test_adjust.py",)),
     Fault("a prescribed limit is as cheap as another in a joint change", "solving/infeasible/joint_change.py",
-          "return {row: (DEARER if prescribed(limits[row]) else ONE)", "return {row: ONE",
+          "return {row: (DEARER if limits[row].prescribed else ONE)", "return {row: ONE",
           ("solving/infeasible/test_joint_change.py",)),
     Fault("the price of a limit is that of the other side", "solving/sensitivity.py", "side = more or less",
           "side = less or more", ("solving/test_sensitivity.py",)),
