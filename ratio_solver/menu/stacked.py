@@ -15,6 +15,7 @@ Then one more stack looks for the best answer with that denominator.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -25,7 +26,7 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints, Stack, StackSolution, free_less_tight, solve_on_faces, solve_stack
 from ratio_solver.menu.arrays import NANO, MenuArrays
-from ratio_solver.menu.rows import FoodArrays, MenuRows
+from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total
 from ratio_solver.solving.formulation import roots
 
 STACKED = ("closest", "cheapest", "lightest", "lowest-carb")
@@ -154,6 +155,12 @@ def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
     """Cost of 1 g of each ingredient, in the unit of the preference; NaN without a price."""
     batch = 1.0 if prefer == "cheapest" else menu.servings[menu.owner]
     return np.asarray(foods.costs(prefer)[menu.food] / menu.yield_ / batch)
+
+
+def exact_cost(menu: MenuArrays, foods: FoodArrays, prefer: str, nano: Ints, recipe: int) -> Fraction:
+    """What a batch costs by a preference, in its unit, in rationals."""
+    batch = 1 if prefer == "cheapest" else int(menu.servings[recipe])
+    return exact_total(menu, nano, recipe, foods.exact_costs(prefer)) / batch
 
 
 def listed_roots(menu: MenuArrays) -> Floats:
