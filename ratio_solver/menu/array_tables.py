@@ -38,7 +38,7 @@ from ratio_solver.menu.results import (
     table_figure,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
-from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, exact_cost, gram_costs
+from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, exact_cost, exact_price, gram_costs
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
@@ -148,6 +148,10 @@ class Solved:
         error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
         shown_price, open_price = table_figures(price, error)
+        for line in np.flatnonzero(open_price & ~found.open[rows.owner]):
+            costs = exact_price(rows, self.foods, self.prefer, found, int(line))
+            if costs is not None:  # of a price that `solve` tells the double next to it is shown
+                shown_price[line], open_price[line] = table_figure(float(costs)), False
         table = {
             "recipe": self.menu.names[rows.owner], "binding": binding,
             "name": rows.told("name"), "unit": rows.told("unit"), "kind": rows.told("kind"),
