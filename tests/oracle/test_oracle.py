@@ -198,7 +198,7 @@ def test_carbohydrate_bases_and_energy() -> None:
 
 
 def test_what_a_policy_leaves_out_by_hand() -> None:
-    """10 g of polyols: 4 erythritol, 2 xylitol, 1 glycerol, 3 of no kind; and 2 g of allulose in 20 g of carbohydrate."""
+    """10 g of polyols: 4 erythritol, 2 xylitol, 1 glycerol, 3 of no kind; 2 g of allulose; 20 g of carbohydrate."""
     sweet = food("sweet", 0, 0, 20, polyols_g=10, erythritol_g=4, xylitol_g=2, glycerol_g=1, allulose_g=2)
 
     def net(**left_out: float) -> Fraction:
@@ -213,7 +213,7 @@ def test_what_a_policy_leaves_out_by_hand() -> None:
 
 
 def test_a_policy_of_polyols_moves_the_answer_by_hand() -> None:
-    """100 g of a paste with 10 g of maltitol in 20 g of carbohydrate: at 1:1 20 g of oil, 15 g with half of it left out."""
+    """10 g of maltitol in 20 g of carbohydrate: at 1:1 20 g of oil, 15 g with half of it left out."""
     rows = [food("paste", 0, 0, 20, polyols_g=10, maltitol_g=10), food("oil", 100, 0, 0)]
     recipe: dict[str, Any] = {"servings": 1, "targets": {"ratio": 1},
                               "ingredients": [{"food": "paste", "grams": 100}, free("oil")]}
@@ -231,7 +231,7 @@ def test_guaranteed_ends_by_hand() -> None:
                               "ingredients": [{"food": "paste", "grams": 100}, free("oil")]}
     assert solve_closest(recipe, rows).objective == pytest.approx(13 - 10)
     assert solve_closest(recipe, rows, guaranteed="mean").objective == pytest.approx(15 - 9)
-    assert solve_closest(recipe, rows, guaranteed="food").objective == pytest.approx(17 - 5)  # carbs: the mean's stand in
+    assert solve_closest(recipe, rows, guaranteed="food").objective == pytest.approx(17 - 5)  # carbs: the mean's
     recipe["targets"] = {"ratio": {"max": 1.2}}  # 12 g of fat and the oil to 4 + 7 g
     recipe["ingredients"] = [{"food": "paste", "grams": 100}, free("oil") | {"grams": 50}]
     assert solve_closest(recipe, rows, guaranteed="mean").objective == pytest.approx(50 - (1.2 * 11 - 12))
@@ -242,7 +242,7 @@ def test_guaranteed_ends_by_hand() -> None:
 
 
 def test_carbohydrate_by_difference_moves_with_what_it_is_the_difference_of() -> None:
-    """Fat 9 to 12 of 100 g: with 9 g of it carbohydrate is 21 g in place of 20, with 12 it is 18; at 1:2 the one is worse."""
+    """Fat 9 to 12 of 100 g: with 9 g carbohydrate is 21 g, with 12 g it is 18; at 1:2 the one is worse."""
     paste = food("paste", 10, 5, 20, fat_g_low=9, fat_g_high=12) | {"carb_basis": "by_difference"}
     rows = [paste, food("oil", 100, 0, 0)]
     recipe: dict[str, Any] = {"servings": 1, "targets": {"ratio": 0.5},

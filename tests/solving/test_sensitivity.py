@@ -267,7 +267,7 @@ def oils(folder: Path, **more: Any) -> Proposal:
 
 
 def test_json_tells_the_price_to_each_side(tmp_path: Path) -> None:
-    """By hand: 50 g of oil keep a least of 50 g of fat as they are; a gram more costs a gram, a gram less saves none."""
+    """By hand: 50 g of oil keep a least of 50 g of fat as they are; a gram more costs one, a gram less saves none."""
     foods = table(tmp_path, food("oil", fat=100))
     recipe = recipe_from({"title": "Oil", "servings": 1, "targets": {"fat": {"min": 50}},
                           "ingredients": [{"food": "oil", "grams": 50, "min": 0, "max": 100}]}, foods)
