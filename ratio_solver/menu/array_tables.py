@@ -22,7 +22,8 @@ from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
 from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FIBRE
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FAT, FIBRE, NET_CARBS, PROTEIN
+from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
@@ -186,7 +187,8 @@ class Solved:
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
         """The ratio reached, or the bound itself where that is binding and met; the caution; and what is open of it.
 
-        Stacked menus are reckoned by fat : (protein + net carbs), so this is what `cautions.cautions_for` looks at too.
+        The caution is that of `dish.cautions.cautions_for`: the stronger one, too, where fat : (protein + net carbs) is
+        that of therapy, whatever formula the recipe has.
         """
         menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
         above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
@@ -201,6 +203,12 @@ class Solved:
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
+        if self.foods.policy.ratio_formula != Policy.ratio_formula:
+            fat, *rest = (menu.sum(self.foods.nutrient(column).doubles[menu.food] / menu.yield_ * self.found.grams)
+                          for column in (FAT, PROTEIN, NET_CARBS))
+            by_grams = fat - strong_from * sum(rest)
+            strong |= by_grams >= 0
+            open_ |= np.abs(by_grams) <= SUM_ROUNDING * (fat + strong_from * sum(rest))
         return shown, np.array(SHORT, dtype=object)[strong.astype(int)], open_
 
     def _facts(self) -> Columns:

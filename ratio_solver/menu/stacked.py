@@ -99,8 +99,8 @@ class MenuSolution:
     price_error : ndarray, shape (target rows,)
     divisor, divisor_error : ndarray, shape (target rows,)
         Denominator of each target's quotient, which turns that into the price of the bound, and its error.
-    open : ndarray of bool, shape (recipes,)
-        Recipes that are not settled here.
+    open, missed : ndarray of bool, shape (recipes,)
+        Recipes that are not settled here, and those of them for which nothing was found.
     standing : Standing
     bound : ndarray, shape (recipes,)
         No weights cost less; rounding counted.
@@ -112,6 +112,7 @@ class MenuSolution:
     divisor: Floats
     divisor_error: Floats
     open: Bools
+    missed: Bools
     standing: Standing
     bound: Floats
 
@@ -146,7 +147,7 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     certified, bound = _certified(rows, nano, corner.prices, None if cost is None else slope)
     divisor, divisor_error = _divisors(rows, moves, first, tied & ~unsettled, nano)
     return MenuSolution(nano, corner.prices, corner.price_error, divisor, divisor_error, unsettled | ~certified,
-                        standing, bound)
+                        first.missed, standing, bound)
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
@@ -202,8 +203,12 @@ def _near_others(rows: MenuRows, base: Floats, found: Vertices, standing: Standi
     products = rows.value * found.values[rows.ingredient]
     doubt = SUM_ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
     doubt += rows.total(np.abs(rows.value) * found.error[rows.ingredient])
-    loose = ~tight & (rows.total(products) - rows.right <= doubt)
-    return menu.any(near) | rows.any(loose | (tight & (found.prices < -found.price_error)))
+    over = rows.total(products) - rows.right
+    beyond, touching = ~tight & (over < -doubt), ~tight & (np.abs(over) <= doubt)
+    # Where no row has a price, a maximum that is met to the last digit has none either: raised, nothing changes.
+    priced = rows.any(tight & (found.prices > found.price_error))[rows.owner]
+    return menu.any(near) | rows.any(beyond | (tight & (found.prices < -found.price_error))
+                                     | (touching & (priced | (rows.sign > 0))))
 
 
 def _in_nano(found: Vertices, free: Bools) -> tuple[Ints, Bools]:

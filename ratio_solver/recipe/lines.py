@@ -80,7 +80,7 @@ _PURPOSES = re.compile(
 _OR_AMOUNT = re.compile(r",?\s+(?:or|oder|ou)\s+(?=[\d(])|\s+/\s+(?=\d)", re.IGNORECASE)
 _JUICED = re.compile(r"\bjuice|\bjus\b|saft|juiced", re.IGNORECASE)
 _ZESTED = re.compile(r"zest|\brind\b|\bpeel\b(?!ed)|abrieb|schale\b|écorce", re.IGNORECASE)
-_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|clementine|zitrone|limette|orange|citron(?: vert)?)[ns]?\b",
+_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|clementine|zitrone|limette|citron(?: vert)?)[ns]?\b",
                      re.IGNORECASE)
 _CITRUS_NAMES = {"zitrone": "lemon", "limette": "lime", "citron": "lemon", "citron vert": "lime",
                  "clementine": "orange"}

@@ -205,6 +205,11 @@ def test_prices_hold_a_choice_fixed(tmp_path: Path) -> None:
     assert counts["recipes"] > 15 and counts["inside"] > 60 and counts["beyond"] > 25, counts
 
 
+def test_a_share_of_the_energy_has_its_price(tmp_path: Path) -> None:
+    counts = prices_checked(range(3300, 3340), tmp_path, "closest", "share", most=9)
+    assert counts["recipes"] > 15 and counts["inside"] > 150 and counts["beyond"] > 60, counts
+
+
 @pytest.mark.parametrize("kind, seeds", [
     ("mixed", range(2000, 2110)), ("choose", range(3200, 3240)),
     pytest.param("mixed", range(2110, 2440), marks=pytest.mark.slow),

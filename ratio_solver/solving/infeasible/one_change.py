@@ -58,6 +58,20 @@ def single_changes(
     return modest_first(least_change(domain, limits, limit, value) for limit, value in reached if value is not None)
 
 
+def first_change(domain: SearchDomain, limits: Sequence[Limit],
+                 members: Sequence[tuple[Limit, float]]) -> Repair | None:
+    """The most modest of `single_changes`; each limit with the least share by which a change of it must move it."""
+    best, at = None, 0
+    for place, (limit, least) in sorted(enumerate(members), key=lambda one: (one[1][1], one[0])):
+        if best is not None and least > best.relative:
+            break
+        value = reachable(domain, limits, limit)
+        change = None if value is None else least_change(domain, limits, limit, value)
+        if change is not None and (best is None or (change.relative, place) < (best.relative, at)):
+            best, at = change, place
+    return best
+
+
 def reachable(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:
     """The best that a limit's quantity comes to within all the other limits.
 
