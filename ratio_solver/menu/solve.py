@@ -29,7 +29,7 @@ from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, MenuRows, rows_of
 from ratio_solver.menu.searched import nano_searched
-from ratio_solver.menu.stacked import STACKED, MenuSolution, gram_costs, solved
+from ratio_solver.menu.stacked import STACKED, MenuSolution, solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
@@ -200,8 +200,7 @@ def _on_steps(rows: MenuRows, found: MenuSolution, foods: FoodArrays, prefer: st
     nano, open_ = nano_on_steps(rows, found) if prefer == "closest" else (found.nano, np.ones(rows.menu.count, bool))
     left = open_ & ~found.open
     if left.any():
-        cost = None if prefer == "closest" else gram_costs(rows.menu, foods, prefer)
-        more, still = nano_searched(rows, left, prefer, cost)
+        more, still = nano_searched(rows, left, foods, prefer)
         nano, open_ = np.where((left & ~still)[rows.menu.owner], more, nano), open_ & (still | ~left)
     return replace(found, nano=nano, open=open_)
 

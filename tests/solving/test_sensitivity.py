@@ -271,6 +271,15 @@ def oils(folder: Path, **more: Any) -> Proposal:
     return answer
 
 
+def test_json_tells_the_price_to_each_side(tmp_path: Path) -> None:
+    """By hand: 50 g of oil keep a least of 50 g of fat as they are; a gram more costs one, a gram less saves none."""
+    foods = table(tmp_path, food("oil", fat=100))
+    recipe = recipe_from({"title": "Oil", "servings": 1, "targets": {"fat": {"min": 50}},
+                          "ingredients": [{"food": "oil", "grams": 50, "min": 0, "max": 100}]}, foods)
+    [fat, *_] = solve(recipe, exact=True).to_dict()["limits"]
+    assert (fat["name"], fat["price"], fat["price_looser"]) == ("fat", 1.0, 0.0)
+
+
 def test_of_two_identical_oils_either_will_do(tmp_path: Path) -> None:
     answer = oils(tmp_path)
     _, first, second = answer.weights
