@@ -220,8 +220,7 @@ def _solved(dish: Proposal, recipe: Recipe, figures: tuple[Figure, ...], headlin
 
 def _beside(dish: Proposal | Impossible) -> dict[str, Any]:
     """What is said beside the figures of any answer."""
-    policy = dish.recipe.policy
-    return {"formula": policy.formula, "reckoned": policy.described(), "warnings": dish.warnings,
+    return {"formula": dish.recipe.policy.formula, "reckoned": dish.recipe.reckoned, "warnings": dish.warnings,
             "cautions": on_screen(dish.cautions), "short_caution": in_a_cell(dish.cautions)}
 
 
