@@ -20,11 +20,12 @@ from ratio_solver.dish.confidence import Confidence, confidence_notes, confidenc
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ZERO, Vector
+from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Ingredient, Recipe
@@ -47,15 +48,29 @@ NO_END = "the cuts for the confidence asked for did not come to an end"
 
 @dataclass(frozen=True)
 class _Question:
-    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them."""
+    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
+
+    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. The weights at
+    the places of `whole` are whole numbers of something, whether the others are on the steps or not.
+    """
 
     domain: SearchDomain
     prefer: str
     guaranteed: Guaranteed
     limits: tuple[Limit, ...]
+    alone: bool = True
+    whole: frozenset[int] = frozenset()
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
-        return formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
+        found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
+        if self.alone:
+            return found
+        variables = list(found.model.variables)
+        for variable, place in enumerate(found.adjustable):
+            if place in self.whole:
+                variables[variable] = replace(variables[variable], step=ONE)
+        rows = (*found.model.rows, *found.not_empty())
+        return replace(found, model=replace(found.model, variables=tuple(variables), rows=rows))
 
     def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
         """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
@@ -178,6 +193,51 @@ def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | 
     return found if isinstance(found, Proposal) else None
 
 
+def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                   whole: frozenset[int] = frozenset()) -> Proposal | Diagnosis:
+    """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Whose ingredients the limits are about, each with a row of its own for its bounds.
+    limits : sequence of Limit
+    exact : bool
+        Weights to any fraction of a gram; else each is a multiple of its step.
+    whole : frozenset of int
+        Places of weights that are whole numbers either way.
+
+    Returns
+    -------
+    Proposal or Diagnosis
+        A proposal without ranges; what follows from the recipe alone (its facts) means nothing there.
+
+    Raises
+    ------
+    NotProven
+        Where the solver's answer does not pass the exact check.
+    """
+    asked = _within(recipe, limits, exact, whole)
+    found = _best_weights(asked, exact)
+    if isinstance(found, Proposal):
+        return found
+    if asked.whole and SearchDomain(recipe).feasible(asked.limits):
+        found = replace(found, steps=True)  # only whole numbers are in the way
+    between = (exact or len(limits) >= LARGE) and not found.steps  # changes of so many are looked for between the steps
+    return _relaxed(asked, found, _diagnosed(asked, found), None, between)
+
+
+def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                    whole: frozenset[int] = frozenset()) -> Proposal | None:
+    """The same, and nothing where there are none: for whoever only tries."""
+    found = _best_weights(_within(recipe, limits, exact, whole), exact)
+    return found if isinstance(found, Proposal) else None
+
+
+def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
+    return _Question(SearchDomain(recipe), "closest", None, tuple(limits), False, whole if exact else frozenset())
+
+
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
               confidence: float | Confidence | None = None) -> _Question:
     probable = confidence_of(confidence, guaranteed)
@@ -236,7 +296,7 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
         guaranteed=kind_of(asked.guaranteed),
         confidence=confidence,
     )
-    if confidence is None:
+    if confidence is None and asked.alone:
         return with_ranges(proposal, formulation, found.solution)
     return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
                                           for state, limit in zip(proposal.limits, asked.limits, strict=True)))
@@ -244,7 +304,7 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
 
 def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
     """The objective with a bound for every choice there is, not only for the one that was made."""
-    bound, proof = found.bound if formulation.used else certificate.bound, "exact"
+    bound, proof = found.bound if formulation.model.stepped else certificate.bound, "exact"
     if found.searched is not None and not replace(certificate, bound=bound).holds():
         bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
     return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],

@@ -12,6 +12,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.fractional import Seeker
+from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.search import minimum
 from ratio_solver.lp.solve import has_point, seeker, solve_lp
@@ -98,6 +99,16 @@ class SearchDomain:
             return self._weights(formulation) is not None
         known = has_point(formulation.model)
         return solve_lp(formulation.model) is not None if known is None else known
+
+    def suspects(self, limits: Sequence[Limit]) -> list[int]:
+        """Places of limits that no weights keep together: all of them, or of very many those of a proof."""
+        everything = list(range(len(limits)))
+        if self.on_steps or self.confidence is not None or len(limits) < LARGE:
+            return everything
+        formulation = self.formulated(limits)
+        proof = impossible_rows(formulation.model)
+        named = everything if proof is None else [place for place in everything if place in proof]
+        return named if not self.feasible([limits[place] for place in named]) else everything
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""

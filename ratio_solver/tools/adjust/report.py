@@ -51,7 +51,7 @@ def text(found: Adjustment) -> Block:
     if isinstance(answer, Proposal):
         return _dish(found, answer)
     ways = [cells for number, remedy in enumerate(found.remedies, 1)
-            for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(_cost(remedy), QUIET)))]
+            for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(cost_words(remedy), QUIET)))]
     return (
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
@@ -133,7 +133,8 @@ def remedy_words(remedy: Remedy, found: Adjustment) -> str:
     return " and ".join(words for _, words in _changes_of(remedy, found))
 
 
-def _cost(remedy: Remedy) -> str:
+def cost_words(remedy: Remedy) -> str:
+    """What the dish of a way out is."""
     facts = remedy.proposal.facts
     asked = [state for state in remedy.proposal.limits if state.limit.nutrient == RATIO]
     return (f"{batch_line(remedy.proposal.recipe, facts)}, {ratio(facts.ratio, asked)}, "
