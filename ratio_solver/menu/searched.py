@@ -36,7 +36,7 @@ MIRRORED = 1e-5
 NEAR_AN_END = 1e-9
 """A cost that is nearer to the end of an interval than this, in intervals, is reckoned in rationals."""
 
-SHAPE = 4
+SHAPE = 8
 """Recipes are searched together with those of as many adjustable ingredients, counted by so many."""
 
 

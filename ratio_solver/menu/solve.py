@@ -351,7 +351,7 @@ class _Menu:
         options = self.options
         if why is None:
             answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
-                           confidence=options.confidence)
+                           confidence=options.confidence, ranges=False)
         else:
             members = list(zip(why.members, why.least, strict=True)) or None
             answer = answer_known_impossible(recipe, options.prefer, members, guaranteed=options.guaranteed,

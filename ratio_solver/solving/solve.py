@@ -36,7 +36,7 @@ from ratio_solver.solving.infeasible.joint_change import joint_change
 from ratio_solver.solving.infeasible.one_change import first_change
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
-from ratio_solver.solving.sensitivity import with_ranges
+from ratio_solver.solving.sensitivity import with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
@@ -51,7 +51,8 @@ class _Question:
     """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
 
     `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. The weights at
-    the places of `whole` are whole numbers of something, whether the others are on the steps or not.
+    the places of `whole` are whole numbers of something, whether the others are on the steps or not. Without `ranges`
+    only prices go with the weights, those of the limits other than the ingredients' own bounds.
     """
 
     domain: SearchDomain
@@ -60,6 +61,7 @@ class _Question:
     limits: tuple[Limit, ...]
     alone: bool = True
     whole: frozenset[int] = frozenset()
+    ranges: bool = True
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
         found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
@@ -111,7 +113,7 @@ class _Nowhere:
 
 def solve(
     recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
-    foods: FoodTable | None = None, confidence: float | Confidence | None = None,
+    foods: FoodTable | None = None, confidence: float | Confidence | None = None, ranges: bool = True,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
@@ -130,6 +132,8 @@ def solve(
     confidence : float or Confidence, optional
         Keep each target with this probability (above 0.5, below 1) for independent errors of the table's figures,
         within the intervals of its means unless a `Confidence` says otherwise. Not with `guaranteed`.
+    ranges : bool
+        Whether it is told how far each weight and each price may go; without, an answer takes half the time.
 
     Returns
     -------
@@ -150,7 +154,7 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = _question(recipe, prefer, guaranteed, confidence)
+    asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
     found = _best_weights(asked, exact)
     if isinstance(found, Proposal):
         return found
@@ -297,7 +301,7 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
         confidence=confidence,
     )
     if confidence is None and asked.alone:
-        return with_ranges(proposal, formulation, found.solution)
+        return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
     return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
                                           for state, limit in zip(proposal.limits, asked.limits, strict=True)))
 
