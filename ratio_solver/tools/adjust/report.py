@@ -68,12 +68,18 @@ def _dish(found: Adjustment, proposal: Proposal) -> Block:
     return (
         headline(recipe.title, f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted", GOOD),
         Text(_bowl_line(found)),
-        Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
+        Text(plan_line(proposal)),
         section("Weights for the batch", table_of(BOWL_HEADINGS, _weight_rows(found, proposal))),
         serving_section(proposal),
         *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"]),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
+
+
+def plan_line(proposal: Proposal) -> str:
+    """The servings of an adjusted dish, and how far it is from the plan."""
+    moved = decimal(proposal.objective.value, 2)
+    return f"{batch_line(proposal.recipe, proposal.facts)}, {moved} g moved from the plan"
 
 
 def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[Cell, ...]]:
