@@ -20,7 +20,7 @@ from ratio_solver.dish.confidence import Confidence, confidence_notes, confidenc
 from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.exact import ZERO, Vector
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
@@ -50,8 +50,7 @@ NO_END = "the cuts for the confidence asked for did not come to an end"
 class _Question:
     """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
 
-    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. The weights at
-    the places of `whole` are whole numbers of something, whether the others are on the steps or not. Without `ranges`
+    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. Without `ranges`
     only prices go with the weights, those of the limits other than the ingredients' own bounds.
     """
 
@@ -60,19 +59,14 @@ class _Question:
     guaranteed: Guaranteed
     limits: tuple[Limit, ...]
     alone: bool = True
-    whole: frozenset[int] = frozenset()
     ranges: bool = True
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
         found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
         if self.alone:
             return found
-        variables = list(found.model.variables)
-        for variable, place in enumerate(found.adjustable):
-            if place in self.whole:
-                variables[variable] = replace(variables[variable], step=ONE)
-        rows = (*found.model.rows, *found.not_empty())
-        return replace(found, model=replace(found.model, variables=tuple(variables), rows=rows))
+        counted = self.domain.counted(found)
+        return replace(counted, model=replace(counted.model, rows=(*counted.model.rows, *found.not_empty())))
 
     def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
         """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
@@ -225,9 +219,7 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
     found = _best_weights(asked, exact)
     if isinstance(found, Proposal):
         return found
-    if asked.whole and SearchDomain(recipe).feasible(asked.limits):
-        found = replace(found, steps=True)  # only whole numbers are in the way
-    between = (exact or len(limits) >= LARGE) and not found.steps  # changes of so many are looked for between the steps
+    between = exact or (len(limits) >= LARGE and not found.steps)  # changes of so many are looked for between the steps
     return _relaxed(asked, found, _diagnosed(asked, found), None, between)
 
 
@@ -239,7 +231,8 @@ def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fa
 
 
 def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
-    return _Question(SearchDomain(recipe), "closest", None, tuple(limits), False, whole if exact else frozenset())
+    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
+    return _Question(domain, "closest", None, tuple(limits), alone=False)
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,

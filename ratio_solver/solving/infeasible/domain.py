@@ -38,11 +38,14 @@ class SearchDomain:
         Only those that are multiples of the steps; limits then are kept exactly.
     confidence : Confidence or None
         The probability with which each target is to be kept.
+    whole : frozenset of int
+        Places of weights that are whole numbers of something, on the steps or not.
     """
 
     recipe: Recipe
     on_steps: bool = False
     confidence: Confidence | None = None
+    whole: frozenset[int] = frozenset()
 
     @cached_property
     def cones(self) -> tuple[Cone, ...]:
@@ -62,7 +65,17 @@ class SearchDomain:
         """
         batch = sum(max(i.start, i.maximum or 0.0) for i in self.recipe.ingredients)
         most = exact(min(HEAVIEST, 100 * batch + 1000)) if self.on_steps else HEAVY
-        return formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose)
+        return self.counted(formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose))
+
+    def counted(self, formulation: Formulation) -> Formulation:
+        """A formulation in which what is a whole number of something is one."""
+        if not self.whole:
+            return formulation
+        variables = list(formulation.model.variables)
+        for variable, place in enumerate(formulation.adjustable):
+            if place in self.whole:
+                variables[variable] = replace(variables[variable], step=ONE)
+        return replace(formulation, model=replace(formulation.model, variables=tuple(variables)))
 
     def model(self, formulation: Formulation) -> LinearModel:
         """The model of a formulation, on the steps where these are meant."""
@@ -112,7 +125,7 @@ class SearchDomain:
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
-        formulation = formulate(self.recipe, NO_PREFERENCE, limits=limits)
+        formulation = self.counted(formulate(self.recipe, NO_PREFERENCE, limits=limits))
         return has_point(formulation.model, PARTS_OF_PROOF) is False or (
             self.on_steps and has_point(whole_model(formulation).model, PARTS_OF_PROOF) is False)
 
