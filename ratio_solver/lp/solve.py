@@ -23,6 +23,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.lp import highs
 from ratio_solver.lp.basis import CONSTANT, Basis, box_basis
+from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.model import Floats, LinearModel, Mark, Slack
 from ratio_solver.lp.simplex import begun, best_basis
@@ -155,7 +156,7 @@ def branched(model: LinearModel, costs: Sequence[Slack], most: int = MOST_BRANCH
     parts: list[tuple[list[Fraction], int, Basis]] = [([], next(tie), first)]
     best: tuple[list[Fraction], Basis, Vector] | None = None
     for _ in range(most):
-        if not parts or (best and parts[0][0] >= best[0]):
+        if not parts or (best and parts[0][0] >= best[0]) or out_of_time():
             break
         found = best_basis(heapq.heappop(parts)[2], costs)
         value = [] if found is None else [found.value(cost) for cost in costs]

@@ -7,32 +7,54 @@ cost may have a resolution: then it counts as the interval of that length in whi
 is asked for. The definition does not mention the solver. Where the last cost has weights that are independent over
 the rationals and looks at every stepped variable, there is exactly one such point.
 
-How it is found. On G a cost whose terms are multiples of their grids is a multiple of the greatest common
-divisor of these. So the exact bound of the linear programme, raised to that grid, is a floor under every whole
-answer: one that reaches it is proven the least in exact arithmetic. Where the solver can tell grid units of a cost
-apart, the cost and the next one are minimised at once (`_Stage`), else one after the other, the earlier held by
-exact rows.
+How it is found. First all the ways to spend little more than the dual bound of the linear programme are gone through
+(`lp.enumeration`), which ends most searches with a proof. Where a row leaves less room than a step, the points that
+keep it are found from sums of two halves (`lp.halves`). What is left is for HiGHS: on G a cost whose terms are
+multiples of their grids is a multiple of the greatest common divisor of these, so the exact bound, raised to that grid,
+is a floor under every whole answer: one that reaches it is proven the least in exact arithmetic. Where the solver can
+tell grid units of a cost apart, the cost and the next one are minimised at once (`_Stage`), else one after the other,
+the earlier held by exact rows.
 
 What rests on the solver: that it misses no point when it says a search is complete, and that it orders points whose
 costs differ by less than about 1e-9 (1e-6 of a second cost minimised at once with a first). A search that exceeds
-its limit of nodes is never called complete (`WholeSolution.proof`, `WholeSolution.settled`).
+its limit of nodes, or of time (`lp.clock`), is never called complete (`WholeSolution.proof`, `WholeSolution.settled`).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+import numpy as np
+
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import Vector
-from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, raised
+from ratio_solver.exact import ZERO, Vector
+from ratio_solver.lp import highs
+from ratio_solver.lp.clock import time_left, within
+from ratio_solver.lp.enumeration import best_of, enumerated
+from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
+from ratio_solver.lp.lattice import Lattice, lattice_of
+from ratio_solver.lp.model import Floats
+from ratio_solver.lp.search import (
+    USABLE,
+    WholeModel,
+    WholePoint,
+    minimum,
+    off_the_grid,
+    raised,
+    rounded_point,
+)
 
 SEEN = Fraction(1, 10**5)
 """The least that a second cost may weigh beside a first when both are minimised at once."""
 
 COST_ROUNDING = 1e-9
 """Rounding of a cost, relative."""
+
+SHARE_OF_SEARCH = 0.5
+"""Share of the time left that HiGHS may take of a question with a narrow row, which it seldom answers."""
 
 
 @dataclass(frozen=True)
@@ -49,8 +71,8 @@ class WholeSolution:
     settled : bool
         Whether the ties were searched to the end, so that this is the canonical answer.
     proof : {"exact", "search", ""}
-        How the objective is known to be the least: it equals an exact bound on the grid; the solver's search
-        was completed without a gap; or it is not known.
+        How the objective is known to be the least: by exact bounds, or all the points that could have less were gone
+        through; the solver's search was completed without a gap; or it is not known.
     """
 
     values: Vector
@@ -65,7 +87,8 @@ class WholeSolution:
         return bool(self.proof)
 
 
-def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | None:
+def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = (),
+                between: Sequence[Fraction] = ()) -> WholeSolution | None:
     """The canonical whole answer of a model; None where it has none.
 
     Parameters
@@ -73,14 +96,157 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | None:
     whole : WholeModel
     floor : Fraction
         An exact lower bound on the first cost over all points, whole or not (`certificate.dual_bound`).
+    prices : sequence of float
+        Multipliers of the first rows, best those of the linear programme.
+    between : sequence of Fraction
+        The best point of the linear programme.
 
     Raises
     ------
     NotProven
-        Where the solver gives up without a point.
+        Where no point is found, and it is not known that there is none.
     """
     grid = whole.grid(whole.model.costs[0])
     least = raised(floor, grid)
+    lattice = lattice_of(whole.model, whole.count)
+    if lattice is not None and lattice.costed and whole.resolution is None:
+        found = enumerated(whole, lattice, [*prices, *[0.0] * (len(whole.model.rows) - len(prices))],
+                           first=float(least), grid=float(grid or 0))
+        if found.complete:
+            return None if found.values is None else _best_of_all(whole, found.values)
+        least = max(least, raised(_below(found.bound), grid))
+    narrow = None if lattice is None else narrowest(whole, lattice)
+    if lattice is None or narrow is None:
+        return _searched(whole, least, grid)
+    if off_the_grid(whole):
+        return None
+    point, complete = narrow_point(whole, lattice, narrow, _in_steps(whole, lattice, between))
+    if point is None and complete:
+        return None
+    if point is not None:
+        if complete and lattice.costed and whole.resolution is None:
+            return _best_of_all(whole, point)
+        objective = whole.cost(0, point)
+        return WholeSolution(point, objective, min(least, objective),
+                             "exact" if whole.cut(objective) <= whole.cut(least) else "", settled=False)
+    with within(SHARE_OF_SEARCH * time_left()):
+        return _searched(whole, least, grid)
+
+
+def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
+    """The answer where all the points that could be better were gone through."""
+    objective = whole.cost(0, values)
+    return WholeSolution(values, objective, objective, "exact", settled=True)
+
+
+def _below(bound: float) -> Fraction:
+    """A bound in doubles as one that is surely not above it."""
+    return Fraction(bound - COST_ROUNDING * max(1.0, abs(bound)))
+
+
+def _in_steps(whole: WholeModel, lattice: Lattice, values: Sequence[Fraction]) -> Floats:
+    """The place of a point among the whole ones, shape (variables,); the middle of the ranges without one."""
+    if not values:
+        return np.asarray((lattice.low + lattice.high) / 2)
+    variables = [whole.model.variables[place] for place in lattice.places]
+    return np.array([float((values[place] - v.base) / (v.step or 1)) for place, v in zip(
+        lattice.places, variables, strict=True)])
+
+
+def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Floats,
+                 sizes: Sequence[int] = SUMS) -> tuple[Vector | None, bool]:
+    """The best point near another that keeps a narrow row and all the others, and whether all there are were seen."""
+    line, least = lattice.matrix[narrow.row], float(lattice.least[narrow.row])
+    found: Vector | None = None
+    for sums in sizes:
+        halves = Halves(lattice, box_around(lattice, centre, sums), line)
+        points = halves.between(least, least + narrow.room)
+        if points is None:
+            break
+        better = best_of(whole, lattice, points)
+        if halves.complete:
+            return better, True
+        if better is not None and found is not None:
+            return min(found, better, key=lambda values: whole.cost(0, values)), False
+        found = better
+    return found, False
+
+
+def some_point(whole: WholeModel) -> Vector | None:
+    """Any whole point; None where there is none, by proof or by search.
+
+    Raises
+    ------
+    NotProven
+        Where none is found, and it is not known that there is none.
+    """
+    point = rounded_point(whole)
+    if point is not None:
+        return point
+    lattice = lattice_of(whole.model, whole.count)
+    narrow = None if lattice is None else narrowest(whole, lattice)
+    if lattice is not None and narrow is not None:
+        if lattice.empty or off_the_grid(whole):
+            return None
+        point, complete = narrow_point(whole, lattice, narrow, _middle(whole, lattice))
+        if point is not None or complete:
+            return point
+    found = minimum(whole, whole.model.costs[0])
+    return None if found is None else found.values
+
+
+def _middle(whole: WholeModel, lattice: Lattice) -> Floats:
+    """Where whole points are looked for first: as far within all rows as can be."""
+    low, high = (lattice.low.astype(float), lattice.high.astype(float))
+    found = highs.linear(np.append(np.zeros(len(low)), -1.0),
+                         np.column_stack((lattice.matrix, -np.abs(lattice.matrix).sum(axis=1) / 2)), lattice.least,
+                         np.ones(len(lattice.least)), np.append(low, 0.0), np.append(high, 1.0))
+    return (low + high) / 2 if found is None else found.values[:-1]
+
+
+def proven_empty(whole: WholeModel) -> bool:
+    """Whether it is proven that there is no whole point: by what values a row can have, or by going through all."""
+    lattice = lattice_of(whole.model, whole.count)
+    if lattice is None:
+        return False
+    if lattice.empty or off_the_grid(whole):
+        return True
+    narrow = narrowest(whole, lattice)
+    if narrow is not None:
+        point, complete = narrow_point(whole, lattice, narrow, (lattice.low + lattice.high) / 2, SUMS[-1:])
+        return complete and point is None
+    free = replace(whole, model=replace(whole.model, costs=((ZERO,) * len(whole.model.variables),)))
+    found = enumerated(free, replace(lattice, linear=0 * lattice.linear[:1], keep=0 * lattice.keep[:1]), ())
+    return found.complete and found.values is None
+
+
+def least_point(whole: WholeModel, cost: Vector) -> Vector | None:
+    """The whole point with the least of one cost, as far as it is found; None where there is no point.
+
+    Raises
+    ------
+    NotProven
+        Where none is found, and it is not known that there is none.
+    """
+    asked = replace(whole, model=replace(whole.model, costs=(cost,)))
+    lattice = lattice_of(asked.model, asked.count)
+    if lattice is not None and lattice.costed:
+        arrays = asked.model.arrays
+        try:
+            found = highs.linear(asked.model.float_costs[0], arrays.matrix, arrays.bound, arrays.sign, arrays.lower,
+                                 arrays.upper)
+        except NotProven:
+            found = None
+        if found is not None:
+            way = enumerated(asked, lattice, (found.row_prices / arrays.scale).tolist())
+            if way.complete:
+                return way.values
+    point = minimum(whole, cost)
+    return None if point is None else point.values
+
+
+def _searched(whole: WholeModel, least: Fraction, grid: Fraction | None) -> WholeSolution | None:
+    """The canonical whole answer by HiGHS' search; no point has a first cost below `least`."""
     base = whole.base(whole.model.costs[0])
     stage = _stage(whole, 0, least + (least - base) / 4 + 10 * (grid or 1))
     searched = minimum(whole, stage.cost, _gap(whole, least))

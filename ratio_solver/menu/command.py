@@ -38,7 +38,8 @@ from ratio_solver.output.options import (
 @with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
 def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
             tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
-            guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:
+            guaranteed: Guaranteed, energy: str | None, confidence: str | None, time_limit: float | None,
+            **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
     A row an ingredient (recipe, servings, ratio, net_carbs, food, grams, min, max, ...) or a row a recipe file
@@ -62,7 +63,7 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
         raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)
     options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy,
-                          confidence=confidence_of(confidence, guaranteed))
+                          confidence=confidence_of(confidence, guaranteed), time_limit=time_limit)
     with _shown_progress(menu) as progress:
         counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
                           xlsx=form == "xlsx", inputs=tables, progress=progress)

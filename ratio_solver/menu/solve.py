@@ -59,6 +59,8 @@ class MenuOptions:
         where the other end, as given here, is past it.
     energy : str or None
         Whence energy, in place of the policy of every recipe.
+    time_limit : float or None
+        As in `solve`, for each recipe.
     """
 
     prefer: str = "closest"
@@ -69,6 +71,7 @@ class MenuOptions:
     changed: Changes = ()
     energy: str | None = None
     confidence: float | Confidence | None = None
+    time_limit: float | None = None
 
 
 AS_USUAL = MenuOptions()
@@ -275,5 +278,5 @@ class _Menu:
         if recipe is None:
             return {}
         answer = solve(with_energy(recipe, options.energy), options.prefer, guaranteed=options.guaranteed,
-                       exact=options.exact, confidence=options.confidence)
+                       exact=options.exact, confidence=options.confidence, time_limit=options.time_limit)
         return rows_of_answer(name, answer, self.foods)
