@@ -33,6 +33,9 @@ from ratio_solver.lp.search import WholeModel
 FEW_WAYS, MANY_WAYS = 20_000, 1_000_000
 """Ways that are gone through at once: at first, and where a search left it open."""
 
+MOST_NUMBERS = 400_000
+"""Numbers of all the ways together, which bounds the memory."""
+
 RAISED = 1.6
 """What `spare` is multiplied with from one round to the next."""
 
@@ -133,7 +136,8 @@ class _Search:
     """Going through the points of a lattice within a spare excess."""
 
     def __init__(self, lattice: Lattice, y: Floats, most: int, beam: bool) -> None:
-        self.lattice, self.y, self.most, self.beam = lattice, y, most, beam
+        self.lattice, self.y, self.beam = lattice, y, beam
+        self.most = min(most, max(MOST_NUMBERS // max(1, len(lattice.low)), 1))
         self.cut = False
         linear = lattice.linear[0] - y @ lattice.matrix
         keep, start = lattice.keep[0], lattice.start

@@ -32,8 +32,8 @@ import numpy as np
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
 from ratio_solver.lp import highs
-from ratio_solver.lp.clock import time_left, within
-from ratio_solver.lp.enumeration import best_of, enumerated
+from ratio_solver.lp.clock import share, time_left, within
+from ratio_solver.lp.enumeration import FEW_WAYS, best_of, enumerated
 from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
@@ -55,6 +55,13 @@ COST_ROUNDING = 1e-9
 
 SHARE_OF_SEARCH = 0.5
 """Share of the time left that HiGHS may take of a question with a narrow row, which it seldom answers."""
+
+
+PARTS_OF_SEARCH = 1.25
+"""HiGHS may search for so many-th part of the time left; what is then left is for a point that is not proven."""
+
+MANY_WEIGHTS = 60
+"""Of more weights a good point is looked for first: there are many as good, and a search goes through them for long."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +102,8 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     ----------
     whole : WholeModel
     floor : Fraction
-        An exact lower bound on the first cost over all points, whole or not (`certificate.dual_bound`).
+        An exact lower bound on the first cost over all points, whole or not: that of the linear programme, or of the
+        best of its parts where there are choices (`solve.branched`).
     prices : sequence of float
         Multipliers of the first rows, best those of the linear programme.
     between : sequence of Fraction
@@ -117,7 +125,7 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
         least = max(least, raised(_below(found.bound), grid))
     narrow = None if lattice is None else narrowest(whole, lattice)
     if lattice is None or narrow is None:
-        return _searched(whole, least, grid)
+        return _searched_or_rough(whole, lattice, prices, least, grid)
     if off_the_grid(whole):
         return None
     point, complete = narrow_point(whole, lattice, narrow, _in_steps(whole, lattice, between))
@@ -131,6 +139,38 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
                              "exact" if whole.cut(objective) <= whole.cut(least) else "", settled=False)
     with within(SHARE_OF_SEARCH * time_left()):
         return _searched(whole, least, grid)
+
+
+def _searched_or_rough(whole: WholeModel, lattice: Lattice | None, prices: Sequence[float], least: Fraction,
+                       grid: Fraction | None) -> WholeSolution | None:
+    """The canonical answer by HiGHS' search; of many weights, or where that finds none, the best along good ways."""
+    rough = None
+    if lattice is not None and len(lattice.places) > MANY_WEIGHTS:
+        rough = _rough(whole, lattice, prices, least, grid)
+        if rough is not None and rough.proven:
+            return rough
+    try:
+        with share(PARTS_OF_SEARCH):
+            return _searched(whole, least, grid)
+    except NotProven:
+        rough = rough or (None if lattice is None else _rough(whole, lattice, prices, least, grid))
+        if rough is None:
+            raise
+        return rough
+
+
+def _rough(whole: WholeModel, lattice: Lattice, prices: Sequence[float], least: Fraction,
+           grid: Fraction | None) -> WholeSolution | None:
+    """A good point, found along the most promising ways alone; the best where it has the least there can be."""
+    if not lattice.costed or whole.resolution is not None:
+        return None
+    found = enumerated(whole, lattice, [*prices, *[0.0] * (len(whole.model.rows) - len(prices))], FEW_WAYS,
+                       float(least), float(grid or 0), beam=True)
+    if found.values is None:
+        return None
+    objective = whole.cost(0, found.values)
+    return WholeSolution(found.values, objective, min(least, objective), "exact" if objective <= least else "",
+                         settled=False)
 
 
 def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
@@ -319,7 +359,6 @@ class _Stage:
     ``share * steepness * most = grid / 2`` has its minimum at the least first cost, and there at the least second.
     """
 
-    place: int
     following: int
     cost: Vector
     grid: Fraction | None
@@ -348,8 +387,8 @@ def _stage(whole: WholeModel, place: int, most: Fraction) -> _Stage:
             share = grid / (2 * steepness * max(most - bases[0], grid))
             if share * min(c for c in costs[place + 1] if c) > SEEN * max(first):
                 joint = tuple(a + share * b if b else a for a, b in zip(first, costs[place + 1], strict=True))
-                return _Stage(place, place + 2, joint, grid, share * steepness, share, bases)
-    return _Stage(place, place + 1, first, grid)
+                return _Stage(place + 2, joint, grid, share * steepness, share, bases)
+    return _Stage(place + 1, first, grid)
 
 
 def _steepness(first: Vector, second: Vector) -> Fraction | None:

@@ -209,8 +209,8 @@ class Diagnosis:
         The highest ratio (rounded down) and the least net carbs per serving (g, rounded up) within all the other
         limits; None where those cannot be kept either, or the recipe sets no such target.
     fats : tuple of CuringFat or None
-        Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where no table
-        was given to look in.
+        Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where none was looked
+        for: no table was given, or a band is narrower than the steps.
     proven : bool
         Whether exact arithmetic shows that there is no answer (else the solver's search says so).
     minimal : bool

@@ -3,7 +3,8 @@
 Among the weights on the steps that keep every limit exactly, the answer is the one that the preference puts
 first; ties go to the fewest grams moved ("closest"), then to the least sum of grams moved times the square roots of
 the primes down the list (first listed moves first), then to the least sum of weights times the same roots. The
-roots are independent over the rationals, so there is one such answer, whatever solver looks for it.
+roots are those of `formulation.roots`: two answers tie by a coincidence of their last digits only, so there is one such
+answer, whatever solver looks for it.
 """
 
 from __future__ import annotations
@@ -65,8 +66,11 @@ def best_on_steps(formulation: Formulation, between: Objective, found: Solution 
     NotProven
         Where the search ends at its limit without any weights.
     """
-    least = between.bound - formulation.constant if between.proof == "exact" else \
-        branched(formulation.model, formulation.model.whole_costs[:1]).bound
+    if between.proof == "exact":
+        least = between.bound - formulation.constant
+    else:
+        least = found.bound if found is not None else \
+            branched(formulation.model, formulation.model.whole_costs[:1]).bound
     same = found is not None and len(found.model.rows) == len(formulation.model.rows)
     prices, values = (found.prices("row").tolist(), found.values) if found is not None and same else ((), ())
     return solve_whole(whole_model(formulation), least, prices, values)

@@ -108,7 +108,8 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
         reached.append((limit, value))
         single.append(change)
     repairs = modest_first(single)
-    fats = None if foods is None else search.also(OTHER_FOODS, 2, lambda: added_fats(
+    # Of a band that is narrower than the steps it is the band that has to give way.
+    fats = None if foods is None or diagnosis.nearest is not None else search.also(OTHER_FOODS, 2, lambda: added_fats(
         domain, limits, foods.with_role("fat"), guaranteed))
     joint = () if repairs else search.also(JOINT_CHANGE, 1.25, lambda: joint_change(domain, limits, diagnosis.conflict))
     return replace(

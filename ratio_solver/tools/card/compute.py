@@ -21,7 +21,8 @@ from ratio_solver.dish.status import LimitState
 from ratio_solver.errors import BadInput, Fault, shown, written_out
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.label_rules import LABELS
-from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.quantities import quantity_of
 from ratio_solver.output.blocks import batch_line, limit_words, weight_text
 from ratio_solver.output.dish_text import broken_words, fact
 from ratio_solver.output.numbers import ratio, short, visible
@@ -142,7 +143,7 @@ def _card(dish: DishAtWeights, label: str) -> Shown:
         "sure": sure is not None,
         "kept_for": kept_for(dish.guaranteed, sure),
         "kept": [] if broken else [f"{state.limit.name} {limit_words(state.limit)}" for state in targets],
-        "reckoned": recipe.policy.described(),
+        "reckoned": recipe.reckoned,
         "label": None if label == "none" else _label(dish, label),
         "allergens": ", ".join(dish.allergens),
         "allergens_unknown": not_known(unknown) if unknown else "",
@@ -250,7 +251,7 @@ def _facts(dish: DishAtWeights) -> Iterator[Shown]:
             for name, grams in left_out(dish.recipe, dish.grams_of_each).items():
                 yield {"name": f"left out: {name}", "value": f"{visible(grams, 2)} g", "inner": True}
         if column in dish.facts.amounts:
-            yield {"name": spoken(column), "value": fact(dish.facts, column, dish.limits),
+            yield {"name": quantity_of(column).words, "value": fact(dish.facts, column, dish.limits),
                    "inner": column in INNER_FACTS, "strong": column == NET_CARBS}
 
 
