@@ -118,16 +118,13 @@ def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], mos
         if out_of_time():
             break
         try:
-            ways = search.within(spare)
+            best = best_of(whole, lattice, search.within(spare), base + spare)
         except TooMany:
             break
-        best = best_of(whole, lattice, ways, base + spare)
         if best is not None or search.everything(spare):
             return Enumerated(best, base + spare if best is None else search.cost(lattice, best, whole.model),
                               not search.cut)
-        if search.cut:
-            break
-        bound = base + spare
+        bound = bound if search.cut else base + spare
         spare = max(spare * RAISED, spare + (grid or search.smallest))
     return Enumerated(None, bound, False)
 

@@ -130,7 +130,7 @@ def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Float
     rows = [LinearConstraint(matrix, *ends)] if len(ends[0]) else []
     limit: dict[str, float] = {} if nodes is None else {"node_limit": nodes}
     for presolve in (True, False) if whole.any() else (False, True):
-        if out_of_time():
+        if whole.any() and out_of_time():
             raise NotProven(OUT_OF_TIME)
         if whole.any() and math.isfinite(left := time_left()):
             limit["time_limit"] = left

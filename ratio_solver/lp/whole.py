@@ -26,6 +26,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 
@@ -59,6 +60,9 @@ SHARE_OF_SEARCH = 0.5
 
 PARTS_OF_SEARCH = 1.25
 """HiGHS may search for so many-th part of the time left; what is then left is for a point that is not proven."""
+
+SPARES = (4.0, 32.0)
+"""By how much the cost of a point that is not proven may exceed the bound for what one row leaves over."""
 
 MANY_WEIGHTS = 60
 """Of more weights a good point is looked for first: there are many as good, and a search goes through them for long."""
@@ -114,63 +118,106 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     NotProven
         Where no point is found, and it is not known that there is none.
     """
-    grid = whole.grid(whole.model.costs[0])
-    least = raised(floor, grid)
-    lattice = lattice_of(whole.model, whole.count)
+    asked = _Question(whole, lattice_of(whole.model, whole.count), floor, tuple(prices), tuple(between))
+    lattice = asked.lattice
     if lattice is not None and lattice.costed and whole.resolution is None:
-        found = enumerated(whole, lattice, [*prices, *[0.0] * (len(whole.model.rows) - len(prices))],
-                           first=float(least), grid=float(grid or 0))
+        found = enumerated(whole, lattice, asked.all_prices, first=float(asked.least), grid=asked.float_grid)
         if found.complete:
             return None if found.values is None else _best_of_all(whole, found.values)
-        least = max(least, raised(_below(found.bound), grid))
+        asked = replace(asked, floor=max(floor, _below(found.bound)))
     narrow = None if lattice is None else narrowest(whole, lattice)
     if lattice is None or narrow is None:
-        return _searched_or_rough(whole, lattice, prices, least, grid)
+        return _searched_or_rough(asked)
     if off_the_grid(whole):
         return None
-    point, complete = narrow_point(whole, lattice, narrow, _in_steps(whole, lattice, between))
+    point, complete = narrow_point(whole, lattice, narrow, asked.centre)
     if point is None and complete:
         return None
     if point is not None:
         if complete and lattice.costed and whole.resolution is None:
             return _best_of_all(whole, point)
         objective = whole.cost(0, point)
-        return WholeSolution(point, objective, min(least, objective),
-                             "exact" if whole.cut(objective) <= whole.cut(least) else "", settled=False)
+        return WholeSolution(point, objective, min(asked.least, objective),
+                             "exact" if whole.cut(objective) <= whole.cut(asked.least) else "", settled=False)
     with within(SHARE_OF_SEARCH * time_left()):
-        return _searched(whole, least, grid)
+        return _searched(whole, asked.least, asked.grid)
 
 
-def _searched_or_rough(whole: WholeModel, lattice: Lattice | None, prices: Sequence[float], least: Fraction,
-                       grid: Fraction | None) -> WholeSolution | None:
+@dataclass(frozen=True)
+class _Question:
+    """What is asked for, and what is known of it: a bound, multipliers, the best point between the steps."""
+
+    whole: WholeModel
+    lattice: Lattice | None
+    floor: Fraction
+    prices: tuple[float, ...]
+    between: Vector
+
+    @cached_property
+    def grid(self) -> Fraction | None:
+        """What first costs are a multiple of."""
+        return self.whole.grid(self.whole.model.costs[0])
+
+    @property
+    def float_grid(self) -> float:
+        return float(self.grid or 0)
+
+    @property
+    def least(self) -> Fraction:
+        """No first cost is lower."""
+        return raised(self.floor, self.grid)
+
+    @property
+    def all_prices(self) -> list[float]:
+        """A multiplier for every row; those that the steps add have none."""
+        return [*self.prices, *[0.0] * (len(self.whole.model.rows) - len(self.prices))]
+
+    @property
+    def centre(self) -> Floats:
+        """The best point between the steps as a place among the whole ones; the middle of the ranges without one."""
+        lattice, variables = self.lattice, self.whole.model.variables
+        assert lattice is not None
+        if not self.between:
+            return np.asarray((lattice.low + lattice.high) / 2)
+        return np.array([float((self.between[place] - variables[place].base) / (variables[place].step or 1))
+                         for place in lattice.places])
+
+
+def _searched_or_rough(asked: _Question) -> WholeSolution | None:
     """The canonical answer by HiGHS' search; of many weights, or where that finds none, the best along good ways."""
     rough = None
-    if lattice is not None and len(lattice.places) > MANY_WEIGHTS:
-        rough = _rough(whole, lattice, prices, least, grid)
+    if asked.lattice is not None and len(asked.lattice.places) > MANY_WEIGHTS:
+        rough = _rough(asked)
         if rough is not None and rough.proven:
             return rough
     try:
         with share(PARTS_OF_SEARCH):
-            return _searched(whole, least, grid)
+            return _searched(asked.whole, asked.least, asked.grid)
     except NotProven:
-        rough = rough or (None if lattice is None else _rough(whole, lattice, prices, least, grid))
+        rough = rough or _rough(asked)
         if rough is None:
             raise
         return rough
 
 
-def _rough(whole: WholeModel, lattice: Lattice, prices: Sequence[float], least: Fraction,
-           grid: Fraction | None) -> WholeSolution | None:
-    """A good point, found along the most promising ways alone; the best where it has the least there can be."""
-    if not lattice.costed or whole.resolution is not None:
+def _rough(asked: _Question) -> WholeSolution | None:
+    """A good point, found along the most promising ways alone, or near the best one between the steps."""
+    whole, lattice, prices = asked.whole, asked.lattice, asked.all_prices
+    if lattice is None or not lattice.costed or whole.resolution is not None:
         return None
-    found = enumerated(whole, lattice, [*prices, *[0.0] * (len(whole.model.rows) - len(prices))], FEW_WAYS,
-                       float(least), float(grid or 0), beam=True)
-    if found.values is None:
+    point = enumerated(whole, lattice, prices, FEW_WAYS, float(asked.least), asked.float_grid, beam=True).values
+    if point is None:
+        y = lattice.multipliers(prices)
+        row = int(np.argmax(y)) if y.any() else -1
+        for spare in SPARES if row >= 0 else ():
+            point, _ = narrow_point(whole, lattice, Narrow(row, spare / float(y[row]), 0.0), asked.centre)
+            if point is not None:
+                break
+    if point is None:
         return None
-    objective = whole.cost(0, found.values)
-    return WholeSolution(found.values, objective, min(least, objective), "exact" if objective <= least else "",
-                         settled=False)
+    objective = whole.cost(0, point)
+    return WholeSolution(point, objective, min(asked.least, objective),
+                         "exact" if objective <= asked.least else "", settled=False)
 
 
 def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
@@ -182,15 +229,6 @@ def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
 def _below(bound: float) -> Fraction:
     """A bound in doubles as one that is surely not above it."""
     return Fraction(bound - COST_ROUNDING * max(1.0, abs(bound)))
-
-
-def _in_steps(whole: WholeModel, lattice: Lattice, values: Sequence[Fraction]) -> Floats:
-    """The place of a point among the whole ones, shape (variables,); the middle of the ranges without one."""
-    if not values:
-        return np.asarray((lattice.low + lattice.high) / 2)
-    variables = [whole.model.variables[place] for place in lattice.places]
-    return np.array([float((values[place] - v.base) / (v.step or 1)) for place, v in zip(
-        lattice.places, variables, strict=True)])
 
 
 def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Floats,

@@ -56,9 +56,7 @@ def nearest_values(recipe: Recipe, limits: Sequence[Limit], between: Vector) -> 
     if pair is None:
         return None
     least, most = pair
-    formulation = formulate(recipe, NO_PREFERENCE, limits=[one for one in limits if one not in (least, most)])
-    whole = whole_model(formulation)
-    lattice = lattice_of(whole.model, whole.count)
+    formulation, whole, lattice = _whole_points(recipe, [one for one in limits if one not in pair])
     if lattice is None or lattice.empty:
         return None
     search = _Beside(whole, lattice, formulation, between)
@@ -71,17 +69,26 @@ def nearest_values(recipe: Recipe, limits: Sequence[Limit], between: Vector) -> 
 
 def narrow_band(recipe: Recipe, limits: Sequence[Limit]) -> tuple[Limit, Limit] | None:
     """The least and most of the quantity with the narrowest band of all, where it leaves less room than a step."""
+    formulation, whole, lattice = _whole_points(recipe, limits)
+    pairs = [(least, most) for least in limits for most in limits if least.kind != "ingredient"
+             and (least.sense, most.sense) == (MORE, LESS) and (least.kind, least.subject) == (most.kind, most.subject)]
+    if lattice is None:
+        return None
+    if lattice.empty:  # a band over one weight that may move, between two of its steps
+        return next((pair for pair in pairs
+                     if (rest := _whole_points(recipe, [one for one in limits if one not in pair])[2]) is not None
+                     and not rest.empty), None)
+    narrow = narrowest(whole, lattice)
+    row = -1 if narrow is None else int(lattice.source[narrow.row])
+    of_row = [limit for limit, place in zip(limits, formulation.row_of, strict=True) if place == row]
+    return next((pair for pair in pairs if any(limit in pair for limit in of_row)), None)
+
+
+def _whole_points(recipe: Recipe, limits: Sequence[Limit]) -> tuple[Formulation, WholeModel, Lattice | None]:
+    """Some limits of a recipe and the points on the steps."""
     formulation = formulate(recipe, NO_PREFERENCE, limits=limits)
     whole = whole_model(formulation)
-    lattice = lattice_of(whole.model, whole.count)
-    narrow = None if lattice is None or lattice.empty else narrowest(whole, lattice)
-    if lattice is None or narrow is None:
-        return None
-    row = int(lattice.source[narrow.row])
-    of_row = next((limit for limit, place in zip(limits, formulation.row_of, strict=True) if place == row), None)
-    ends = [] if of_row is None else [limit for sense in (MORE, LESS) for limit in limits if (
-        limit.kind, limit.subject, limit.sense) == (of_row.kind, of_row.subject, sense)]
-    return (ends[0], ends[1]) if len(ends) == 2 else None
+    return formulation, whole, lattice_of(whole.model, whole.count)
 
 
 class _Beside:
