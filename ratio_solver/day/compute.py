@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from ratio_solver.day.kitchen import Block, Cooked, Kitchen, batches_for, cooked, dishes_together, serving
+from ratio_solver.day.kitchen import Block, Cooked, Kitchen, batches_for, cooked
 from ratio_solver.day.limits import Portion
 from ratio_solver.day.model import Day, Pot
+from ratio_solver.day.serving import serving
+from ratio_solver.day.together import dishes_together
 from ratio_solver.dish.cautions import PRESCRIBERS, cautions_for, strongest
 from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
 from ratio_solver.dish.nutrition import Facts, facts_of

@@ -68,6 +68,8 @@ class MenuOptions:
     diagnose : {"none", "first", "full"}
         What is said of an impossible recipe: that there are no weights; which limits are in conflict and the most
         modest change that cures; or every change that does by itself.
+    time_limit : float or None
+        As in `solve`, for each recipe.
     """
 
     prefer: str = "closest"
@@ -79,6 +81,7 @@ class MenuOptions:
     energy: str | None = None
     confidence: float | Confidence | None = None
     diagnose: Diagnose = "first"
+    time_limit: float | None = None
 
 
 AS_USUAL = MenuOptions()
@@ -341,10 +344,10 @@ class _Menu:
         options = self.options
         if why is None:
             answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
-                           confidence=options.confidence, ranges=False)
+                           confidence=options.confidence, ranges=False, time_limit=options.time_limit)
         else:
             members = list(zip(why.members, why.least, strict=True)) or None
             answer = answer_known_impossible(recipe, options.prefer, members, guaranteed=options.guaranteed,
-                                             exact=options.exact)
+                                             exact=options.exact, time_limit=options.time_limit)
         for table, more in rows_of_answer(rows.name, answer, self.foods, options.diagnose).items():
             self.rows[table].extend((number, row) for row in more)
