@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Any
 
 from ratio_solver.dish.cautions import in_a_cell, on_screen
-from ratio_solver.dish.constraints import Limit, limits_of, prescribed
+from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.exact import ZERO
@@ -225,8 +225,7 @@ def _solved(dish: Proposal, recipe: Recipe, headline: str, figures: tuple[Figure
 
 def _beside(dish: Proposal | Impossible) -> dict[str, Any]:
     """What is said beside the figures of any answer."""
-    policy = dish.recipe.policy
-    return {"formula": policy.formula, "reckoned": policy.described(), "warnings": dish.warnings,
+    return {"formula": dish.recipe.policy.formula, "reckoned": dish.recipe.reckoned, "warnings": dish.warnings,
             "cautions": on_screen(dish.cautions), "short_caution": in_a_cell(dish.cautions)}
 
 
@@ -292,7 +291,7 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
     def cure(repair: Repair) -> Cure:
         moved_by = f"moves by {share(repair.relative)} %" if repair.limit.bound else ""
         return Cure(told(repair), moved_by, moved(repair.limit, repair.to, table, recipe, columns),
-                    prescribed(repair.limit))
+                    repair.limit.prescribed)
 
     repairs = diagnosis.repairs or diagnosis.joint_repair
     alone = bool(diagnosis.repairs)
@@ -339,5 +338,5 @@ def _bowl_impossible(found: Adjustment, answer: Impossible) -> Answer:
         "impossible", _shape(found.recipe), "impossible with this bowl", (sentence(answer.diagnosis),),
         limits=tuple(_asked(found.recipe, answer.diagnosis)), conflict_heading=conflict_heading(answer.diagnosis),
         ways=tuple(Cure(remedy_words(way, found), cost_words(way), (),
-                        any(prescribed(limit) for limit, _ in way.eased)) for way in found.remedies),
+                        any(limit.prescribed for limit, _ in way.eased)) for way in found.remedies),
         **_beside(answer))

@@ -120,6 +120,7 @@ def _toml_value(value: Value) -> str:
 
 
 def toml_key(key: str) -> str:
+    """A key of TOML: bare where it can be, else as a string."""
     bare = key and key.isascii() and all(letter.isalnum() or letter in "-_" for letter in key)
     return key if bare else _toml_string(key)
 

@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 CHANGE_COLUMNS = ("change", "name", "sense", "from", "to", "unit")
 """One change of a way out."""
 WAY_COLUMNS = ("remedy", *CHANGE_COLUMNS, "words", "ratio", "net_carbs_g")
+UNFINISHED = "\nThe time was up (--time-limit) before every way out was tried: there may be others."
 BOWL_HEADINGS = (("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
 
 
@@ -58,7 +59,9 @@ def text(found: Adjustment) -> Block:
         *steps_line(answer.diagnosis),
         conflict_section(answer.diagnosis),
         section("What would do (--take N makes it so)", table_of((("", "right"), ("", "left")), ways, header=False))
-        if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do."),
+        if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do." if not found.unfinished
+                          else ""),
+        *([Text(UNFINISHED, QUIET)] if found.unfinished else []),
         notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
 
@@ -155,6 +158,7 @@ def data(found: Adjustment) -> Data:
         "plan": {label: plain(grams) for label, grams in zip(labels, found.plan, strict=True)},
         "weighed": {label: plain(grams) for label, grams in found.weighed.items()},
         "added": {label: plain(grams) for label, grams in found.added.items()},
+        "unfinished": found.unfinished,
         "remedies": [_remedy_data(remedy, found) for remedy in found.remedies],
     }
 
