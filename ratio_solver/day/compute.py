@@ -9,6 +9,7 @@ from functools import cached_property
 
 from ratio_solver.day.kitchen import Block, Cooked, Kitchen, batches_for, cooked
 from ratio_solver.day.limits import Portion
+from ratio_solver.day.linked import MOST_JOINED, solve_linked
 from ratio_solver.day.model import Day, Pot
 from ratio_solver.day.serving import serving
 from ratio_solver.day.together import dishes_together
@@ -139,6 +140,8 @@ class DayAnswer(Outcome):
         Dishes without weights that keep their own limits.
     exact : bool
         Weights to any fraction of a gram.
+    raised : Fraction
+        By how much the bound on what is moved is above the sum of those of the answers.
     """
 
     day: Day
@@ -147,6 +150,7 @@ class DayAnswer(Outcome):
     answers: tuple[tuple[Block, Proposal | Diagnosis], ...]
     dishes: tuple[Impossible, ...] = ()
     exact: bool = False
+    raised: Fraction = ZERO
 
     reported_in = "day.report"
 
@@ -180,7 +184,8 @@ class DayAnswer(Outcome):
     @property
     def least(self) -> Fraction:
         """No portions have less of it."""
-        return sum((answer.objective.bound for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+        own = (answer.objective.bound for _, answer in self.answers if isinstance(answer, Proposal))
+        return sum(own, self.raised)
 
     @property
     def days(self) -> tuple[DayAnswer, ...]:
@@ -334,9 +339,16 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
     kitchen = serving(day, pots)
     if together:
         kitchen = dishes_together(day, pots, _served(kitchen, exact))
-    answers = tuple((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole))
-                    for block in kitchen.blocks)
-    return DayAnswer(day, together, kitchen, answers, (), exact)
+    answers: list[tuple[Block, Proposal | Diagnosis]] = []
+    raised = ZERO
+    for block in kitchen.blocks:
+        if len(block.places) > MOST_JOINED and not together:
+            linked = solve_linked(kitchen, block, exact)
+            answers += linked.answers
+            raised += linked.raised
+        else:
+            answers.append((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole)))
+    return DayAnswer(day, together, kitchen, tuple(answers), (), exact, raised)
 
 
 def _served(kitchen: Kitchen, exact: bool) -> dict[Portion, Fraction]:
