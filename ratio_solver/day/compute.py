@@ -14,6 +14,7 @@ from ratio_solver.day.model import Day, Pot
 from ratio_solver.day.serving import serving
 from ratio_solver.day.together import dishes_together
 from ratio_solver.dish.cautions import PRESCRIBERS, cautions_for, strongest
+from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
 from ratio_solver.dish.nutrition import Facts, facts_of
 from ratio_solver.dish.status import LimitState
@@ -180,6 +181,22 @@ class DayAnswer(Outcome):
     def moved(self) -> Fraction:
         """g moved in all: the objective of what has an answer."""
         return sum((answer.objective.value for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+
+    def costs_of(self, limit: Limit) -> list[tuple[str, float]]:
+        """What the price of a limit is in each dish and food beside, g moved for one more unit; the most first."""
+        found: dict[str, float] = {}
+        for block, answer in self.answers:
+            if isinstance(answer, Proposal):
+                for place, part in answer.price_parts.get(limit.identity, {}).items():
+                    dish = self._dish_at.get(block.places[place], "")
+                    found[dish] = found.get(dish, 0.0) + part
+        return sorted(found.items(), key=lambda one: -abs(one[1]))
+
+    @cached_property
+    def _dish_at(self) -> dict[int, str]:
+        """The dish or food that each weight of the kitchen is of."""
+        limits = self.kitchen.limits if self.kitchen else ()
+        return {limit.model.subject.place: limit.model.dish for limit in limits if limit.model.kind == "ingredient"}
 
     @property
     def least(self) -> Fraction:

@@ -85,6 +85,7 @@ def _person_section(answer: DayAnswer, person: int) -> Block:
         table_of((("", "left"), ("kcal", "right"), ("fat g", "right"), ("protein g", "right"), ("net carbs g", "right"),
                   ("ratio", "right")), (_total_row(answer, one) for one in eaten)),
         *limits,
+        *_costs(answer, person),
         Text.assemble("Allergens: ", (allergen_words(day.allergens, day.allergens_unknown), STRONG)),
         *(Text(f"Note: {warning}.", "yellow") for warning in day.warnings))
 
@@ -126,6 +127,19 @@ def _savings(answer: DayAnswer, person: int) -> Iterator[Sequence[Cell]]:
             found.append((abs(state.price) * unit.loosening, state, words))
     for saved, state, words in sorted(found, key=lambda one: -one[0])[:MOST_SAVINGS]:
         yield Text(asked(state.limit, own=True)), actual_text(state), words, visible(Fraction(saved), 1)
+
+
+def _costs(answer: DayAnswer, person: int) -> Iterator[Block]:
+    """Where dishes are solved together: in which of them the limits of somebody cost what they cost."""
+    if not answer.together:
+        return
+    for state in answer.states:
+        limit = state.limit
+        if isinstance(limit, DayLimit) and person in limit.people and limit.kind == "target" and state.price:
+            parts = [f"{visible(Fraction(abs(cost)), 1)} g in {dish}" for dish, cost in answer.costs_of(limit)[:3]]
+            if len(parts) > 1:
+                unit = limit.unit.removeprefix(":")
+                yield Text(f"1 {unit} of {asked(limit, own=True)} moves {', '.join(parts)}.", QUIET)
 
 
 def _pot_sections(answer: DayAnswer) -> Iterator[Block]:

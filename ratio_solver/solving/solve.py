@@ -17,7 +17,7 @@ from functools import partial
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
-from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.constraints import Identity, Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
@@ -267,8 +267,29 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
     )
     if confidence is None and asked.alone:
         return with_ranges(proposal, formulation, found.solution)
-    return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
-                                          for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+    priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
+                                            for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+    return priced if confidence is not None else replace(priced, price_parts=_price_parts(asked, found, priced))
+
+
+def _price_parts(asked: _Question, found: _Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
+    """What of the price of each limit falls on each weight: how far that moves with the limit, by the exact basis."""
+    formulation, parts = found.formulation, dict[Identity, dict[int, float]]()
+    basis, count = found.solution.basis, len(formulation.adjustable)
+    rows = dict(zip((limit.identity for limit in asked.limits), formulation.row_of, strict=False))
+    for state in priced.limits:
+        row = rows.get(state.limit.identity)
+        if row is None or not state.price:
+            continue
+        mark, size = Mark("row", row), state.limit.divisor(found.weights) * formulation.model.rows[row].slack.unit
+        own: dict[int, float] = {}
+        for k, (place, item) in enumerate(zip(formulation.adjustable, formulation.items, strict=True)):
+            moved = sum((Fraction(basis.forms[at][0].get(mark, 0), basis.forms[at][1])
+                         for at in (count + k, 2 * count + k)), ZERO)
+            if moved:
+                own[place] = float(moved * size * exactly(item.keep))
+        parts[state.limit.identity] = own
+    return parts
 
 
 def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
