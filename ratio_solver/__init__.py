@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from ratio_solver.foods.table import FoodTable, load_foods
     from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
     from ratio_solver.menu.results import MenuTables
-    from ratio_solver.menu.run import run_menu
+    from ratio_solver.menu.run import run_menu, solve_frames
     from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
     from ratio_solver.recipe.change import fixed, with_kept_weight
     from ratio_solver.recipe.measures import household
@@ -75,7 +75,7 @@ _HOMES = {name: module for module, names in {
     "foods.table": "FoodTable load_foods",
     "foods.yields": "Yield YieldTable bundled_yields load_yields",
     "menu.results": "MenuTables",
-    "menu.run": "run_menu",
+    "menu.run": "run_menu solve_frames",
     "menu.solve": "MenuOptions solve_frame solve_menu",
     "recipe.change": "fixed with_kept_weight",
     "recipe.measures": "household",
@@ -108,8 +108,8 @@ __all__ = [
     "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "cautions", "check", "curve",
     "declared", "draft", "fixed", "food_from_label", "household", "load_foods", "load_yields", "match", "people_of",
     "portions", "prescription", "read_days", "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error",
-    "scale_named", "shopping", "solve", "solve_day", "solve_frame", "solve_menu", "swap", "try_all", "what_if",
-    "with_kept_weight",
+    "scale_named", "shopping", "solve", "solve_day", "solve_frame", "solve_frames", "solve_menu", "swap", "try_all",
+    "what_if", "with_kept_weight",
 ]
 
 

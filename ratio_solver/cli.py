@@ -15,10 +15,11 @@ from ratio_solver.output.options import spelt_out
 from ratio_solver.output.streams import forget_stdout, write_any_character
 
 NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
-         "shopping", "card", "menu", "prescription", "day", "foods", "cautions")
+         "shopping", "card", "page", "menu", "prescription", "day", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
 
-HOMES = MappingProxyType({"menu": "menu", "prescription": "day.prescription", "day": "day", "shopping": "day.shopping"})
+HOMES = MappingProxyType({"menu": "menu", "page": "page", "prescription": "day.prescription", "day": "day",
+                          "shopping": "day.shopping"})
 """Commands that are no tools of one dish, to the packages that have them."""
 
 

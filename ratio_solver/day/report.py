@@ -67,7 +67,12 @@ def _objective(answer: DayAnswer) -> str:
     """How far from the usual portions, and how surely that is the least."""
     where = "from the usual portions" if not answer.together else "in all dishes and beside them"
     sure = "proven the least" if answer.proven else f"at least {short(answer.least, 1)} g, not proven the least"
-    return f"{short(answer.moved, 1)} g moved {where}, {sure}. Figures: {answer.day.policy.described()}."
+    return f"{short(answer.moved, 1)} g moved {where}, {sure}. Figures: {_reckoned(answer)}."
+
+
+def _reckoned(answer: DayAnswer) -> str:
+    """How the figures are reckoned: by the policy, and what the people's targets count beside it."""
+    return answer.day.policy.described(target.nutrient for person in answer.day.people for target in person.targets)
 
 
 def _person_section(answer: DayAnswer, person: int) -> Block:
@@ -206,7 +211,7 @@ def _day_data(answer: DayAnswer) -> Data:
         "mode": "together" if answer.together else "serve",
         "objective": {"value": plain(answer.moved), "unit": "g moved", "bound": plain(answer.least),
                       "proven": answer.proven},
-        "policy": answer.day.policy.described(),
+        "policy": _reckoned(answer),
         "portions": [_without_caution(row) for row in portion_rows(answer)],
         "totals": [_without_caution(row) for row in total_rows(answer)],
         "pots": list(pot_rows(answer)),

@@ -129,14 +129,10 @@ def with_sodium(file: CsvFile) -> CsvFile:
     salts = {name: name.replace(SALT, SODIUM) for name in file.header if name in known}
     if not salts:
         return file
-    rows = []
-    for line, cells in file.rows:
-        kept = {name: text for name, text in cells.items() if name not in salts}
-        for name, sodium in salts.items():
-            kept[sodium] = kept.get(sodium) or _sodium(cells[name], file.decimal_comma)
-        rows.append((line, kept))
-    header = tuple(dict.fromkeys(salts.get(name, name) for name in file.header))
-    return replace(file, header=header, rows=tuple(rows))
+    rows = tuple((line, {name: text for name, text in cells.items() if name not in salts} | {
+        sodium: cells.get(sodium) or _sodium(cells[name], file.decimal_comma) for name, sodium in salts.items()})
+        for line, cells in file.rows)
+    return replace(file, header=tuple(dict.fromkeys(salts.get(name, name) for name in file.header)), rows=rows)
 
 
 def _sodium(text: str, decimal_comma: bool) -> str:

@@ -20,9 +20,9 @@ from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS, RECIPE_BYT
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipe.fault_lines import lines_told
-from ratio_solver.recipe.food_measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.heat import read_preparation
+from ratio_solver.recipe.measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets
@@ -62,13 +62,17 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
     >>> gratin.title, gratin.servings
     ('Gratin of celeriac and kohlrabi', 6)
     """
-    text = read_text(path, RECIPE_BYTES)
+    return recipe_of_text(read_text(path, RECIPE_BYTES), foods, str(path), Path(path).parent)
+
+
+def recipe_of_text(text: str, foods: FoodTable, source: str, folder: str | Path) -> Recipe:
+    """The recipe of a recipe file's text; `source` and `folder` as in `recipe_from`, faults as in `read_recipe`."""
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
-    with lines_told(path, text, table):
-        return recipe_from(table, foods, str(path), Path(path).parent)
+        raise BadInput([Fault(source, "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
+    with lines_told(source, text, table):
+        return recipe_from(table, foods, source, folder)
 
 
 def _comma_hint(text: str, error: str) -> str:

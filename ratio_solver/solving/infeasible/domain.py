@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 from ratio_solver.dish.confidence import Cone, Confidence, cones_of
 from ratio_solver.dish.constraints import Limit, limits_of
@@ -14,8 +14,8 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import LinearModel
-from ratio_solver.lp.search import minimum
 from ratio_solver.lp.solve import has_point, seeker, solve_lp
+from ratio_solver.lp.whole import least_point, proven_empty, some_point
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, NO_PREFERENCE, Formulation, formulate
@@ -85,13 +85,7 @@ class SearchDomain:
         """What finds the values of a model with the least of a cost, or None."""
         if not self.on_steps:
             return seeker(formulation.model)
-        whole = whole_model(formulation)
-
-        def seek(cost: Vector) -> Vector | None:
-            point = minimum(whole, cost)
-            return None if point is None else point.values
-
-        return seek
+        return partial(least_point, whole_model(formulation))
 
     def feasible(self, limits: Sequence[Limit]) -> bool:
         """Whether any weights keep these limits; fixed ingredients stay, no weight is negative.
@@ -126,8 +120,10 @@ class SearchDomain:
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
         formulation = self.counted(formulate(self.recipe, NO_PREFERENCE, limits=limits))
-        return has_point(formulation.model, PARTS_OF_PROOF) is False or (
-            self.on_steps and has_point(whole_model(formulation).model, PARTS_OF_PROOF) is False)
+        if has_point(formulation.model, PARTS_OF_PROOF) is False:
+            return True
+        return self.on_steps and (proven_empty(whole := whole_model(formulation))
+                                  or has_point(whole.model, PARTS_OF_PROOF) is False)
 
     def _feasible_with(self, limits: Sequence[Limit], cones: Sequence[Cone]) -> bool:
         cuts: list[Limit] = []
@@ -145,7 +141,7 @@ class SearchDomain:
     def _weights(self, formulation: Formulation) -> Vector | None:
         """Some weights that keep these linear limits, g for the batch."""
         if self.on_steps:
-            point = minimum(whole_model(formulation), formulation.model.costs[0])
-            return None if point is None else formulation.weights(point.values)
+            point = some_point(whole_model(formulation))
+            return None if point is None else formulation.weights(point)
         found = solve_lp(formulation.model)
         return None if found is None else formulation.weights(found.values)

@@ -28,7 +28,7 @@ from tests.solving.rewriting import Written, lesser, loosest, moved, without
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
 
 Rows = list[dict[str, str]]
-KINDS = ("plain", "mixed", "choose", "whole")
+KINDS = ("plain", "mixed", "choose", "whole", "share")
 FEW = 24
 MANY_ON_STEPS = int(os.environ.get("DIAGNOSES", "3000")) // 3
 MANY = 2 * MANY_ON_STEPS
