@@ -125,7 +125,7 @@ class Eaten:
 
 @dataclass(frozen=True, repr=False)
 class DayAnswer(Outcome):
-    """A day answered; its `outcome` is "solved", or "impossible" where that is so for anyone.
+    """A day answered; its `outcome` is "solved", or "impossible" where that is so for anyone, or "undecided".
 
     People whom neither a pot nor the stock joins to others are answered each by themselves.
 
@@ -158,8 +158,10 @@ class DayAnswer(Outcome):
     @property
     def outcome(self) -> str:
         """What came out, in a word."""
-        possible = self.kitchen is not None and not any(self.diagnoses)
-        return "solved" if possible else "impossible"
+        if self.kitchen is not None and not self.diagnoses:
+            return "solved"
+        known = self.kitchen is None or not all(diagnosis.undecided for diagnosis in self.diagnoses)
+        return "impossible" if known else "undecided"
 
     @cached_property
     def diagnoses(self) -> tuple[Diagnosis, ...]:
@@ -308,7 +310,8 @@ class Days(Outcome):
     @property
     def outcome(self) -> str:
         """What came out, in a word."""
-        return "solved" if all(answer.outcome == "solved" for answer in self.days) else "impossible"
+        outcomes = {answer.outcome for answer in self.days}
+        return next((name for name in ("impossible", "undecided") if name in outcomes), "solved")
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -316,7 +319,8 @@ class Days(Outcome):
         return strongest(answer.cautions for answer in self.days)
 
 
-def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: FoodTable | None = None) -> DayAnswer:
+def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: FoodTable | None = None,
+              time_limit: float | None = None) -> DayAnswer:
     """Everyone's portions for a day, with the dishes as they are or solved together; or why there are none.
 
     Parameters
@@ -328,6 +332,8 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
         Weights to any fraction of a gram; else on the steps of the scale.
     foods : FoodTable, optional
         Where to look for a fat that would cure a dish without an answer.
+    time_limit : float, optional
+        Seconds for each dish and for each programme of people, as in `solve`.
 
     Returns
     -------
@@ -350,7 +356,7 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
     """
     if not any(day.meals_of(place) for place in range(len(day.people))):
         raise BadInput([Fault(day.source, "people", "", f"expected somebody who eats something ({day.title})")])
-    pots, impossible = _pots(day, together, exact, foods)
+    pots, impossible = _pots(day, together, exact, foods, time_limit)
     if impossible:
         return DayAnswer(day, together, None, (), tuple(impossible), exact)
     kitchen = serving(day, pots)
@@ -360,11 +366,12 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
     raised = ZERO
     for block in kitchen.blocks:
         if len(block.places) > MOST_JOINED and not together:
-            linked = solve_linked(kitchen, block, exact)
+            linked = solve_linked(kitchen, block, exact, time_limit)
             answers += linked.answers
             raised += linked.raised
         else:
-            answers.append((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole)))
+            answers.append((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole,
+                                                  time_limit=time_limit)))
     return DayAnswer(day, together, kitchen, tuple(answers), (), exact, raised)
 
 
@@ -378,7 +385,8 @@ def _served(kitchen: Kitchen, exact: bool) -> dict[Portion, Fraction]:
     return {portion: weights[place] for portion, place in kitchen.place_of.items() if place in weights}
 
 
-def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None) -> tuple[list[Cooked], list[Impossible]]:
+def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None, time_limit: float | None
+          ) -> tuple[list[Cooked], list[Impossible]]:
     """A batch of each dish: solved, or as written; where dishes are solved together one may have no weights alone."""
     pots: list[Cooked] = []
     impossible: list[Impossible] = []
@@ -387,7 +395,7 @@ def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None) -> t
         if pot.as_written:
             pots.append(cooked(pot, starts, solved=False))
             continue
-        found = solve(pot.recipe, exact=exactly, foods=foods)
+        found = solve(pot.recipe, exact=exactly, foods=foods, ranges=False, time_limit=time_limit)
         if isinstance(found, Proposal):
             pots.append(cooked(pot, found.grams_of_each))
         elif together:

@@ -61,7 +61,7 @@ class Linked:
     raised: Fraction = ZERO
 
 
-def solve_linked(kitchen: Kitchen, block: Block, exactly: bool) -> Linked:
+def solve_linked(kitchen: Kitchen, block: Block, exactly: bool, time_limit: float | None = None) -> Linked:
     """The portions of people whom pots or the stock join.
 
     Parameters
@@ -71,6 +71,8 @@ def solve_linked(kitchen: Kitchen, block: Block, exactly: bool) -> Linked:
         Of portions of dishes that are cooked.
     exactly : bool
         Weights to any fraction of a gram.
+    time_limit : float, optional
+        Seconds for each person.
 
     Raises
     ------
@@ -79,8 +81,8 @@ def solve_linked(kitchen: Kitchen, block: Block, exactly: bool) -> Linked:
     """
     joins = [limit for limit in block.sparse if limit.model.kind in JOINS]
     parts = kitchen.parted([limit for limit in block.sparse if limit.model.kind not in JOINS], block.places)
-    free: Answers = [(part, weights_within(part.recipe, part.limits, exact=exactly, whole=part.whole))
-                     for part in parts]
+    free: Answers = [(part, weights_within(part.recipe, part.limits, exact=exactly, whole=part.whole,
+                                           time_limit=time_limit)) for part in parts]
     if any(isinstance(answer, Diagnosis) for _, answer in free):
         return Linked(free)
     weights = _weights(free)

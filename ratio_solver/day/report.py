@@ -175,6 +175,8 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
         yield Text(f"{dish.recipe.title} has no weights that keep its own limits; solve {dish.recipe.source} says why.")
     for diagnosis in answer.diagnoses:
         yield Text(sentence(diagnosis, answer.together), BAD)
+        if diagnosis.undecided:
+            continue
         yield Text("Proven in exact arithmetic." if diagnosis.proven else "Found by search, not proven in exact "
                    "arithmetic.", QUIET)
         yield section("These cannot be kept together", *(Text(asked(limit)) for limit in diagnosis.conflict))
