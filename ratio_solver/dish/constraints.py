@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from ratio_solver.dish.composition import (
     known_amounts,
@@ -26,7 +27,11 @@ from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
 from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, PROTEIN, spoken, unit_of
 from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.unknown import Between, between
 from ratio_solver.recipe.model import RATIO, Recipe, members_of, once
+
+if TYPE_CHECKING:
+    from ratio_solver.foods.food import Food
 
 MORE, LESS = ">=", "<="
 
@@ -209,8 +214,8 @@ def _unsure_ratio(recipe: Recipe) -> list[Fault]:
 def _target_amounts(recipe: Recipe, column: str, sense: str, kind: Kind | None, faults: list[Fault]) -> Vector:
     """Per g of each ingredient, at the safe-side end of its interval.
 
-    Unknown counts as none for a minimum; for a maximum as the most that it can be, where the table has a limit of
-    detection, and else it is a fault.
+    Unknown counts as none for a minimum; for a maximum as the most that it can be, unless the policy says that it
+    counts as none. Where nothing bounds it, it is a fault.
     """
     if sense == MORE:
         return least_amounts(recipe, column, least(kind))
@@ -221,9 +226,19 @@ def _target_amounts(recipe: Recipe, column: str, sense: str, kind: Kind | None, 
             limit_of_detection = known_amounts(recipe, column, "high")[place]
             if limit_of_detection is not None:
                 found[place] = limit_of_detection
-            elif not _may_be_none(recipe, column):
+            elif _may_be_none(recipe, column):
+                continue
+            elif (bounded := bound_of_unknown(recipe.ingredients[place].food, column)) and bounded.high is not None:
+                found[place] = bounded.high / 100 / exact(recipe.ingredients[place].yield_)
+            else:
                 faults.append(_unknown_figure(recipe, place, column, f"a maximum on {spoken(column)}"))
     return tuple(found)
+
+
+def bound_of_unknown(food: Food, column: str) -> Between | None:
+    """What an unknown figure can be at most, where a maximum may count it so: not of what a ratio is made of."""
+    found = None if column == CARBS else between(food, column)
+    return None if found is None or found.high is None else found
 
 
 def _may_be_none(recipe: Recipe, column: str) -> bool:

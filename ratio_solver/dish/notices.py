@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.dish.confidence import interval_notes, most_weights
+from ratio_solver.dish.constraints import bound_of_unknown
 from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
 from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
 from ratio_solver.exact import ZERO, exact
@@ -86,13 +87,21 @@ def alcohol_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed:
 
 def _unknown_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> Iterator[str]:
     """Figures that a target counts and a table does not have, or of which it only says that they are below so much."""
-    for column in [target.nutrient for target in recipe.targets if target.nutrient not in NEVER_TOLD]:
+    for target in [target for target in recipe.targets if target.nutrient not in NEVER_TOLD]:
+        column = target.nutrient
         lacking = [item for item in used if column not in item.food.amounts]
-        missing = [item.label for item in lacking if column not in item.food.high]
+        bounded = {} if target.maximum is None or column in recipe.policy.unknown_as_zero else {
+            item.label: found for item in lacking if column not in item.food.high
+            and (found := bound_of_unknown(item.food, column)) and found.high}
+        missing = [item.label for item in lacking if column not in item.food.high and item.label not in bounded]
         below = [f"{item.food.high[column]:g} {unit_of(column)} in 100 g of {item.label}" for item in lacking
                  if column in item.food.high]
         if missing:
             yield f"{spoken(column)} is unknown for {', '.join(missing)} and counts as none"
+        if bounded:
+            ends = ", ".join(f"{float(found.high or 0):g} {unit_of(column)} in 100 g of {label} ({found.because})"
+                             for label, found in bounded.items())
+            yield f"{spoken(column)} is unknown and at most {ends}: a maximum counts it as that, a minimum as none"
         if below:
             yield (f"{spoken(column)} is only known to be at most {', '.join(below)}: a maximum counts it as that, a "
                    "minimum as none")

@@ -54,6 +54,8 @@ class Food:
         The most of it that a serving may hold, g: what an adult may have in a day, or at once.
     most_because : str
         Why, with the source; without `most` what to know wherever it is eaten.
+    nitrogen_factor : float or None
+        What its protein is nitrogen times, where the table says so.
     replaces : tuple of str
         Rows of tables before that this one stands in place of: name, id and source of each.
     dropped : tuple of str
@@ -81,6 +83,7 @@ class Food:
     most: float | None = None
     most_because: str = ""
     also: tuple[str, ...] = ()
+    nitrogen_factor: float | None = None
     replaces: tuple[str, ...] = field(default=(), compare=False)
     dropped: tuple[str, ...] = field(default=(), compare=False)
 

@@ -147,7 +147,8 @@ class Recipe:
     whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
     Either gives the cooked weight of a serving: water leaves, the macronutrients stay. `remarks` are what the reader
     must be told of how it came to be held to its targets. `tables` are the composition tables that it names, as
-    `FoodTable.with_tables` takes them; paths are absolute.
+    `FoodTable.with_tables` takes them; paths are absolute. `percent_of` are labels of the ingredients whose share a
+    label's list states.
     """
 
     title: str
@@ -166,6 +167,7 @@ class Recipe:
     cooking_loss: float | None = None
     remarks: tuple[str, ...] = field(default=(), compare=False)
     tables: tuple[str, ...] = ()
+    percent_of: tuple[str, ...] = field(default=(), compare=False)  # how it is told, not what it is
 
     @cached_property
     def computed(self) -> dict[object, object]:

@@ -29,7 +29,7 @@ from ratio_solver.recipe.units import singular
 from ratio_solver.recipe.weighing import of_its_kind
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
-            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight")
+            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight", "percent_of")
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
                    "prepared", "drippings")
 
@@ -134,6 +134,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         pieces=top.whole("pieces", 1, 1000, "the number of pieces per serving"),
         note=top.text("note") or "",
         method=top.texts("method"),
+        percent_of=_labels_of(top, "percent_of", meant),
         source=source,
         tables=tables,
         finished_grams=top.number("finished_grams", 0.0, HEAVIEST, "the weight of the cooked batch in g", above=True),
@@ -144,6 +145,15 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     check_groups(top, lines, parts)
     collected(faults)
     return recipe
+
+
+def _labels_of(top: Reader, key: str, meant: Sequence[Ingredient]) -> tuple[str, ...]:
+    """Labels of ingredients that a key lists; one that is none is a fault."""
+    labels = {ingredient.label.casefold(): ingredient.label for ingredient in meant}
+    for name in (names := top.texts(key)):
+        if name.casefold() not in labels:
+            top.fault(key, name, f"expected the label of an ingredient{suggestion(name, labels)}")
+    return tuple(labels.get(name.casefold(), name) for name in names)
 
 
 def _tables(top: Reader, foods: FoodTable, folder: str | Path) -> tuple[tuple[str, ...], FoodTable]:

@@ -41,6 +41,7 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
         ("servings", recipe.servings), ("pieces", recipe.pieces),
         ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
         ("note", recipe.note or None), ("method", list(recipe.method) or None),
+        ("percent_of", list(recipe.percent_of) or None),
     ]
     blocks = [toml_lines(top)]
     if recipe.targets:

@@ -30,7 +30,7 @@ SLICE, IMPOSSIBLE = ROOT / "examples/mascarpone-slice.toml", ROOT / "examples/im
 SOLVABLE = sorted(p for p in ROOT.glob("examples/*.toml") if p.stem not in ("impossible-dumplings", "stuffed-peppers"))
 VOID = {"meta", "br", "link", "img", "hr", "input"}
 ALLOWED = {"html", "head", "meta", "title", "style", "body", "header", "main", "footer", "section", "div", "span", "h1",
-           "h2", "p", "table", "thead", "tbody", "tfoot", "tr", "th", "td", "ol", "li"}
+           "h2", "p", "strong", "table", "thead", "tbody", "tfoot", "tr", "th", "td", "ol", "li"}
 
 
 class Page(HTMLParser):
@@ -71,6 +71,12 @@ class Page(HTMLParser):
     def values(self) -> dict[str, str]:
         """First cell of each row (of an ingredient: its label) -> last cell."""
         return {row[0]: row[-1] for row in self.rows if len(row) > 1}
+
+
+    @property
+    def label(self) -> dict[str, list[str]]:
+        """Rows of the last table, the label's: name -> a serving, and the other column."""
+        return {row[0]: row[1:] for row in self.rows if len(row) == 3}
 
 
 def run(*arguments: str) -> Result:
@@ -230,10 +236,10 @@ def test_declared_figures_are_asked_for() -> None:
     assert "Declared" not in run("card", str(SLICE)).stdout
     us, eu = (Page(run("card", str(SLICE), "--label", rules).stdout) for rules in ("us", "eu"))
     facts = solved(SLICE)["per_serving"]
-    assert us.values["carbohydrate, fibre included"] == f"{facts['carbs_g']:.0f} g"
-    assert eu.values["carbohydrate, fibre left out"] == f"{facts['carbs_g'] - facts['fibre_g']:.0f} g"
-    assert eu.values["of which polyols"].endswith(" g") and " kJ / " in eu.text
-    assert "not a complete label" in us.text and "not a complete label" in eu.text
+    assert us.label["carbohydrate, fibre included"][0] == f"{facts['carbs_g']:.0f} g"
+    assert eu.label["carbohydrate, fibre left out"][0] == f"{facts['carbs_g'] - facts['fibre_g']:.0f} g"
+    assert eu.label["of which polyols"][0].endswith(" g") and " kJ / " in eu.text
+    assert "not legal advice" in us.text and "not legal advice" in eu.text
     with pytest.raises(BadInput, match="expected one of none, us, eu"):
         card(check(read_recipe(SLICE, load_foods())), "mars")
     assert run("card", str(SLICE), "--label", "mars").exit_code == 2
@@ -242,9 +248,13 @@ def test_declared_figures_are_asked_for() -> None:
 def test_what_a_label_does_not_know_is_said(tmp_path: Path) -> None:
     own = table(tmp_path, food("seeds", 40, 20, 30, ""))
     page = Page(card(check(recipe_from(dish([{"food": "seeds", "grams": 20}]), own)), "eu"))
-    assert page.values["carbohydrate, fibre left out"] == page.values["salt"] == "not known"
+    # 20 g of 30 % carbohydrate are 6 g, all of it fibre or none; of what has neither role nor ash salt has no bound
+    assert page.label["carbohydrate, fibre left out"] == ["at most 6.0 g", "at most 30 g"]
+    assert page.label["salt"] == ["not known", "not known"]
     assert [row[1] for row in page.rows if row[0] == "fat"] == ["8.00 g", "8.0 g"]
-    assert "Not known for seeds: energy, saturates, carbohydrate, fibre left out" in page.text
+    assert "Not known in full: energy, carbohydrate, fibre left out, sugars, fibre. The tables lack it for seeds (no " \
+        "more than its carbohydrate)." in page.text
+    assert "Not known in full: salt. The tables lack it for seeds." in page.text
     assert "fibre is unknown for seeds" in page.text
     assert "Allergens not known for seeds: read the label" in page.text and "none known" not in page.text
 

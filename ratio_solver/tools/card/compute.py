@@ -26,7 +26,7 @@ from ratio_solver.output.blocks import batch_line, limit_words, weight_text
 from ratio_solver.output.dish_text import broken_words, fact
 from ratio_solver.output.numbers import ratio, short, visible
 from ratio_solver.recipe.model import RATIO, Ingredient
-from ratio_solver.tools.card.declared import declared, polyol_statement
+from ratio_solver.tools.card.label import label_shown
 
 LABEL_CHOICES = ("none", *LABELS)
 
@@ -49,28 +49,6 @@ RELEASE_CITED = (
 )
 _NDB = re.compile(rf"{CITED_RELEASE}, (NDB [0-9]+)")
 
-
-LABEL_NOTES = {
-    "us": (
-        "Rounded per serving by FDA, A Food Labeling Guide, Appendix H (2009); protein, polyols and sodium by a "
-        "rule not checked against its text. Carbohydrate includes fibre. Energy is the composition table's.",
-        "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label: "
-        "local labelling law comes first.",
-    ),
-    "eu": (
-        "Energy by the factors of Regulation (EU) 1169/2011, Annex XIV; carbohydrate without fibre and with polyols, "
-        "salt as sodium times 2.5, by its Annex I. Rounded by the Commission's guidance of December 2012, not "
-        "checked against its text.",
-        "The ratio is reckoned before rounding: rounded figures do not give it. This is not a complete label (one "
-        "states 100 g of the finished dish too): local labelling law comes first.",
-    ),
-}
-
-ALLERGEN_LISTS = {
-    # from memory; coconut: the FDA's guidance on allergens of January 2025 no longer counts it
-    "us": "They follow the list of Regulation (EU) No 1169/2011, Annex II, not that of US law: tree nuts that only US "
-          "labelling names, such as pine nut and, until 2025, coconut (from memory), are not in it.",
-}
 
 Shown = Mapping[str, object]
 """What a part of the page shows, by the names that it has in the template."""
@@ -143,7 +121,7 @@ def _card(dish: DishAtWeights, label: str) -> Shown:
         "kept_for": kept_for(dish.guaranteed, sure),
         "kept": [] if broken else [f"{state.limit.name} {limit_words(state.limit)}" for state in targets],
         "reckoned": recipe.policy.described(),
-        "label": None if label == "none" else _label(dish, label),
+        "label": None if label == "none" else label_shown(dish, label),
         "allergens": ", ".join(dish.allergens),
         "allergens_unknown": not_known(unknown) if unknown else "",
         "alcohol": " ".join(alcohol),
@@ -252,24 +230,6 @@ def _facts(dish: DishAtWeights) -> Iterator[Shown]:
         if column in dish.facts.amounts:
             yield {"name": spoken(column), "value": fact(dish.facts, column, dish.limits),
                    "inner": column in INNER_FACTS, "strong": column == NET_CARBS}
-
-
-def _label(dish: DishAtWeights, rules: str) -> Shown:
-    """Declared figures of one serving by these rules, and what must be said with them."""
-    figures = declared(dish.recipe, dish.grams_of_each, rules)
-    unknown: dict[tuple[str, ...], list[str]] = {}
-    for figure in figures:
-        if figure.unknown:
-            unknown.setdefault(figure.unknown, []).append(figure.name.removeprefix("of which "))
-    return {
-        "rules": rules,
-        "rows": [{"name": figure.name, "value": figure.text or "not known", "inner": figure.inner}
-                 for figure in figures],
-        "notes": [*(f"Not known for {', '.join(labels)}: {', '.join(names)}." for labels, names in unknown.items()),
-                  *LABEL_NOTES[rules]],
-        "statements": polyol_statement(dish.recipe, dish.grams_of_each) if rules == "eu" else (),
-        "allergens": ALLERGEN_LISTS.get(rules, ""),
-    }
 
 
 def _sources(dish: DishAtWeights) -> list[str]:
