@@ -47,6 +47,8 @@ if TYPE_CHECKING:
     from ratio_solver.tools.draft.compute import draft
     from ratio_solver.tools.draft.model import Draft
     from ratio_solver.tools.portions.compute import Portions, portions
+    from ratio_solver.tools.recheck.compute import Recheck, recheck
+    from ratio_solver.tools.recheck.record import record
     from ratio_solver.tools.scale_error.compute import ScaleError, scale_error, scale_named
     from ratio_solver.tools.shopping.compute import ShoppingList, shopping
     from ratio_solver.tools.swap.compute import Swap, swap
@@ -83,6 +85,8 @@ _HOMES = {name: module for module, names in {
     "tools.draft.compute": "draft",
     "tools.draft.model": "Draft",
     "tools.portions.compute": "Portions portions",
+    "tools.recheck.compute": "Recheck recheck",
+    "tools.recheck.record": "record",
     "tools.scale_error.compute": "ScaleError scale_error scale_named",
     "tools.shopping.compute": "ShoppingList shopping",
     "tools.swap.compute": "Swap swap",
@@ -93,12 +97,12 @@ _HOMES = {name: module for module, names in {
 __all__ = [
     "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
     "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match", "MenuOptions",
-    "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair",
-    "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust",
-    "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed", "food_from_label",
-    "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recipe_from", "recipe_text",
-    "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all",
-    "what_if", "with_kept_weight",
+    "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recheck", "Recipe", "Remedy",
+    "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat",
+    "adjust", "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed",
+    "food_from_label", "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recheck",
+    "recipe_from", "recipe_text", "record", "run_menu", "scale_error", "scale_named", "shopping", "solve",
+    "solve_frame", "solve_menu", "swap", "try_all", "what_if", "with_kept_weight",
 ]
 
 

@@ -34,11 +34,17 @@ class FoodTable:
         The tables that were loaded, the first one the lowest; none where the foods are the only one.
     named : tuple of str
         The tables of a recipe among them, as `with_tables` took them.
+    files : tuple of path
+        Of all these tables, in the order in which they were laid over one another.
+    lowest_files : int
+        How many of them make the lowest layer, over which those of a recipe go.
     """
 
     foods: tuple[Food, ...] = field(repr=False)
     layers: tuple[Layer, ...] = field(default=(), repr=False, compare=False)
     named: tuple[str, ...] = field(default=(), compare=False)
+    files: tuple[Path, ...] = field(default=(), repr=False, compare=False)
+    lowest_files: int = field(default=1, repr=False, compare=False)
 
     def with_tables(self, tables: Sequence[str | Path]) -> FoodTable:
         """This table with those that a recipe names laid over its lowest and under the rest, the cook's own.
@@ -57,7 +63,10 @@ class FoodTable:
         if named == self.named:
             return self
         lowest, *own = loaded = self.layers or (self.foods,)
-        return FoodTable(laid_over((lowest, *_layers(tables), *own)), loaded, named)
+        before = self.files[:self.lowest_files]
+        after = self.files[self.lowest_files + len(self.named):]
+        files = (*before, *map(table_path, tables), *after)
+        return FoodTable(laid_over((lowest, *_layers(tables), *own)), loaded, named, files, self.lowest_files)
 
     @cached_property
     def _by_key(self) -> dict[str, Food]:
@@ -144,7 +153,8 @@ def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
     layers = _layers([*lowest, *tables])
     if len(lowest) > 1:  # tables of a recipe go over those that are kept, and under the rest
         layers = (laid_over(layers[:len(lowest)]), *layers[len(lowest):])
-    return FoodTable(laid_over(layers), layers)
+    files = tuple(map(table_path, [*lowest, *tables]))
+    return FoodTable(laid_over(layers), layers, (), files, max(1, len(lowest)))
 
 
 def kept_tables() -> tuple[str, ...]:

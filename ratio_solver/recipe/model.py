@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 from ratio_solver.foods.policy import Policy
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from ratio_solver.foods.food import Food
 
 P = ParamSpec("P")
@@ -148,7 +150,7 @@ class Recipe:
     Either gives the cooked weight of a serving: water leaves, the macronutrients stay. `remarks` are what the reader
     must be told of how it came to be held to its targets. `tables` are the composition tables that it names, as
     `FoodTable.with_tables` takes them; paths are absolute. `percent_of` are labels of the ingredients whose share a
-    label's list states.
+    label's list states, `composition` the files of the tables that its foods are from.
     """
 
     title: str
@@ -168,6 +170,7 @@ class Recipe:
     remarks: tuple[str, ...] = field(default=(), compare=False)
     tables: tuple[str, ...] = ()
     percent_of: tuple[str, ...] = field(default=(), compare=False)  # how it is told, not what it is
+    composition: tuple[Path, ...] = field(default=(), repr=False, compare=False)
 
     @cached_property
     def computed(self) -> dict[object, object]:

@@ -137,6 +137,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         percent_of=_labels_of(top, "percent_of", meant),
         source=source,
         tables=tables,
+        composition=foods.files,
         finished_grams=top.number("finished_grams", 0.0, HEAVIEST, "the weight of the cooked batch in g", above=True),
         cooking_loss=top.number("cooking_loss", 0.0, 0.99, "the share of the batch's weight lost, 0.12 for 12 %"),
     )

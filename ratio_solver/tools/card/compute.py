@@ -26,12 +26,11 @@ from ratio_solver.output.blocks import batch_line, limit_words, weight_text
 from ratio_solver.output.dish_text import broken_words, fact
 from ratio_solver.output.numbers import ratio, short, visible
 from ratio_solver.recipe.model import RATIO, Ingredient
+from ratio_solver.tools.card.claims import fact_columns, stated_ratio
 from ratio_solver.tools.card.label import label_shown
 
 LABEL_CHOICES = ("none", *LABELS)
 
-FACTS = ("carbs_g", "fibre_g", "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS, "fat_g", "protein_g",
-         "energy_kcal")
 INNER_FACTS = ("fibre_g", "soluble_fibre_g", "insoluble_fibre_g")
 """Facts that are part of the one above them."""
 
@@ -114,7 +113,7 @@ def _card(dish: DishAtWeights, label: str) -> Shown:
         "batch": weight_text(facts.weight * recipe.servings),
         "measured": any(line["measure"] for group in groups for line in group["lines"]),
         "facts": list(_facts(dish)),
-        "ratio": _stated_ratio(facts.ratio, () if dish.guaranteed else targets),
+        "ratio": stated_ratio(dish),
         "formula": recipe.policy.formula,
         "at_ends": _ratio_at_ends(targets) if dish.guaranteed else "",
         "sure": sure is not None,
@@ -144,16 +143,10 @@ def _servings_line(dish: DishAtWeights) -> str:
     return f"{line}, {weight_text(piece)} g a {'piece' if cooked is None else 'cooked piece'}"
 
 
-def _stated_ratio(value: Fraction | None, targets: Sequence[LimitState]) -> str:
-    """The ratio as it is published: cut to one decimal, so that it never claims more than there is."""
-    bound = next((state.limit.bound for state in targets if state.limit.nutrient == RATIO and state.binding), None)
-    return ratio(value if bound is None else bound, decimals=1)
-
-
 def _ratio_at_ends(targets: Sequence[LimitState]) -> str:
     """The ratio at the ends of the table's intervals."""
     states = (state for state in targets if state.limit.nutrient == RATIO and state.actual is not None)
-    return next((_stated_ratio(state.actual, [state]) for state in states), "")
+    return next((ratio(state.limit.bound if state.binding else state.actual, decimals=1) for state in states), "")
 
 
 def _used(dish: DishAtWeights) -> list[tuple[Ingredient, Fraction]]:
@@ -223,13 +216,12 @@ def _facts(dish: DishAtWeights) -> Iterator[Shown]:
 
     What is left out stands between carbohydrate less fibre and net carbs, so that the reader can add them up.
     """
-    for column in dict.fromkeys([*FACTS, *(target.nutrient for target in dish.recipe.targets)]):
+    for column in fact_columns(dish):
         if column == NET_CARBS:
             for name, grams in left_out(dish.recipe, dish.grams_of_each).items():
                 yield {"name": f"left out: {name}", "value": f"{visible(grams, 2)} g", "inner": True}
-        if column in dish.facts.amounts:
-            yield {"name": spoken(column), "value": fact(dish.facts, column, dish.limits),
-                   "inner": column in INNER_FACTS, "strong": column == NET_CARBS}
+        yield {"name": spoken(column), "value": fact(dish.facts, column, dish.limits),
+               "inner": column in INNER_FACTS, "strong": column == NET_CARBS}
 
 
 def _sources(dish: DishAtWeights) -> list[str]:

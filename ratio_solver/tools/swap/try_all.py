@@ -91,6 +91,7 @@ class Trials(Outcome):
     before: AnyDish
     trials: tuple[Trial, ...]
 
+    about = "before.recipe"
     reported_in = "tools.swap.trials_report"
 
     @property

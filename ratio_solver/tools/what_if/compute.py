@@ -57,6 +57,7 @@ class WhatIf(Outcome):
     base: Answer
     scenarios: tuple[Scenario, ...]
 
+    about = "base.recipe"
     reported_in = "tools.what_if.report"
 
     @property
