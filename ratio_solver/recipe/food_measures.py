@@ -103,11 +103,16 @@ def measure_named(food: Food, text: str) -> str:
     """
     if text in food.measures:
         return text
-    wanted = sorted(map(singular, text.split()))
+    wanted = _singulars(text)
     for name in food.measures:
-        if sorted(map(singular, name.split())) == wanted:
+        if _singulars(name) == wanted:
             return name
     return next((name for name in food.measures if singular(text) == singular(name)), "")
+
+
+def _singulars(text: str) -> list[str]:
+    """The words of a measure as a recipe's are read (`counted_measure`), singular, in one order."""
+    return sorted(map(singular, unicodedata.normalize("NFKC", text).split()))
 
 
 def own_measure(food: Food, unit: str, size: str = "") -> str:

@@ -94,6 +94,10 @@ class _Scripts(HTMLParser):
         if tag == "script":
             self._inside = False
 
+    def parse_marked_section(self, i: int, report: int = 1) -> int:
+        """What begins with ``<![`` ends at the next ``>``, as in HTML; the base class stops at one without a name."""
+        return self.rawdata.find(">", i) + 1 or -1
+
     def handle_data(self, data: str) -> None:
         """Text of a block."""
         if self._inside:

@@ -23,6 +23,7 @@ import pytest
 from click.testing import CliRunner
 
 from ratio_solver.cli import main
+from ratio_solver.output.json_csv import harmless
 from tests.hostile.payloads import ARGUMENTS, COMMANDS, FIELDS, NARROW, PAYLOADS, WIDE, allowed, plain, write_files
 from tests.hostile.test_mutated_files import bundled_once
 
@@ -155,7 +156,8 @@ def tags(page: str) -> list[tuple[str, tuple[str, ...]]]:
 def compared(field: str, command: str, payload: str, folder: Path) -> None:
     payload = allowed(field, payload)
     one = given(folder / "one", field, command, payload, payload)
-    other = given(folder / "other", field, command, plain(payload), plain(payload))
+    room = plain(str(harmless(payload)) if field == "package" else payload)  # the food is told as its table has it
+    other = given(folder / "other", field, command, room, room)
     assert one["exit"] == other["exit"], (one["stderr"], other["stderr"])
     assert set(one) == set(other), (set(one), set(other))
     for name, data in one.items():

@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import BadInput, FoodTable, check, load_foods, recipe_from
+from ratio_solver.foods.food import Food
+from ratio_solver.recipe.food_measures import counted_measure, measured_grams
 from ratio_solver.recipe.measures import FARTHEST_OFF, household, measured
 from tests.kitchen import dish, food, table_file
 
@@ -86,6 +88,14 @@ def test_a_measure_that_the_food_has_not_is_a_fault(foods: FoodTable, text: str)
     with pytest.raises(BadInput, match="expected one of this food's measures: large"):
         recipe_from({"title": "t", "servings": 1,
                      "ingredients": [{"food": "egg, whole, raw", "measure": text, "grams": 1}]}, foods)
+
+
+@pytest.mark.parametrize("text", ["m＝1+1", "2 m＝1+1", "２ ｐｏｔ", "pot"])
+def test_a_measure_in_full_width_letters_is_found(text: str) -> None:
+    """As it stands in the table, or in letters of the usual width."""
+    own = Food("own", "x", "available", {}, measures={"m＝1+1": 7, "pot": 9})
+    counted = counted_measure(text)
+    assert measured_grams(own, counted[1] if counted else text, Fraction(1)) == (7 if "1+1" in text else 9)
 
 
 @pytest.mark.parametrize(("name", "text", "least", "most"), [

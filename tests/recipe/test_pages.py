@@ -38,6 +38,13 @@ def test_entities_and_markup_become_text() -> None:
     assert found.method == pages.STEPS
 
 
+@pytest.mark.parametrize("section", ["<![>", "<![CDATA[ x ]]>", "<![endif]>", "<![ if x", "<![&]>"])
+def test_marked_sections_between_the_elements_are_no_data(section: str) -> None:
+    """HTML takes them for comments up to the next sign that ends an element."""
+    page = pages.GRAPH.replace("<script", f"{section}<p></p><script", 1)
+    assert [line.text for line in recipes_in(page)[0].lines] == list(pages.INGREDIENTS)
+
+
 def test_a_missing_yield_is_said() -> None:
     found = draft(pages.NO_YIELD)
     assert found.recipe.servings == 4 and "how many" in found.look_at[0]
