@@ -15,7 +15,7 @@ ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving
 """A room may import from those before it."""
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}
-HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz"}
+HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz", "PIL"}
 HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"},
         "rich": {"output", "menu"}}
 

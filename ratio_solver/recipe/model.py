@@ -8,6 +8,7 @@ from functools import cached_property, wraps
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
+from ratio_solver.recipe.presentation import Presentation
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -149,8 +150,8 @@ class Recipe:
     whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
     Either gives the cooked weight of a serving: water leaves, the macronutrients stay. `remarks` are what the reader
     must be told of how it came to be held to its targets. `tables` are the composition tables that it names, as
-    `FoodTable.with_tables` takes them; paths are absolute. `percent_of` are labels of the ingredients whose share a
-    label's list states, `composition` the files of the tables that its foods are from.
+    `FoodTable.with_tables` takes them; paths are absolute. `presentation` is what its card shows beside, `composition`
+    the files of the tables that its foods are from.
     """
 
     title: str
@@ -169,7 +170,7 @@ class Recipe:
     cooking_loss: float | None = None
     remarks: tuple[str, ...] = field(default=(), compare=False)
     tables: tuple[str, ...] = ()
-    percent_of: tuple[str, ...] = field(default=(), compare=False)  # how it is told, not what it is
+    presentation: Presentation = field(default=Presentation(), compare=False)  # how it is told, not what it is
     composition: tuple[Path, ...] = field(default=(), repr=False, compare=False)
 
     @cached_property

@@ -23,13 +23,14 @@ from ratio_solver.recipe.food_measures import counted_measure, measure_named, me
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.heat import read_preparation
 from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.recipe.presentation import PRESENTATION_KEYS, read_presentation
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets
 from ratio_solver.recipe.units import singular
 from ratio_solver.recipe.weighing import of_its_kind
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
-            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight", "percent_of")
+            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight", *PRESENTATION_KEYS)
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
                    "prepared", "drippings")
 
@@ -134,7 +135,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         pieces=top.whole("pieces", 1, 1000, "the number of pieces per serving"),
         note=top.text("note") or "",
         method=top.texts("method"),
-        percent_of=_labels_of(top, "percent_of", meant),
+        presentation=read_presentation(top, [item.label for item in meant], folder),
         source=source,
         tables=tables,
         composition=foods.files,
@@ -146,15 +147,6 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     check_groups(top, lines, parts)
     collected(faults)
     return recipe
-
-
-def _labels_of(top: Reader, key: str, meant: Sequence[Ingredient]) -> tuple[str, ...]:
-    """Labels of ingredients that a key lists; one that is none is a fault."""
-    labels = {ingredient.label.casefold(): ingredient.label for ingredient in meant}
-    for name in (names := top.texts(key)):
-        if name.casefold() not in labels:
-            top.fault(key, name, f"expected the label of an ingredient{suggestion(name, labels)}")
-    return tuple(labels.get(name.casefold(), name) for name in names)
 
 
 def _tables(top: Reader, foods: FoodTable, folder: str | Path) -> tuple[tuple[str, ...], FoodTable]:

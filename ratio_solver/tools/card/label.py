@@ -134,7 +134,7 @@ def _ingredients(recipe: Recipe, grams: Sequence[Fraction]) -> Iterator[Shown]:
     """The list of ingredients in descending weight, each with its allergens, and its percentage where that is asked."""
     total = sum(grams)
     for item, weight in by_weight(recipe, grams):
-        share = f" {short(weight / total * 100, 0)} %" if item.label in recipe.percent_of else ""
+        share = f" {short(weight / total * 100, 0)} %" if item.label in recipe.presentation.percent_of else ""
         yield {"name": f"{item.label}{share}", "allergens": ", ".join(item.food.allergens or ()),
                "unknown": item.food.allergens_unknown}
 
