@@ -57,7 +57,8 @@ class Commands(click.Group):
 def main() -> None:
     """Weights for a dish that keeps a ketogenic ratio under a net-carb ceiling.
 
-    Exit codes: 0 solved, 1 bad input (nothing written), 2 usage, 3 no weights satisfy the limits.
+    Exit codes: 0 solved, 1 bad input (nothing written but by menu, where some recipes cannot be read, and by foods,
+    where none is found), 2 usage, 3 no weights satisfy the limits.
     """
     # A command makes many objects that stay and hardly any cycles: looking for those, and again when the
     # process ends, is a tenth of its time.

@@ -75,6 +75,22 @@ class NotProven(RatioSolverError):
     """The solver's answer failed our own exact check, so it is not shown as an answer."""
 
 
+def lacks_extra(source: str, what: str, extra: str) -> BadInput:
+    """What is raised where what is asked for takes a library that is not installed.
+
+    Parameters
+    ----------
+    source : str
+        File, command or option that asks for it.
+    what : str
+        What takes it, in the plural: "workbooks".
+    extra : str
+        Of `setup.cfg`, which installs it.
+    """
+    how = f"pip install '.[{extra}]' in a clone of the repository"
+    return BadInput([Fault(source, "", "", f"{what} need the extra `{extra}`: {how}")])
+
+
 def one_line(text: str) -> str:
     r"""A text from a file as it is kept: blanks and breaks of any kind are single spaces, the rest can be seen.
 

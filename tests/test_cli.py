@@ -11,11 +11,19 @@ import subprocess
 import sys
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver import load_foods
 from ratio_solver.cli import main
+from ratio_solver.foods.label_intervals import LABEL_ROUNDING
+from ratio_solver.foods.label_rules import LABELS
+from ratio_solver.solving.formulation import PREFERENCES
+from ratio_solver.tools.card.compute import LABEL_CHOICES
+from ratio_solver.tools.curve.compute import OF
+from ratio_solver.tools.foods.add import add
+from ratio_solver.tools.swap.compute import CARRIED
 
 ROOT = Path(__file__).resolve().parent.parent
 MASH = """title = "Celeriac mash"
@@ -196,14 +204,34 @@ def test_foods_show_has_every_figure_and_its_source() -> None:
     assert missed.exit_code == 1 and "did you mean 'butter, salted'" in missed.stderr
 
 
-@pytest.mark.parametrize("arguments", [["check", "MASH"], ["foods", "celeriac"], ["--help"]])
+@pytest.mark.parametrize("arguments", [["check", "MASH"], ["foods", "celeriac"], ["cautions"], ["--help"],
+                                       ["check", "MASH", "--format", "json"], ["foods", "celeriac", "--format", "csv"],
+                                       ["cautions", "--format", "json"]], ids=" ".join)
 def test_light_commands_load_neither_scipy_nor_pandas(arguments: list[str], mash: str) -> None:
+    """Nor rich, which draws on terminals, where there is nothing to draw."""
+    heavy = ["scipy", "pandas", "matplotlib", "jinja2", *(["rich"] if "--format" in arguments else [])]
     code = ("import sys; from ratio_solver.cli import main\n"
             "try:\n    main()\nexcept SystemExit:\n    pass\n"
-            "print([m for m in ('scipy', 'pandas', 'matplotlib', 'jinja2') if m in sys.modules], file=sys.stderr)")
+            f"print([m for m in {heavy} if m in sys.modules], file=sys.stderr)")
     words = [mash if word == "MASH" else word for word in arguments]
     done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.stderr.strip().endswith("[]"), done.stderr
+
+
+def test_choices_of_the_options_are_those_of_the_library() -> None:
+    """They are written out, so that a command's help loads nothing of what it computes with."""
+    def choices(command: str, option: str) -> tuple[str, ...]:
+        found = main.get_command(click.Context(main), command)
+        assert found is not None
+        kind = next(one.type for one in found.params if one.name == option)
+        assert isinstance(kind, click.Choice)
+        return tuple(kind.choices)
+
+    assert choices("solve", "prefer") == PREFERENCES
+    assert choices("swap", "by") == tuple(CARRIED)
+    assert choices("curve", "of") == (*OF, "both")
+    assert choices("card", "label") == LABEL_CHOICES
+    assert next(one.type.choices for one in add.params if one.name == "label") == tuple(LABELS) == tuple(LABEL_ROUNDING)
 
 
 def test_the_package_runs_as_a_module(mash: str) -> None:
@@ -313,3 +341,21 @@ ingredients = [{food = "root", grams = 100}, {food = "lard", grams = 0, min = 0,
 """, encoding="utf-8")
     done = run("solve", str(recipe), "--foods", str(table), "--prefer", "cheapest", "--format", "json")
     assert done.exit_code == 0 and json.loads(done.stdout)["objective"]["value"] == pytest.approx(0.2 + 0.048)
+
+
+# --- a process of its own ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("chosen", "used"), [({}, "1"), ({"OPENBLAS_NUM_THREADS": "2"}, "2"),
+                                              ({"OMP_NUM_THREADS": "2"}, "None")])
+def test_linear_algebra_has_one_thread_unless_the_user_chose(chosen: dict[str, str], used: str) -> None:
+    """What numpy meets when it is loaded by the command; a process that only imports the library is left alone."""
+    told = "import os; print(os.environ.get('OPENBLAS_NUM_THREADS'), 'numpy' in sys.modules)"
+    commanded = "import sys; from ratio_solver.__main__ import run; import click\n" \
+                f"try: run()\nexcept SystemExit: {told}"
+    imported = f"import sys; import ratio_solver, ratio_solver.cli; ratio_solver.load_foods(); {told}"
+    kept = {name: value for name, value in os.environ.items() if not name.endswith("NUM_THREADS")}
+    for code, expected in ((commanded, used), (imported, chosen.get("OPENBLAS_NUM_THREADS"))):
+        done = subprocess.run([sys.executable, "-c", code, "--help"], capture_output=True, text=True, cwd=ROOT,
+                              env=kept | chosen, check=True)
+        assert done.stdout.splitlines()[-1] == f"{expected} False"

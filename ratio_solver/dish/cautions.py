@@ -98,9 +98,13 @@ def cautions_for(recipe: Recipe, *servings: Facts) -> tuple[str, ...]:
     return (*WHOLE, BY_GRAMS) if any(map(_strong_by_grams, servings)) else WHOLE
 
 
+BY_GRAMS_COLUMNS = ("fat_g", "protein_g", NET_CARBS)
+"""Of a serving's amounts those that its cautions hang on, beside the ratio."""
+
+
 def _strong_by_grams(facts: Facts) -> bool:
     """Whether a serving's fat : (protein + net carbs), grams, is that of therapy, whatever formula the recipe has."""
-    fat, protein, net = (facts.amounts.get(column, ZERO) for column in ("fat_g", "protein_g", NET_CARBS))
+    fat, protein, net = (facts.amounts.get(column, ZERO) for column in BY_GRAMS_COLUMNS)
     return fat >= STRONG_FROM * (protein + net)
 
 

@@ -13,7 +13,7 @@ from ratio_solver.exact import ONE, Vector, dot, exact
 from ratio_solver.foods.content import FREE, Held, content, least_content
 from ratio_solver.foods.ends import End, Kind
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, WEIGHT
-from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.quantities import RATIOS, Terms
 from ratio_solver.foods.worst import worst_corner
 from ratio_solver.recipe.model import Ingredient, Recipe, once
 
@@ -81,8 +81,11 @@ def worst_ratio_vectors(recipe: Recipe, at_least: bool, bound: Fraction, kind: K
 
 
 def _by_formula(recipe: Recipe, amounts: Callable[[str], Vector]) -> tuple[Vector, Vector]:
-    above, below = (
-        tuple(dot(tuple(map(Fraction, terms.values())), amounts_of_one)
-              for amounts_of_one in zip(*map(amounts, terms), strict=True))
-        for terms in RATIO_TERMS[recipe.policy.ratio_formula])
-    return above, below
+    ratio = RATIOS[recipe.policy.ratio_formula]
+    return summed(ratio.above, amounts), summed(ratio.below, amounts)
+
+
+def summed(terms: Terms, amounts: Callable[[str], Vector]) -> Vector:
+    """A sum of nutrients per g of each ingredient, from the amounts of each column."""
+    coefficients = tuple(map(Fraction, terms.values()))
+    return tuple(dot(coefficients, amounts_of_one) for amounts_of_one in zip(*map(amounts, terms), strict=True))

@@ -20,7 +20,7 @@ Applications 284:193, 1998, section 4.3 on robust linear programming, from memor
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from statistics import NormalDist
@@ -29,14 +29,27 @@ from typing import TYPE_CHECKING
 from ratio_solver.dish.composition import least_per_gram
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.errors import BadInput, Fault, shown
-from ratio_solver.exact import ZERO, Vector, dot, exact
+from ratio_solver.exact import ZERO, Vector, dot, exact, square_root
 from ratio_solver.foods.content import BESIDE_CARBS, POLYOLS_COLUMN, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, PROTEIN, WATER, WEIGHT, spoken
-from ratio_solver.foods.policy import RATIO_TERMS, Policy
+from ratio_solver.foods.nutrients import (
+    ALCOHOL,
+    CARBS,
+    ENERGY,
+    FAT,
+    FIBRE,
+    MCT,
+    NET_CARBS,
+    PROTEIN,
+    WATER,
+    WEIGHT,
+    spoken,
+)
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.quantities import CARBS_ENERGY, FATTY_ACIDS, MEDIUM_CHAIN, Terms
 from ratio_solver.foods.substances import COLUMNS, POLYOLS, SUBSTANCE_KINDS, SUBSTANCES
-from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
+from ratio_solver.recipe.model import Ingredient, Recipe
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
@@ -50,13 +63,15 @@ Z_95 = Fraction("1.96")
 UNCUT = 1000.0
 """Grams of carbohydrate added to a food while its slopes are taken, so that nothing is cut at nought."""
 
+ROOT_DECIMALS = 40
+"""Decimals of a standard deviation."""
+
 TANGENT_DECIMALS = 24
 """Decimals to which the coefficients of a tangent are cut, on the side that loses no answer."""
 
 EXPECTED = "expected a probability above 0.5 and below 1, such as 0.95, or food:0.95 for the intervals of single foods"
 
 _FIBRES = ("soluble_fibre_g", "insoluble_fibre_g")
-_MEDIUM_CHAIN = ("mct_g", "caprylic_g", "capric_g")
 
 
 @dataclass(frozen=True)
@@ -121,7 +136,7 @@ class Cone:
     errors : tuple of tuple of Fraction, (errors, ingredients)
         What 1 standard deviation of each error adds to the row, per g.
     turning : tuple of tuple of Fraction, (errors, ingredients)
-        How fast that changes with the bound (of a ratio).
+        How fast that changes with the bound (of a ratio or a share).
     z : Fraction
     """
 
@@ -149,7 +164,7 @@ class Cone:
         By Cauchy and Schwarz ``sqrt(sum (a_e . w)^2) >= s . w`` for ``s = sum (a_e . w') a_e / sqrt(sum (a_e . w')^2)``
         and every w, so no weights that keep the formula are lost; rounding is on that side (`outer`), or on the other.
         """
-        spread = _square_root(self.variance(weights), up=outer)
+        spread = square_root(self.variance(weights), ROOT_DECIMALS, up=outer)
         if not spread:
             return self.limit
         moved = [dot(error, weights) for error in self.errors]
@@ -162,7 +177,7 @@ class Cone:
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """How much one more unit of the bound takes from the row, its errors included."""
-        spread = _square_root(self.variance(weights), up=True)
+        spread = square_root(self.variance(weights), ROOT_DECIMALS, up=True)
         turned = sum((dot(error, weights) * dot(turn, weights)
                       for error, turn in zip(self.errors, self.turning, strict=True)), ZERO)
         sign = 1 if self.limit.sense == MORE else -1
@@ -179,7 +194,7 @@ def cones_of(recipe: Recipe, limits: Sequence[Limit], confidence: Confidence) ->
         Of the recipe, on its figures (`limits_of`).
     confidence : Confidence
     """
-    return tuple(_cone(recipe, limit, limit.nutrient, confidence) for limit in limits if limit.nutrient)
+    return tuple(_cone(recipe, limit, confidence) for limit in limits if limit.nutrient)
 
 
 def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[Fraction]) -> tuple[Limit, ...]:
@@ -188,13 +203,14 @@ def touching(limits: Sequence[Limit], cones: Sequence[Cone], weights: Sequence[F
     return tuple(tangents.get(limit.identity, limit) for limit in limits)
 
 
-def _cone(recipe: Recipe, limit: Limit, nutrient: str, confidence: Confidence) -> Cone:
-    above, below = RATIO_TERMS[recipe.policy.ratio_formula] if nutrient == RATIO else ({nutrient: "1"}, {})
+def _cone(recipe: Recipe, limit: Limit, confidence: Confidence) -> Cone:
+    quantity = recipe.policy.quantity(limit.nutrient)
     errors: dict[tuple[str, str], list[Fraction]] = {}
     turning: dict[tuple[str, str], list[Fraction]] = {}
     for place, item in enumerate(recipe.ingredients):
         for column, deviation in deviations(item.food, confidence.kind):
-            up, down = (deviation * _slope(recipe, item, terms, column, confidence.kind) for terms in (above, below))
+            up, down = (deviation * _slope(recipe, item, terms, column, confidence.kind)
+                        for terms in (quantity.above, quantity.below))
             if up or down:
                 key = item.food.id, column
                 for rows, value in ((errors, up - limit.bound * down), (turning, -down)):
@@ -210,7 +226,7 @@ def deviations(food: Food, kind: Kind) -> Iterator[tuple[str, Fraction]]:
             yield column, max(high - figure, figure - low) / Z_95
 
 
-def _slope(recipe: Recipe, item: Ingredient, terms: Mapping[str, str], column: str, kind: Kind) -> Fraction:
+def _slope(recipe: Recipe, item: Ingredient, terms: Terms, column: str, kind: Kind) -> Fraction:
     """What one more unit of a figure in 100 g adds to a sum of nutrients, per g of the ingredient as weighed."""
     energy = any(term == ENERGY for term in terms) and not item.food.has_end(ENERGY, most(kind))
     before, after = (replace(item, food=_with_figure_moved(item.food, column, by, kind, energy)) for by in (0.0, 1.0))
@@ -227,18 +243,6 @@ def _with_figure_moved(food: Food, column: str, by: float, kind: Kind, energy: b
     if energy:
         amounts.pop(ENERGY, None)  # without an interval of its own it moves as the factors say
     return replace(food, amounts=amounts)
-
-
-def _square_root(square: Fraction, *, up: bool) -> Fraction:
-    """A square root to 40 decimals, rounded up or down.
-
-    >>> _square_root(Fraction(9, 4), up=True)
-    Fraction(3, 2)
-    """
-    scale = 10**40
-    whole = square * scale**2
-    floor = math.isqrt(whole.numerator // whole.denominator)
-    return Fraction(floor if not up or floor**2 == whole else floor + 1, scale)
 
 
 def _tangent_rounded(value: Fraction, *, up: bool) -> Fraction:
@@ -316,9 +320,8 @@ def _exact_figures(recipe: Recipe, item: Ingredient, kind: Kind) -> str:
 
     A figure of none needs no interval. What is not known is told of as such.
     """
-    above, below = RATIO_TERMS[recipe.policy.ratio_formula]
     nutrients = (column for target in recipe.targets
-                 for column in ((*above, *below) if target.nutrient == RATIO else (target.nutrient,)))
+                 for column in recipe.policy.quantity(target.nutrient).columns)
     figures = dict.fromkeys(figure for column in nutrients
                             for figure in _figures_of(item.food, column, recipe.policy, kind))
     wide = {column for column in figures if _has_interval(item.food, column, kind)}
@@ -337,10 +340,14 @@ def _figures_of(food: Food, column: str, policy: Policy, kind: Kind) -> tuple[st
     if column == WEIGHT:  # what the scale says, no figure of a table
         return ()
     if column == ENERGY and (policy.energy != "table" or not food.has_end(ENERGY, most(kind))):
-        fats = () if policy.mct_energy is None else _MEDIUM_CHAIN
+        fats = () if policy.mct_energy is None else MEDIUM_CHAIN
         carbs = _figures_of(food, NET_CARBS, policy, kind) if policy.energy == "9/4/4" else \
             (*_carbs_of(food, kind), FIBRE, *(_FIBRES if policy.energy == "us" else ()), *COLUMNS)
         return (FAT, PROTEIN, ALCOHOL, *fats, *carbs)
+    if column == CARBS_ENERGY:
+        return (*_carbs_of(food, kind), FIBRE, *COLUMNS)
+    if column == MCT and MCT not in food.amounts:
+        return FATTY_ACIDS
     if column == POLYOLS_COLUMN:
         return (column, *(substance.column for substance in SUBSTANCE_KINDS))
     if column == CARBS:

@@ -5,8 +5,10 @@ One place turns names into numbers. Every limit is a quotient that is linear in 
     (numerator . w) / (denominator . w + constant)   >=  or  <=   bound,
 
 with w the weights of all ingredients in g for the batch: a nutrient per serving has the servings as
-constant; the weight of a part has 1; the ratio and a proportion have a denominator. As the denominator is
-never negative, the limit is the linear row ``(numerator - bound * denominator) . w >= bound * constant``.
+constant; the weight of a part has 1; the ratio, a share of the energy and a proportion have a denominator. As
+the denominator is never negative, the limit is the linear row
+``(numerator - bound * denominator) . w >= bound * constant``. What a target counts is a row of the registry
+(`ratio_solver.foods.quantities`).
 """
 
 from __future__ import annotations
@@ -20,15 +22,16 @@ from ratio_solver.dish.composition import (
     known_amounts,
     least_amounts,
     ratio_vectors,
+    summed,
     worst_ratio_vectors,
 )
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, PROTEIN, spoken, unit_of
-from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.nutrients import CARBS, FIBRE, spoken
+from ratio_solver.foods.quantities import RATIO, SHARE, Quantity, Terms, quantity_of
 from ratio_solver.foods.unknown import Between, between
-from ratio_solver.recipe.model import RATIO, Recipe, members_of, once
+from ratio_solver.recipe.model import Recipe, members_of, once
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
@@ -46,7 +49,7 @@ class Subject:
     Attributes
     ----------
     nutrient : str
-        Of a target: the column, or "ratio".
+        Of a target: the key of its quantity, a column, "ratio", "energy_from_fat", ...
     place : int
         Of an ingredient, a part, a proportion or a choice: where it stands in the recipe's list of them.
     words : str
@@ -71,11 +74,12 @@ class Limit:
     name : str
         "ratio", "net carbs", "butter max", "topping weight", ... for print: what a limit is about is its subject.
     kind : {"target", "part", "proportion", "choose", "ingredient"}
+        Of what a person may eat at most, which is told and never held: "food", "substance" (`dish.most`).
     sense : {">=", "<="}
     bound : Fraction
         As the cook wrote it, in `unit`.
     unit : str
-        "g", "mg", "kcal", ":1" (ratio), "share", or "used" (of a choice).
+        A key of `ratio_solver.foods.quantities.UNIT_TABLE`.
     numerator, denominator : tuple of Fraction, one per ingredient
         Per g of weight.
     constant : Fraction
@@ -103,8 +107,13 @@ class Limit:
 
     @property
     def nutrient(self) -> str:
-        """Of a target the column that it limits, or "ratio"; else nothing."""
+        """Of a target the key of what it limits; else nothing."""
         return self.subject.nutrient
+
+    @property
+    def nothing(self) -> str:
+        """What there is none of where it divides by nothing."""
+        return quantity_of(self.nutrient).nothing
 
     @property
     def least_ratio(self) -> bool:
@@ -153,8 +162,8 @@ class Limit:
 
 
 def prescribed(limit: Limit) -> bool:
-    """Whether a limit is one that a physician or dietitian sets: the ratio, the net carbs, a least protein."""
-    return limit.nutrient in (RATIO, NET_CARBS) or (limit.nutrient == PROTEIN and limit.sense == MORE)
+    """Whether a limit is one that a physician or dietitian sets: the ratio, net carbs, a share of the energy."""
+    return bool(limit.nutrient) and limit.sense in quantity_of(limit.nutrient).prescribed
 
 
 @once
@@ -192,34 +201,54 @@ def _bounds_of(low: float | None, high: float | None) -> list[tuple[str, Fractio
 
 def _target_limit(recipe: Recipe, nutrient: str, sense: str, bound: Fraction, kind: Kind | None,
                   faults: list[Fault]) -> Limit:
+    quantity = recipe.policy.quantity(nutrient)
     if nutrient != RATIO:
-        return Limit(spoken(nutrient), "target", sense, bound, unit_of(nutrient) or "g",
-                     _target_amounts(recipe, nutrient, sense, kind, faults), zeros(recipe), Fraction(recipe.servings),
-                     subject=Subject(nutrient, words=spoken(nutrient)))
-    if sense == MORE:
-        faults.extend(_unsure_ratio(recipe))
-    above, below = ratio_vectors(recipe) if kind is None else worst_ratio_vectors(recipe, sense == MORE, bound, kind)
-    return Limit(RATIO, "target", sense, bound, ":1", above, below, ZERO, subject=Subject(RATIO, words=RATIO))
+        above = _safe_sum(recipe, quantity, quantity.above, sense, sense, kind, faults)
+        below = _safe_sum(recipe, quantity, quantity.below, LESS if sense == MORE else MORE, sense, kind, faults)
+    else:
+        if sense == MORE:
+            faults.extend(_unsure_ratio(recipe, quantity))
+        above, below = ratio_vectors(recipe) if kind is None else \
+            worst_ratio_vectors(recipe, sense == MORE, bound, kind)
+    return Limit(quantity.words, "target", sense, bound, quantity.unit, above, below or zeros(recipe),
+                 ZERO if quantity.quotient else Fraction(recipe.servings),
+                 subject=Subject(nutrient, words=quantity.words))
 
 
-def _unsure_ratio(recipe: Recipe) -> list[Fault]:
+def _unsure_ratio(recipe: Recipe, ratio: Quantity) -> list[Fault]:
     """A least ratio cannot be kept for sure where a term below is unknown (total carbohydrate without fibre)."""
     return [
         _unknown_figure(recipe, place, column, "a least ratio")
-        for column in RATIO_TERMS[recipe.policy.ratio_formula][1] if not _may_be_none(recipe, column)
+        for column in ratio.below if not _may_be_none(recipe, column)
         for place, amount in enumerate(known_amounts(recipe, column)) if amount is None
     ]
 
 
-def _target_amounts(recipe: Recipe, column: str, sense: str, kind: Kind | None, faults: list[Fault]) -> Vector:
+def _safe_sum(recipe: Recipe, quantity: Quantity, terms: Terms, helps: str, sense: str, kind: Kind | None,
+              faults: list[Fault]) -> Vector:
+    """A sum of nutrients per g of each ingredient, each figure at the end of its interval that is worst for a target.
+
+    The figures are taken as if they lay freely, which is never looser than it may be. `helps` says of which the sum
+    helps the target, of more or of less.
+    """
+    what = f"a {'least' if sense == MORE else 'maximum on'} {quantity.words}"
+    return summed(terms, lambda column: _target_amounts(
+        recipe, column, helps == MORE, terms[column].startswith("-"), kind, what, faults))
+
+
+def _target_amounts(recipe: Recipe, column: str, more_helps: bool, taken_off: bool, kind: Kind | None, what: str,
+                    faults: list[Fault]) -> Vector:
     """Per g of each ingredient, at the safe-side end of its interval.
 
-    Unknown counts as none for a minimum; for a maximum as the most that it can be, unless the policy says that it
-    counts as none. Where nothing bounds it, it is a fault.
+    Unknown counts as none where more of it helps; else as the most that it can be, unless the policy says that it
+    counts as none, and where nothing bounds it, it is a fault. What is `taken_off` works the other way, and counts as
+    none where it is unknown, as it does in energy.
     """
-    if sense == MORE:
+    if more_helps != taken_off:
         return least_amounts(recipe, column, least(kind))
     end = most(kind)
+    if taken_off:
+        return least_amounts(recipe, column, end)
     found = list(least_amounts(recipe, column, end))
     for place, amount in enumerate(known_amounts(recipe, column, end)):
         if amount is None:
@@ -231,7 +260,7 @@ def _target_amounts(recipe: Recipe, column: str, sense: str, kind: Kind | None, 
             elif (bounded := bound_of_unknown(recipe.ingredients[place].food, column)) and bounded.high is not None:
                 found[place] = bounded.high / 100 / exact(recipe.ingredients[place].yield_)
             else:
-                faults.append(_unknown_figure(recipe, place, column, f"a maximum on {spoken(column)}"))
+                faults.append(_unknown_figure(recipe, place, column, what))
     return tuple(found)
 
 
@@ -279,7 +308,7 @@ def _proportion_limits(recipe: Recipe) -> Iterator[Limit]:
     for place, share in enumerate(recipe.proportions):
         name = f"{share.of_name} in {share.to_name}"
         for sense, bound in _bounds_of(share.minimum, share.maximum):
-            yield Limit(name, "proportion", sense, bound, "share", _indicator(recipe, share.of),
+            yield Limit(name, "proportion", sense, bound, SHARE, _indicator(recipe, share.of),
                         _indicator(recipe, share.to), ZERO, subject=Subject(place=place, words=name))
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import LESS, Limit, zeros
-from ratio_solver.exact import ZERO, Vector, exact
+from ratio_solver.exact import ZERO, Vector, cut_down, exact
 from ratio_solver.foods.ends import End, Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.levels import LEVELS, Level
@@ -84,7 +84,7 @@ class Most:
         if not unsure:
             return with_commas(Fraction(math.ceil(value * 10**decimals), 10**decimals), decimals)
         for places in range(decimals, NOISE_DECIMALS + 1):
-            least = Fraction(math.floor(value * 10**places), 10**places)
+            least = cut_down(value, places)
             if least > self.limit.bound:
                 break
         return f"at least {with_commas(least, places)}"
@@ -182,7 +182,7 @@ def beyond_with(recipe: Recipe, foods: Sequence[Food], weights: Vector, grams: V
     foods : sequence of Food
     weights, grams : tuple of Fraction
         Of the recipe's ingredients, and of the foods, g for the batch.
-    guaranteed : bool
+    guaranteed : {"mean", "food"}, optional
         Reckon substances at the high end of the table's intervals.
     """
     grown = with_added(recipe, foods)

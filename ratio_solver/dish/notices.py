@@ -11,35 +11,39 @@ from ratio_solver.dish.confidence import interval_notes, most_weights
 from ratio_solver.dish.constraints import bound_of_unknown
 from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
 from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
-from ratio_solver.exact import ZERO, exact
+from ratio_solver.exact import ZERO, cut_down, exact
+from ratio_solver.foods.content import content
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import after_heat
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, WEIGHT, spoken, unit_of
+from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, quantity_of
+from ratio_solver.foods.unknown import Between
 from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.recipe.heat import fat_in_doubt, per_cent
-from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
+from ratio_solver.recipe.model import Ingredient, Recipe
 
 LARGE_SHARE = 5.0
 """From here on a share of one group beside another is asked about: 8 may mean eight times as much, or 8 %."""
 
 ALLERGENS_ARE = "allergens are "
+NONE_KNOWN = "none known"
 NOT_KNOWN = "not known: read the label"
-"""What is said of the allergens of one food that the table does not tell."""
+"""What is said of allergens of which all are known and there are none, and of those that the table does not tell."""
 
-NEVER_TOLD = (RATIO, FIBRE, NET_CARBS, ENERGY, CARBS, WEIGHT, *NONE_IF_BLANK)
-"""Targets whose unknown figures are derived, stand for none, or are told of in words of their own."""
+NEVER_TOLD = (RATIO, FIBRE, NET_CARBS, ENERGY, CARBS, CARBS_ENERGY, WEIGHT, *NONE_IF_BLANK)
+"""What targets count whose unknown figures are derived, stand for none, or are told of in words of their own."""
 
 ALCOHOL_FROM = Fraction(1, 10)
 """Grams in one serving from which alcohol is told of: the least that a figure of one decimal shows."""
 
 
 def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guaranteed = None,
-             settled: bool = True, added: Sequence[Food] = ()) -> tuple[str, ...]:
+             settled: bool = True, eating: bool = True, added: Sequence[Food] = ()) -> tuple[str, ...]:
     """Targets that no longer hold, figures that are missing where they matter, and what a person must know who eats it.
 
     `settled` says that the weights are those of a dish: without, nothing is told that has a figure of its serving;
-    `added` are foods that are tried beside the ingredients.
+    `eating` that what is eaten is the recipe's own serving; `added` are foods that are tried beside the ingredients.
     """
     pairs = list(zip(recipe.ingredients, weights, strict=True))
     used = [(item, weight) for item, weight in pairs if weight or item.adjustable]
@@ -55,7 +59,7 @@ def warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed: Guarant
           "has" for item in items if item.food.dropped),
         *interval_notes(recipe, weights if settled else most_weights(recipe), guaranteed, added),
         *_idle_warnings(recipe),
-        *(eating_warnings(recipe, weights, guaranteed=guaranteed) if settled else ()),
+        *(eating_warnings(recipe, weights, guaranteed=guaranteed) if settled and eating else ()),
         *(f"{item.label}: {item.measure_note}" for item in items if item.measure_note),
         *(f"{item.label}: {item.yield_note}" for item in items if item.yield_note),
         *_heat_warnings(recipe, weights, settled),
@@ -85,14 +89,16 @@ def alcohol_warnings(recipe: Recipe, weights: Sequence[Fraction], *, guaranteed:
     return (f"one serving holds up to {tenths / 10:.1f} g of alcohol; cooking takes away some of it, not all",)
 
 
+def told_columns(key: str) -> tuple[str, ...]:
+    """The columns that a target counts of which it is told where a figure is unknown."""
+    return () if key in NEVER_TOLD else tuple(c for c in quantity_of(key).columns if c not in NEVER_TOLD)
+
+
 def _unknown_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> Iterator[str]:
     """Figures that a target counts and a table does not have, or of which it only says that they are below so much."""
-    for target in [target for target in recipe.targets if target.nutrient not in NEVER_TOLD]:
-        column = target.nutrient
-        lacking = [item for item in used if column not in item.food.amounts]
-        bounded = {} if target.maximum is None or column in recipe.policy.unknown_as_zero else {
-            item.label: found for item in lacking if column not in item.food.high
-            and (found := bound_of_unknown(item.food, column)) and found.high}
+    for column in dict.fromkeys(column for target in recipe.targets for column in told_columns(target.nutrient)):
+        lacking = [item for item in used if content(item.food, column, recipe.policy) is None]
+        bounded = _bounded(recipe, column, lacking)
         missing = [item.label for item in lacking if column not in item.food.high and item.label not in bounded]
         below = [f"{item.food.high[column]:g} {unit_of(column)} in 100 g of {item.label}" for item in lacking
                  if column in item.food.high]
@@ -105,6 +111,16 @@ def _unknown_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> Iterator[st
         if below:
             yield (f"{spoken(column)} is only known to be at most {', '.join(below)}: a maximum counts it as that, a "
                    "minimum as none")
+
+
+def _bounded(recipe: Recipe, column: str, lacking: Sequence[Ingredient]) -> dict[str, Between]:
+    """What an unknown figure can be at most where a maximum, or a quotient, counts it so, by ingredient."""
+    counted = any(target.maximum is not None or quantity_of(target.nutrient).quotient for target in recipe.targets
+                  if column in quantity_of(target.nutrient).columns)
+    if not counted or column in recipe.policy.unknown_as_zero:
+        return {}
+    found = {item.label: bound_of_unknown(item.food, column) for item in lacking if column not in item.food.high}
+    return {label: bound for label, bound in found.items() if bound is not None and bound.high}
 
 
 def _idle_warnings(recipe: Recipe) -> Iterator[str]:
@@ -158,7 +174,7 @@ def _heat_warnings(recipe: Recipe, weights: Sequence[Fraction], settled: bool) -
 
 def _ratio_words(recipe: Recipe, weights: Sequence[Fraction]) -> str:
     ratio = ratio_at(recipe, weights)
-    return "without end" if ratio is None else f"{float(ratio):.2f}:1"
+    return "without end" if ratio is None else f"{float(cut_down(ratio, 2)):.2f}:1"
 
 
 def _piece_warnings(used: Sequence[tuple[Ingredient, Fraction]]) -> Iterator[str]:
@@ -203,15 +219,17 @@ def allergens_unknown(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str,
     )
 
 
-def allergen_words(known: Iterable[str], unknown: Iterable[str]) -> str:
+def allergen_words(known: Iterable[str], unknown: Iterable[str], parted: str = ", ") -> str:
     """Allergens as they are told everywhere: "none known" only where they are known of every ingredient.
+
+    `parted` stands between them.
 
     >>> allergen_words(["eggs", "milk"], ["dumpling meal"]), allergen_words([], [])
     ('eggs, milk; not known for dumpling meal: read the label', 'none known')
     """
-    named, missing = ", ".join(known), list(unknown)
+    named, missing = parted.join(known), list(unknown)
     if not missing:
-        return named or "none known"
+        return named or NONE_KNOWN
     return "; ".join(filter(None, (named, not_known(missing))))
 
 
@@ -233,5 +251,5 @@ def allergens_of_food(food: Food) -> str:
     """
     named = ", ".join(food.allergens or ())
     if not food.allergens_unknown:
-        return named or "none known"
+        return named or NONE_KNOWN
     return f"{named}; others {NOT_KNOWN}" if named else NOT_KNOWN

@@ -6,11 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
+from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors, summed
 from ratio_solver.exact import ZERO, dot, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.heat import as_weighed
 from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, WATER, WEIGHT
+from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO
 from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
 from ratio_solver.recipe.model import Recipe
 
@@ -33,7 +34,8 @@ class Facts:
         By the recipe's formula; None where there is neither protein nor carbohydrate.
     amounts : mapping of str to Fraction
         Nutrient column to amount per serving, in the column's unit; of the ingredients whose figure is
-        known (total carbohydrate: at least what a table has that leaves fibre out and does not know it).
+        known (total carbohydrate: at least what a table has that leaves fibre out and does not know it). Shares that
+        the recipe's targets limit are among them, by their key.
     unknown : mapping of str to tuple of str
         Nutrient column to the labels of used ingredients whose figure is unknown: there the amount is
         the least it can be.
@@ -57,9 +59,11 @@ class Facts:
         return {name: None if value is None else float(value) for name, value in (exactly | cooked).items()}
 
 
-def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
-    """Facts per serving at these weights (g for the batch, one per ingredient), exact."""
-    columns = dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT)])
+def facts_of(recipe: Recipe, weights: Sequence[Fraction], only: Sequence[str] = ()) -> Facts:
+    """Facts per serving at these weights (g for the batch, one per ingredient), exact; `only` these columns if any."""
+    asked = [recipe.policy.quantity(target.nutrient) for target in recipe.targets if target.nutrient != RATIO]
+    columns = only or dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT),
+                                     *(c for one in asked for c in one.columns if c not in (WEIGHT, CARBS_ENERGY))])
     amounts: dict[str, Fraction] = {}
     unknown: dict[str, tuple[str, ...]] = {}
     for column in columns:
@@ -70,6 +74,13 @@ def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
             amounts[column] = dot(least_amounts(recipe, column), weights) / recipe.servings
             if missing:
                 unknown[column] = missing
+    for share in (one for one in asked if one.quotient):
+        above, below = (dot(summed(terms, lambda column: least_amounts(recipe, column)), weights)
+                        for terms in (share.above, share.below))
+        if below:
+            amounts[share.key] = above / below
+            if missing := tuple(dict.fromkeys(label for column in share.above for label in unknown.get(column, ()))):
+                unknown[share.key] = missing
     cooked = cooked_batch(recipe, weights)
     return Facts(ratio_at(recipe, weights), amounts, unknown, sum(weights, ZERO) / recipe.servings,
                  None if cooked is None else cooked / recipe.servings)

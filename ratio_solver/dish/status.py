@@ -9,7 +9,7 @@ from fractions import Fraction
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.recipe.measures import household
-from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 
 
 @dataclass(frozen=True)
@@ -54,6 +54,10 @@ class Weight:
     def change(self) -> Fraction:
         """Grams added (or taken away, negative)."""
         return self.grams - self.start
+
+
+RATIO_MET = 1e-9
+"""A ratio that is nearer than this to its binding limit is told as that."""
 
 
 @dataclass(frozen=True)
@@ -152,3 +156,9 @@ def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> Limit
     if abs(limit.margin(weights)) <= tolerance * size:
         return LimitState(limit, limit.bound, ZERO, binding=True)
     return LimitState(limit, actual, limit.slack(actual), binding=False)
+
+
+def ratio_reached(ratio: Fraction | None, limits: Sequence[LimitState]) -> Fraction | None:
+    """The ratio reached; the bound itself where that is binding and met."""
+    bound = next((state.limit.bound for state in limits if state.binding and state.limit.nutrient == RATIO), None)
+    return bound if bound is not None and ratio is not None and abs(ratio - bound) < RATIO_MET else ratio

@@ -14,7 +14,6 @@ from types import MappingProxyType
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.words import folded
 
-_SUGARS = r"(?:added[ -])?(?:sugars?|zucker)"
 _PATTERNS: Mapping[str, str] = MappingProxyType({
     "unsweetened": r"unsweetened|ungesusst\w*|non sucre\w*|no[ -](?:added[ -])?sugars?(?:[ -]added)?|"
                    r"without added sugars?|ohne zuckerzusatz|sans sucres? ajoutes?",

@@ -24,7 +24,7 @@ class Difference:
     Attributes
     ----------
     file : str
-        The other table's, as `bundled.DEFAULT`.
+        The other table's, as `bundled.DEFAULT_TABLE`.
     food : Food
         Its row there.
     columns : tuple of str

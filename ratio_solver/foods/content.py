@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.exact import HUNDRED, ZERO, exact
 from ratio_solver.foods.ends import End, other_end
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, NONE_IF_BLANK
+from ratio_solver.foods.nutrients import ALCOHOL, ENERGY, FAT, FIBRE, MCT, NET_CARBS, NONE_IF_BLANK, PROTEIN
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.quantities import CARBS_ENERGY, FATTY_ACIDS, KCAL
 from ratio_solver.foods.substances import BY_KEY, POLYOLS, SUBSTANCES, kind_untold, polyols_of, weighted_sum
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 
 POLYOLS_COLUMN = BY_KEY[POLYOLS].column
 DEFAULT = Policy()
-FAT_KCAL, PROTEIN_KCAL, CARBOHYDRATE_KCAL, FIBRE_KCAL, ALCOHOL_KCAL = (Fraction(kcal) for kcal in (9, 4, 4, 2, 7))
+FAT_KCAL, PROTEIN_KCAL, CARBOHYDRATE_KCAL, FIBRE_KCAL, ALCOHOL_KCAL = (
+    Fraction(KCAL[column]) for column in (FAT, PROTEIN, NET_CARBS, FIBRE, ALCOHOL))
 """kcal per gram: Regulation (EU) 1169/2011, Annex XIV; US label rules have the same but for insoluble fibre, none
 (21 CFR 101.9(c)(1)(i), from memory)."""
 
@@ -75,6 +77,11 @@ def content(food: Food, column: str, policy: Policy, end: End = "", held: Held =
         return _total_carbs(food, end, held)
     if column == ENERGY:
         return _energy(food, policy, end)
+    if column == CARBS_ENERGY:
+        return _carbohydrate_energy(food, "annex-xiv", end, held)
+    if column == MCT:
+        known = MCT in food.amounts or all(acid in food.amounts for acid in FATTY_ACIDS)
+        return medium_chain(food, end) if known else None
     if column == POLYOLS_COLUMN:
         return polyols_of(food, end)
     if column in ("soluble_fibre_g", "insoluble_fibre_g") and food.amounts.get("fibre_g") == 0:
@@ -208,7 +215,7 @@ def _insoluble(food: Food, end: End, fibre: Fraction) -> Fraction:
 
 def medium_chain(food: Food, end: End = "") -> Fraction:
     """Medium-chain fat, g per 100 g: as tabled, else the fatty acids 8:0 and 10:0; what is unknown counts as none."""
-    told = food.at("mct_g", end)
+    told = food.at(MCT, end)
     if told is None:
-        told = _sure(food, "caprylic_g", end) + _sure(food, "capric_g", end)
+        told = sum((_sure(food, acid, end) for acid in FATTY_ACIDS), ZERO)
     return min(told, _sure(food, "fat_g", end))

@@ -108,11 +108,6 @@ class Printed:
     low: Fraction
     high: Fraction
 
-    @property
-    def bounded_only(self) -> bool:
-        """Whether the label says no more than that there is little or nothing: 0, less than, trace."""
-        return not self.figure
-
 
 def printed(text: str, rule: Rounding) -> Printed | None:
     """What a label's text says: "15", "0", "0 g", "< 0.5", "less than 1 g", "trace"; None where it is no figure.

@@ -13,6 +13,7 @@ from difflib import get_close_matches
 
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.sequence import Foods, Row, Unread, food_of
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ class Amendment:
         )
 
 
-Layer = tuple[Food, ...] | tuple[Amendment, ...]
+Layer = Foods | tuple[Amendment, ...]
 """The rows of one table: foods, or what it changes in those before it."""
 
 
@@ -86,12 +87,12 @@ def _without(ends: Mapping[str, float], columns: Mapping[str, float]) -> dict[st
     return {column: value for column, value in ends.items() if column not in columns}
 
 
-def laid_over(layers: Iterable[Layer]) -> tuple[Food, ...]:
+def laid_over(layers: Iterable[Layer]) -> Foods:
     """The foods of all tables, names and ids unique, in the order of the tables.
 
     Parameters
     ----------
-    layers : iterable of sequence of Food or of Amendment
+    layers : iterable of Foods or sequence of Amendment
         Foods each with unique names and ids; a row takes the place of every earlier one of its name or of its id.
 
     Raises
@@ -99,42 +100,54 @@ def laid_over(layers: Iterable[Layer]) -> tuple[Food, ...]:
     BadInput
         With every amendment of a food that no table before it has.
     """
-    found: tuple[Food, ...] = ()
+    found = Foods(())
     for layer in layers:
-        foods = tuple(row for row in layer if isinstance(row, Food))
-        changes = [row for row in layer if isinstance(row, Amendment)]
-        found = _amended(found, changes) if changes else _over(found, foods) if found else foods
+        found = _over(found, layer) if isinstance(layer, Foods) else _amended(found, layer)
     return found
 
 
-def _amended(below: Sequence[Food], changes: Sequence[Amendment]) -> tuple[Food, ...]:
-    places = {key: place for place, food in enumerate(below) for key in (food.id.lower(), food.name.lower())}
-    found, faults = list(below), []
+def _amended(below: Foods, changes: Sequence[Amendment]) -> Foods:
+    found, faults = list(below.rows), []
     for change in changes:
-        place = places.get(change.key.lower())
+        place = below.places.get(change.key.lower())
         if place is None:
-            near = get_close_matches(change.key.lower(), places, n=1, cutoff=0.6)
-            meant = f"; did you mean {found[places[near[0]]].name!r}?" if near else ""
+            near = get_close_matches(change.key.lower(), below.places, n=1, cutoff=0.6)
+            meant = f"; did you mean {found[below.places[near[0]]].name!r}?" if near else ""
             faults.append(Fault(change.source, f"{change.place}, food", shown(change.key),
                                 f"expected a food of the tables before this one, which it amends{meant}"))
         else:
-            found[place] = change.of(found[place])
+            found[place] = change.of(food_of(found[place]))
     collected(faults)
-    return tuple(found)
+    return Foods(found, _together(below.columns, (column for change in changes for column in change.amounts)))
 
 
-def _over(below: Sequence[Food], above: Sequence[Food]) -> tuple[Food, ...]:
-    names = {food.name.lower(): food for food in above}
-    ids = {food.id.lower(): food for food in above}
-    replaced: dict[str, list[Food]] = {}
+def _together(below: Iterable[str], above: Iterable[str]) -> tuple[str, ...]:
+    """Columns of tables, in the order of the tables; one stays where all foods that had it are replaced."""
+    return tuple(dict.fromkeys((*below, *above)))
+
+
+def _over(below: Foods, above: Foods) -> Foods:
+    names = {row.name.lower(): row for row in above.rows}
+    ids = {row.id.lower(): row for row in above.rows}
+    replaced: dict[str, list[Row]] = {}
     kept = []
-    for food in below:
-        same = {row.id: row for row in (names.get(food.name.lower()), ids.get(food.id.lower())) if row}
-        for row in same.values():
-            replaced.setdefault(row.id, []).append(food)
+    for row in below.rows:
+        same = {over.id: over for over in (names.get(row.name.lower()), ids.get(row.id.lower())) if over}
+        for over in same.values():
+            replaced.setdefault(over.id, []).append(row)
         if not same:
-            kept.append(food)
-    return (*kept, *(_warned(food, replaced.get(food.id, ())) for food in above))
+            kept.append(row)
+    return Foods([*kept, *(_replacing(row, replaced.get(row.id, ())) for row in above.rows)],
+                 _together(below.columns, above.columns))
+
+
+def _replacing(row: Row, earlier: Sequence[Row]) -> Row:
+    """A row in place of others; it is read no earlier than it was."""
+    if not earlier:
+        return row
+    if isinstance(row, Unread):
+        return Unread(row.name, row.id, row.row, lambda: _warned(food_of(row), list(map(food_of, earlier))))
+    return _warned(row, list(map(food_of, earlier)))
 
 
 def _warned(food: Food, earlier: Sequence[Food]) -> Food:
@@ -142,10 +155,8 @@ def _warned(food: Food, earlier: Sequence[Food]) -> Food:
 
     One that does not tell its allergens has those known before, and perhaps others; of one that does, those before that
     it has not are kept in mind. One that does not tell the most of it that a serving may hold has the least of those
-    before; its other names are theirs.
+    before; its other names and its uses are theirs.
     """
-    if not earlier:
-        return food
     known = dict.fromkeys(word for row in earlier for word in row.allergens or ())
     told = tuple(f"{row.name} ({row.id}; {row.source or 'source unknown'})" for row in earlier)
     if food.allergens is None:
@@ -158,4 +169,6 @@ def _warned(food: Food, earlier: Sequence[Food]) -> Food:
             food = replace(food, most=first.most, most_because=first.most_because)
     if not food.also:
         food = replace(food, also=tuple(dict.fromkeys(name for row in earlier for name in row.also)))
+    if not food.use:
+        food = replace(food, use=tuple(dict.fromkeys(use for row in earlier for use in row.use)))
     return food

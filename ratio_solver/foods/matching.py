@@ -236,6 +236,11 @@ class Names:
         likely = self._weighing.likely(words)
         return (likely[0][0], "close" if likely[0][1] else "guess") if likely else None
 
+    def of_other_fat(self, food: Food) -> list[Food]:
+        """The foods that differ from one only in the share of fat that their names state, in the order of the table."""
+        family = self._families.get(short_key(words_of(without_shares(food.name)))) if "%" in food.name else None
+        return [self.foods[place] for place in family or () if self.foods[place] != food]
+
     # --- searching ---------------------------------------------------------------------------------------------
 
     def search(self, words: str) -> list[Food]:

@@ -9,29 +9,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ratio_solver.exact import exact
+from ratio_solver.foods.quantities import RATIO, RATIOS, Quantity, quantity_of, with_medium_chain
 from ratio_solver.foods.substances import POLYOLS, SUBSTANCE_KINDS, SUBSTANCES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from ratio_solver.foods.substances import Substance
-
-RATIO_FORMULAS = ("net", "total", "ketogenic-quotient")
-"""Published formulas of the ratio; see `RATIO_TERMS`."""
-
-RATIO_TERMS: Mapping[str, tuple[Mapping[str, str], Mapping[str, str]]] = MappingProxyType({
-    # fat : (protein + net carbohydrate), grams
-    "net": ({"fat_g": "1"}, {"protein_g": "1", "net_carbs_g": "1"}),
-    # fat : (protein + total carbohydrate), grams; fibre counts against the ratio
-    "total": ({"fat_g": "1"}, {"protein_g": "1", "carbs_g": "1"}),
-    # Woodyatt 1921 (Arch Intern Med 28:125), Wilder and Winter 1922 (J Biol Chem 52:393);
-    # the carbohydrate is what the body can use: net.
-    "ketogenic-quotient": (
-        {"fat_g": "0.90", "protein_g": "0.46"},
-        {"net_carbs_g": "1", "protein_g": "0.58", "fat_g": "0.10"},
-    ),
-})
-"""Per formula the coefficients of numerator and denominator, as decimal text."""
 
 ENERGIES = ("table", "annex-xiv", "us", "9/4/4")
 """Whence energy: the table's own figure (else Annex XIV of Regulation (EU) 1169/2011); Annex XIV for every food; US
@@ -101,6 +85,13 @@ class Policy:
         """Share of every substance that does not count as net carbohydrate, by its key."""
         return {substance.key: self.share(substance) for substance in SUBSTANCES}
 
+    def quantity(self, key: str) -> Quantity:
+        """The quantity that a target is about, as this policy reckons it (`ratio_solver.foods.quantities`)."""
+        if key == RATIO:
+            return RATIOS[self.ratio_formula]
+        found = quantity_of(key)
+        return found if self.mct_energy is None else with_medium_chain(found, self.mct_energy)
+
     @property
     def formula(self) -> str:
         """What to say beside a ratio of another formula than grams of fat to protein + net carbs.
@@ -117,13 +108,8 @@ class Policy:
         >>> Policy(left_out={"erythritol": 1.0, "polyols": 0.5, "xylitol": 0.0}).described().partition("; ")[2]
         'net carbs leave out fibre, erythritol, 50 % of other polyols (but xylitol and glycerol)'
         """
-        ratio = {
-            "net": "ratio = fat : (protein + net carbs)",
-            "total": "ratio = fat : (protein + total carbs)",
-            "ketogenic-quotient": "ratio = (0.90 fat + 0.46 protein) : (net carbs + 0.58 protein + 0.10 fat)",
-        }[self.ratio_formula]
         left = (self._left_out_words(substance) for substance in SUBSTANCES if self.left_out.get(substance.key))
-        said = [ratio, f"net carbs leave out {', '.join(['fibre', *left])}"]
+        said = [RATIOS[self.ratio_formula].reckoned, f"net carbs leave out {', '.join(['fibre', *left])}"]
         if self.energy in _ENERGY_WORDS:
             said.append(_ENERGY_WORDS[self.energy])
         if self.mct_energy is not None:

@@ -13,6 +13,7 @@ from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower_end
 from ratio_solver.foods.food import BASES, Food
 from ratio_solver.foods.layers import Amendment, Layer
 from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
+from ratio_solver.foods.sequence import Foods
 from ratio_solver.foods.sizes import IN_100_G, LARGEST, MOST_FAULTS, SMALLEST, TOO_SMALL, sensible
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
 
@@ -40,7 +41,7 @@ def layer_in(file: CsvFile) -> tuple[Layer, list[Fault]]:
     if amends:
         return amendments_in(file)
     foods, faults = foods_in(file)
-    return tuple(foods), faults
+    return Foods(foods), faults
 
 
 def amendments_in(file: CsvFile) -> tuple[tuple[Amendment, ...], list[Fault]]:
@@ -77,13 +78,12 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     missing = [column for column in REQUIRED if column not in file.header]
     if missing:
         return [], [Fault(file.source, "line 1", "", f"expected the columns {', '.join(missing)}")]
-    ends, faults = _interval_columns(file)
-    nutrients = {column: IN_100_G[unit] for column in file.header if (unit := unit_of(column)) and column not in ends}
+    reader = RowReader(file)
+    faults = reader.faults
     foods: list[Food] = []
     seen: dict[str, int] = {}
     for line, cells in file.rows:
-        row = _Row(file, line, cells, nutrients)
-        food = _food_of_row(row, ends)
+        food, row = reader.food(line, cells)
         name = food.name.lower()
         for key in dict.fromkeys((name, food.id.lower())):
             if key in seen:
@@ -96,6 +96,27 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
             faults.append(Fault(file.source, f"line {line}", "", "has the last fault that is told; more may follow"))
             break
     return foods, faults
+
+
+class RowReader:
+    """Reads foods from the rows of a table, one by one; `faults` are those of its header.
+
+    Parameters
+    ----------
+    file : CsvFile
+        Whose header counts, and not its rows.
+    """
+
+    def __init__(self, file: CsvFile) -> None:
+        self.file = file
+        self.ends, self.faults = _interval_columns(file)
+        self.nutrients = {column: IN_100_G[unit] for column in file.header
+                          if (unit := unit_of(column)) and column not in self.ends}
+
+    def food(self, line: int, cells: dict[str, str]) -> tuple[Food, _Row]:
+        """The food of a row, and the row, which has its faults."""
+        row = _Row(self.file, line, cells, self.nutrients)
+        return _food_of_row(row, self.ends), row
 
 
 SALT, SODIUM, MG_IN_SALT = "salt_g", "sodium_mg", 400

@@ -29,8 +29,8 @@ MOST_COLUMNS, MOST_ROWS = 1_000, 200_000
 MOST_FAULTS = 1_000
 """Most faults of a table that are told: more say nothing more."""
 
-MOST_INGREDIENTS = 1_000
-"""Most ingredients of a recipe."""
+MOST_INGREDIENTS, MOST_SERVINGS = 1_000, 100_000
+"""Most ingredients of a recipe, and most servings."""
 
 TOO_SMALL = f"; {SMALLEST:f} is the smallest number taken"
 """What to add to a fault where a number is too small."""

@@ -5,18 +5,20 @@ from __future__ import annotations
 import csv
 import difflib
 import os
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from pathlib import Path
 
 from ratio_solver.errors import Fault, collected, one_line
 from ratio_solver.foods.bundled import BUNDLED, bundled_path, table_path
-from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
+from ratio_solver.foods.csv_file import read_csv, read_text
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.known import known_foods
 from ratio_solver.foods.layers import Layer, laid_over
 from ratio_solver.foods.matching import Names
-from ratio_solver.foods.rows import foods_in, layer_in, other_names
+from ratio_solver.foods.rows import layer_in, other_names
+from ratio_solver.foods.sequence import Foods
 
 VARIABLE = "RATIO_SOLVER_FOODS"
 """Environment variable that names tables of one's own, for every command; --foods and a recipe's own win."""
@@ -28,8 +30,8 @@ class FoodTable:
 
     Attributes
     ----------
-    foods : tuple of Food
-        In the order of the tables, names and ids unique.
+    foods : sequence of Food
+        In the order of the tables, names and ids unique; those of the package's own tables are read when asked for.
     layers : tuple of layer
         The tables that were loaded, the first one the lowest; none where the foods are the only one.
     named : tuple of str
@@ -40,7 +42,7 @@ class FoodTable:
         How many of them make the lowest layer, over which those of a recipe go.
     """
 
-    foods: tuple[Food, ...] = field(repr=False)
+    foods: Sequence[Food] = field(repr=False)
     layers: tuple[Layer, ...] = field(default=(), repr=False, compare=False)
     named: tuple[str, ...] = field(default=(), compare=False)
     files: tuple[Path, ...] = field(default=(), repr=False, compare=False)
@@ -62,20 +64,24 @@ class FoodTable:
         named = tuple(map(str, tables))
         if named == self.named:
             return self
-        lowest, *own = loaded = self.layers or (self.foods,)
+        lowest, *own = loaded = self.layers or (self._rows,)
         before = self.files[:self.lowest_files]
         after = self.files[self.lowest_files + len(self.named):]
         files = (*before, *map(table_path, tables), *after)
         return FoodTable(laid_over((lowest, *_layers(tables), *own)), loaded, named, files, self.lowest_files)
 
     @cached_property
-    def _by_key(self) -> dict[str, Food]:
-        by_id = {food.id.lower(): food for food in self.foods}
-        return by_id | {food.name.lower(): food for food in self.foods}
+    def _rows(self) -> Foods:
+        return self.foods if isinstance(self.foods, Foods) else Foods(self.foods)
+
+    def place(self, name: str) -> int | None:
+        """Where the food of this name or id stands (capitals and outer spaces do not matter), or None."""
+        return self._rows.places.get(one_line(name).lower())
 
     def get(self, name: str) -> Food | None:
-        """The food of this name or id (capitals and outer spaces do not matter), or None."""
-        return self._by_key.get(one_line(name).lower())
+        """The food of this name or id, or None."""
+        place = self.place(name)
+        return None if place is None else self.foods[place]
 
     def find(self, name: str) -> Food | None:
         """The food of this name or id, or the one of which a cook's words are surely another name, or None."""
@@ -92,7 +98,7 @@ class FoodTable:
     def unknown(self, name: str) -> str:
         """What to say of a name that is not in the table."""
         near = self.near(name)
-        elsewhere = next((table for table, file in BUNDLED.items() if bundled_row(file, name)), "")
+        elsewhere = next((table for table in BUNDLED if bundled_row(BUNDLED[table], name)), "")
         return ("is not in the composition table"
                 + (f"; did you mean {' or '.join(map(repr, near))}?" if near else "")
                 + (f'; the table "{elsewhere}" has it: foods = ["{elsewhere}"] in the recipe, or --foods {elsewhere}'
@@ -109,12 +115,12 @@ class FoodTable:
 
     def with_role(self, role: str) -> tuple[Food, ...]:
         """Foods of a role ("fat", "sweetener"), in the table's order."""
-        return tuple(food for food in self.foods if food.role == role)
+        return self._rows.with_role(role)
 
-    @cached_property
+    @property
     def columns(self) -> tuple[str, ...]:
-        """Nutrient columns that at least one food has, a figure or a bound, in the table's order."""
-        return tuple(dict.fromkeys(column for food in self.foods for column in (*food.amounts, *food.high)))
+        """Nutrient columns that at least one food of a table has, a figure or a bound, in the tables' order."""
+        return self._rows.columns
 
     def __iter__(self) -> Iterator[Food]:
         return iter(self.foods)
@@ -177,35 +183,22 @@ def _layers(tables: Iterable[str | Path]) -> tuple[Layer, ...]:
 
 @lru_cache(maxsize=8)
 def _read_layer(path: str, place: Path, state: tuple[int, int]) -> tuple[Layer, list[Fault]]:
-    return layer_in(read_csv(path))
+    known = known_foods(place)
+    return layer_in(read_csv(path)) if known is None else (known, [])
 
 
 def bundled_row(file: str, name: str) -> Food | None:
     """The row of this name or id in a table that comes with the package, without reading the others."""
-    wanted = one_line(name).lower()
-    rows = _bundled_cells(file)
-    ids = {cells["id"] for cells in rows if wanted in (cells["food"].lower(), cells["id"].lower())}
-    return next(iter(_foods_of_bundled(file, rows, ids)), None)
+    return load_foods(bundled_path(file), bundled=False).get(name)
 
 
 def bundled_search(file: str, words: str) -> list[Food]:
     """What `FoodTable.search` finds in a table that comes with the package, with only those rows read whole."""
-    rows = _bundled_cells(file)
+    rows = csv.DictReader(read_text(bundled_path(file)).splitlines())
     named = [Food(cells["food"], cells["id"], "", {"fat_g": float(cells["fat_g"] or 0)}, role=cells["role"],
                   also=other_names(cells.get("also", ""))) for cells in rows]
-    order = {food.id: place for place, food in enumerate(Names(named).search(words))}
-    return sorted(_foods_of_bundled(file, rows, order.keys()), key=lambda food: order[food.id])
-
-
-def _bundled_cells(file: str) -> list[dict[str, str]]:
-    """The cells of a table that comes with the package, not looked at."""
-    return list(csv.DictReader(read_text(bundled_path(file)).splitlines()))
-
-
-def _foods_of_bundled(file: str, rows: Sequence[dict[str, str]], ids: Collection[str]) -> list[Food]:
-    """The foods of some rows."""
-    chosen = tuple((0, cells) for cells in rows if cells["id"] in ids)
-    return foods_in(CsvFile(file, tuple(rows[0]), chosen, False))[0]
+    found = (bundled_row(file, food.id) for food in Names(named).search(words))
+    return [food for food in found if food is not None]
 
 
 def suggestion(name: str, names: Iterable[str]) -> str:

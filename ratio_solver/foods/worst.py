@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 from ratio_solver.exact import ZERO
 from ratio_solver.foods.content import FREE, Held, derived_carbs, least_content
 from ratio_solver.foods.ends import Kind, least, most
-from ratio_solver.foods.policy import RATIO_TERMS
+from ratio_solver.foods.quantities import RATIOS
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
@@ -47,15 +47,11 @@ class Corner:
     held: Held
 
 
-MOVED_FIGURES = Corner(FREE, FREE)
-"""Every nutrient as the table has it."""
-
-
 def worth(policy: Policy, bound: Fraction) -> dict[str, Fraction]:
     """What 1 g of each nutrient of the ratio adds to the row of a limit on it: above less bound times below."""
-    above, below = RATIO_TERMS[policy.ratio_formula]
-    return {column: Fraction(above.get(column, 0)) - bound * Fraction(below.get(column, 0))
-            for column in (*above, *below)}
+    ratio = RATIOS[policy.ratio_formula]
+    return {column: Fraction(ratio.above.get(column, 0)) - bound * Fraction(ratio.below.get(column, 0))
+            for column in ratio.columns}
 
 
 def worst_corner(food: Food, policy: Policy, at_least: bool, bound: Fraction, kind: Kind) -> Corner:

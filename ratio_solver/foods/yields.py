@@ -21,8 +21,6 @@ from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import number, read_csv
 from ratio_solver.foods.food import Food
 
-YIELD_COLUMNS = ("food", "id", "role", "prepared", "yield", "fat_kept", "cooked_food", "cooked_id", "source")
-
 LOSES_FAT = ("meat", "poultry", "fish", "shellfish")
 """Roles of foods whose fat runs out when they are cooked."""
 
@@ -119,7 +117,7 @@ def bundled_yields() -> YieldTable:
 
 
 def load_yields(path: str | Path) -> YieldTable:
-    """Read a table of yields (CSV with the columns of `YIELD_COLUMNS`).
+    """Read a table of yields (CSV: food, id, role, prepared, yield, fat_kept, cooked_food, cooked_id, source).
 
     Parameters
     ----------

@@ -103,9 +103,9 @@ class Basis:
         terms, unit = self.form(*self.model.slacks[mark][:2])
         return Fraction(terms[CONSTANT], unit)
 
-    def alone(self, costs: Sequence[Slack]) -> bool:
+    def alone(self, cost: Slack) -> bool:
         """Whether no other point is as good for a cost: every row and bound that may give way has a price."""
-        [price] = self.prices(costs)
+        [price] = self.prices([cost])
         return all(price.get(mark) for mark in self.tight - self.model.firm)
 
     def prices(self, costs: Sequence[Slack]) -> list[dict[Mark, int]]:

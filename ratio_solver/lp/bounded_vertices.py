@@ -19,6 +19,9 @@ from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 
 UNIT = 2.0**-53
+REGULAR = 1e10
+"""Condition of a matrix from which on no inverse is tried."""
+
 DATA = 8
 """Roundings behind a coefficient or a right-hand side, at most."""
 
@@ -107,7 +110,7 @@ def _inverses(matrix: Floats) -> tuple[Bools, Floats]:
     """Approximate inverses, and which of them are near enough to prove anything."""
     k = matrix.shape[1]
     with np.errstate(all="ignore"):
-        regular = np.linalg.cond(matrix, 1) < 1e10 if k > 1 else np.abs(matrix[:, 0, 0]) > 1e-10
+        regular = np.linalg.cond(matrix, 1) < REGULAR if k > 1 else np.abs(matrix[:, 0, 0]) > 1 / REGULAR
     safe = np.where(regular[:, None, None], matrix, np.eye(k))
     inverse = np.linalg.inv(safe)
     off = np.abs(np.eye(k) - inverse @ safe).sum(axis=2).max(axis=1)

@@ -5,8 +5,7 @@ Weak duality: for any multipliers y with y_r >= 0 on >= rows and y_r <= 0 on <= 
     c . x  >=  sum_r y_r b_r + sum_j min(d_j l_j, d_j u_j),     d = c - A' y,
 
 for every feasible x. Recomputed from the solver's own multipliers this is a proof of how low the
-cost can be that does not rest on the solver. For an infeasible model the same sum with c = 0 is a
-proof that there is no answer when it is positive (Farkas).
+cost can be that does not rest on the solver.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from ratio_solver.exact import ZERO, Vector, dot
 from ratio_solver.lp.model import LinearModel
 
 TOLERANCE = Fraction(1, 10**6)
-"""How far a linear programme's answer (doubles) may miss a row, in units of its largest coefficient."""
+"""How far weights that are given to 1e-9 g may miss a row, in units of its largest coefficient."""
 
 
 @dataclass(frozen=True)
@@ -60,12 +59,12 @@ def certify(model: LinearModel, values: Vector, row_prices: Sequence[float]) -> 
                for variable, value in zip(model.variables, values, strict=True)]
     shortfall, worst = max(missed, key=lambda pair: pair[0], default=(ZERO, ""))
     return Certificate(max(ZERO, shortfall), worst if shortfall > 0 else "", dot(model.costs[0], values),
-                       dual_bound(model, model.costs[0], row_prices))
+                       dual_bound(model, row_prices))
 
 
-def dual_bound(model: LinearModel, cost: Sequence[Fraction], row_prices: Sequence[float]) -> Fraction:
-    """Exact lower bound on a cost over the model (its steps left out), from any multipliers."""
-    reduced = list(cost)
+def dual_bound(model: LinearModel, row_prices: Sequence[float]) -> Fraction:
+    """Exact lower bound on the first cost over the model (its steps left out), from any multipliers."""
+    reduced = list(model.costs[0])
     total = ZERO
     for row, price in zip(model.rows, row_prices, strict=True):
         wrong = (price < 0 and row.sense == ">=") or (price > 0 and row.sense == "<=")

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from ratio_solver.exact import square_root
 from ratio_solver.lp.parametric import Region
 
 CROSSING_DECIMALS = 30
 """Decimals of a crossing of two pieces where it is no rational number."""
+
+MAY_CROSS = 1e-9
+"""Rounding of a difference of two pieces in doubles, relative to its terms, at most: what is nearer is looked at."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +51,7 @@ def _may_cross(one: Region, other: Region, start: Fraction, end: Fraction) -> bo
     p2, q2, r2, s2 = map(float, other.formula)
     terms = ((p * r2, -p2 * r), (p * s2, q * r2, -p2 * s, -q2 * r), (q * s2, -q2 * s))
     c, b, a = (sum(parts) for parts in terms)
-    noise = [1e-9 * sum(map(abs, parts)) for parts in terms]
+    noise = [MAY_CROSS * sum(map(abs, parts)) for parts in terms]
     low, high = float(start), float(end)
     middle = (a * low * high + b * (low + high) / 2 + c)  # the third control point: the curve lies in their hull
     ends = [a * t * t + b * t + c for t in (low, high)]
@@ -66,14 +69,5 @@ def crossings(one: Region, other: Region) -> Iterator[Fraction]:
         return
     square = b * b - 4 * a * c
     if square >= 0:
-        root = _root_near(square)
+        root = square_root(square, CROSSING_DECIMALS)
         yield from ((-b + root) / (2 * a), (-b - root) / (2 * a))
-
-
-def _root_near(value: Fraction) -> Fraction:
-    """Square root, exact where it is rational, else to `CROSSING_DECIMALS` decimals."""
-    above, below = math.isqrt(value.numerator), math.isqrt(value.denominator)
-    if above * above == value.numerator and below * below == value.denominator:
-        return Fraction(above, below)
-    scale = 10 ** (2 * CROSSING_DECIMALS)
-    return Fraction(math.isqrt(value.numerator * scale // value.denominator), 10**CROSSING_DECIMALS)

@@ -1,4 +1,5 @@
-"""The solver: HiGHS by SciPy, in doubles. The only module that imports SciPy.
+"""The solver: HiGHS by SciPy, in doubles. The only module that imports SciPy, and only where there is something
+to solve: loading it takes longer than most dishes, and a menu may be solved without it.
 
 What it says is a place to begin: whatever is shown is found or checked again in exact arithmetic.
 """
@@ -14,8 +15,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
-from scipy.sparse import csr_array, eye_array, kron
 
 from ratio_solver.errors import NotProven
 from ratio_solver.lp.model import Floats
@@ -57,6 +56,8 @@ def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats
     NotProven
         Where the solver gives up.
     """
+    from scipy.optimize import linprog
+
     equal, rows = sign == 0, {}
     if not equal.all():
         given, side = matrix[~equal] if equal.any() else matrix, sign[~equal]
@@ -119,6 +120,8 @@ def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Float
     NotProven
         Where the solver gives up without a point.
     """
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
     rows = [LinearConstraint(matrix, *ends)] if len(ends[0]) else []
     limit = {} if nodes is None else {"node_limit": nodes}
     for presolve in (True, False) if whole.any() else (False, True):
@@ -136,11 +139,15 @@ def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Float
 
 def side_by_side(matrix: Floats, count: int) -> Any:
     """The matrix so many times along the diagonal of one that is sparse."""
+    from scipy.sparse import csr_array, eye_array, kron
+
     return kron(eye_array(count), csr_array(matrix), format="csc")
 
 
 def sparse(value: Floats, row: NDArray[np.int64], column: NDArray[np.int64], shape: tuple[int, int]) -> Any:
     """A sparse matrix from its entries."""
+    from scipy.sparse import csr_array
+
     return csr_array((value, (row, column)), shape=shape)
 
 

@@ -50,8 +50,7 @@ def minimal_conflict(
 
 
 def elastic(
-    model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset[int] = frozenset(),
-    most: Fraction | None = None,
+    model: LinearModel, prices: Mapping[int, Fraction], whole: frozenset[int], most: Fraction | None,
 ) -> LinearModel:
     """The model in which some rows may be missed, each unit at its price; nothing else costs.
 
@@ -62,7 +61,7 @@ def elastic(
         Place of a row (>= or <=) to what a unit of shortfall costs.
     whole : frozenset of int
         Rows that may be missed by whole numbers only.
-    most : Fraction, optional
+    most : Fraction or None
         What the shortfall of one row may cost; a search on steps is the faster for it.
 
     Returns

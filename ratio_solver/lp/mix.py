@@ -29,7 +29,8 @@ PAIRS = 60
 """Pairs that are tried on the scale's steps at most."""
 MORE_STEPS = 25
 """Steps by which the whole weights may exceed the least total."""
-_NEARLY = 1e-9
+NEARLY = 1e-9
+"""What doubles miss a row by less than (rows scaled to 1, relative to the weights) is looked at in rationals."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def _crossings(rows: Sequence[Least], count: int) -> Iterator[tuple[tuple[int, i
             x = (ends[r] * two[:, s, 1] - ends[s] * two[:, r, 1]) / det
             y = (two[:, r, 0] * ends[s] - two[:, s, 0] * ends[r]) / det
             over = two[:, :, 0] * x[:, None] + two[:, :, 1] * y[:, None] - ends
-            good = np.isfinite(x + y) & (over >= -_NEARLY * (1 + np.abs(x) + np.abs(y))[:, None]).all(axis=1)
+            good = np.isfinite(x + y) & (over >= -NEARLY * (1 + np.abs(x) + np.abs(y))[:, None]).all(axis=1)
             found += [(float(x[k] + y[k]), int(k), r, s) for k in np.nonzero(good)[0]]
     for _, k, r, s in sorted(found)[:TRIED]:
         places = (int(pairs[k, 0]), int(pairs[k, 1]))
@@ -116,7 +117,7 @@ def _in_steps(rows: Sequence[Least], least: Vector, step: Fraction) -> Vector | 
     lowest = math.ceil(sum(least) / step)
     matrix = np.array([[float(a) for a in row] for row, _ in rows]) * float(step)
     bound = np.array([float(b) for _, b in rows])
-    room = _NEARLY * (1 + np.abs(bound))
+    room = NEARLY * (1 + np.abs(bound))
     for total in range(lowest, min(lowest + MORE_STEPS, 20_000)):
         one = np.arange(1, total)
         over = matrix[:, :1] * one + matrix[:, 1:] * (total - one) - bound[:, None]

@@ -331,7 +331,7 @@ def _side(here: Region, moving: Moving, way: int, costs: Sequence[Slack]) -> Sid
         if first is not None and not region.is_like(first):
             break
         first, end = first or region, region.end(way)
-        if region.basis.alone(costs) and (end is None or end != region.turn[way > 0]):
+        if region.basis.alone(costs[0]) and (end is None or end != region.turn[way > 0]):
             break  # the row or bound in the way has a price of its own
     if first is None:
         return None

@@ -37,6 +37,9 @@ computed again, with a sure bound on its error (`ratio_solver.lp.bounded_vertice
 PENALTY = 1e5
 """Cost of a unit of excess; a price this high is taken for none at all, which hands the problem back."""
 
+AT_PENALTY = PENALTY * (1 - 1e-9)
+"""From here on a price is that high."""
+
 
 @dataclass(frozen=True)
 class Stack:
@@ -159,7 +162,7 @@ def _read_off(stack: Stack, columns: slice, rows: slice, found: highs.Optimum, f
     equal, prices = stack.equal[rows], found.row_prices
     excess = found.values[n:n + m].copy()
     excess[equal] += found.values[n + m:]
-    unpaid = (excess > 0) | (np.abs(prices) >= PENALTY * (1 - 1e-9))
+    unpaid = (excess > 0) | (np.abs(prices) >= AT_PENALTY)
     return StackSolution(
         values=found.values[:n],
         free=wide & (below <= PRICED) & (above <= PRICED),

@@ -72,7 +72,8 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | None:
     ----------
     whole : WholeModel
     floor : Fraction
-        An exact lower bound on the first cost over all points, whole or not (`certificate.dual_bound`).
+        An exact lower bound on the first cost over all points, whole or not: that of the linear programme, or of the
+        best of its parts where there are choices (`solve.branched`).
 
     Raises
     ------
@@ -153,7 +154,6 @@ class _Stage:
     ``share * steepness * most = grid / 2`` has its minimum at the least first cost, and there at the least second.
     """
 
-    place: int
     following: int
     cost: Vector
     grid: Fraction | None
@@ -182,8 +182,8 @@ def _stage(whole: WholeModel, place: int, most: Fraction) -> _Stage:
             share = grid / (2 * steepness * max(most - bases[0], grid))
             if share * min(c for c in costs[place + 1] if c) > SEEN * max(first):
                 joint = tuple(a + share * b if b else a for a, b in zip(first, costs[place + 1], strict=True))
-                return _Stage(place, place + 2, joint, grid, share * steepness, share, bases)
-    return _Stage(place, place + 1, first, grid)
+                return _Stage(place + 2, joint, grid, share * steepness, share, bases)
+    return _Stage(place + 1, first, grid)
 
 
 def _steepness(first: Vector, second: Vector) -> Fraction | None:

@@ -15,19 +15,20 @@ import numpy as np
 import pandas as pd
 
 from ratio_solver.dish import notices
-from ratio_solver.dish.cautions import STRONG_FROM
+from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
+from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FIBRE, NET_CARBS, WEIGHT
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FIBRE
+from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.results import (
-    CELL_CAUTIONS,
     DECIMALS,
     allergens_cell,
     fact_columns,
@@ -37,7 +38,7 @@ from ratio_solver.menu.results import (
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
 from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
-from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
+from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
 MICRO = 10**DECIMALS
@@ -137,21 +138,18 @@ class Solved:
         if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
             closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
         for line in np.flatnonzero(closely):
-            recipe, limit = int(rows.owner[line]), rows.kinds[int(rows.kind[line])].limit
-            divisor = int(rows.constant[line]) or exact_total(self.menu, found.nano, recipe, limit.denominator)
-            exactly = exact_total(self.menu, found.nano, recipe, limit.numerator) / divisor
-            left = int(rows.sign[line]) * (exactly - exact(float(rows.bound[line])))
+            limit = rows.limit(int(line))
+            exactly = limit.actual(exact_weights(self.menu, found.nano, int(rows.owner[line]))) or ZERO
+            left = limit.slack(exactly)
             shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
         price = rows.sign * found.price * found.divisor
         error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
         shown_price, open_price = table_figures(price, error)
-        names, units = (np.array([getattr(kind.limit, key) for kind in rows.kinds], dtype=object)[rows.kind]
-                        for key in ("name", "unit"))
         table = {
-            "recipe": self.menu.names[rows.owner], "name": names, "unit": units, "binding": binding,
-            "kind": np.full(len(names), "target", dtype=object),
+            "recipe": self.menu.names[rows.owner], "binding": binding,
+            "name": rows.told("name"), "unit": rows.told("unit"), "kind": rows.told("kind"),
             "sense": np.where(rows.sign > 0, MORE, LESS).astype(object), "limit": rows.bound,
             "actual": np.where(binding, rows.bound, shown_actual), "slack": np.where(binding, 0.0, shown_slack),
             "price": np.where(defined, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
@@ -160,7 +158,7 @@ class Solved:
 
     def _servings(self, binding: Bools) -> tuple[Columns, Bools]:
         """The servings, and the recipes of which a figure is open."""
-        menu, foods = self.menu, self.foods
+        menu = self.menu
         table: Columns = {"recipe": menu.names, "outcome": np.full(menu.count, "solved", dtype=object)}
         table["ratio"], table["caution"], open_ = self._ratio(binding)
         table |= self._facts()
@@ -168,15 +166,27 @@ class Solved:
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
         table["objective"], doubtful = self._objective()
         table["proven"] = np.full(menu.count, True)
-        for column, text in (("unit", UNITS[self.prefer]), ("message", ""), ("reckoned", reckoned(foods.policy))):
+        for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
+        table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()
         return table, open_ | doubtful
+
+    def _reckoned(self) -> np.ndarray:
+        """How figures are reckoned: that of the policy, with what the targets of a recipe count beside it."""
+        menu = self.menu
+        told = [(key, bounds) for (key, _), bounds in menu.targets.items()
+                if key != RATIO and quantity_of(key).reckoned]
+        found = np.full(menu.count, reckoned(Recipe("", 1, (), policy=self.foods.policy)), dtype=object)
+        for recipe in np.flatnonzero(~np.all(np.isnan([bounds for _, bounds in told]), axis=0)) if told else ():
+            keys = dict.fromkeys(key for key, bounds in told if not np.isnan(bounds[recipe]))
+            found[recipe] = reckoned(Recipe("", 1, (), tuple(map(Target, keys)), self.foods.policy))
+        return found
 
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
         """The ratio reached, or the bound itself where that is binding and met; the caution; and what is open of it.
 
-        Stacked menus are reckoned by fat : (protein + net carbs), so this is what `notices.cautions` looks at too.
+        Stacked menus are reckoned by fat : (protein + net carbs), so this is what `cautions.cautions_for` looks at too.
         """
         menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
         above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
@@ -186,12 +196,12 @@ class Solved:
         np.maximum.at(wanted, rows.owner[rows.of_ratio], rows.bound[rows.of_ratio])
         first = np.flatnonzero(rows.of_ratio & binding)[::-1]
         bound[rows.owner[first]] = rows.bound[first]
-        met = np.abs(ratio - bound) < 1e-9
+        met = np.abs(ratio - bound) < RATIO_MET
         shown, unsure = table_figures(np.where(met, bound, ratio), np.where(met, 0.0, SUM_ROUNDING * ratio))
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
-        return shown, np.array(CELL_CAUTIONS, dtype=object)[strong.astype(int)], open_
+        return shown, np.array(SHORT, dtype=object)[strong.astype(int)], open_
 
     def _facts(self) -> Columns:
         """Nutrients per serving, and of which of them a part is unknown."""
@@ -270,10 +280,14 @@ class Solved:
         menu, foods, eaten = self.menu, self.foods, self.found.grams > 0
         used = eaten | menu.adjustable
         flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
+        if menu.recipes:  # a recipe file may say more than arrays have
+            weights = (exact_weights(menu, self.found.nano, recipe) for recipe in range(menu.count))
+            return np.array(["; ".join(notices.warnings(recipe, grams, guaranteed=foods.guaranteed))
+                             for recipe, grams in zip(menu.recipes, weights, strict=True)], dtype=object)
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
-            if nutrient not in (RATIO, FIBRE, ENERGY, NET_CARBS, CARBS, WEIGHT):
-                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(nutrient)[menu.food])
+            for column in notices.told_columns(nutrient):
+                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(column)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():
             found[recipe] = notices.allergen_warning(labels)

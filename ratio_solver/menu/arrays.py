@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from ratio_solver.dish.constraints import Limit
 from ratio_solver.errors import one_line
 from ratio_solver.foods.heat import FULL, as_weighed
 from ratio_solver.foods.nutrients import WEIGHT
@@ -23,24 +24,22 @@ from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
-from ratio_solver.recipe.model import BATCH
-from ratio_solver.recipe.reader import HEAVIEST
+from ratio_solver.recipe.model import BATCH, Recipe
+from ratio_solver.recipe.reader import SPANS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Texts = NDArray[np.object_]
 
-PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "step")
+PLAIN_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "keep", "step", "piece")
 """Ingredient keys that arrays can express; a cell under any other leaves the recipe to the per-recipe solver."""
 
 PLAIN_OF_RECIPE = ("servings", "title", "note")
 """The same of the recipe, targets left out."""
 
-NUMBERS = {"grams": (0.0, HEAVIEST, False), "min": (0.0, HEAVIEST, False), "max": (0.0, HEAVIEST, False),
-           "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True), "step": (0.0, 10_000.0, True),
-           "servings": (1.0, 100_000.0, False)}
-"""Columns that are numbers: least, most, and whether the least itself is none."""
+NUMBERS = ("grams", "min", "max", "keep", "yield", "step", "piece", "servings")
+"""Columns that are numbers."""
 
 NANO = 10**9
 """Weights are whole numbers of 1e-9 g: the digits that `solve` gives."""
@@ -66,9 +65,13 @@ class MenuArrays:
     start, low, high : ndarray, shape (rows,)
         g; low and high are NaN for a fixed ingredient.
     keep, yield_, step : ndarray, shape (rows,)
-        Step NaN where not said.
+        Step or piece, NaN where neither is said.
     targets : dict of (nutrient, end) to ndarray, shape (recipes,)
         NaN where a recipe has no such target.
+    groups : tuple of (int, Limit)
+        Limits on parts and proportions with the recipe of each, ascending.
+    recipes : tuple of Recipe
+        Where each was a recipe file; else none.
     """
 
     count: int
@@ -86,6 +89,8 @@ class MenuArrays:
     yield_: Floats
     step: Floats
     targets: dict[tuple[str, str], Floats]
+    groups: tuple[tuple[int, Limit], ...] = ()
+    recipes: tuple[Recipe, ...] = ()
 
     @cached_property
     def adjustable(self) -> Bools:
@@ -140,17 +145,15 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
     first = np.append(heads, len(frame))
     good = np.ones(len(frame), dtype=bool)
 
-    places = {id(food): place for place, food in enumerate(foods)}
-    food: Ints = cells.mapped(
-        "food", lambda cell: places.get(id(foods.get(cell)), -1) if isinstance(cell, str) else -1, -1, np.int64)
-    table_names = np.array([*(item.name for item in foods), ""], dtype=object)
+    food: Ints = cells.mapped("food", lambda cell: _place(foods, cell), -1, np.int64)
     labels, said = cells.texts("label")
-    labels = np.where(said, labels, table_names[food])
-    start, low, high, keep, yield_, step, servings = (cells.numbers(key, good, span) for key, span in NUMBERS.items())
+    labels = np.where(said, labels, cells.mapped("food", lambda cell: _name(foods, cell), "", object))
+    start, low, high, keep, yield_, step, piece, servings = (cells.numbers(key, good, SPANS[key]) for key in NUMBERS)
     targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
                for key, column in columns.targets.items()}
     adjustable = ~np.isnan(high)
     good &= (food >= 0) & ~np.isnan(start) & (adjustable == ~np.isnan(low)) & ~(low > high)
+    good &= np.isnan(piece) | (adjustable & np.isnan(step))  # of a fixed one it must be said that it is no whole piece
     good &= _only_divided(yield_, food, foods) & _unlike(labels, *cells.texts("part"), owner)
     for key in columns.ingredient:
         if key not in PLAIN_KEYS:
@@ -173,8 +176,21 @@ def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_
             plain &= ~(targets[nutrient, "min"] > targets[nutrient, "max"])
     return MenuArrays(
         len(heads), first, owner, names[heads], plain, servings, food, labels, start, low, high,
-        np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_), step, targets,
+        np.where(np.isnan(keep), 1.0, keep), np.where(np.isnan(yield_), 1.0, yield_),
+        np.where(np.isnan(piece), step, piece), targets,
     )
+
+
+def _place(foods: FoodTable, cell: object) -> int:
+    """Where the food of a cell stands in its table; -1 where it is none."""
+    place = foods.place(cell) if isinstance(cell, str) else None
+    return -1 if place is None else place
+
+
+def _name(foods: FoodTable, cell: object) -> str:
+    """The table's name of the food of a cell."""
+    place = _place(foods, cell)
+    return "" if place < 0 else foods.foods[place].name
 
 
 class _FrameCells:

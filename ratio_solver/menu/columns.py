@@ -14,17 +14,17 @@ import pandas as pd
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.quantities import SHARE, quantity_of
 from ratio_solver.foods.sizes import sensible
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import INGREDIENT_KEYS, TOP_KEYS
 from ratio_solver.recipe.targets import (
-    HIGHEST_AMOUNT,
-    HIGHEST_RATIO,
     in_column,
     override,
     ratio_value,
+    share_meant,
     target_column,
 )
 
@@ -59,7 +59,7 @@ class MenuColumns:
         Whether a row is a recipe file, else an ingredient.
     header : tuple of str
     targets : mapping of (nutrient, "min" or "max") to column
-        In the order of the columns; the nutrient is "ratio" or a nutrient column.
+        In the order of the columns; the nutrient is the key of a quantity: "ratio", a nutrient column, ...
     recipe : tuple of str
         Columns that belong to a recipe as a whole, targets left out.
     ingredient : tuple of str
@@ -181,7 +181,11 @@ def target_value(nutrient: str, cell: object, decimal_comma: bool, unit: int = 1
     value = cell_value("", cell, decimal_comma)
     if isinstance(value, int | float):
         return in_column(value, unit)
-    return ratio_value(value) or value if nutrient == RATIO and isinstance(value, str) else value
+    if nutrient == RATIO and isinstance(value, str):
+        return ratio_value(value) or value
+    if isinstance(value, str) and quantity_of(nutrient).unit == SHARE:
+        return share_meant(nutrient, value.replace(",", ".") if decimal_comma else value)[1]
+    return value
 
 
 def is_number(value: object, least: float, most: float, above: bool = False) -> TypeGuard[float]:
@@ -191,8 +195,8 @@ def is_number(value: object, least: float, most: float, above: bool = False) -> 
 
 
 def target_span(nutrient: str) -> tuple[float, float, bool]:
-    """What a target on a nutrient or on the ratio lies within: least, most, and whether the least itself is none."""
-    return (0.0, HIGHEST_RATIO, True) if nutrient == RATIO else (0.0, HIGHEST_AMOUNT, False)
+    """What a target on a quantity lies within: least, most, and whether the least itself is none."""
+    return 0.0, quantity_of(nutrient).highest, nutrient == RATIO
 
 
 def target_changes(nutrients: Sequence[str], *, ratio: str | None = None, net_carbs: float | None = None,

@@ -14,10 +14,11 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     BAD_INPUT,
     CONFIDENCE,
+    FIGURES,
     NO_WEIGHTS,
+    PER_SERVING,
     SOLVING,
     TABLES,
-    TARGETS,
     finish,
     with_options,
 )
@@ -35,7 +36,7 @@ from ratio_solver.output.options import (
 @click.option("--tls-ca", metavar="FILE", help="Authority of the cluster's certificates, for tls://.")
 @click.option("--tls-cert", metavar="FILE", help="Certificate to show to the cluster.")
 @click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
-@with_options(TARGETS[:3], TARGETS[5:], CONFIDENCE, SOLVING, TABLES)
+@with_options(PER_SERVING, FIGURES, CONFIDENCE, SOLVING, TABLES)
 def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
             tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
             guaranteed: Guaranteed, energy: str | None, confidence: str | None, **targets: Any) -> None:

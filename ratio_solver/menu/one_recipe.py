@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from ratio_solver.errors import LONGEST, BadInput, Fault, cut, one_line, shown
+from ratio_solver.foods.sizes import MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.columns import (
     BARE,
@@ -90,14 +91,15 @@ class RecipeRows:
         """The recipe file that the first row names, empty for a menu in long form."""
         return cell_text(self.cells[0].get("file")) if self.columns.by_file else ""
 
-    def recipe(self, foods: FoodTable, folder: Path) -> Recipe | None:
+    def recipe(self, foods: FoodTable, folder: Path, read: Callable[[Path], Recipe] | None = None) -> Recipe | None:
         """The recipe that the rows are; None where there are problems, each at its line and column.
 
-        Names of recipe files start from `folder`.
+        Names of recipe files start from `folder`; `read` reads one in place of `read_recipe`.
         """
         head, recipe = self._head(), None
+        read = read or (lambda path: read_recipe(path, foods))
         try:
-            recipe = self._of_file(head, foods, folder) if self.columns.by_file else self._of_rows(head, foods)
+            recipe = self._of_file(head, read, folder) if self.columns.by_file else self._of_rows(head, foods)
         except BadInput as bad:
             self.problems.extend(self.located(fault) for fault in bad.faults)
         return None if self.problems else recipe
@@ -167,18 +169,18 @@ class RecipeRows:
                 inner[key] = head[column]
         return recipe_from(table, foods, self.name)
 
-    def _of_file(self, head: Cells, foods: FoodTable, folder: Path) -> Recipe | None:
+    def _of_file(self, head: Cells, read: Callable[[Path], Recipe], folder: Path) -> Recipe | None:
         """The recipe of the file that a row names, with what the row puts in place of its own."""
         file = head.get("file")
         if not isinstance(file, str):
             self._problem(0, "file", "expected the name of a recipe file")
             return None
-        recipe = read_recipe(folder / file, foods)
+        recipe = read(folder / file)
         servings = head.get("servings")
-        if isinstance(servings, int) and 1 <= servings <= 100_000:
+        if isinstance(servings, int) and 1 <= servings <= MOST_SERVINGS:
             recipe = with_servings(recipe, servings)
         elif servings is not None:
-            self._problem(0, "servings", "expected the number of servings, a whole number from 1 to 100,000")
+            self._problem(0, "servings", f"expected the number of servings, a whole number from 1 to {MOST_SERVINGS:,}")
         changed = {target.nutrient: target for target in recipe.targets}
         for nutrient, ends in self._targets(head).items():
             changed[nutrient] = self._changed(changed.get(nutrient, Target(nutrient)), ends)

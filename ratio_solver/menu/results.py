@@ -11,17 +11,18 @@ from fractions import Fraction
 import numpy as np
 import pandas as pd
 
-from ratio_solver.dish.cautions import WHOLE, cautions, is_strong
+from ratio_solver.dish.cautions import SHORT, WHOLE, cautions, in_a_cell
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.notices import not_known
+from ratio_solver.dish.notices import allergen_words
 from ratio_solver.dish.nutrition import LEADING
+from ratio_solver.dish.status import ratio_reached
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.json_csv import harmless
-from ratio_solver.recipe.model import RATIO
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Proposal
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible
 
 DECIMALS = 6
 """Decimals of every computed figure in a menu's tables, half to even."""
@@ -33,9 +34,6 @@ TEXT_COLUMNS = frozenset((
     "recipe", "ingredient", "food", "at", "outcome", "unit", "proven", "message", "at_least", "allergens", "warnings",
     "reckoned", "caution", "name", "kind", "sense", "binding", "column", "value", "file", "place"))
 """Columns that are text in a workbook; the others are numbers."""
-
-CELL_CAUTIONS = ("no medical advice", "no medical advice; 3:1 and above only under a physician and dietitian")
-"""The usual caution and the stronger one for a cell; the whole of `dish.cautions` goes beside the tables."""
 
 TableRow = Mapping[str, object]
 Numbered = dict[str, list[tuple[int, TableRow]]]
@@ -83,7 +81,7 @@ class MenuTables(Outcome):
     @property
     def cautions(self) -> tuple[str, ...]:
         """What goes with the ratios stated; the stronger caution where one of them is that of therapy."""
-        return cautions() if (self.servings["caution"] == CELL_CAUTIONS[1]).any() else WHOLE
+        return cautions() if (self.servings["caution"] == SHORT[True]).any() else WHOLE
 
     def counts(self) -> dict[str, int]:
         """Recipes "solved", "impossible" and "unreadable"."""
@@ -106,8 +104,8 @@ def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered)
         data = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
         parts = [pd.DataFrame(data, pd.Index(numbers, dtype=np.int64)), *([arrays[name]] if name in arrays else [])]
         parts = [part for part in parts if len(part)] or parts[:1]
-        frames[name] = parts[0] if len(parts) == 1 else \
-            pd.concat([part.astype(object) for part in parts]).sort_index(kind="stable")
+        frame = parts[0] if len(parts) == 1 else pd.concat([part.astype(object) for part in parts])
+        frames[name] = frame if frame.index.is_monotonic_increasing else frame.sort_index(kind="stable")
     return MenuTables(**frames)
 
 
@@ -154,27 +152,28 @@ def allergens_cell(known: Iterable[str], unknown: Sequence[str] = ()) -> str:
     >>> allergens_cell(["eggs", "milk"], ["lupin meal"]), allergens_cell([])
     ('eggs; milk; not known for lupin meal: read the label', 'none known')
     """
-    return "; ".join((*known, *((not_known(unknown),) if unknown else ()))) or "none known"
+    return allergen_words(known, unknown, parted="; ")
 
 
-def reckoned(policy: Policy) -> str:
-    """How figures are reckoned, for a cell; nothing where it is as usual."""
-    return "" if policy == Policy() else policy.described()
+def reckoned(recipe: Recipe) -> str:
+    """How figures of a recipe are reckoned, for a cell; nothing where it is as usual."""
+    return "" if recipe.reckoned == Policy().described() else recipe.reckoned
 
 
 def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[TableRow]]:
     """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
-        "reckoned": reckoned(answer.recipe.policy), "caution": CELL_CAUTIONS[is_strong(answer.cautions)],
+        "reckoned": reckoned(answer.recipe), "caution": in_a_cell(answer.cautions),
     }
     if isinstance(answer, Impossible):
         return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}
     facts, columns = answer.facts, fact_columns(foods)
     serving |= {column: table_figure(facts.amounts.get(column)) for column in columns}
     serving |= {
-        "ratio": _ratio_reached(answer), "weight_g": table_figure(facts.weight), "unit": answer.objective.unit,
-        "objective": table_figure(answer.objective.value), "proven": answer.objective.proven, "message": "",
+        "ratio": table_figure(ratio_reached(facts.ratio, answer.limits)), "weight_g": table_figure(facts.weight),
+        "unit": answer.objective.unit, "objective": table_figure(answer.objective.value),
+        "proven": answer.objective.proven, "message": "",
         "at_least": "; ".join(column for column in columns if column in facts.unknown),
         "allergens": allergens_cell(answer.allergens, answer.allergens_unknown),
     }
@@ -190,13 +189,6 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
          "price": table_figure(state.price)}
         for state in answer.limits if state.limit.kind != "ingredient"]
     return {"weights": weights, "servings": [serving], "limits": limits}
-
-
-def _ratio_reached(answer: Proposal) -> float | None:
-    """The ratio reached; the bound itself where that is binding and met."""
-    ratio = answer.facts.ratio
-    bounds = [state.limit.bound for state in answer.limits if state.binding and state.limit.nutrient == RATIO]
-    return table_figure(bounds[0] if bounds and ratio is not None and abs(ratio - bounds[0]) < 1e-9 else ratio)
 
 
 def impossible_message(diagnosis: Diagnosis) -> str:

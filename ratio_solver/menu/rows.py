@@ -8,11 +8,12 @@ of all foods of the table: there is no second one.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import Any, TypeVar
+from itertools import chain
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_ve
 from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
 from ratio_solver.exact import ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.levels import Level
 from ratio_solver.foods.nutrients import FIBRE
 from ratio_solver.foods.policy import Policy
@@ -29,6 +31,9 @@ from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import COSTS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 Made = TypeVar("Made")
 
@@ -73,20 +78,20 @@ class TargetOfFoods:
 
 
 class FoodArrays:
-    """Foods of a composition table as arrays, for one policy and kind of intervals; each is made on first use.
+    """Foods as arrays, for one policy and kind of intervals; each is made on first use.
 
     Parameters
     ----------
     table : FoodTable
-    places : ndarray of int, shape (foods,)
-        Which foods of the table, ascending.
+        Whose nutrients there are.
+    foods : sequence of Food
     policy : Policy
     guaranteed : {"mean", "food"}, optional
     """
 
-    def __init__(self, table: FoodTable, places: Ints, policy: Policy, guaranteed: Guaranteed = None) -> None:
-        self.table, self.places, self.policy, self.guaranteed = table, places, policy, guaranteed
-        self.foods = [table.foods[place] for place in places]
+    def __init__(self, table: FoodTable, foods: Sequence[Food], policy: Policy, guaranteed: Guaranteed = None) -> None:
+        self.table, self.foods, self.policy, self.guaranteed = table, list(foods), policy, guaranteed
+        self.place = {id(food): place for place, food in enumerate(self.foods)}
         ingredients = tuple(Ingredient(food.name, food, 0.0) for food in self.foods)
         self._all = Recipe("", 1, ingredients, policy=replace(policy, unknown_as_zero=table.columns))
         self._most = most(kind_of(guaranteed))
@@ -115,10 +120,12 @@ class FoodArrays:
         def make() -> TargetOfFoods:
             target = Target(nutrient, 1.0, None) if sense == MORE else Target(nutrient, None, 1.0)
             limit, *_ = limits_of(replace(self._all, targets=(target,)), self.guaranteed)
-            counted = sense == MORE or nutrient in (RATIO, FIBRE, *self.policy.unknown_as_zero)
-            unsure = [not counted and amount is None for amount in known_amounts(self._all, nutrient, self._most)]
-            return TargetOfFoods(limit, _doubles(limit.numerator), _doubles(limit.denominator),
-                                 np.array(unsure, dtype=bool))
+            quantity = self.policy.quantity(nutrient)
+            unsure = np.zeros(len(self.foods), dtype=bool)
+            for column in quantity.below if sense == MORE else quantity.above:
+                if column not in (FIBRE, *self.policy.unknown_as_zero):
+                    unsure |= [amount is None for amount in known_amounts(self._all, column, self._most)]
+            return TargetOfFoods(limit, _doubles(limit.numerator), _doubles(limit.denominator), unsure)
 
         return self._once(("target", nutrient, sense), make)
 
@@ -175,7 +182,7 @@ class MenuRows:
     menu : MenuArrays
     kinds : tuple of TargetOfFoods
     owner, kind : ndarray of int, shape (rows,)
-        Recipe of each row, and which of `kinds` it is.
+        Recipe of each row, and which of `kinds` it is; from there on, which of the menu's `groups`.
     sign, bound, constant : ndarray, shape (rows,)
         The bound as the cook wrote it.
     row, ingredient : ndarray of int, shape (entries,)
@@ -219,9 +226,20 @@ class MenuRows:
         np.maximum.at(size, self.row, np.abs(entries))
         return np.where(size > 0, size, 1.0)
 
+    @cached_property
+    def limits(self) -> tuple[Limit, ...]:
+        """What each number in `kind` stands for: of a target over all foods, with a bound of 1."""
+        return (*(kind.limit for kind in self.kinds), *(limit for _, limit in self.menu.groups))
+
+    def told(self, key: str) -> NDArray[np.object_]:
+        """What the limit of each row has under a name."""
+        return np.array([getattr(limit, key) for limit in self.limits], dtype=object)[self.kind]
+
     def limit(self, line: int) -> Limit:
         """The limit that a row stands for, exact, over the ingredients of its recipe."""
-        menu, limit = self.menu, self.kinds[int(self.kind[line])].limit
+        menu, limit = self.menu, self.limits[int(self.kind[line])]
+        if self.kind[line] >= len(self.kinds):
+            return limit
         items = menu.items(int(self.owner[line]))
 
         def own(figures: Vector) -> Vector:
@@ -229,11 +247,11 @@ class MenuRows:
 
         return replace(
             limit, bound=exact(float(self.bound[line])), constant=Fraction(int(self.constant[line])),
-                       numerator=own(limit.numerator), denominator=own(limit.denominator))
+            numerator=own(limit.numerator), denominator=own(limit.denominator))
 
 
 def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
-    """The rows of a menu's targets."""
+    """The rows of a menu's targets, and of its parts and proportions."""
     order = list(dict.fromkeys(nutrient for nutrient, _ in menu.targets))
     keys = [(nutrient, end, sense) for nutrient in order for end, sense in (("min", MORE), ("max", LESS))
             if (nutrient, end) in menu.targets]
@@ -246,15 +264,42 @@ def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
     bound = bounds[which, owner]
     sign = np.array([1.0 if sense == MORE else -1.0 for _, _, sense in keys])[which]
     of_ratio = np.array([nutrient == RATIO for nutrient, _, _ in keys], dtype=bool)[which]
-    constant = np.where(of_ratio, 0.0, menu.servings[owner])
+    constant: Floats = np.array([float(kind.limit.constant) for kind in kinds])[which] * menu.servings[owner]
+    if menu.groups:
+        recipes, limits = zip(*menu.groups, strict=True)
+        owner = np.append(owner, np.array(recipes))
+        which = np.append(which, len(keys) + np.arange(len(limits)))
+        bound = np.append(bound, _doubles(limit.bound for limit in limits))
+        sign = np.append(sign, [1.0 if limit.sense == MORE else -1.0 for limit in limits])
+        of_ratio = np.append(of_ratio, np.zeros(len(limits), dtype=bool))
+        constant = np.append(constant, _doubles(limit.constant for limit in limits))
+        turn = np.lexsort((which, owner))
+        owner, which, of_ratio = owner[turn], which[turn], of_ratio[turn]
+        bound, sign, constant = bound[turn], sign[turn], constant[turn]
     sizes = np.diff(menu.first)[owner]
     row = np.repeat(np.arange(len(owner)), sizes)
     ingredient = np.arange(len(row)) - (np.cumsum(sizes) - sizes)[row] + menu.first[owner[row]]
-    shape, food = (len(keys), len(foods.places)), menu.food[ingredient]
-    above = np.array([kind.above for kind in kinds]).reshape(shape)[which[row], food] / menu.yield_[ingredient]
-    below = np.array([kind.below for kind in kinds]).reshape(shape)[which[row], food] / menu.yield_[ingredient]
+    above = _per_gram(menu, foods, [kind.above for kind in kinds], "numerator", which[row], ingredient)
+    below = _per_gram(menu, foods, [kind.below for kind in kinds], "denominator", which[row], ingredient)
     return MenuRows(menu, kinds, owner, which, sign, bound, constant, row, ingredient, above, below,
                     sign[row] * (above - bound[row] * below), sign * bound * constant, of_ratio, undecided)
+
+
+def _per_gram(menu: MenuArrays, foods: FoodArrays, of_foods: Sequence[Floats], of_group: str, which: Ints,
+              ingredient: Ints) -> Floats:
+    """What a gram of each ingredient does for the numerator or denominator of a target, a part or a proportion."""
+    of_target = which < len(of_foods)
+    table = np.array(of_foods).reshape(len(of_foods), len(foods.foods))
+    found = np.zeros(len(which))
+    food, yield_ = menu.food[ingredient], menu.yield_[ingredient]
+    found[of_target] = (table[which[of_target], food[of_target]] / yield_[of_target])
+    if menu.groups:
+        figures = [getattr(limit, of_group) for _, limit in menu.groups]
+        begins = np.cumsum([0, *map(len, figures)])
+        mine = ingredient[~of_target]
+        found[~of_target] = _doubles(chain.from_iterable(figures))[
+            begins[which[~of_target] - len(of_foods)] + mine - menu.first[menu.owner[mine]]]
+    return found
 
 
 def exact_weights(menu: MenuArrays, nano: Ints, recipe: int) -> Vector:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache, partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -14,6 +14,7 @@ import pandas as pd
 from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.errors import BadInput, NotProven, one_line, unforeseen
 from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
@@ -21,18 +22,24 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
+from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
-from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, TableRow, merged, rows_of_answer, table_columns
-from ratio_solver.menu.rows import FoodArrays, rows_of
-from ratio_solver.menu.stacked import STACKED, solved
+from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
+from ratio_solver.menu.rows import FoodArrays, MenuRows, rows_of
+from ratio_solver.menu.searched import nano_searched
+from ratio_solver.menu.stacked import STACKED, MenuSolution, gram_costs, solved
 from ratio_solver.menu.steps import nano_on_steps
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import with_energy
 from ratio_solver.solving.solve import solve
 
+Made = TypeVar("Made")
+
 NAMED_BEFORE = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
-STACKED_ON_STEPS = ("closest",)
+STACKED_ON_STEPS = STACKED
 """Preferences for which weights on the steps are found by arrays; the others are left to the per-recipe solver."""
 
 
@@ -173,14 +180,26 @@ def _usual_foods() -> FoodTable:
 _LAST: list[FoodArrays] = []
 
 
-def arrays_of(table: FoodTable, places: Ints, policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
-    """Arrays with these foods of a table; those used last are kept, and have others too."""
+def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
+    """Arrays with these foods; those used last are kept, and have others too."""
     last = _LAST[0] if _LAST else None
     if last is None or last.table is not table or (last.policy, last.guaranteed) != (policy, guaranteed):
-        _LAST[:] = [FoodArrays(table, places, policy, guaranteed)]
-    elif not np.isin(places, last.places).all():
-        _LAST[:] = [FoodArrays(table, np.union1d(places, last.places), policy, guaranteed)]
+        _LAST[:] = [FoodArrays(table, foods, policy, guaranteed)]
+    elif not all(id(food) in last.place for food in foods):
+        several = {id(food): food for food in (*last.foods, *foods)}
+        _LAST[:] = [FoodArrays(table, list(several.values()), policy, guaranteed)]
     return _LAST[0]
+
+
+def _on_steps(rows: MenuRows, found: MenuSolution, foods: FoodArrays, prefer: str) -> MenuSolution:
+    """The weights on the steps: on the line through those between them where that is enough, else by a search."""
+    nano, open_ = nano_on_steps(rows, found) if prefer == "closest" else (found.nano, np.ones(rows.menu.count, bool))
+    left = open_ & ~found.open
+    if left.any():
+        cost = None if prefer == "closest" else gram_costs(rows.menu, foods, prefer)
+        more, still = nano_searched(rows, left, prefer, cost)
+        nano, open_ = np.where((left & ~still)[rows.menu.owner], more, nano), open_ & (still | ~left)
+    return replace(found, nano=nano, open=open_)
 
 
 @dataclass(frozen=True)
@@ -207,7 +226,13 @@ class _Menu:
         settled = np.zeros(menu.count, dtype=bool)
         if plain.any():
             try:
-                done, settled[plain] = self.stacked(menu.selected(plain), np.flatnonzero(plain))
+                part = menu.selected(plain)
+                places = np.unique(part.food)
+                foods = arrays_of(self.foods, [self.foods.foods[place] for place in places],
+                                  Policy(energy=self.options.energy or "table"), self.options.guaranteed)
+                food = np.array([foods.place[id(self.foods.foods[place])] for place in places])
+                done, settled[plain] = self.stacked(
+                    replace(part, food=food[np.searchsorted(places, part.food)]), foods, np.flatnonzero(plain))
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
                 settled[:] = False
         for number in np.flatnonzero(~settled):
@@ -216,53 +241,92 @@ class _Menu:
         return merged(self.foods, done, self.rows)
 
     def of_files(self) -> MenuTables:
-        """A menu with a row a recipe file, each by the per-recipe solver; a name that comes again gets its line."""
+        """A menu with a row a recipe file; a name that comes again gets its line.
+
+        Recipes of one shape are solved together, and the rest by the per-recipe solver. A file is read once.
+        """
         names = [Path(str(cell)).stem for cell in self.frame["file"]]
         if "recipe" in self.columns.recipe:
             names = [one_line(cell if isinstance(cell, str) and cell.strip() else file)
                      for cell, file in zip(self.frame["recipe"], names, strict=True)]
-        seen = set(self.refused)
+        seen, read = set(self.refused), cache(lambda path: read_recipe(path, self.foods))
+        recipes: dict[int, tuple[str, Recipe]] = {}
         for number, name in enumerate(names):
             distinct = f"{name} (line {self.lines[number]})" if name in seen else name
             seen.add(name)
-            self.solve_recipe(number, distinct, range(number, number + 1))
-        return merged(self.foods, {}, self.rows)
+            rows = self._rows_of(number, distinct, range(number, number + 1))
+            recipe = self._guarded(number, rows, partial(self._read, rows, "", read))
+            if recipe is not None:
+                recipes[number] = distinct, recipe
+        shapes: dict[object, list[int]] = {}
+        for number, (_, recipe) in recipes.items():
+            shapes.setdefault(shape_of(recipe), []).append(number)
+        done: list[dict[str, pd.DataFrame]] = []
+        for shape, members in shapes.items():
+            if shape is None:
+                continue
+            together = [recipes[number] for number in members]
+            foods = arrays_of(self.foods, [item.food for _, recipe in together for item in recipe.ingredients],
+                              together[0][1].policy, self.options.guaranteed)
+            try:
+                tables, settled = self.stacked(arrays_of_recipes(together, foods), foods, np.array(members))
+            except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
+                continue
+            done.append(tables)
+            for number in np.array(members)[settled]:
+                del recipes[number]
+        for number, (name, recipe) in recipes.items():
+            rows = self._rows_of(number, name, range(number, number + 1))
+            self._guarded(number, rows, partial(self._answered, number, rows, recipe))
+        return merged(self.foods, {name: pd.concat([tables[name] for tables in done if name in tables])
+                                   for name in TABLE_NAMES if any(name in tables for tables in done)}, self.rows)
 
-    def stacked(self, part: MenuArrays, numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools]:
+    def stacked(self, part: MenuArrays, foods: FoodArrays, numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools]:
         """Tables of the recipes that a stack settles, and which these are."""
         options = self.options
         if options.confidence or options.prefer not in (STACKED if options.exact else STACKED_ON_STEPS):
             return {}, np.zeros(part.count, dtype=bool)
-        policy = Policy(energy=options.energy or "table")
-        foods = arrays_of(self.foods, np.unique(part.food), policy, options.guaranteed)
-        rows = rows_of(replace(part, food=np.searchsorted(foods.places, part.food)), foods)
+        rows = rows_of(part, foods)
         found = solved(rows, foods, options.prefer)
         if not options.exact:
-            nano, open_ = nano_on_steps(rows, found)
-            found = replace(found, nano=nano, open=open_)
+            found = _on_steps(rows, found, foods, options.prefer)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
         return done, ~open_
 
     def solve_recipe(self, number: int, name: str, place: range, refused: str = "") -> None:
         """One recipe by the per-recipe solver: its rows of the tables, or its problems."""
+        rows = self._rows_of(number, name, place)
+
+        def answer() -> None:
+            recipe = self._read(rows, refused)
+            if recipe is not None:
+                self._answered(number, rows, recipe)
+
+        self._guarded(number, rows, answer)
+
+    def _rows_of(self, number: int, name: str, place: range) -> RecipeRows:
         lines = [int(line) for line in self.lines[place.start:place.stop]]
         cells: list[dict[Any, object]] = self.frame.iloc[place.start:place.stop].to_dict("records")
-        rows = RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
-        found: dict[str, list[TableRow]] = {}
+        return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
+
+    def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], Made]) -> Made | None:
+        """What a step for one recipe comes to; what is wrong with the recipe then, or was before, are its problems."""
+        found = None
         try:
-            found = self._answer(rows, refused)
+            found = do()
         except BadInput as bad:
             rows.problems.extend(rows.located(fault, cells=False) for fault in bad.faults)
         except Exception as error:  # not proven; or, as a last resort, whatever one recipe meets: the others are solved
             why = str(error) if isinstance(error, NotProven) else unforeseen(error)
-            rows.problems.append(Problem(lines[0], name, "", "", why, rows.file))
-        for table, more in (found | {"problems": list(map(vars, rows.problems))}).items():
-            self.rows[table].extend((number, row) for row in more)
+            rows.problems.append(Problem(rows.lines[0], rows.name, "", "", why, rows.file))
+        self.rows["problems"].extend((number, vars(problem)) for problem in rows.problems)
+        return found
 
-    def _answer(self, rows: RecipeRows, refused: str) -> dict[str, list[TableRow]]:
-        """Rows of the tables for one recipe; none where it has problems."""
-        name, lines, options = rows.name, rows.lines, self.options
+    def _read(self, rows: RecipeRows, refused: str,
+              read: Callable[[Path], Recipe] | None = None) -> Recipe | None:
+        """The recipe that rows are, held to what the menu's options say; None where it has problems."""
+        name, lines = rows.name, rows.lines
         rows.problems.extend(Problem(line, name, "", "", self.odd[line]) for line in lines if line in self.odd)
         if not name:
             rows.problems.append(Problem(lines[0], name, "recipe", "", "expected the name of a recipe"))
@@ -271,9 +335,13 @@ class _Menu:
         if len(lines) > MOST_INGREDIENTS:
             rows.problems.append(Problem(lines[MOST_INGREDIENTS], name, "food", "", f"expected at most "
                                          f"{MOST_INGREDIENTS:,} ingredients in a recipe; there are more"))
-        recipe = None if rows.problems else rows.recipe(self.foods, Path(options.folder))
-        if recipe is None:
-            return {}
-        answer = solve(with_energy(recipe, options.energy), options.prefer, guaranteed=options.guaranteed,
-                       exact=options.exact, confidence=options.confidence)
-        return rows_of_answer(name, answer, self.foods)
+        recipe = None if rows.problems else rows.recipe(self.foods, Path(self.options.folder), read)
+        return None if recipe is None else with_energy(recipe, self.options.energy)
+
+    def _answered(self, number: int, rows: RecipeRows, recipe: Recipe) -> None:
+        """The rows of the tables for one recipe by the per-recipe solver."""
+        options = self.options
+        answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
+                       confidence=options.confidence)
+        for table, more in rows_of_answer(rows.name, answer, self.foods).items():
+            self.rows[table].extend((number, row) for row in more)

@@ -128,9 +128,11 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     moves = moves_of(rows, cost)
     first = found = solve_stack(moves.stack)
     tied = ~first.missed & (free_less_tight(moves.stack, first) > 0)
-    if cost is None and tied.any():  # among equally good answers those in which the first listed moves
-        listed = listed_roots(menu)
-        found = solve_on_faces(moves.stack, first, moves.cost(listed, listed), tied)
+    listed = listed_roots(menu)
+    for weight in (listed,) if cost is None else (menu.keep, listed):
+        several = ~found.missed & (free_less_tight(moves.stack, found) > 0)
+        if several.any():  # among equally good answers the fewest grams moved, then the first listed
+            found = solve_on_faces(moves.stack, found, moves.cost(weight, weight), several)
     unsettled = found.missed | rows.undecided | (free_less_tight(moves.stack, found) != 0)
     if cost is not None:
         unsettled |= menu.any(np.isnan(cost) & menu.adjustable)
@@ -161,7 +163,7 @@ def listed_roots(menu: MenuArrays) -> Floats:
 def moves_of(rows: MenuRows, cost: Floats | None) -> Moves:
     """The two variables of each weight, and the stack of all recipes; without costs per g, moved grams are counted."""
     menu, adjustable = rows.menu, rows.menu.adjustable
-    base = np.where(adjustable, np.clip(menu.start, menu.low, menu.high) if cost is None else menu.low, menu.start)
+    base = np.where(adjustable, np.clip(menu.start, menu.low, menu.high), menu.start)
     room = np.column_stack((menu.high - base, base - menu.low))
     has = room > 0  # a fixed weight has none
     place = np.where(has.ravel(), np.cumsum(has.ravel()) - 1, -1).reshape(has.shape)
@@ -201,7 +203,7 @@ def _near_others(rows: MenuRows, base: Floats, found: Vertices, standing: Standi
     doubt = SUM_ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
     doubt += rows.total(np.abs(rows.value) * found.error[rows.ingredient])
     loose = ~tight & (rows.total(products) - rows.right <= doubt)
-    return menu.any(near) | rows.any(loose | (tight & (found.prices <= found.price_error)))
+    return menu.any(near) | rows.any(loose | (tight & (found.prices < -found.price_error)))
 
 
 def _in_nano(found: Vertices, free: Bools) -> tuple[Ints, Bools]:

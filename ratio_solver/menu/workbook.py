@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 from xml.parsers import expat
 
-from ratio_solver.errors import BadInput, Fault, unforeseen
+from ratio_solver.errors import BadInput, Fault, lacks_extra, unforeseen
 from ratio_solver.foods.csv_file import single_spaced
 from ratio_solver.foods.sizes import BOOK_BYTES, CELL, MOST_COLUMNS, SHEET_BYTES, SHEET_COLUMNS, SHEET_ROWS, size_words
 from ratio_solver.menu.read import Opened, open_menu
@@ -222,6 +222,5 @@ def spreadsheets() -> Any:
     try:
         import openpyxl
     except ImportError as error:
-        wanted = "workbooks need the extra: pip install '.[xlsx]' in a clone of the repository"
-        raise BadInput([Fault("menu", "", "", wanted)]) from error
+        raise lacks_extra("menu", "workbooks", "xlsx") from error
     return openpyxl

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.read import Piece, frame_of, parsed
 from ratio_solver.menu.solve import MenuOptions, solve_menu
@@ -184,8 +184,7 @@ def dask_library() -> Any:
     try:
         import distributed
     except ImportError as error:
-        wanted = "many files need the extra: pip install '.[dask]' in a clone of the repository"
-        raise BadInput([Fault("menu", "", "", wanted)]) from error
+        raise lacks_extra("--cluster", "menus on a cluster", "dask") from error
     return distributed
 
 

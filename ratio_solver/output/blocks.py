@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import on_screen
 from ratio_solver.dish.notices import ALLERGENS_ARE, allergen_words
+from ratio_solver.foods.quantities import SHARE
 from ratio_solver.output.numbers import decimal, in_unit, short, with_unit
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ def bound_words(limit: Limit) -> str:
     """The bound alone: "2.00:1", "6.5 g", "12.5 %"."""
     bound, unit = limit.bound, limit.unit
     text = decimal(bound, 4 if bound * 100 % 1 else 2) if unit == ":1" else \
-        short(in_unit(bound, unit), 2 if unit == "share" else 6)
+        short(in_unit(bound, unit), 2 if unit == SHARE else 6)
     return with_unit(text, unit)
 
 
@@ -135,7 +136,7 @@ def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautio
     """
     return (
         Text(""),
-        Text(f"Reckoned: {recipe.policy.described()}.", QUIET),
+        Text(f"Reckoned: {recipe.reckoned}.", QUIET),
         *([] if allergens is None else [Text.assemble(f"Allergens{of}: ", (allergens, STRONG))]),
         *(Text(f"Note: {warning}.", "yellow") for warning in warnings
           if not (allergens or "").endswith(warning.removeprefix(ALLERGENS_ARE))),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.confidence import guaranteed_for, most_weights, taken_as_exact
+from ratio_solver.dish.status import ratio_reached
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import plain
@@ -74,9 +75,7 @@ def weight_data(weight: Weight) -> Data:
 
 def facts_data(facts: Facts, limits: Sequence[LimitState] = ()) -> Data:
     """Facts of one serving; the ratio is null where there is neither protein nor carbohydrate."""
-    bound = [s.limit.bound for s in limits if s.binding and s.limit.nutrient == "ratio"]
-    ratio = bound[0] if bound and facts.ratio is not None and abs(facts.ratio - bound[0]) < 1e-9 else facts.ratio
-    return {**facts.as_floats, "ratio": plain(ratio)}
+    return {**facts.as_floats, "ratio": plain(ratio_reached(facts.ratio, limits))}
 
 
 LIMIT_COLUMNS = ("name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price",
@@ -117,5 +116,5 @@ def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fracti
         "confidence": confidence.probability if confidence else None,
         "intervals": whose,
         "taken_as_exact": list(taken_as_exact(recipe, grams, whose)) if whose else [],
-        "described": recipe.policy.described(),
+        "described": recipe.reckoned,
     }

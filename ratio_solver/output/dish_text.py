@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.dish.confidence import guaranteed_for
 from ratio_solver.dish.nutrition import left_out
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.quantities import SHARE, UNIT_TABLE, quantity_of
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Cell, Text, limit_words, section, table_of
-from ratio_solver.output.numbers import honest, in_unit, ratio, short, visible, weight, with_unit
+from ratio_solver.output.numbers import honest, in_unit, limited, ratio, short, visible, weight, with_unit
 from ratio_solver.output.streams import WIDTH
 from ratio_solver.recipe.model import RATIO
 
@@ -25,10 +26,6 @@ CHOICE = Fraction(1, 100)
 
 MOST_EQUAL = 4
 """Weights named as equally good; further ones are counted."""
-
-LOOSENINGS = {":1": (0.1, "{}"), "share": (0.01, "{} point{}"), "g": (1.0, "{} g"), "mg": (100.0, "{} mg"),
-              "kcal": (10.0, "{} kcal"), "ug": (1.0, "{} ug")}
-"""Per unit, the loosening that a report states the saving for, and its words."""
 
 LEAST_LOOSENING = 1e-3
 """A price that holds for less than this share of such a step is not stated."""
@@ -149,7 +146,8 @@ def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[Cell]]:
     shown = {column for row in FACT_ROWS for column in row}
     for row in (*FACT_ROWS, *((target.nutrient,) for target in dish.recipe.targets if target.nutrient not in shown)):
         cells = [cell for column in row if column in dish.facts.amounts for cell in (
-            spoken(column), Text(fact(dish.facts, column, dish.limits), STRONG if column == NET_CARBS else ""))]
+            quantity_of(column).words,
+            Text(fact(dish.facts, column, dish.limits), STRONG if column == NET_CARBS else ""))]
         if cells:
             yield cells
         if NET_CARBS in row:
@@ -160,7 +158,9 @@ def _fact_rows(dish: DishAtWeights) -> Iterator[Sequence[Cell]]:
 def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
     """One figure with its unit; "at least" where an ingredient's figure is unknown."""
     states = [state for state in limits if state.limit.nutrient == column]
-    unit = unit_of(column) or "g"
+    unit = quantity_of(column).unit
+    if unit == SHARE:
+        return limited(facts.amounts[column], unit, states)
     decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
     prefix = "at least " if column in facts.unknown and column != NET_CARBS else ""
     return f"{prefix}{honest(facts.amounts[column], decimals, states)} {unit}"
@@ -206,7 +206,7 @@ def _tightness(state: LimitState) -> tuple[bool, Fraction]:
 def _limit_row(state: LimitState, unit: str) -> Iterator[Cell]:
     """A limit in the columns of its table."""
     if state.slack is None:
-        yield from (state.limit.name, limit_words(state.limit), "none", "no protein or carbs")
+        yield from (state.limit.name, limit_words(state.limit), "none", state.limit.nothing)
         return
     style = BAD if state.slack < 0 else "yellow" if state.binding else ""
     yield from (Text(state.limit.name, style), limit_words(state.limit), actual_text(state),
@@ -223,9 +223,10 @@ def loosening(state: LimitState) -> tuple[str, float]:
     The step is shortened to what the saving is known for, and cut to one figure: a step that a cook can read.
     """
     looser, limit = state.looser, state.limit
-    if looser is None or not looser.price or limit.unit not in LOOSENINGS:
+    told = UNIT_TABLE[limit.unit]
+    if looser is None or not looser.price or not told.loosening_words:
         return "", 0.0
-    usual, words = LOOSENINGS[limit.unit]
+    usual = told.loosening
     bound = float(limit.bound)
     room = math.inf if looser.until is None else abs(looser.until - bound)
     if limit.sense == ">=":
@@ -236,25 +237,20 @@ def loosening(state: LimitState) -> tuple[str, float]:
             return "", 0.0
         figure = 10.0 ** math.floor(math.log10(room) + 1e-9)
         step = math.floor(room / figure + 1e-9) * figure
-    shown = step / usual if limit.unit == "share" else step
-    return (words.format(short(shown, 6), "" if shown == 1 else "s"),
+    shown = step * told.times
+    return (told.loosening_words.format(short(shown, 6), "" if shown == 1 else "s"),
             -looser.change(step if limit.sense == "<=" else -step))
 
 
 def actual_text(state: LimitState) -> str:
     """The limit's actual value, on the side of the bound where it really is."""
-    actual, unit = state.actual, state.limit.unit
-    assert actual is not None
-    if unit == ":1":
-        return ratio(actual, [state])
-    if unit in ("share", "used"):
-        return with_unit(short(in_unit(Fraction(honest(actual, 4, [state])), unit), 4), unit)
-    return with_unit(honest(actual, 0 if unit in ("kcal", "mg") and actual >= 10 else 2, [state]), unit)
+    assert state.actual is not None
+    return limited(state.actual, state.limit.unit, [state])
 
 
 def broken_words(state: LimitState) -> str:
     """A limit that is not kept, and what is instead."""
-    actual = "without protein or carbs" if state.actual is None else actual_text(state)
+    actual = f"without {state.limit.nothing.removeprefix('no ')}" if state.actual is None else actual_text(state)
     name = state.limit.subject.words if state.limit.kind == "ingredient" else state.limit.name
     return f"{name} {limit_words(state.limit)}, is {actual}"
 
@@ -267,7 +263,7 @@ def slack_text(state: LimitState) -> str:
     unit = state.limit.unit
     size = in_unit(abs(state.slack), unit)
     text = short(size, 0) if unit == "used" else \
-        visible(size, 0 if unit in ("kcal", "mg") and size >= 10 else 2)
+        visible(size, UNIT_TABLE[unit].coarse if size >= 10 else UNIT_TABLE[unit].fine)
     # The slack of a ratio is a difference of ratios, and no ratio itself.
     told = text if unit == ":1" else with_unit(text, unit)
     return f"broken by {told}" if state.slack < 0 else told

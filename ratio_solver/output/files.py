@@ -51,7 +51,7 @@ def check_paths(arguments: Mapping[str, Any]) -> None:
     Parameters
     ----------
     arguments : mapping
-        Of the command, by name: recipe, menu and tables are read, output, write and plot written.
+        Of the command, by name: those of `READ` and the tables are read, those of `WRITTEN` written.
 
     Raises
     ------

@@ -12,6 +12,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from ratio_solver.foods.quantities import SHARE, UNIT_TABLE
+
 if TYPE_CHECKING:
     from ratio_solver.dish.status import LimitState
 
@@ -111,7 +113,21 @@ def visible(value: Fraction, decimals: int) -> str:
 
 def in_unit(value: Fraction, unit: str) -> Fraction:
     """A value as it is told: a share in per cent."""
-    return value * 100 if unit == "share" else value
+    return value * UNIT_TABLE[unit].times
+
+
+def limited(value: Fraction, unit: str, limits: Sequence[LimitState] = ()) -> str:
+    """A figure with its unit, on the side of each limit where it really is; a ratio is cut.
+
+    >>> limited(Fraction(3, 8), "share"), limited(Fraction(4567, 100), "mg"), limited(Fraction(2, 3), "g")
+    ('37.5 %', '46 mg', '0.67 g')
+    """
+    if unit == ":1":
+        return ratio(value, limits)
+    told = UNIT_TABLE[unit]
+    if unit in (SHARE, "used"):
+        return with_unit(short(in_unit(Fraction(honest(value, 4, limits)), unit), 4), unit)
+    return with_unit(honest(value, told.coarse if value >= 10 else told.fine, limits), unit)
 
 
 def with_unit(text: str, unit: str) -> str:
@@ -120,7 +136,7 @@ def with_unit(text: str, unit: str) -> str:
     >>> with_unit("12.5", "share"), with_unit("6.00", "g"), with_unit("2", "used"), with_unit("2.00", ":1")
     ('12.5 %', '6.00 g', '2', '2.00:1')
     """
-    return text + {":1": ":1", "share": " %", "used": ""}.get(unit, f" {unit}")
+    return text + UNIT_TABLE[unit].suffix
 
 
 def plain(value: Fraction | float | None) -> float | None:

@@ -16,6 +16,7 @@ from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.errors import BadInput, Fault, RatioSolverError, cut, unforeseen, written_out
 from ratio_solver.foods.ends import KINDS
 from ratio_solver.foods.policy import ENERGIES
+from ratio_solver.foods.sizes import MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
@@ -52,19 +53,24 @@ TABLES = (
                  help="Composition table: europe (the one that comes with the package; a file of that name is "
                  "./europe), or a CSV of your own. May be repeated, a later one wins, also over the recipe's."),
 )
-TARGETS = (
+PER_SERVING = (
     click.option("--ratio", metavar="R", help="Least ratio, 2:1 or 2, instead of the recipe's."),
     click.option("--net-carbs", type=float, metavar="G", help="Most net carbs per serving, g."),
     click.option("--target", "targets", multiple=True, metavar="NAME>=X",
                  help="A target per serving, NAME>=X or NAME<=X; may be repeated."),
-    click.option("--servings", type=click.IntRange(1, 100_000), help="The same batch in so many servings."),
+)
+BATCH = (
+    click.option("--servings", type=click.IntRange(1, MOST_SERVINGS), help="The same batch in so many servings."),
     click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
+)
+FIGURES = (
     click.option("--guaranteed", type=click.Choice(KINDS), metavar="[mean|food]",
                  help="Keep the targets at the ends of the table's intervals: those of its means (unless said), or the "
                  "wider ones of single foods."),
     click.option("--energy", type=click.Choice(ENERGIES),
                  help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
 )
+TARGETS = (*PER_SERVING, *BATCH, *FIGURES)
 CONFIDENCE = (
     click.option("--confidence", metavar="P", help="Keep each target with probability P, 0.95, for independent errors "
                  "of the table's figures; food:0.95 for the wider intervals of single foods."),

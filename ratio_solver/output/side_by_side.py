@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.check import Check
 from ratio_solver.dish.notices import allergen_words
-from ratio_solver.foods.nutrients import ENERGY, WEIGHT, spoken, unit_of
+from ratio_solver.foods.nutrients import ENERGY, WEIGHT
+from ratio_solver.foods.quantities import quantity_of
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, limit_words, notes, table_of
 from ratio_solver.output.dish_data import facts_data
 from ratio_solver.output.dish_text import fact
@@ -52,7 +53,7 @@ def _csv_figures(sides: Sequence[AnyDish]) -> Iterator[tuple[str, str, list[obje
         yield label, "g", [dish and plain(dish.weights[place].grams) for dish in dishes]
     yield RATIO, ":1", [dish and facts_data(dish.facts, dish.limits)[RATIO] for dish in dishes]
     for column in _fact_columns(sides):
-        yield column, unit_of(column) or "", [dish and plain(dish.facts.amounts.get(column)) for dish in dishes]
+        yield column, quantity_of(column).unit, [dish and plain(dish.facts.amounts.get(column)) for dish in dishes]
     yield "serving", "g", [dish and plain(dish.facts.weight) for dish in dishes]
     yield "warnings", "", ["; ".join(side.warnings) for side in sides]
 
@@ -91,7 +92,7 @@ def _text_rows(sides: Sequence[AnyDish]) -> Iterator[list[Cell]]:
     if len({side.recipe.servings for side in sides}) > 1:
         yield [Text("  servings"), *(str(side.recipe.servings) for side in sides)]
     for column in _fact_columns(sides):
-        yield [Text(f"  {spoken(column)}"), *(
+        yield [Text(f"  {quantity_of(column).words}"), *(
             "" if dish is None or column not in dish.facts.amounts else fact(dish.facts, column, dish.limits)
             for dish in dishes)]
     yield [Text("  weight"), *("" if dish is None else f"{decimal(dish.facts.weight, 1)} g" for dish in dishes)]

@@ -48,6 +48,14 @@ def _has(sign: str) -> bool:
     return True
 
 
+def with_long_escapes(text: str) -> str:
+    """A recipe file with the signs beyond 16 bits that the encoding of standard output lacks as TOML writes them.
+
+    The others are written so by `write_any_character`; of these JSON makes two halves, of which TOML takes none.
+    """
+    return "".join(sign if sign <= "\uffff" or _has(sign) else f"\\U{ord(sign):08X}" for sign in text)
+
+
 @contextmanager
 def to_stdout() -> Iterator[None]:
     """Say of a full disk, or whatever else refuses, that it was the result that could not be written."""

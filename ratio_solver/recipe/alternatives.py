@@ -14,9 +14,6 @@ _BEFORE = re.compile(r"^(?:use |some |any |the |de la |de l'|du |des |de |d')", 
 MOST_OF_NOUN = 3
 """Words of a noun, or of what tells it from others, at most: more is a remark."""
 
-SHORTEST_END = 3
-"""Letters of the second half of a German compound at least: "öl" is one with its hyphen's "-"."""
-
 
 def opened(text: str) -> str:
     """The words with a choice that stands in parentheses put before or after what it belongs to.

@@ -171,13 +171,11 @@ def planned(recipe: Recipe, weights: Sequence[Fraction]) -> Recipe:
     ))
 
 
-def with_added(recipe: Recipe, foods: Sequence[Food], grams: Sequence[float] = ()) -> Recipe:
-    """The recipe with fixed ingredients added at its end (of no part; a proportion to the batch counts them)."""
-    weights = grams or (0.0,) * len(foods)
+def with_added(recipe: Recipe, foods: Sequence[Food]) -> Recipe:
+    """The recipe with 0 g of more foods at its end (of no part; a proportion to the batch counts them)."""
     taken = {ingredient.label.lower() for ingredient in recipe.ingredients}
     added = tuple(
-        Ingredient(f"{food.name}, added" if food.name.lower() in taken else food.name, food, weight)
-        for food, weight in zip(foods, weights, strict=True)
+        Ingredient(f"{food.name}, added" if food.name.lower() in taken else food.name, food, 0.0) for food in foods
     )
     labels = tuple(ingredient.label for ingredient in added)
 

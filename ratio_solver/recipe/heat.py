@@ -164,7 +164,7 @@ def read_preparation(reader: Reader, food: Food | None) -> tuple[Preparation | N
 
     ``yield = 0.8`` is taken as it is; ``prepared = "roasted"`` is looked up in the table of yields.
     """
-    own = reader.number("yield", 0.0, 20.0, "prepared weight / weight before", above=True)
+    own = reader.spanned("yield", "prepared weight / weight before")
     prepared = reader.text("prepared")
     drippings = reader.one_of("drippings", DRIPPINGS)
     if prepared is not None and "yield" in reader.table:

@@ -65,7 +65,7 @@ _OTHER_LINE = re.compile(
       |deg\b).*
     | [\d.]+\s*(?:from|\(|/)\s*\d+\s*(?:votes?|reviews?|ratings?)\b.* | serve[sd]?\ (?:with|warm|hot|cold|over
       |immediately)\b.*
-    | \(?\d+\s*(?:kcal|calories|reviews?|ratings?|votes?|comments?|stars?|likes?|shares?)\b.*
+    | \(?\d+\s*(?:kcal|calories|reviews?|ratings?|votes?|comments?|stars?(?!\ anise)|likes?|shares?)\b.*
       | [\d.]+\s*(?:stars?\b(?!\ anise)|out\ of|/\s*5).*
     | (?:about\ |approx\.?\ )?\d+(?:\s*-\s*\d+)?\s*(?:mins?|minutes?|minuten|hours?|hrs?|std
       |stunden)\b\.?(?:\s+(?:prep|cook|total|plus|to|in|until|or|resting|chilling|\d).*)?

@@ -273,8 +273,9 @@ def _kept_aside(found: re.Match[str]) -> str:
     """What a parenthesis says of the food, after a comma; nothing where it says something else."""
     inside = found[1]
     told = claims(inside) or re.search(
-        r"%|\bfat\b|canned|tinned|drained|frozen|thawed|dried|fresh|raw|cooked|unsweetened|plain|whole|skim|smoked|"
-        r"boneless|skinless|bone-in|unsalted|salted|lean|aubergine|courgette|scallion|cilantro", inside, re.IGNORECASE)
+        r"%|\bfat\b|\b\d\d ?/ ?\d\d?\b|canned|tinned|drained|frozen|thawed|dried|fresh|raw|cooked|unsweetened|plain|"
+        r"whole|skim|smoked|boneless|skinless|bone-in|unsalted|salted|lean|aubergine|courgette|scallion|cilantro",
+        inside, re.IGNORECASE)
     return f", {inside}, " if told and not re.match(r"\s*[\d~]+ ?(?:g|oz|ml)\b", inside) else " "
 
 

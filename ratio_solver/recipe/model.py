@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, wraps
+from inspect import signature
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.quantities import RATIO as RATIO
 from ratio_solver.recipe.presentation import Presentation
 
 if TYPE_CHECKING:
@@ -17,9 +19,6 @@ if TYPE_CHECKING:
 
 P = ParamSpec("P")
 T = TypeVar("T")
-
-RATIO = "ratio"
-"""Name of the target that limits the macronutrient ratio; every other target is a nutrient column."""
 
 BATCH = "batch"
 """Name under which a proportion refers to all the ingredients."""
@@ -86,7 +85,10 @@ class Ingredient:
 
 @dataclass(frozen=True)
 class Target:
-    """A limit on one serving: a minimum, a maximum or both, in the unit of the nutrient."""
+    """A limit on one serving: a minimum, a maximum or both, in the unit of what it limits; of a share 0.2 for a fifth.
+
+    Its `nutrient` is the key of a quantity (`ratio_solver.foods.quantities`): "ratio", a nutrient column, or the like.
+    """
 
     nutrient: str
     minimum: float | None = None
@@ -184,8 +186,19 @@ class Recipe:
         return tuple(ingredient.start for ingredient in self.ingredients)
 
     def target(self, nutrient: str) -> Target | None:
-        """The target on a nutrient column or on the ratio, if there is one."""
+        """The target on the ratio, a nutrient column or another quantity, if there is one."""
         return next((target for target in self.targets if target.nutrient == nutrient), None)
+
+    @property
+    def reckoned(self) -> str:
+        """How the figures are reckoned, in one sentence: the policy, and what its targets count beside it."""
+        said: dict[str, list[str]] = {}
+        for target in self.targets:
+            quantity = self.policy.quantity(target.nutrient)
+            if quantity.reckoned and target.nutrient != RATIO:
+                said.setdefault(quantity.source, []).append(quantity.reckoned)
+        return "; ".join([self.policy.described(), *(
+            ", ".join(dict.fromkeys(words)) + (f" ({source})" if source else "") for source, words in said.items())])
 
     def with_targets(self, *targets: Target) -> Recipe:
         """The same dish held to these targets; others stay as they are."""
@@ -195,11 +208,12 @@ class Recipe:
 
 
 def once(compute: Callable[Concatenate[Recipe, P], T]) -> Callable[Concatenate[Recipe, P], T]:
-    """A function of a recipe that computes each answer once and keeps it with that recipe."""
+    """A function of a recipe that computes each answer once, however it is called, and keeps it with that recipe."""
+    parameters = list(signature(compute).parameters.values())[1:]
 
     @wraps(compute)
     def kept(recipe: Recipe, /, *args: P.args, **named: P.kwargs) -> T:
-        key = (compute, args, *named.items())
+        key = (compute, *args, *(named.get(one.name, one.default) for one in parameters[len(args):]))
         if key not in recipe.computed:
             recipe.computed[key] = compute(recipe, *args, **named)
         return cast("T", recipe.computed[key])

@@ -14,8 +14,9 @@ from ratio_solver.foods.bundled import BUNDLED, placed, table_path
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import column_named
-from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, RATIO_FORMULAS, Policy
-from ratio_solver.foods.sizes import MOST_INGREDIENTS, RECIPE_BYTES
+from ratio_solver.foods.policy import ENERGIES, MCT_ENERGIES, Policy
+from ratio_solver.foods.quantities import RATIOS
+from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipe.fault_lines import lines_told
@@ -116,7 +117,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     top.known_keys(TOP_KEYS)
     title = top.text("title")
     top.required("title", "expected the dish's name")
-    servings = top.whole("servings", 1, 100_000, "the number of servings in the batch")
+    servings = top.whole("servings", 1, MOST_SERVINGS, "the number of servings in the batch")
     top.required("servings", "expected the number of servings in the batch")
     tables, foods = _tables(top, foods, folder)
     lines = _ingredients(top, foods)
@@ -213,15 +214,15 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     if name and food is None:
         reader.fault("food", name, foods.unknown(name))
     label = reader.text("label") or (food.name if food else name or reader.place)
-    low = reader.number("min", what="the least weight in g")
-    high = reader.number("max", what="the greatest weight in g")
+    low = reader.spanned("min", "the least weight in g")
+    high = reader.spanned("max", "the greatest weight in g")
     if ("min" in reader.table) != ("max" in reader.table):
         given, missing = ("min", "max") if "min" in reader.table else ("max", "min")
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
     counted, piece, assumed = _measure(reader, food)
-    start = reader.number("grams", what="a weight in g")
+    start = reader.spanned("grams", "a weight in g")
     if counted is not None:
         if "grams" in reader.table:
             reader.fault("measure", reader.table["measure"], "expected grams or a counted measure, not both")
@@ -230,9 +231,9 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault("grams", None, f"expected the weight of {label} in g (0 for a candidate)")
     part = reader.text("part")
     made, drippings = read_preparation(reader, food)
-    step = reader.number("step", 0.0, 10_000.0, "a step in g", above=True)
-    own_piece = reader.number("piece", 0.0, 10_000.0, "the weight of a piece in g", above=True)
-    keep = reader.number("keep", 0.001, 1000.0, "how dear a gram of change is")
+    step = reader.spanned("step", "a step in g")
+    own_piece = reader.spanned("piece", "the weight of a piece in g")
+    keep = reader.spanned("keep", "how dear a gram of change is")
     if own_piece is not None and step is not None:
         reader.fault("piece", own_piece, "expected step or piece, not both")
     if made is None or (low is None) != (high is None):
@@ -278,7 +279,7 @@ def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
     if reader is None:
         return Policy()
     reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero", "energy", "mct_energy"))
-    formula = reader.one_of("ratio_formula", RATIO_FORMULAS) or RATIO_FORMULAS[0]
+    formula = reader.one_of("ratio_formula", tuple(RATIOS)) or Policy().ratio_formula
     left_out = dict(Policy().left_out)
     inner = reader.inner("left_out")
     if inner is not None:

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 
 from ratio_solver.errors import Fault, one_line, shown
-from ratio_solver.foods.sizes import CELL, LARGEST, TOO_SMALL, sensible
+from ratio_solver.foods.sizes import CELL, LARGEST, MOST_SERVINGS, TOO_SMALL, sensible
 from ratio_solver.foods.table import suggestion
 
 HEAVIEST = LARGEST
 """Largest weight taken, g: a tonne. Anything above is a slip of the keys."""
+
+SPANS: Mapping[str, tuple[float, float, bool]] = MappingProxyType({
+    "servings": (1, MOST_SERVINGS, False),
+    "grams": (0.0, HEAVIEST, False), "min": (0.0, HEAVIEST, False), "max": (0.0, HEAVIEST, False),
+    "step": (0.0, 10_000.0, True), "piece": (0.0, 10_000.0, True),
+    "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True),
+})
+"""Keys of an ingredient, and the servings: least, most, and whether the least itself is none."""
 
 
 class Reader:
@@ -51,6 +60,10 @@ class Reader:
                above: bool = False) -> float | None:
         """A finite number in [lowest, highest] (in (lowest, highest] with `above`), or None."""
         return self.number_of(key, self.table.get(key), lowest, highest, what, above)
+
+    def spanned(self, key: str, what: str) -> float | None:
+        """A number within the span of its key, or None."""
+        return self.number(key, *SPANS[key][:2], what, SPANS[key][2])
 
     def number_of(self, key: str, value: object, lowest: float, highest: float, what: str,
                   above: bool = False) -> float | None:

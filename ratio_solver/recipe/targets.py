@@ -5,14 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.quantities import RATIO, RATIOS, REGISTERED, SHARE, SHARES, quantity_of
 from ratio_solver.foods.rows import MG_IN_SALT, SALT, SODIUM
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.foods.table import suggestion
-from ratio_solver.recipe.model import RATIO, Recipe, Target
+from ratio_solver.recipe.model import Recipe, Target
 from ratio_solver.recipe.reader import Reader
 
 _POINTED = {
@@ -22,9 +24,11 @@ _POINTED = {
 }
 """Names that are no nutrients, and where what they mean is said."""
 
-HIGHEST_RATIO = 1000.0
+HIGHEST_RATIO = RATIOS["net"].highest
 HIGHEST_AMOUNT = LARGEST
 _RATIO_TEXT = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?::\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*)?")
+_PER_CENT = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*%(\s*(?:of\s+)?(?:the\s+)?energy)?", re.IGNORECASE)
+"""A share in per cent, and whether it says of what."""
 
 
 def ratio_value(text: str) -> float | None:
@@ -41,6 +45,28 @@ def ratio_value(text: str) -> float | None:
     return value if SMALLEST <= value <= HIGHEST_RATIO else None
 
 
+def share_meant(key: str, amount: object) -> tuple[str, object]:
+    """What a target on a quantity limits where its amount is a share of the energy: that share, and how much.
+
+    Any other amount is left as it is, and so is one that is a share of nobody says what.
+
+    >>> share_meant("fat_g", "75 % of energy"), share_meant("energy_from_fat", "75 %"), share_meant("fat_g", "75 %")
+    (('energy_from_fat', 0.75), ('energy_from_fat', 0.75), ('fat_g', '75 %'))
+    """
+    match = _PER_CENT.fullmatch(amount.strip()) if isinstance(amount, str) else None
+    if not match:
+        return key, amount
+    shared = key in SHARES and match[2]
+    if not shared and quantity_of(key).unit != SHARE:
+        return key, amount
+    return SHARES[key].key if shared else key, float(Fraction(match[1]) / 100)
+
+
+def per_cent(amount: str) -> bool:
+    """Whether an amount is a share in per cent, whose words may have blanks between them."""
+    return _PER_CENT.fullmatch(amount.strip()) is not None
+
+
 def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     """The targets of a recipe file; `columns` are the nutrients that may be named."""
     targets: dict[str, Target] = {}
@@ -51,21 +77,25 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
                          + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
                             or suggestion(key, _target_names(columns))))
             continue
-        target = _target(reader, key, nutrient, value)
-        target = replace(target, minimum=in_column(target.minimum, unit), maximum=in_column(target.maximum, unit))
-        if nutrient in targets:
-            reader.fault(key, value, f"expected one target on {key}")
-        targets[nutrient] = target
+        for target in _targets(reader, key, nutrient, value):
+            if target.nutrient in targets:
+                reader.fault(key, value, f"expected one target on {key}")
+            targets[target.nutrient] = replace(target, minimum=in_column(target.minimum, unit),
+                                               maximum=in_column(target.maximum, unit))
     return tuple(targets.values())
 
 
 def _meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
-    """What a name limits, "ratio" or a column, and so many units of it in one of the name's: of salt mg of sodium."""
+    """What a name limits, the key of a quantity, and so many units of it in one of the name's: of salt mg of sodium.
+
+    A column of one's own comes before a quantity that is registered under the same name.
+    """
     if name == RATIO:
         return RATIO, 1
     if name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns:
         return SODIUM, MG_IN_SALT
-    return column_named(name, columns), 1
+    plain = name.strip().lower().replace(" ", "_").replace("-", "_")
+    return column_named(name, columns) or (plain if plain in REGISTERED else None), 1
 
 
 def in_column(amount: float | None, unit: int) -> float | None:
@@ -74,7 +104,7 @@ def in_column(amount: float | None, unit: int) -> float | None:
 
 
 def _target_names(columns: Sequence[str]) -> list[str]:
-    return [RATIO, "net_carbs", "energy", "weight", *(stem_of(column) for column in columns)]
+    return [RATIO, "net_carbs", "energy", "weight", *(stem_of(column) for column in columns), *REGISTERED]
 
 
 def _unit_hint(key: str, columns: Sequence[str]) -> str:
@@ -82,24 +112,41 @@ def _unit_hint(key: str, columns: Sequence[str]) -> str:
     return f"; say which: {', '.join(fitting)}" if len(fitting) > 1 else ""
 
 
-def _target(reader: Reader, key: str, nutrient: str, value: object) -> Target:
-    what = "a ratio as a number, fat to one of protein + net carbs" if nutrient == RATIO else "an amount per serving"
+def _asked(key: str, amounts: Iterable[object]) -> str:
+    """What a value of a quantity is, and what to add where one is a share of something else than the quantity takes."""
+    quantity = quantity_of(key)
+    if quantity.quotient or not any(isinstance(amount, str) and "%" in amount for amount in amounts):
+        return quantity.asked
+    return f"{quantity.asked}, or a share as '20 % of energy'" if key in SHARES else \
+        f"{quantity.asked}: no energy is known of {quantity.words}, so no share of it either"
+
+
+def _targets(reader: Reader, key: str, nutrient: str, value: object) -> Iterator[Target]:
+    """The target that a key gives; two where one of its ends is an amount and one a share of the energy."""
     if isinstance(value, Mapping):
-        inner = Reader(reader.source, reader.faults, reader.at(key), value)
-        inner.known_keys(("min", "max"))
-        highest = HIGHEST_RATIO if nutrient == RATIO else HIGHEST_AMOUNT
-        return Target(nutrient, *inner.ends(highest, what, above=nutrient == RATIO))
-    if nutrient == NET_CARBS:
-        return Target(nutrient, None, reader.number(key, 0.0, HIGHEST_AMOUNT, "g per serving, at most"))
-    if nutrient != RATIO:
+        ends: dict[str, dict[str, object]] = {}
+        for end, amount in value.items():
+            meant, number = share_meant(nutrient, amount)
+            ends.setdefault(meant, {})[end] = number
+        for meant, amounts in ends.items() or [(nutrient, {})]:
+            inner = Reader(reader.source, reader.faults, reader.at(key), amounts)
+            inner.known_keys(("min", "max"))
+            quantity = quantity_of(meant)
+            yield Target(meant, *inner.ends(quantity.highest, _asked(meant, amounts.values()), above=meant == RATIO))
+    elif nutrient == NET_CARBS:
+        meant, number = share_meant(nutrient, value)
+        what = "g per serving, at most" if meant == NET_CARBS else quantity_of(meant).asked
+        yield Target(meant, None, reader.number_of(key, number, 0.0, quantity_of(meant).highest, what))
+    elif nutrient != RATIO:
         reader.fault(key, value, "expected {min = ...}, {max = ...} or both")
-        return Target(nutrient)
-    if not isinstance(value, str):
-        return Target(RATIO, reader.number(RATIO, 0.0, HIGHEST_RATIO, what, above=True))
-    ratio = ratio_value(value)
-    if ratio is None:
-        reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
-    return Target(RATIO, ratio)
+        yield Target(nutrient)
+    elif isinstance(value, str):
+        ratio = ratio_value(value)
+        if ratio is None:
+            reader.fault(RATIO, value, "expected a ratio such as 2 or '2:1'")
+        yield Target(RATIO, ratio)
+    else:
+        yield Target(RATIO, reader.number(RATIO, 0.0, HIGHEST_RATIO, quantity_of(RATIO).asked, above=True))
 
 
 def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None,
@@ -176,26 +223,41 @@ def _override_end(
 ) -> None:
     sense = ">=" if ">=" in text else "<="
     name, _, amount = (part.strip() for part in text.partition(sense))
-    if not name or not amount or " " in amount:
+    if not name or not amount or (" " in amount and not per_cent(amount)):
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
     nutrient, unit = _meant(name, columns)
-    value = in_column(ratio_value(amount) if nutrient == RATIO else _plain_number(amount), unit)
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
                             + (_POINTED.get(name.lower()) or suggestion(name, _target_names(columns)))))
-    if value is None:
-        faults.append(Fault("--target", name, shown(amount), "expected a number, 0 or more"))
+    key, value = _read_amount(nutrient or "", amount, unit)
+    if value is None and (nutrient or "%" not in amount):
+        expected = _asked(key, [amount]) if quantity_of(key).quotient or "%" in amount else "a number, 0 or more"
+        faults.append(Fault("--target", name, shown(amount), f"expected {expected}"))
     if nutrient is None or value is None:
         return
-    before = changed.get(nutrient, Target(nutrient))
-    changed[nutrient] = replace(before, minimum=value) if sense == ">=" else replace(before, maximum=value)
+    before = changed.get(key, Target(key))
+    changed[key] = replace(before, minimum=value) if sense == ">=" else replace(before, maximum=value)
+
+
+def _read_amount(key: str, amount: str, unit: int) -> tuple[str, float | None]:
+    """What NAME>=AMOUNT limits, and the number that the amount is in its unit; None where it takes none such."""
+    meant, number = share_meant(key, amount)
+    value = number if isinstance(number, float) else \
+        ratio_value(amount) if key == RATIO else in_column(_plain_number(amount), unit)
+    return meant, value if value is not None and value <= quantity_of(meant).highest else None
 
 
 def _plain_number(text: str) -> float | None:
     match = re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text)
     value = float(text) if match else None
     return value if value is not None and value <= HIGHEST_AMOUNT and sensible(value) else None
+
+
+def target_key(name: str, amount: str, nutrients: Iterable[str]) -> str | None:
+    """The key of what NAME>=AMOUNT limits, or None where that is no target."""
+    key, _ = _meant(name, list(nutrients))
+    return None if key is None else share_meant(key, amount)[0]
 
 
 def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str, int] | None:

@@ -59,8 +59,17 @@ SR28, NDB 01123)."""
 
 WHOLE_EGG = "egg, whole, raw"
 
+EU_CUBE = Fraction(10)
+"""Grams of a stock cube in Europe, which is for half a litre; common practice, no source. In the US one is 4 to 5 g."""
+
 PURE = ("stevia extract", "sucralose, pure", "monk fruit extract")
 """Sweeteners hundreds of times as sweet as sugar: what is sold in packets or measured by the cup is mostly a filler."""
+
+MOST_PURE = 2
+"""Grams of one up to which it may well be pure: they are as sweet as half a kilogram of sugar. Our choice."""
+
+IN_SHELLS = ("mussels, raw", "clams, raw", "oysters, raw")
+"""Foods that are sold by the weight with their shells, and whose figures are of the meat."""
 
 SCANTY, MOST_SCANTY = ("spice", "leavening", "supplement"), 80
 """What dishes hold little of, and the grams from which another food may be meant: Paprika is a vegetable in German."""
@@ -119,7 +128,7 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     found = _weighed(food, amount, words, measures)
     if found is None:
         return None
-    filler = _filled(food, amount)
+    filler = _filled(food, amount, found.grams)
     scanty = food.role in SCANTY and found.grams > MOST_SCANTY
     odd = f"so much of a {food.role}: another food may be meant" if scanty else ""
     inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
@@ -128,9 +137,10 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     return Weighed(found.grams, told, found.piece, found.measure)
 
 
-def _filled(food: Food, amount: Amount) -> str:
-    """What to say of a pure sweetener by the packet or the cup."""
-    if not food.name.startswith(PURE) or amount.weighs or amount.unit in ("drop", "pinch"):
+def _filled(food: Food, amount: Amount, grams: Fraction) -> str:
+    """What to say of a pure sweetener by the packet or the cup, or of more than any dish can take."""
+    little = amount.unit in ("drop", "pinch") or (amount.weighs and grams <= MOST_PURE)
+    if not food.name.startswith(PURE) or little:
         return ""
     return ("the figures are of the pure sweetener; what is sold in packets or for spoons is mostly a filler, often "
             "dextrose")
@@ -138,7 +148,11 @@ def _filled(food: Food, amount: Amount) -> str:
 
 def _as_bought(food: Food, amount: Amount, words: str) -> str:
     """What to say of a weight that has bones or shells in it, which the table's figures have not."""
-    if not food.refuse or not (amount.weighs or (amount.whole or amount.each or amount).weighs):
+    if not (amount.weighs or (amount.whole or amount.each or amount).weighs):
+        return ""
+    if food.name in IN_SHELLS and not re.search(r"meat|shelled|shucked|frozen|cooked", words, re.I):
+        return "weighed with the shells? the figures are of the meat alone"
+    if not food.refuse:
         return ""
     told = re.search(r"bone[ -]?in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[ -]on|whole "
                      r"(?:fish|trout)|avec os|mit knochen", words, re.I)
@@ -165,6 +179,8 @@ def _weighed(food: Food, amount: Amount, words: str, measures: str) -> Weighed |
         return _by_volume(food, amount.count * VOLUMES[measures][amount.unit], amount.unit, words)
     if measures != "us" and food.name == WHOLE_EGG and not amount.unit and (egg := EU_EGGS.get(amount.size)):
         return _so_many(amount, egg, f"{_one_of('', amount.size, food)} of {_g(egg)}, as in Europe")
+    if measures != "us" and food.role == "stock" and "cube" in food.name and amount.unit in ("", "cube"):
+        return _so_many(amount, EU_CUBE, f"a cube of {_g(EU_CUBE)}, as in Europe")
     return _counted(food, amount, words) or _vague(food, amount, words)
 
 

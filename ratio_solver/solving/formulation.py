@@ -318,10 +318,11 @@ COSTS: Mapping[str, Callable[[Recipe], Vector]] = MappingProxyType({
 
 @cache
 def roots(count: int) -> Vector:
-    """Square roots of the first primes, as the doubles next to them.
+    """Square roots of the first primes, as the doubles next to them: weighed so, what is listed first moves first.
 
-    The roots are linearly independent over the rationals, so that two answers of rational compositions cannot tie when
-    grams moved are weighed with them: among equally good answers the first listed moves.
+    The roots are linearly independent over the rationals, so that two answers which move other grams would never tie.
+    The doubles are rationals themselves: there a tie takes a coincidence of their last digits, and the simplex
+    method ends at one of the two.
     """
     primes = (number for number in counted_from(2) if all(number % k for k in range(2, math.isqrt(number) + 1)))
     return tuple(Fraction(math.sqrt(prime)) for prime in islice(primes, count))

@@ -3,7 +3,8 @@
 Among the weights on the steps that keep every limit exactly, the answer is the one that the preference puts
 first; ties go to the fewest grams moved ("closest"), then to the least sum of grams moved times the square roots of
 the primes down the list (first listed moves first), then to the least sum of weights times the same roots. The
-roots are independent over the rationals, so there is one such answer, whatever solver looks for it.
+roots are those of `formulation.roots`: two answers tie by a coincidence of their last digits only, so there is one such
+answer, whatever solver looks for it.
 """
 
 from __future__ import annotations

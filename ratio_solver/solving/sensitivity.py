@@ -80,7 +80,7 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
     points = [np.array([float(value) for value in basis.point[:count]]) for basis in (found.basis, *bases)]
     best = [(basis, point) for basis, point in zip(bases, points[1:], strict=True) if basis.value(cost) == least]
     return (value_ranges([whole_face(basis.model) for basis in bases], points),
-            value_ranges([best_face(basis) for basis, _ in best if not basis.alone([cost])],
+            value_ranges([best_face(basis) for basis, _ in best if not basis.alone(cost)],
                      [points[0], *(point for _, point in best)]))
 
 

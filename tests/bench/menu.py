@@ -1,231 +1,153 @@
-"""How fast a menu is solved, against every way it could be scripted; ratios of one run on one machine.
+"""How fast a menu is solved, kind by kind of what kitchens write, beside loops given the same rows.
 
-    python -m tests.bench.menu [RECIPES [RUNS]]
+    python -m tests.bench.menu [--count RECIPES] [--sample RECIPES] [--seed N] [KIND ...]
 
-The command is run whole: CSV in, four CSV files out with slacks and prices, on all cores. The others get arrays
-ready-made and only solve, one recipe after the other on one core, on the first `SAMPLE` recipes; the same dishes.
-The extra `bench` adds the modelling layers and the other solvers; one that is not installed is left out.
+A menu of each kind is solved in this process, from the text of the CSV to the text of the four tables, with slacks and
+prices; the loops get arrays ready-made (the rows of the tool's own models) and only solve, one recipe after the other.
+Processor time; what starting a process takes is no part of it. Worst rows first; the shares are those of
+`tests.bench.kinds`. `python -m tests.bench.solvers` compares the whole command with more solvers on the plain kind.
 """
 
 from __future__ import annotations
 
-import os
+import argparse
 import platform
-import subprocess
 import sys
 import tempfile
 import time
+import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
-from ratio_solver import load_foods
+from ratio_solver import FoodTable, Recipe, load_foods, read_recipe, recipe_from
 from ratio_solver.foods.bundled import bundled_path
-from ratio_solver.foods.policy import Policy
-from ratio_solver.lp.stack import solve_stack
-from ratio_solver.menu.arrays import joined
-from ratio_solver.menu.columns import menu_columns
-from ratio_solver.menu.read import frame_of, open_menu, parsed, pieces
-from ratio_solver.menu.rows import FoodArrays, rows_of
-from ratio_solver.menu.stacked import moves_of
-from tests.bench.menus import Dish, dishes, write_menu
-from tests.bench.menus import rows_of as dish_rows
-
-ROOT = Path(__file__).resolve().parent.parent.parent
-SAMPLE = 400
-FEW = 100
-"""Recipes for the slow ways."""
+from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.lp.model import LinearModel
+from ratio_solver.menu.read import open_menu, pieces
+from ratio_solver.menu.solve import MenuOptions
+from ratio_solver.menu.workers import solve_piece
+from ratio_solver.recipe.change import with_servings
+from ratio_solver.recipe.model import Target
+from ratio_solver.solving.formulation import formulate
+from ratio_solver.solving.scale_steps import whole_model
+from tests.bench.kinds import KINDS, Written, drawn, priced_table, write_kind
 
 
-class Arrays:
-    """A dish as the arrays a script would hand to a solver: weights, up, down."""
-
-    def __init__(self, dish: Dish) -> None:
-        n = len(dish.start)
-        matrix, self.less = dish_rows(dish)
-        self.n, self.start, self.low, self.high, self.matrix = n, dish.start, dish.low, dish.high, matrix
-        self.cost = np.concatenate((np.zeros(n), np.ones(2 * n)))
-        self.a_ub = np.hstack((matrix, np.zeros((2, 2 * n))))
-        self.a_eq = np.hstack((np.eye(n), -np.eye(n), np.eye(n)))
-        self.bounds = np.column_stack((np.concatenate((dish.low, np.zeros(2 * n))),
-                                       np.concatenate((dish.high, np.full(2 * n, np.inf)))))
-        self.whole = [LinearConstraint(self.a_ub, -np.inf, self.less),
-                      LinearConstraint(self.a_eq, dish.start, dish.start)]
-        self.counts = np.concatenate((np.ones(n), np.zeros(2 * n)))
+def recipe_of(written: Written, foods: FoodTable) -> Recipe:
+    """The recipe that a menu's rows are."""
+    if not written.file:
+        return recipe_from(tomllib.loads(written.toml()), foods)
+    recipe = with_servings(read_recipe(written.file, foods), written.servings)
+    target, most = recipe.target(NET_CARBS) or Target(NET_CARBS), written.targets["net_carbs"]
+    least = None if target.minimum is not None and target.minimum > most else target.minimum
+    return recipe.with_targets(replace(target, minimum=least, maximum=most))
 
 
-def by_linprog(a: Arrays) -> float:
-    return float(linprog(a.cost, A_ub=a.a_ub, b_ub=a.less, A_eq=a.a_eq, b_eq=a.start, bounds=a.bounds).fun)
+def by_linprog(model: LinearModel) -> Callable[[], object]:
+    """The linear programme of a model, ready to be solved."""
+    arrays, cost = model.arrays, model.float_costs[0]
+    equal = arrays.sign == 0
+    side = arrays.sign[~equal]
+    rows = {"A_ub": -side[:, None] * arrays.matrix[~equal], "b_ub": -side * arrays.bound[~equal],
+            "A_eq": arrays.matrix[equal], "b_eq": arrays.bound[equal]}
+    rows = {key: value for key, value in rows.items() if len(value)}
+    bounds = np.column_stack((arrays.lower, arrays.ceiling))
+    return lambda: linprog(cost, bounds=bounds, **rows)
 
 
-def by_milp(a: Arrays, whole: bool) -> float:
-    found = milp(a.cost, integrality=a.counts if whole else np.zeros(len(a.cost)),
-                 bounds=Bounds(a.bounds[:, 0], a.bounds[:, 1]), constraints=a.whole, options={"mip_rel_gap": 0.0})
-    return float(found.fun) if found.fun is not None else float("nan")
+def by_milp(model: LinearModel) -> Callable[[], object]:
+    """The programme in whole steps of a model, ready to be solved."""
+    arrays, cost = model.arrays, model.float_costs[0]
+    counts, steps, bases = model.steps
+    more, less = (end - arrays.matrix @ bases for end in arrays.ends)
+    low = np.where(counts, np.ceil((arrays.lower - bases) / steps - 1e-9), arrays.lower)
+    high = np.where(counts, np.floor((arrays.ceiling - bases) / steps + 1e-9), arrays.ceiling)
+    rows = [LinearConstraint(arrays.matrix * steps, more, less)]
+    return lambda: milp(cost * steps, integrality=counts, bounds=Bounds(low, high), constraints=rows,
+                        options={"mip_rel_gap": 0.0, "time_limit": 20})
 
 
-def by_highspy() -> Callable[[Arrays], float]:
-    import highspy
-
-    def solve(a: Arrays) -> float:
-        model = highspy.Highs()
-        model.setOptionValue("output_flag", False)
-        for cost, (low, high) in zip(a.cost, a.bounds, strict=True):
-            model.addCol(float(cost), float(low), float(high), 0, np.zeros(0, dtype=np.int32), np.zeros(0))
-        for rows, low, high in ((a.a_ub, np.full(2, -highspy.kHighsInf), a.less), (a.a_eq, a.start, a.start)):
-            for row, least, most in zip(rows, low, high, strict=True):
-                places = np.flatnonzero(row).astype(np.int32)
-                model.addRow(float(least), float(most), len(places), places, row[places])
-        model.run()
-        return float(model.getInfo().objective_function_value)
-
-    return solve
+def per_recipe(ways: list[Callable[[], object]]) -> float:
+    """Processor time of each, ms."""
+    begin = time.process_time()
+    for solve in ways:
+        solve()
+    return (time.process_time() - begin) / len(ways) * 1e3
 
 
-def by_ortools(whole: bool) -> Callable[[Arrays], float]:
-    from ortools.linear_solver import pywraplp
-
-    def solve(a: Arrays) -> float:
-        solver = pywraplp.Solver.CreateSolver("SCIP" if whole else "GLOP")
-        weights = [(solver.IntVar if whole else solver.NumVar)(float(low), float(high), "")
-                   for low, high in zip(a.low, a.high, strict=True)]
-        moves = [solver.NumVar(0, solver.infinity(), "") for _ in range(a.n)]
-        for w, move, start in zip(weights, moves, a.start, strict=True):
-            solver.Add(move >= w - float(start))
-            solver.Add(move >= float(start) - w)
-        for row, less in zip(a.matrix, a.less, strict=True):
-            solver.Add(sum(float(c) * w for c, w in zip(row, weights, strict=True)) <= float(less))
-        solver.Minimize(sum(moves))
-        solver.Solve()
-        return float(solver.Objective().Value())
-
-    return solve
+def by_menu(menu: Path, foods: FoodTable, options: MenuOptions) -> tuple[float, dict[str, int]]:
+    """Processor time of each recipe of a menu, ms, and what became of them."""
+    begin, counts = time.process_time(), dict[str, int]()
+    for piece in pieces(open_menu(menu)):
+        for word, number in solve_piece(piece, foods, options).counts.items():
+            counts[word] = counts.get(word, 0) + number
+    return (time.process_time() - begin) / max(1, counts["solved"] + counts["impossible"]) * 1e3, counts
 
 
-def by_pulp(whole: bool) -> Callable[[Arrays], float]:
-    import pulp
-
-    def solve(a: Arrays) -> float:
-        problem = pulp.LpProblem()
-        weights = [pulp.LpVariable(f"w{k}", float(low), float(high), "Integer" if whole else "Continuous")
-                   for k, (low, high) in enumerate(zip(a.low, a.high, strict=True))]
-        moves = [pulp.LpVariable(f"m{k}", 0) for k in range(a.n)]
-        problem += pulp.lpSum(moves)
-        for w, move, start in zip(weights, moves, a.start, strict=True):
-            problem += move >= w - float(start)
-            problem += move >= float(start) - w
-        for row, less in zip(a.matrix, a.less, strict=True):
-            problem += pulp.lpSum(float(c) * w for c, w in zip(row, weights, strict=True)) <= float(less)
-        problem.solve(pulp.PULP_CBC_CMD(msg=False))
-        return float(pulp.value(problem.objective))
-
-    return solve
-
-
-def by_cvxpy() -> Callable[[Arrays], float]:
-    import cvxpy
-
-    def solve(a: Arrays) -> float:
-        w = cvxpy.Variable(a.n)
-        problem = cvxpy.Problem(cvxpy.Minimize(cvxpy.norm1(w - a.start)),
-                                [a.matrix @ w <= a.less, w >= a.low, w <= a.high])
-        return float(problem.solve(solver=cvxpy.CLARABEL))
-
-    return solve
+def measured(name: str, count: int, sample: int, seed: int, foods: FoodTable) -> dict[str, float]:
+    """One row of the table."""
+    kind = KINDS[name]
+    recipes = drawn(name, count, seed, bundled_path())
+    models = [formulate(recipe_of(recipe, foods), kind.prefer) for recipe in recipes[:sample]]
+    row = {"share": kind.share,
+           "linprog": per_recipe([by_linprog(one.model) for one in models]),
+           "milp": per_recipe([by_milp(whole_model(one).model) for one in models])}
+    with tempfile.TemporaryDirectory() as folder:
+        few = write_kind(name, recipes[:2], Path(folder))
+        by_menu(few, foods, MenuOptions(kind.prefer, folder=folder))  # what is made once a process
+        menu = write_kind(name, recipes, Path(folder))
+        for key, exact in (("exact", True), ("steps", False)):
+            row[key], counts = by_menu(menu, foods, MenuOptions(kind.prefer, exact=exact, folder=folder))
+            row[f"{key} alone"] = 100 * counts.get("alone", 0) / count
+        row["impossible"] = 100 * counts["impossible"] / count
+        if counts["unreadable"]:
+            print(f"  ({name}: {counts['unreadable']} unreadable)", flush=True)
+    row["by exact"], row["by steps"] = row["exact"] / row["linprog"], row["steps"] / row["milp"]
+    return row
 
 
-Times = tuple[float, float]
-"""Milliseconds per recipe: by the clock, and of processor time, which other work on the machine disturbs less."""
-
-
-def per_recipe(solve: Callable[[Arrays], float], arrays: list[Arrays]) -> Times:
-    """Time to solve one recipe after the other."""
-    begin, processor = time.perf_counter(), sum(os.times()[:4])
-    for a in arrays:
-        solve(a)
-    return ((time.perf_counter() - begin) / len(arrays) * 1e3, (sum(os.times()[:4]) - processor) / len(arrays) * 1e3)
-
-
-def command(menu: Path, out: Path, count: int, *options: str) -> Times:
-    """Time of the whole command per recipe."""
-    begin, processor = time.perf_counter(), sum(os.times()[:4])
-    subprocess.run([sys.executable, "-m", "ratio_solver", "menu", str(menu), "-o", str(out), *options], check=True,
-                   cwd=ROOT, stderr=subprocess.DEVNULL)
-    return (time.perf_counter() - begin) / count * 1e3, (sum(os.times()[:4]) - processor) / count * 1e3
-
-
-def stack_alone(menu: Path) -> Times:
-    """Time of the stacked solve alone per recipe, one core: the limit of this design."""
-    foods = load_foods()
-    opened = open_menu(menu)
-    piece = next(pieces(opened, 1 << 20))
-    lines, rows, _ = parsed(piece)
-    frame = frame_of(opened.header, lines, rows)
-    arrays = joined(frame, menu_columns(opened.header, foods.columns), foods)
-    part = arrays.selected(arrays.plain)
-    stack = moves_of(rows_of(part, FoodArrays(foods, np.arange(len(foods)), Policy())), None).stack
-    begin, processor = time.perf_counter(), sum(os.times()[:4])
-    solve_stack(stack)
-    return ((time.perf_counter() - begin) / part.count * 1e3, (sum(os.times()[:4]) - processor) / part.count * 1e3)
-
-
-def others() -> dict[str, tuple[Callable[[Arrays], float], bool, int]]:
-    """Ways to solve one recipe: the function, whether in whole grams, and on how many recipes it is run."""
-    found: dict[str, tuple[Callable[[Arrays], float], bool, int]] = {
-        "linprog, loop": (by_linprog, False, SAMPLE),
-        "milp, loop, no whole grams": (lambda a: by_milp(a, False), False, SAMPLE),
-        "milp, loop, whole grams": (lambda a: by_milp(a, True), True, SAMPLE),
-    }
-    extra: list[tuple[str, Callable[[], Callable[[Arrays], float]], bool]] = [
-        ("HiGHS by its own binding", by_highspy, False), ("GLOP by OR-tools", lambda: by_ortools(False), False),
-        ("CBC by PuLP", lambda: by_pulp(False), False), ("Clarabel by CVXPY", by_cvxpy, False),
-        ("SCIP by OR-tools, whole grams", lambda: by_ortools(True), True),
-        ("CBC by PuLP, whole grams", lambda: by_pulp(True), True),
-    ]
-    for name, make, whole in extra:
-        try:
-            found[name] = (make(), whole, FEW)
-        except ImportError:
-            print(f"  ({name}: not installed)")
-    return found
+def printed(table: dict[str, dict[str, float]]) -> None:
+    """The table, worst rows first, and the mean in the kitchen's shares."""
+    print(f"{'':27}{'of':>4}{'no':>5}|{'--exact':>9}{'linprog':>9}{'times':>7}{'alone':>7}|"
+          f"{'steps':>8}{'milp':>8}{'times':>7}{'alone':>7}")
+    print(f"{'kind':27}{'100':>4}{'%':>5}|{'ms':>9}{'ms':>9}{'':>7}{'%':>7}|{'ms':>8}{'ms':>8}{'':>7}{'%':>7}")
+    shares = np.array([row["share"] for row in table.values()])
+    mean = {key: float(shares @ [row[key] for row in table.values()] / shares.sum())
+            for key in ("impossible", "exact", "linprog", "exact alone", "steps", "milp", "steps alone")}
+    mean |= {"share": float(shares.sum()), "by exact": mean["exact"] / mean["linprog"],
+             "by steps": mean["steps"] / mean["milp"]}
+    worst = sorted(table, key=lambda name: -max(table[name]["by exact"] / 2, table[name]["by steps"]))
+    for name in [*worst, "in the kitchen's shares"]:
+        row = table.get(name, mean)
+        print(f"{name:27}{row['share']:4.0f}{row['impossible']:5.0f}|{row['exact']:9.3f}{row['linprog']:9.3f}"
+              f"{row['by exact']:7.2f}{row['exact alone']:7.1f}|{row['steps']:8.3f}{row['milp']:8.3f}"
+              f"{row['by steps']:7.2f}{row['steps alone']:7.1f}")
 
 
 def main() -> None:
-    count, runs = (int(text) for text in (*sys.argv[1:3], "50000", "5")[:2]) if len(sys.argv) != 2 else \
-        (int(sys.argv[1]), 5)
-    arrays = [Arrays(dish) for dish in dishes(SAMPLE, 1, bundled_path())]
-    ways = others()
-    times: dict[str, list[Times]] = {}
+    """Print the table."""
+    reader = argparse.ArgumentParser(prog="python -m tests.bench.menu")
+    reader.add_argument("kinds", nargs="*", metavar="KIND", help="what the kinds' names begin with; all unless said")
+    reader.add_argument("--count", type=int, default=500, help="recipes of a kind")
+    reader.add_argument("--sample", type=int, default=60, help="of which the loops solve so many")
+    reader.add_argument("--seed", type=int, default=1)
+    asked = reader.parse_args()
+    names = [name for name in KINDS if not asked.kinds or any(name.startswith(word) for word in asked.kinds)]
+    table: dict[str, dict[str, float]] = {}
     with tempfile.TemporaryDirectory() as folder:
-        menu = Path(folder) / "menu.csv"
-        write_menu(menu, count, 1, bundled_path())
-        for _ in range(runs):
-            for name, (solve, _, size) in ways.items():
-                times.setdefault(name, []).append(per_recipe(solve, arrays[:size]))
-            times.setdefault("stacked solve alone", []).append(stack_alone(menu))
-            times.setdefault("menu --exact", []).append(command(menu, Path(folder) / "exact", count, "--exact"))
-            times.setdefault("menu", []).append(command(menu, Path(folder) / "whole", count))
-    objectives = {name: [solve(a) for a in arrays[:20]] for name, (solve, whole, _) in ways.items() if not whole}
-    first = next(iter(objectives.values()))
-    assert all(np.allclose(values, first, rtol=1e-4, atol=1e-3) for values in objectives.values())
-    print(f"{count:,} recipes, {runs} runs, {len(os.sched_getaffinity(0))} cores, {platform.machine()}, "
-          f"Python {platform.python_version()}")
-    print(f"{'':31}{'ms per recipe, clock':^26}{'processor':>10}{'x menu --exact':>15}{'x menu':>8}")
-    print(f"{'':31}{'min':>8}{'median':>9}{'max':>9}{'median':>10}{'median':>15}{'median':>8}")
-    clock = {name: np.array(values)[:, 0] for name, values in times.items()}
-    work = {name: np.array(values)[:, 1] for name, values in times.items()}
-    for name, values in clock.items():
-        shares = [np.median(values / clock[mine]) for mine in ("menu --exact", "menu")]
-        print(f"{name:31}{values.min():8.3f}{np.median(values):9.3f}{values.max():9.3f}{np.median(work[name]):10.3f}"
-              f"{shares[0]:15.1f}{shares[1]:8.1f}")
-    print("ratios of runs side by side: min, median, max; and of processor time spread over the cores")
-    cores = len(os.sched_getaffinity(0))
-    for other, mine in (("linprog, loop", "menu --exact"), ("milp, loop, whole grams", "menu")):
-        shares = clock[other] / clock[mine]
-        spread = np.median(work[other] / (work[mine] / cores))
-        print(f"  {other} / {mine}: {shares.min():.1f}, {np.median(shares):.1f}, {shares.max():.1f}; {spread:.1f}")
+        path = Path(folder) / "foods.csv"
+        priced_table(bundled_path(), path)
+        foods = load_foods(path, bundled=False)
+        for name in names:
+            table[name] = measured(name, asked.count, asked.sample, asked.seed, foods)
+            print(f"  ({name})", file=sys.stderr, flush=True)
+    print(f"{asked.count:,} recipes of a kind, seed {asked.seed}; one process, {platform.machine()}, "
+          f"Python {platform.python_version()}; processor time of a recipe")
+    printed(table)
 
 
 if __name__ == "__main__":

@@ -31,6 +31,8 @@ class Dish:
     start: np.ndarray
     low: np.ndarray
     high: np.ndarray
+    inside: np.ndarray
+    """Weights that keep the limits."""
 
 
 def table_figures(path: Path) -> tuple[list[str], np.ndarray]:
@@ -67,7 +69,7 @@ def dishes(count: int, seed: int, table: Path) -> Iterator[Dish]:
         if not 0.01 <= ratio <= 900:
             ratio = 0.01 if ratio < 0.01 else 900.0
         yield Dish(f"dish {number}", servings, ratio, ceiling, tuple(names[k] for k in chosen), fat, protein + net,
-                   net, start, low, high)
+                   net, start, low, high, inside)
 
 
 def write_menu(path: Path, count: int, seed: int, table: Path) -> None:

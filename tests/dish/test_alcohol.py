@@ -103,3 +103,17 @@ def test_a_menu_tells_it_as_the_per_recipe_solver_does(
     alone = solve_menu(MENU, foods, options).servings
     pd.testing.assert_frame_equal(found.astype(object).where(found.notna(), ""),
                                   alone.astype(object).where(alone.notna(), ""), check_index_type=False)
+
+
+def test_a_list_to_buy_by_tells_of_the_high_end_too(tmp_path: Path) -> None:
+    """40 g in 100 g at most: 120 g in four servings are 12 g each, 10.1 g as the table has it."""
+    foods, path = str(table_file(tmp_path, *ROWS)), tmp_path / "dessert.toml"
+    path.write_text("""title = "Dessert"
+servings = 4
+[[ingredients]]
+food = "plum spirit"
+grams = 120
+""", encoding="utf-8")
+    given = ("shopping", str(path), "--foods", foods, "--as-written")
+    assert "10.1 g of alcohol" in run(*given).stdout
+    assert "12.0 g of alcohol" in run(*given, "--guaranteed").stdout

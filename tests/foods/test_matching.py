@@ -219,3 +219,12 @@ def test_what_spells_words_is_loaded_only_for_words_that_no_name_has() -> None:
 
 def test_grades_that_are_sure() -> None:
     assert SURE == ("exact", "other name") and match(FOODS, "feta").sure and not match(FOODS, "cheese").sure
+
+
+def test_a_search_has_the_food_first_that_the_words_name_then_the_nearest(tmp_path: Path) -> None:
+    """What is one of it (pineapple) before what only has some in its name; what begins so, and is short, first."""
+    named = ("cake with apple", "apple, canned in syrup", "pineapple", "apple juice", "apple", "pear")
+    foods = table(tmp_path, *(food(name, 0, 0, 10) for name in named))
+    assert [one.name for one in foods.search("apple")] == [
+        "apple", "apple juice", "apple, canned in syrup", "pineapple", "cake with apple"]
+    assert [one.name for one in foods.search("apple cake")] == ["cake with apple"]

@@ -216,3 +216,20 @@ def test_salt_is_understood_where_sodium_is(tmp_path: Path) -> None:
 
 def test_a_rule_is_data() -> None:
     assert isinstance(LABEL_ROUNDING["us"]["fat"], Rounding)
+
+
+@pytest.mark.parametrize(("energy", "guessed"), [("766", True), ("500", False), ("90", False)])
+def test_energy_that_may_be_in_kj_is_asked_about(energy: str, guessed: bool) -> None:
+    """15 g of fat, 6 of carbohydrate and 6 of protein: 9 x 15 + 4 x 12 = 183 kcal, 766 kJ, with fibre some more."""
+    with pytest.raises(BadInput) as raised:
+        food_from_label("dip", {"fat": 15, "carbs": 6, "protein": 6, "fibre": 0, "energy": energy}, label="eu", per=100)
+    assert ("is it in kJ?" in str(raised.value)) == guessed and "--energy" in str(raised.value)
+
+
+def test_what_is_told_of_a_food_fits_80_columns(tmp_path: Path) -> None:
+    done = run("foods", "add", "clear broth", "--label", "us", "--per", "30", "--fat", "3", "--carbs", "0", "--protein",
+               "0", "--fibre", "0", "--to", str(tmp_path / "own.csv"))
+    assert done.exit_code == 0, done.stderr
+    told = done.stdout.splitlines()
+    assert " ".join(told).endswith("carbs and protein count the most that this label allows.")
+    assert max(map(len, told[1:])) <= 80  # the first names the file

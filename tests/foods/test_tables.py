@@ -15,7 +15,9 @@ from ratio_solver import FoodTable, Policy, check, load_foods, read_recipe, reci
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
-from ratio_solver.foods.csv_file import CsvFile, read_csv, read_text
+from ratio_solver.foods.csv_file import read_csv, read_text
+from ratio_solver.foods.known import known_foods
+from ratio_solver.foods.sequence import Foods
 from tests.kitchen import food, table_file
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -214,16 +216,16 @@ def test_the_european_table_is_read_only_where_it_is_asked_for(command: tuple[st
                                                                monkeypatch: pytest.MonkeyPatch) -> None:
     names: list[str] = []
 
-    def remembered(path: str | Path) -> CsvFile:
-        names.append(Path(path).name)
-        return read_csv(path)
+    def remembered(path: Path) -> Foods | None:
+        names.append(path.name)
+        return known_foods(path)
 
     def remembered_text(path: str | Path) -> str:
         names.append(Path(path).name)
         return read_text(path)
 
     module._read_layer.cache_clear()
-    monkeypatch.setattr(module, "read_csv", remembered)
+    monkeypatch.setattr(module, "known_foods", remembered)
     monkeypatch.setattr(module, "read_text", remembered_text)
     assert run(*command).exit_code in (0, 3)
     assert "foods.csv" in names and "europe.csv" not in names
@@ -306,3 +308,13 @@ def test_a_broken_table_is_told_with_its_place(tmp_path: Path) -> None:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(BadInput, match=r"own\.csv: line 2, fat_g"):
         load_foods("europe", path)
+
+
+def test_a_row_of_ones_own_keeps_the_uses_of_the_one_that_it_replaces(tmp_path: Path) -> None:
+    """As its other names are kept; unless it has its own."""
+    before = load_foods().get("almond flour, blanched")
+    assert before is not None and before.use
+    for own, use in (({}, before.use), ({"use": "icing"}, ("icing",))):
+        path = table_file(tmp_path, food(before.name, 50, 21, 20, 10, **own))
+        found = load_foods(path).get(before.name)
+        assert found is not None and found.id.startswith("own:") and found.use == use

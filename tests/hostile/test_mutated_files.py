@@ -22,7 +22,6 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.foods import table
 from ratio_solver.menu.folder import CAUTIONS_FILE
 from tests.hostile.mutations import KINDS, write_mutated
 
@@ -85,15 +84,6 @@ def limited(seconds: float) -> Iterator[None]:
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
         signal.signal(signal.SIGALRM, before)
-
-
-@pytest.fixture
-def bundled_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The table that comes with the package is read once: it is no part of what is mutated."""
-    read, foods_in, path = table.read_csv, table.foods_in, table.bundled_path()
-    kept = read(path), foods_in(read(path))
-    monkeypatch.setattr(table, "read_csv", lambda one: kept[0] if one == path else read(one))
-    monkeypatch.setattr(table, "foods_in", lambda file: kept[1] if file is kept[0] else foods_in(file))
 
 
 def run(kind: str, seed: int, folder: Path) -> tuple[list[str], str]:
@@ -195,7 +185,7 @@ def swept(kind: str, seeds: range, tmp_path: Path) -> Counter[str]:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_some_mutated_files(kind: str, tmp_path: Path, bundled_once: None) -> None:
+def test_some_mutated_files(kind: str, tmp_path: Path) -> None:
     outcomes = swept(kind, range(30), tmp_path)
     assert outcomes["exit 1"] > 2 and sum(outcomes.values()) - outcomes["exit 1"] > 0
 
@@ -203,6 +193,6 @@ def test_some_mutated_files(kind: str, tmp_path: Path, bundled_once: None) -> No
 @pytest.mark.slow
 @pytest.mark.parametrize("part", range(10))
 @pytest.mark.parametrize("kind", KINDS)
-def test_many_mutated_files(kind: str, part: int, tmp_path: Path, bundled_once: None) -> None:
+def test_many_mutated_files(kind: str, part: int, tmp_path: Path) -> None:
     each = FILES // (len(KINDS) * 10)
     swept(kind, range(1000 + part * each, 1000 + (part + 1) * each), tmp_path)

@@ -25,9 +25,6 @@ from click.testing import CliRunner
 from ratio_solver.cli import main
 from ratio_solver.output.json_csv import harmless
 from tests.hostile.payloads import ARGUMENTS, COMMANDS, FIELDS, NARROW, PAYLOADS, WIDE, allowed, plain, write_files
-from tests.hostile.test_mutated_files import bundled_once
-
-__all__ = ["bundled_once"]
 
 MARKUP = {"<", "&"}
 """What a page says in these is markup, which draft takes away: tests/recipe/test_pages.py has that."""
@@ -180,19 +177,19 @@ def test_there_are_enough_combinations() -> None:
 
 
 @pytest.mark.parametrize("field", ["measure", "column", "role", "label", "scenario"])
-def test_markup_is_text(field: str, tmp_path: Path, bundled_once: None) -> None:
+def test_markup_is_text(field: str, tmp_path: Path) -> None:
     """A name in brackets styles nothing and stops nothing, wherever a report of text shows it."""
     compare_all([one for one in COMBINATIONS if one[0] == field and one[2] in ("salt [/y]", "[bold red]x[/]")
                  and one[1] in ("solve", "solve --measures", "foods show", "check", "scenario")], tmp_path)
 
 
 @pytest.mark.parametrize("part", range(4))
-def test_a_share_of_the_payloads(part: int, tmp_path: Path, bundled_once: None) -> None:
+def test_a_share_of_the_payloads(part: int, tmp_path: Path) -> None:
     compare_all(random.Random(f"share {part}").sample(COMBINATIONS, 30), tmp_path)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("part", range(20))
-def test_payloads_in_every_field_command_and_format(part: int, tmp_path: Path, bundled_once: None) -> None:
+def test_payloads_in_every_field_command_and_format(part: int, tmp_path: Path) -> None:
     chosen = random.Random("payloads").sample(COMBINATIONS, min(LONG, len(COMBINATIONS)))
     compare_all(chosen[part::20], tmp_path)

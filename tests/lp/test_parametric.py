@@ -221,7 +221,7 @@ def test_ends_of_a_face_and_its_points() -> None:
     """min x + y + 2z, x + y + z >= 4, all <= 9: x and y up to 4 and no z; of all that is feasible each up to 9."""
     problem = model((1, 1, 2), ((1, 1, 1), ">=", 4), most=9)
     found = solve_lp(problem)
-    assert found is not None and not found.basis.alone(problem.whole_costs)
+    assert found is not None and not found.basis.alone(problem.whole_costs[0])
     point = np.array([float(value) for value in found.values])
     lowest, highest = value_ranges([best_face(found.basis)], [point])
     assert lowest == pytest.approx([0, 0, 0]) and highest == pytest.approx([4, 4, 0])

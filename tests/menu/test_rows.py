@@ -25,7 +25,7 @@ def test_each_row_of_a_menu_is_that_of_the_recipe(guaranteed: str | None, tmp_pa
     drawn = [row | {f"{column}_{end}": f"{share * float(row[column]):.3f}" for column in ("fat_g", "protein_g")
                     for end, share in (("low", 0.9), ("high", 1.1))} for row in random_table(31, 24)]
     foods, rng = table(tmp_path, *drawn), random.Random(31)
-    written = {f"dish {k}": random_recipe(rng, drawn, kind=("plain", "mixed")[k % 2]) for k in range(COUNT)}
+    written = {f"dish {k}": random_recipe(rng, drawn, kind=("plain", "mixed", "share")[k % 3]) for k in range(COUNT)}
     seen: list[tuple[Any, Any]] = []
     rows_of = menu_solve.rows_of
 

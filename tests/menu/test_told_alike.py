@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 
 from ratio_solver import FoodTable, MenuOptions, Proposal, load_foods, recipe_from, solve, solve_menu
-from ratio_solver.dish.cautions import is_strong
+from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.menu import solve as menu_module
-from ratio_solver.menu.results import CELL_CAUTIONS, impossible_message
+from ratio_solver.menu.results import impossible_message
 from tests.kitchen import food, table
 from tests.menu.drawing import TIMES, framed
 from tests.menu.test_answers import recipe_groups, written
@@ -68,7 +68,7 @@ def test_a_menu_tells_what_solve_tells(options: MenuOptions, tmp_path: Path) -> 
         row = servings.loc[name]
         assert row["outcome"] == answer.outcome, name
         assert row["warnings"] == "; ".join(answer.warnings), name
-        assert row["caution"] == CELL_CAUTIONS[is_strong(answer.cautions)], name
+        assert row["caution"] == in_a_cell(answer.cautions), name
         if not isinstance(answer, Proposal):
             assert row["message"] == impossible_message(answer.diagnosis), name
             told.add("empty" if answer.diagnosis.empty else "impossible")

@@ -29,12 +29,12 @@ CLASSES: dict[str, tuple[tuple[float, float], ...]] = {
 }
 COMMON = ("fat", "cream or cheese", "meat or egg", "vegetable")
 
-KINDS = ("plain", "mixed", "choose", "whole")
+KINDS = ("plain", "mixed", "choose", "whole", "share")
 """plain: ratio and net carbs alone. mixed: also other targets, parts, proportions, keep weights, yields and,
 at times, a group to choose from. choose: mixed with such a group for certain. whole: mixed, with steps and
-pieces on most adjustable ingredients."""
+pieces on most adjustable ingredients. share: mixed, with targets that divide by something of the dish."""
 
-POSSIBLE = {"plain": 0.35, "mixed": 0.5, "choose": 0.8, "whole": 0.5}
+POSSIBLE = {"plain": 0.35, "mixed": 0.5, "choose": 0.8, "whole": 0.5, "share": 0.5}
 """Share of draws whose limits are put around a dish that keeps them; of the others some are possible too."""
 
 
@@ -50,6 +50,8 @@ def random_table(seed: int, n_foods: int) -> list[dict[str, str]]:
 
 
 POLYOL_KINDS = ("xylitol_g", "maltitol_g", "sorbitol_g", "mannitol_g", "isomalt_g", "lactitol_g", "glycerol_g")
+DERIVED = ("net_carbs", "carbs_kcal", "energy", "fibre")
+"""What every row of a table tells, written or not."""
 SUGARS = ("tagatose_g", "isomaltulose_g", "imo_g")
 
 
@@ -176,6 +178,8 @@ def random_recipe(rng: random.Random, foods: Rows, *, kind: str = "mixed") -> di
     possible = rng.random() < POSSIBLE[kind]
     recipe["targets"] = _targets(rng, recipe["servings"], entries, chosen, witness, kind, possible)
     recipe["ingredients"] = entries
+    if kind == "share":
+        recipe["targets"] |= _shares(random.Random(f"share {title}"), recipe, chosen, witness, possible)
     if kind != "plain":
         parts = _parts(rng, entries, witness, possible)
         if parts:
@@ -353,6 +357,28 @@ def _targets(
     if any(row["carb_basis"] == "available" and not row["fibre_g"] for row in rows):
         targets.pop("carbs", None)  # total carbs are unknown there, so no maximum on them can be kept
     return targets
+
+
+def _shares(rng: random.Random, recipe: Mapping[str, Any], rows: Rows, witness: Sequence[float],
+            possible: bool) -> dict[str, dict[str, float]]:
+    """One or two of the quotients that the second opinion knows, at least or at most near those of the dish."""
+    from tests.oracle.second_opinion import QUOTIENTS, Dish
+
+    def known(name: str) -> bool:
+        above, below = QUOTIENTS[name]
+        return all(k in DERIVED or all(row.get(f"{k}_g") for row in rows) for k in (*above, *below))
+
+    dish = Dish({key: value for key, value in recipe.items() if key in ("servings", "ingredients")}, rows)
+    found: dict[str, dict[str, float]] = {}
+    usual = [name for name in QUOTIENTS if known(name)]
+    for name in rng.sample(usual, min(len(usual), rng.randint(1, 2))):
+        over, under = (sum(float(amounts[i]) * w for i, w in enumerate(witness)) for amounts in dish.quotient(name))
+        share = over / max(under, 1e-6)
+        least = min(0.99, round(share * rng.uniform(0.85, 0.995 if possible else 1.15), 3))
+        most = round(max(least + 0.001, min(1.0, share * rng.uniform(1.005 if possible else 0.9, 1.2) + 0.001)), 3)
+        ends = rng.choice(({"min"}, {"max"}, {"min", "max"}))
+        found[name] = {end: value for end, value in (("min", least), ("max", most)) if end in ends}
+    return found
 
 
 def _around(rng: random.Random, name: str, value: float, possible: bool) -> Any:

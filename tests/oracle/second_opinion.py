@@ -8,6 +8,7 @@ In the batch, with weights w in g and a_k the amount of nutrient k in one gram a
 
     minimise    sum_i keep_i |w_i - start_i|                       (closest)
     subject to  fat - R (protein + net carbs) >= 0                 (ratio at least R; at most likewise)
+                9 fat - share * energy >= 0                        (share of the energy; the others likewise)
                 servings * least <= sum_i a_ik w_i <= servings * most
                 least <= sum_{i in part} w_i <= most
                 sum_{i in of} w_i - share * sum_{i in to} w_i >= 0 (<= 0)
@@ -44,6 +45,13 @@ POLYOL_KCAL = {
     "mannitol": ("2.4", "1.6"), "isomalt": ("2.4", "2.0"), "lactitol": ("2.4", "2.0"), "glycerol": ("2.4", "4.32"),
 }
 OTHER_KCAL = {"allulose": ("4", "0.4"), "tagatose": ("4", "1.5"), "isomaltulose": ("4", "4"), "imo": ("4", "4")}
+QUOTIENTS: dict[str, tuple[dict[str, str], dict[str, str]]] = {
+    **{f"energy_from_{name}": ({name: kcal}, {"energy": "1"}) for name, kcal in {
+        "fat": "9", "saturated": "9", "mct": "9", "protein": "4", "net_carbs": "4", "fibre": "2",
+        "alcohol": "7"}.items()},
+    "energy_from_carbs": ({"carbs_kcal": "1"}, {"energy": "1"}),
+}
+"""Targets that divide by something of the dish: what stands above and below, with what each gram counts (Annex XIV)."""
 BLANK_IS_NONE = ("fibre_g", "polyols_g", "alcohol_g", *(f"{name}_g" for name in (*POLYOL_KCAL, *OTHER_KCAL)))
 BARE_MINIMUM = ("protein", "fat", "fibre", "ratio")
 BARE_MAXIMUM = ("net_carbs", "carbs")
@@ -231,6 +239,12 @@ def per_100g(row: Mapping[str, str], nutrient: str, policy: Mapping[str, Any] = 
         return available - left_out(polyols, others, policy.get("left_out", {}))
     if nutrient == "carbs":
         return available + cell("fibre_g")
+    if nutrient == "mct":
+        return written(row.get("mct_g") or 0)
+    if nutrient == "carbs_kcal":
+        digested = available - sum(polyols.values()) - sum(others.values())
+        kcal = {name: written(eu) for name, (eu, _) in (POLYOL_KCAL | OTHER_KCAL).items()} | {"other": Fraction(12, 5)}
+        return 4 * digested + 2 * cell("fibre_g") + sum(kcal[k] * g for k, g in (polyols | others).items())
     if nutrient == "energy":
         how = policy.get("energy", "table")
         if how == "table" and (row.get("energy_kcal") or "").strip():
@@ -322,13 +336,25 @@ def band(value: Any, name: str) -> tuple[Fraction | None, Fraction | None]:
     raise ValueError(f"{name}: a bare number is neither a minimum nor a maximum here")
 
 
+def _by_quantity(targets: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    """The targets by what they limit: an end such as "20 % of energy" is one of that share."""
+    for name, value in targets.items():
+        ends = value if isinstance(value, Mapping) else {}
+        shares = {end: str(written(amount.partition("%")[0]) / 100) for end, amount in ends.items()
+                  if isinstance(amount, str) and "%" in amount}
+        if shares:
+            yield f"energy_from_{name}".replace("energy_from_energy_from", "energy_from"), shares
+        if not ends or len(shares) < len(ends):
+            yield name, {end: amount for end, amount in ends.items() if end not in shares} if ends else value
+
+
 class Dish:
     """A recipe read against a table: ingredients, limits and groups, nothing solved."""
 
     def __init__(self, recipe: Recipe, rows: Rows):
         by_name = {row["id"]: row for row in rows if row.get("id")} | {row["food"]: row for row in rows}
         self.servings = written(recipe["servings"])
-        policy = recipe.get("policy", {})
+        self.policy = policy = recipe.get("policy", {})
         formula = policy.get("ratio_formula", "net")
         self.ratio_carbs = {"net": "net_carbs", "total": "carbs"}[formula]
         self.ingredients = [replace(self._ingredient(entry, by_name), policy=policy) for entry in recipe["ingredients"]]
@@ -363,8 +389,14 @@ class Dish:
         )
 
     def _targets(self, recipe: Recipe) -> Iterator[Limit]:
-        for name, value in recipe.get("targets", {}).items():
+        for name, value in _by_quantity(recipe.get("targets", {})):
             least, most = band(value, name)
+            if name in QUOTIENTS:
+                for bound, side in ((least, "min"), (most, "max")):
+                    if bound is not None:
+                        ends = (Fraction(0), None) if side == "min" else (None, Fraction(0))
+                        yield Limit(f"{name} {side}", self.surplus(name, bound), *ends)
+                continue
             if name == "ratio":
                 for bound, side in ((least, "min"), (most, "max")):
                     if bound is not None:
@@ -411,6 +443,23 @@ class Dish:
 
     def amounts(self, nutrient: str) -> dict[int, Fraction]:
         return {i: ingredient.amount(nutrient) for i, ingredient in enumerate(self.ingredients)}
+
+    def quotient(self, name: str) -> tuple[dict[int, Fraction], dict[int, Fraction]]:
+        """What one gram of each ingredient puts above and below a quotient; medium-chain fat as the policy has it."""
+        above, below = (dict(terms) for terms in QUOTIENTS[name])
+        mct = written(self.policy.get("mct_energy", 9))
+        if "mct" in above:
+            above["mct"] = str(mct)
+        elif below.keys() == {"energy"} and above.keys() & {"fat", "saturated"} and mct != 9:
+            above["mct"] = str(mct - 9)
+        return tuple({i: sum((written(share) * ingredient.amount(k) for k, share in terms.items()), Fraction(0))
+                      for i, ingredient in enumerate(self.ingredients)}
+                     for terms in (above, below))  # type: ignore[return-value]
+
+    def surplus(self, name: str, bound: Fraction) -> dict[int, Fraction]:
+        """above - bound * below of one gram of each ingredient."""
+        above, below = self.quotient(name)
+        return {i: above[i] - bound * below[i] for i in above}
 
     def ratio_surplus(self, ratio: Fraction) -> dict[int, Fraction]:
         """fat - ratio * (protein + carbs) of one gram of each ingredient; net or total carbs by the policy."""

@@ -9,17 +9,18 @@ from typing import Any
 
 from ratio_solver import Recipe
 from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.foods.nutrients import stem_of
+from ratio_solver.foods.quantities import quantity_of
 from ratio_solver.solving.result import Repair
 
 Written = dict[str, Any]
-KEYS = {"net carbs": "net_carbs", "total carbs": "carbs"}
 
 
 def place_of(written: Written, recipe: Recipe, limit: Limit) -> tuple[dict[str, Any], str]:
     """The table of the file that holds a limit, and its key there. Bare numbers are made tables first."""
     end = "min" if limit.sense == ">=" else "max"
     if limit.kind == "target":
-        key = KEYS.get(limit.name, limit.name)
+        key = stem_of(limit.nutrient)
         if not isinstance(written["targets"][key], dict):
             return written["targets"], key
         return written["targets"][key], end
@@ -72,8 +73,9 @@ def loosest(limit: Limit) -> Fraction:
     """The loosest bound that a recipe file takes (of a ratio, one that any fat at all keeps)."""
     if limit.sense == ">=":
         return Fraction(1, 10**4) if limit.unit == ":1" else Fraction(0)
-    return {":1": Fraction(1000), "share": Fraction(1000), "used": Fraction(len(limit.members))}.get(
-        limit.unit, Fraction(10**6))
+    if limit.kind == "target":
+        return Fraction(quantity_of(limit.nutrient).highest)
+    return {"share": Fraction(1000), "used": Fraction(len(limit.members))}.get(limit.unit, Fraction(10**6))
 
 
 def lesser(repair: Repair) -> Fraction:

@@ -16,7 +16,7 @@ from ratio_solver.cli import main
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.errors import NotProven
 from ratio_solver.solving.infeasible.domain import SearchDomain
-from ratio_solver.tools.solve.impossible import CONFLICT_OPEN
+from ratio_solver.tools.solve.impossible import CONFLICT_OPEN, FIXED
 from tests.kitchen import dish, food, table
 from tests.oracle.recipes import to_toml
 
@@ -133,7 +133,7 @@ def test_a_search_left_open_is_not_called_minimal(monkeypatch: pytest.MonkeyPatc
     assert CONFLICT_OPEN in " ".join(answer.report().split())
 
 
-def test_what_rests_on_a_search_is_said_to(tmp_path: Path) -> None:
+def test_what_rests_on_a_search_is_said_to() -> None:
     """The moussaka's least is found by search, the gratin's is proven; the words say which."""
     for name, words in (("celeriac-gratin", "proven the least"), ("moussaka", "the least by search")):
         text = CliRunner().invoke(main, ["solve", f"examples/{name}.toml"]).stdout
@@ -148,3 +148,12 @@ def test_a_weight_of_some_milligrams_is_no_nought(grams: float, shown: str, tmp_
     for command in ("check", "solve"):
         lines = CliRunner().invoke(main, [command, str(path)]).stdout.splitlines()
         assert shown in next(line for line in lines if line.split()[:1] == ["salt"]).split(), command
+
+
+@pytest.mark.parametrize("ends", [{}, {"min": 0, "max": 100}])
+def test_where_nothing_may_move_that_is_said(ends: dict[str, float], tmp_path: Path) -> None:
+    """100 g of a root of 1:10 cannot be 2:1; only where no ingredient has bounds does that lie at hand."""
+    recipe = recipe_from(dish([{"food": "root", "grams": 100, **ends}], targets={"ratio": 2}),
+                         table(tmp_path, food("root", 1, 1, 9)))
+    answer = solve(recipe)
+    assert isinstance(answer, Impossible) and (FIXED in " ".join(answer.report().split())) != bool(ends)

@@ -13,6 +13,7 @@ import pytest
 
 from ratio_solver import Proposal, recipe_from, solve
 from ratio_solver.dish.status import LimitState
+from ratio_solver.foods.nutrients import stem_of
 from ratio_solver.output.dish_data import LIMIT_COLUMNS, WEIGHT_COLUMNS
 from ratio_solver.output.dish_text import best_line, loosening
 from ratio_solver.output.json_csv import as_json
@@ -59,7 +60,7 @@ class Kitchen:
         limit = state.limit
         end = "min" if limit.sense == ">=" else "max"
         if limit.kind == "target":
-            targets, key = written["targets"], limit.name.removeprefix("total ").replace(" ", "_")
+            targets, key = written["targets"], stem_of(limit.nutrient)
             targets[key] = {**targets[key], end: value} if isinstance(targets[key], dict) else value
         elif limit.kind == "part":
             written["parts"][limit.name.removesuffix(" weight")][end] = value
@@ -86,6 +87,9 @@ class Kitchen:
         if state.limit.kind == "proportion":
             to = self.dish._members(self._share(state, self.written)["to"])
             return sum(weights[self.dish.labels[i]] for i in to)
+        if state.limit.nutrient in second_opinion.QUOTIENTS:
+            below = self.dish.quotient(state.limit.nutrient)[1]
+            return sum(float(below[i]) * weights[label] for i, label in enumerate(self.dish.labels))
         if state.limit.unit == ":1":
             protein, net = self.dish.amounts("protein"), self.dish.amounts(self.dish.ratio_carbs)
             return sum(float(protein[i] + net[i]) * weights[label] for i, label in enumerate(self.dish.labels))

@@ -21,8 +21,9 @@ from ratio_solver import BadInput, FoodTable, add_fat, check, solve
 from ratio_solver.cli import main
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
+from ratio_solver.recipe.change import with_added
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
-from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNJUDGED, with_added
+from ratio_solver.tools.add_fat.compute import BREAKS, CANNOT, KEEPS, UNJUDGED
 from tests.oracle.second_opinion import per_100g, written
 from tests.solving.dishes import FIXED, FOODS, GRATIN, dish
 
@@ -61,6 +62,12 @@ def test_grams_are_the_closed_form_for_every_fat_of_the_table(text: str) -> None
         assert candidate.weighed.grams == (math.ceil(candidate.least.total),)
 
 
+def with_last(recipe: Recipe, grams: Fraction) -> Recipe:
+    """The recipe with so much of its last ingredient."""
+    *others, last = recipe.ingredients
+    return replace(recipe, ingredients=(*others, replace(last, start=float(grams))))
+
+
 @pytest.mark.parametrize("name", FATS)
 def test_solve_finds_the_same_grams_when_the_answer_is_put_into_the_file(name: str) -> None:
     """As a candidate the solver adds the same grams; fixed at the weight on the scale every limit holds."""
@@ -75,12 +82,12 @@ def test_solve_finds_the_same_grams_when_the_answer_is_put_into_the_file(name: s
     assert answer.outcome == whole.outcome == "solved"
     assert float(answer.weights[-1].grams) == pytest.approx(float(candidate.least.total), abs=1e-6)
     assert whole.weights[-1].grams == candidate.weighed.total
-    fixed = check(with_added(recipe, candidate.foods, [float(candidate.weighed.total)]))
+    fixed = check(with_last(with_added(recipe, candidate.foods), candidate.weighed.total))
     assert [s.limit.identity for s in fixed.broken] == [s.limit.identity for s in candidate.weighed.broken]
     assert fixed.facts == candidate.weighed.facts
     assert (candidate.outcome == KEEPS) == fixed.kept
     assert (solve(fixed.recipe).outcome == "solved") == fixed.kept
-    one_less = check(with_added(loose, candidate.foods, [float(candidate.weighed.total) - 1]))
+    one_less = check(with_last(with_added(loose, candidate.foods), candidate.weighed.total - 1))
     assert not one_less.kept
 
 
@@ -88,7 +95,9 @@ def test_solve_finds_the_same_grams_when_the_answer_is_put_into_the_file(name: s
 @pytest.mark.parametrize("guaranteed", [False, True])
 def test_every_formula_is_reached_exactly(formula: str, guaranteed: bool) -> None:
     recipe = dish(FIXED, policy={"ratio_formula": formula}, targets={"ratio": 1.7})
-    for candidate in add_fat(recipe, FOODS, guaranteed=guaranteed).candidates:
+    found = add_fat(recipe, FOODS, guaranteed=guaranteed)
+    assert len(found.candidates) > 10
+    for candidate in found.candidates:
         assert candidate.least is not None
         (state,) = (s for s in candidate.least.limits if s.limit.name == "ratio")
         assert state.binding and state.actual == exact(1.7)

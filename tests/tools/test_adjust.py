@@ -189,7 +189,7 @@ def test_an_adjusted_bowl_put_back_as_fixed_weights_passes_check(seeds: range, t
         if opinion.status != "optimal":  # no weights of any size: none on the steps
             assert isinstance(found.answer, Impossible), seed
         if isinstance(found.answer, Impossible):
-            assert found.bowl is None and found.weights() == ()
+            assert found.bowl is None
             continue
         solved += 1
         bowl = found.bowl
@@ -206,15 +206,18 @@ def test_an_adjusted_bowl_put_back_as_fixed_weights_passes_check(seeds: range, t
 
 
 def test_a_bowl_as_planned_moves_nothing(tmp_path: Path) -> None:
+    seen = 0
     for seed in range(20):
         _, _, recipe = drawn(seed, tmp_path)
         plan = solve(recipe)
         if isinstance(plan, Proposal):
+            seen += 1
             labels = [i.label for i in recipe.ingredients][:2]
             found = adjust(recipe, {label: float(plan.grams(label)) for label in labels})
             assert isinstance(found.answer, Proposal)
             assert found.answer.objective.value == 0
             assert tuple(weight.grams for weight in found.answer.weights) == found.plan
+    assert seen > 5
 
 
 def test_what_can_only_be_added_to_is_not_lowered(tmp_path: Path) -> None:

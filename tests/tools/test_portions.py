@@ -167,3 +167,16 @@ def test_portions_and_what_is_left_add_up(seed: int, tmp_path: Path) -> None:
                    default=Fraction(1, 10))
         assert all(abs(one - share.even) < step * Fraction(3, 2) for one in share.grams)
     assert found.facts.weight == Fraction(repr(grams))
+
+
+def test_what_is_not_in_the_dish_is_not_warned_of(tmp_path: Path) -> None:
+    """Of a food of 0 g neither fibre, allergens nor figures without an interval are told; of one that is used all."""
+    rows = (food_row("leaf", 0, 5, 10, 5, allergens="none"), food_row("fat", 100, allergens="none"),
+            food_row("meal", 1, 9, 60, ""))
+    items = [{"food": "leaf", "grams": 700}, {"food": "fat", "grams": 300},
+             {"food": "meal", "grams": 0, "min": 0, "max": 90}]
+    recipe = recipe_from(dish(items, 4, targets={"ratio": 2}), table(tmp_path, *rows))
+    for grams, told in ((0, False), (40, True)):
+        found = portions(recipe, (Fraction(700), Fraction(300), Fraction(grams)), guaranteed="mean")
+        assert any("meal" in warning for warning in found.warnings) == told
+        assert ("meal" in str(found.to_dict()["policy"])) == told

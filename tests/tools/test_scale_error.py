@@ -8,8 +8,10 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from ratio_solver import BadInput, Recipe
+from ratio_solver.cli import main
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.exact import Vector
 from ratio_solver.recipe.model import Ingredient
@@ -112,3 +114,10 @@ def test_a_fine_step_is_weighed_on_a_fine_scale(tmp_path: Path) -> None:
 def test_other_scales_are_faults(text: str) -> None:
     with pytest.raises(BadInput, match="expected g, 0 to 1,000, or oiml or oiml-new"):
         scale_named(text)
+
+
+@pytest.mark.parametrize("form", ["text", "json", "csv"])
+@pytest.mark.parametrize("command", ["solve", "check"])
+def test_another_scale_is_refused_in_every_form_before_the_recipe_is_read(command: str, form: str) -> None:
+    done = CliRunner().invoke(main, [command, "nowhere.toml", "--scale-error", "nonsense", "--format", form])
+    assert done.exit_code == 1 and "expected g, 0 to 1,000, or oiml or oiml-new" in done.stderr and not done.stdout

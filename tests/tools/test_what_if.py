@@ -110,7 +110,7 @@ def test_bounds_of_an_ingredient_as_they_would_be_written(text: str, written: tu
 
 def test_ends_may_be_written_as_in_a_menu() -> None:
     one, other = what_if(dish(GRATIN), FOODS, ["protein>=12,ratio<=3", "protein_min=12,ratio_max=3"]).scenarios
-    assert one.recipe == other.recipe and one.recipe.target("ratio").maximum == 3  # type: ignore[union-attr]
+    assert one.answer.recipe == other.answer.recipe and one.answer.recipe.target("ratio").maximum == 3  # type: ignore[union-attr]
 
 
 @pytest.mark.parametrize(("text", "expected"), [

@@ -3,7 +3,7 @@
     python -m tools.composition RELEASE [DATA]
 
 RELEASE is the folder of the USDA release (FOOD_DES.txt, NUT_DATA.txt, WEIGHT.txt); DATA is the project's data folder
-unless said. Writes DATA/foods.csv, or says what is wrong and writes nothing.
+unless said. Writes DATA/foods.csv and its hash, or says what is wrong and writes nothing.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 from ratio_solver.errors import BadInput
+from tools.composition.checked import record
 from tools.composition.table import FOODS, rows_of, write_table
 
 DATA = Path(__file__).resolve().parents[2] / "data"
@@ -29,6 +30,8 @@ def main(arguments: list[str]) -> int:
         print(bad, file=sys.stderr)
         return 1
     write_table(data / FOODS, rows)
+    for fault in record(data):
+        print(fault, file=sys.stderr)
     print(f"{len(rows)} foods in {data / FOODS}")
     return 0
 

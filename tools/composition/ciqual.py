@@ -28,6 +28,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from ratio_solver.errors import BadInput, Fault, collected, shown
+from tools.composition.checked import record
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 SELECTION, TABLE, AMERICAN, OTHERS = "europe_selection.csv", "europe.csv", "foods.csv", "other_foods.csv"
@@ -273,6 +274,8 @@ def main(arguments: Sequence[str]) -> int:
         return 1
     for name, text in texts.items():
         (data / name).write_text(text, encoding="utf-8")
+    for fault in record(data):
+        print(fault, file=sys.stderr)
     return 0
 
 

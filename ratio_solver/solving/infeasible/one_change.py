@@ -16,11 +16,11 @@ from typing import TypeVar
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, dot, exact
+from ratio_solver.foods.quantities import UNIT_TABLE, quantity_of
 from ratio_solver.lp.fractional import Quotient, best_quotient
 from ratio_solver.recipe.groups import HIGHEST_SHARE
 from ratio_solver.recipe.model import RATIO, Part, Proportion, Recipe, Target
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.targets import HIGHEST_AMOUNT, HIGHEST_RATIO
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Repair
 
@@ -33,9 +33,6 @@ SOLVER_NOISE = Fraction(1, 10**7)
 """Share of a limit below which two values of it count as the same."""
 
 DECIMALS_TRIED = 12
-
-TRIED_STEPS = {"kcal": ONE, "mg": ONE, "ug": ONE}
-"""What a limit is changed in steps of where a change is tried, by its unit; a hundredth for the others."""
 
 DOUBLINGS = 12
 """So many times the change of a target is doubled in search of one that does."""
@@ -141,14 +138,14 @@ def writable(change: Repair) -> bool:
 
 def highest_writable(limit: Limit) -> Fraction:
     """The highest bound that a recipe file may hold in the place of a limit's."""
-    if limit.nutrient == RATIO:
-        return exact(HIGHEST_RATIO)
-    return exact({"target": HIGHEST_AMOUNT, "proportion": HIGHEST_SHARE}.get(limit.kind, HEAVIEST))
+    if limit.nutrient:
+        return exact(quantity_of(limit.nutrient).highest)
+    return exact(HIGHEST_SHARE if limit.kind == "proportion" else HEAVIEST)
 
 
 def tried_change(domain: SearchDomain, limit: Limit, solves: Callable[[Recipe], bool]) -> Repair | None:
     """The smallest change of a target, kept with a probability, with which the recipe solves."""
-    unit = TRIED_STEPS.get(limit.unit, Fraction(1, 100))
+    unit = UNIT_TABLE[limit.unit].step
     way = -1 if limit.sense == MORE else 1
     start = limit.bound / unit
     nearest = math.floor(start) if limit.sense == MORE else math.ceil(start)

@@ -20,20 +20,19 @@ from fractions import Fraction
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.constraints import MORE, Identity, Limit, limits_of
-from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, beyond_with, most_of_added
-from ratio_solver.dish.nutrition import Facts, facts_of
-from ratio_solver.dish.status import LimitState, state_of
+from ratio_solver.dish.constraints import Identity
+from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, beyond_with
+from ratio_solver.dish.status import LimitState
 from ratio_solver.errors import BadInput, Fault, collected
-from ratio_solver.exact import ZERO, Vector, exact
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.sizes import SMALLEST
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
 from ratio_solver.outcome import Outcome
-from ratio_solver.recipe.change import with_added
 from ratio_solver.recipe.model import Recipe
+from ratio_solver.tools.add_fat.addition import Addition, Grown
 
 ROLE = "fat"
 """Role of the foods that are tried where none are named."""
@@ -41,33 +40,6 @@ ROLE = "fat"
 UNJUDGED, CANNOT = "cannot be judged", "cannot reach it"
 OUTCOMES = (KEEPS, BREAKS, BEYOND, UNJUDGED, CANNOT)
 """From the best to the worst."""
-
-
-@dataclass(frozen=True)
-class Addition:
-    """The recipe as written with something added to the batch.
-
-    Attributes
-    ----------
-    grams : tuple of Fraction
-        Of each food added, g for the batch.
-    facts : Facts
-        Per serving, with the addition.
-    limits : tuple of LimitState
-        Every limit of the recipe at these very weights.
-    broken : tuple of LimitState
-        Those that the addition breaks or leaves broken; without those it has no part in.
-    """
-
-    grams: Vector
-    facts: Facts
-    limits: tuple[LimitState, ...]
-    broken: tuple[LimitState, ...]
-
-    @property
-    def total(self) -> Fraction:
-        """Grams added to the batch."""
-        return sum(self.grams, ZERO)
 
 
 @dataclass(frozen=True)
@@ -230,7 +202,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     '2 g of olive oil'
     """
     tried = _foods_to_try(foods.with_tables(recipe.tables), names)
-    grown = _Grown.of(recipe, (), guaranteed)
+    grown = Grown.of(recipe, (), guaranteed)
     target = next((limit for limit in grown.limits if limit.least_ratio), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
                                       "expected a least ratio to reach (or --ratio)")]
@@ -246,7 +218,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     mix = None
     if all(candidate.outcome != KEEPS for candidate in candidates):
         mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNJUDGED], size, guaranteed)
-    served = [addition.facts for candidate in (*candidates, mix) if candidate
+    served = [addition.ratios for candidate in (*candidates, mix) if candidate
               for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
         recipe, target.bound, size, written,
@@ -255,7 +227,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         candidates, mix,
         notices.allergens(recipe, grown.starts),
         notices.warnings(recipe, grown.starts, guaranteed=guaranteed, added=tried),
-        cautions_for(recipe, written.facts, *served), guaranteed,
+        cautions_for(recipe, written.ratios, *served), guaranteed,
         notices.allergens_unknown(recipe, grown.starts), not_offered,
     )
 
@@ -270,68 +242,11 @@ def _foods_to_try(foods: FoodTable, names: Sequence[str]) -> tuple[Food, ...]:
     return tuple({food.id.lower(): food for food in found.values() if food}.values()) or foods.with_role(ROLE)
 
 
-@dataclass(frozen=True)
-class _Grown:
-    """A recipe as written with foods added at its end, to be judged at any grams of them.
-
-    Attributes
-    ----------
-    recipe : Recipe
-        With the foods.
-    starts : tuple of Fraction
-        Weights of the recipe without them, g for the batch.
-    limits : tuple of Limit
-    guaranteed : {"mean", "food"} or None
-    """
-
-    recipe: Recipe
-    starts: Vector
-    limits: tuple[Limit, ...]
-    guaranteed: Guaranteed
-
-    @classmethod
-    def of(cls, recipe: Recipe, foods: Sequence[Food], guaranteed: Guaranteed) -> _Grown:
-        """Raises BadInput where a figure that a limit needs is unknown."""
-        grown = with_added(recipe, foods)
-        return cls(grown, tuple(map(exact, recipe.starts)), limits_of(grown, guaranteed), guaranteed)
-
-    def concerned(self, limit: Limit) -> bool:
-        """Whether something added to the batch can change a limit: a target, or a share of the batch."""
-        if limit.kind == "proportion":
-            share = self.recipe.proportions[limit.subject.place]
-            return share.of_batch or share.to_batch
-        return limit.kind == "target"
-
-    def at(self, grams: Vector) -> Addition:
-        """The dish with so much of each food, judged."""
-        weights = (*self.starts, *grams)
-        states = tuple(state_of(limit, weights) for limit in self.limits)
-        broken = tuple(state for state in states if state.limit.margin(weights) < 0 and self.concerned(state.limit))
-        return Addition(grams, facts_of(self.recipe, weights), states, broken)
-
-    def row(self, limit: Limit) -> tuple[Vector, Fraction]:
-        """A limit over the grams added: what it gains with a gram of each food, and what that must come to."""
-        added = len(self.recipe.ingredients) - len(self.starts)
-        gains = limit.row()[0][len(self.starts):]
-        missing = -limit.margin((*self.starts, *[ZERO] * added))
-        return gains if limit.sense == MORE else tuple(-gain for gain in gains), missing
-
-    def rows(self) -> dict[Identity, tuple[Vector, Fraction]]:
-        """Each limit's row that an addition can change."""
-        return {limit.identity: self.row(limit) for limit in self.limits if self.concerned(limit)}
-
-    def most_rows(self) -> list[tuple[Vector, Fraction]]:
-        """The same for what a person may eat; without what the dish as written is beyond by itself."""
-        added = len(self.recipe.ingredients) - len(self.starts)
-        rows = (self.row(most.limit) for most in most_of_added(self.recipe, added, self.guaranteed))
-        return [(gains, missing) for gains, missing in rows if missing <= 0]
-
-
 def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guaranteed) -> Candidate:
     """One fat alone: the closed form, then the same rounded up to the scale's step."""
     brings = _brings(recipe, [food])
     try:
-        grown = _Grown.of(recipe, [food], guaranteed)
+        grown = Grown.of(recipe, [food], guaranteed)
     except BadInput as unknown:
         why = "; ".join(fault.expected.partition(", so a maximum")[0] for fault in unknown.faults)
         return Candidate((food,), UNJUDGED, reason=why, brings=brings)
@@ -362,12 +277,12 @@ def _on_scale(grams: Fraction, step: Fraction) -> Fraction:
 def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: Guaranteed) -> Candidate | None:
     """The mix of two with the fewest grams that keeps every limit an addition can change."""
     foods = [food for food in foods if _room(recipe, food)]
-    grown = _Grown.of(recipe, foods, guaranteed)
+    grown = Grown.of(recipe, foods, guaranteed)
     found = best_mix([*grown.rows().values(), *grown.most_rows()], len(foods), step) if foods else None
     if found is None:
         return None
     pair = [foods[place] for place in found.places]
-    both, whole = _Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
+    both, whole = Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
     if beyond_with(recipe, pair, both.starts, whole, guaranteed):
         return None
     weighed = both.at(whole)

@@ -30,7 +30,8 @@ from ratio_solver.output.numbers import decimal, honest, plain, ratio, short, sh
 from ratio_solver.tools.add_fat.compute import CANNOT, UNJUDGED
 
 if TYPE_CHECKING:
-    from ratio_solver.tools.add_fat.compute import AddFat, Addition, Candidate
+    from ratio_solver.tools.add_fat.addition import Addition
+    from ratio_solver.tools.add_fat.compute import AddFat, Candidate
 
 CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_carbs_g", "energy_kcal", "protein_g",
                      "fat_g", "serving_g", "breaks", "brings", "reason", "beyond", "warnings", "caution")

@@ -16,7 +16,6 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish.cautions import strongest
-from ratio_solver.dish.status import Weight
 from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import Guaranteed
@@ -85,10 +84,6 @@ class Adjustment(Outcome):
     def bowl(self) -> Recipe | None:
         """The adjusted dish with every weight fixed, or None where there is none."""
         return fixed(self.result.recipe, self.result.grams_of_each) if isinstance(self.result, Proposal) else None
-
-    def weights(self) -> tuple[Weight, ...]:
-        """Weights of the adjusted dish; none where there are none."""
-        return self.result.weights if isinstance(self.result, Proposal) else ()
 
     def take(self, number: int | None) -> Adjustment:
         """The same with the remedy of this number, counted from 1; as it is where none is asked for or needed.

@@ -12,6 +12,7 @@ from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
+from ratio_solver.foods.quantities import UNIT_TABLE
 from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
@@ -36,10 +37,6 @@ dish, and a fat that is used for the little protein in it is no way out.
 
 EXACT_DIGITS = 9
 """Decimals of the best value that are no noise of the solver."""
-
-RELAXED_BY = {"kcal": ONE, "mg": ONE, "ug": ONE, "share": Fraction(1, 1000)}
-"""What a limit is relaxed in steps of, by its unit; a hundredth for the others, 1 g for the weight of a part."""
-
 
 @dataclass(frozen=True)
 class Remedy:
@@ -208,7 +205,7 @@ def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None
     best, up = reachable(SearchDomain(recipe), others, limit), limit.sense == MORE
     if best is None or (best >= limit.bound if up else best <= limit.bound):
         return None
-    step = ONE if limit.kind == "part" else RELAXED_BY.get(limit.unit, Fraction(1, 100))
+    step = ONE if limit.kind == "part" else UNIT_TABLE[limit.unit].step
     value = (math.floor if up else math.ceil)(round(best, EXACT_DIGITS) / step) * step
     for _ in range(TRIES):
         if value < 0 or (limit.unit == ":1" and not value):

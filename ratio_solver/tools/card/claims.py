@@ -13,8 +13,9 @@ from ratio_solver.dish.nutrition import left_out
 from ratio_solver.foods.content import content
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.label_rules import LABELS, label_between
-from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, WEIGHT, spoken
-from ratio_solver.foods.policy import RATIO_TERMS, Policy
+from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, WEIGHT
+from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.quantities import quantity_of
 from ratio_solver.foods.substances import COLUMNS
 from ratio_solver.output.blocks import limit_words
 from ratio_solver.output.dish_text import fact
@@ -77,15 +78,16 @@ def stated_ratio(dish: DishAtWeights) -> str:
 
 def _fact_claims(dish: DishAtWeights) -> Iterator[Claim]:
     for column in fact_columns(dish):
-        yield Claim(spoken(column), fact(dish.facts, column, dish.limits), (column,))
+        yield Claim(quantity_of(column).words, fact(dish.facts, column, dish.limits),
+                    _counted(dish.recipe.policy, column))
     for name, grams in left_out(dish.recipe, dish.grams_of_each).items():
         yield Claim(f"left out: {name}", f"{visible(grams, 2)} g", (CARBS, FIBRE, *COLUMNS))
-    yield Claim(RATIO, stated_ratio(dish), _of_ratio(dish.recipe.policy))
+    yield Claim(RATIO, stated_ratio(dish), _counted(dish.recipe.policy, RATIO))
 
 
-def _of_ratio(policy: Policy) -> tuple[str, ...]:
-    above, below = RATIO_TERMS[policy.ratio_formula]
-    return tuple(dict.fromkeys([*above, *below]))
+def _counted(policy: Policy, key: str) -> tuple[str, ...]:
+    """The columns that a quantity counts; of the weight none."""
+    return tuple(column for column in policy.quantity(key).columns if column != WEIGHT)
 
 
 def _label_claims(dish: DishAtWeights, label: str) -> Iterator[Claim]:
@@ -111,9 +113,9 @@ def _limit_claims(dish: DishAtWeights) -> Iterator[Claim]:
     for state in dish.limits:
         nutrient = state.limit.nutrient
         if nutrient:
-            of = _of_ratio(dish.recipe.policy) if nutrient == RATIO else () if nutrient == WEIGHT else (nutrient,)
             kept = state.binding or state.limit.margin(dish.grams_of_each) >= 0
-            yield Claim(f"{state.limit.name} {limit_words(state.limit)}", KEPT if kept else BROKEN, of)
+            yield Claim(f"{state.limit.name} {limit_words(state.limit)}", KEPT if kept else BROKEN,
+                        _counted(dish.recipe.policy, nutrient))
 
 
 def figures_of(food: Food, columns: Sequence[str], policy: Policy) -> Mapping[str, str]:

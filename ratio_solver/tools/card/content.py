@@ -16,7 +16,8 @@ from ratio_solver.dish.notices import alcohol_warnings, allergen_warning, not_kn
 from ratio_solver.dish.nutrition import Facts, facts_of, left_out
 from ratio_solver.dish.status import LimitState
 from ratio_solver.exact import ZERO, exact
-from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
+from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.foods.quantities import SHARE, quantity_of
 from ratio_solver.output.blocks import limit_words, weight_text
 from ratio_solver.output.dish_text import actual_text, broken_words, fact
 from ratio_solver.output.numbers import decimal, ratio, short, visible
@@ -72,7 +73,7 @@ def card_content(dish: DishAtWeights, label: str = "none", measures: bool = Fals
         "limits": [_limit(state) for state in targets],
         "kept_for": kept_for(dish.guaranteed, sure),
         "kept": [] if broken else [f"{state.limit.name} {limit_words(state.limit)}" for state in targets],
-        "reckoned": recipe.policy.described(),
+        "reckoned": recipe.reckoned,
         "label": None if label == "none" else label_shown(dish, label),
         "allergens": ", ".join(dish.allergens),
         "allergens_unknown": not_known(unknown) if unknown else "",
@@ -159,13 +160,16 @@ def _facts(dish: DishAtWeights) -> Iterator[Shown]:
             for name, grams in left_out(recipe, dish.grams_of_each).items():
                 yield {"name": f"left out: {name}", "inner": True, "strong": False,
                        "values": [f"{visible(grams, 2)} g", *(f"{visible(grams * share, 2)} g" for share in shares)]}
-        yield {"name": spoken(column), "inner": column in INNER_FACTS, "strong": column == NET_CARBS,
-               "values": [fact(facts, column, dish.limits), *(_share(facts, column, share) for share in shares)]}
+        values = [fact(facts, column, dish.limits), *(_share(facts, column, share) for share in shares)]
+        yield {"name": quantity_of(column).words, "inner": column in INNER_FACTS, "strong": column == NET_CARBS,
+               "values": values}
 
 
 def _share(facts: Facts, column: str, share: Fraction) -> str:
     """A figure of a part of a serving, with the digits that its column has."""
-    unit, amount = unit_of(column) or "g", facts.amounts[column] * share
+    unit, amount = quantity_of(column).unit, facts.amounts[column] * share
+    if unit in (SHARE, ":1"):
+        return ""
     decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
     least = "at least " if column in facts.unknown and column != NET_CARBS else ""
     return f"{least}{visible(amount, decimals) if amount else decimal(amount, decimals)} {unit}"
@@ -179,7 +183,8 @@ def _compared(dish: DishAtWeights) -> Iterator[Shown]:
     was, now = facts_of(dish.recipe, starts), dish.facts
     for column in (NET_CARBS, ENERGY):
         if column in was.amounts and column in now.amounts:
-            yield {"name": spoken(column), "was": fact(was, column, ()), "now": fact(now, column, dish.limits),
+            yield {"name": quantity_of(column).words, "was": fact(was, column, ()),
+                   "now": fact(now, column, dish.limits),
                    "picture": pictures.pair(was.amounts[column], now.amounts[column])}
     if was.ratio is not None and now.ratio is not None:
         yield {"name": RATIO, "was": ratio(was.ratio, decimals=1), "now": stated_ratio(dish),
@@ -190,7 +195,7 @@ def _limit(state: LimitState) -> Shown:
     """A target, what is of it, and a bar up to it."""
     actual = state.actual
     return {"name": state.limit.name, "allowed": limit_words(state.limit),
-            "is": "no protein or carbs" if actual is None else actual_text(state),
+            "is": state.limit.nothing if actual is None else actual_text(state),
             "picture": "" if actual is None else pictures.against(actual, state.limit.bound)}
 
 

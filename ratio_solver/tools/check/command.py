@@ -19,6 +19,7 @@ from ratio_solver.output.options import (
     recipe_with,
     with_options,
 )
+from ratio_solver.tools.scale_error.compute import scale_named
 
 
 @click.command("check")
@@ -29,6 +30,9 @@ def command(recipe: str, tables: tuple[str, ...], form: str, output: str | None,
 
     Exit code 3 where the weights as written break a limit.
     """
+    probable = confidence_given(options)
+    if options["scale_error"] is not None:
+        scale_named(options["scale_error"])  # whatever the form, which may not show it
     found = check(recipe_with(recipe, load_foods(*tables), options), guaranteed=options["guaranteed"],
-                  confidence=confidence_given(options))
+                  confidence=probable)
     deliver_outcome(found, form, output, scale_error=options["scale_error"], measures=options["measures"])

@@ -9,7 +9,8 @@ from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from ratio_solver.dish.cautions import on_screen
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.errors import BadInput, Fault, lacks_extra
+from ratio_solver.exact import cut_down
 from ratio_solver.output.numbers import decimal
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.tools.curve.compute import Curve, CurvePoint, Curves
@@ -65,8 +66,7 @@ def curves_plot(found: Curves, path: str | Path) -> bytes:
         import matplotlib
         from matplotlib.figure import Figure
     except ImportError as missing:
-        raise BadInput([Fault("--plot", "", "", "needs the extra: pip install '.[plots]' in a clone of "
-                                                  "the repository")]) from missing
+        raise lacks_extra("--plot", "drawings", "plots") from missing
     style: Any = {"font.size": 9.5, "axes.spines.top": False, "axes.spines.right": False, "svg.fonttype": "none",
              "svg.hashsalt": "ratio", "font.family": "sans-serif", "text.parse_math": False}
     with matplotlib.rc_context(style):
@@ -137,14 +137,14 @@ def _list_points(axes: Axes, one: Curve) -> None:
 
 def _place(one: Curve, point: CurvePoint) -> str:
     value = point.x if one.of == RATIO else point.y
-    ratio = f"{decimal(Fraction(int(value * 1000), 1000), 3)}:1"  # cut: it is never said to be higher than it is
+    ratio = f"{decimal(cut_down(value, 3), 3)}:1"  # cut: it is never said to be higher than it is
     return f"{ratio}, {decimal(point.y, 0)} g" if one.of == RATIO else f"{decimal(point.x, 2)} g, {ratio}"
 
 
 def _footnote(axes: Axes, found: Curves) -> None:
     """How the figures are reckoned, and the cautions that go with a stated ratio."""
     axes.axis("off")
-    lines = [f"Reckoned: {found.recipe.policy.described()}.", *on_screen(found.cautions)]
+    lines = [f"Reckoned: {found.recipe.reckoned}.", *on_screen(found.cautions)]
     text = "\n".join(line for paragraph in lines for line in fill(paragraph, 178).splitlines())
     axes.text(0, 1, text, transform=axes.transAxes, ha="left", va="top", fontsize=6.5, color=FAINT, linespacing=1.3)
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from ratio_solver.dish.cautions import in_a_cell
+from ratio_solver.exact import cut_down
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, caution_lines, headline, table_of
 from ratio_solver.output.dish_data import policy_data
@@ -54,7 +55,7 @@ def text(found: Curves | Curve) -> Block:
     # Allergens belong to weights, which a curve does not settle.
     return (
         *parts, Text(""),
-        Text(f"Weights to any fraction of a gram. Reckoned: {found.recipe.policy.described()}.", QUIET),
+        Text(f"Weights to any fraction of a gram. Reckoned: {found.recipe.reckoned}.", QUIET),
         *(Text(f"Note: {warning}.", "yellow") for warning in found.warnings), *caution_lines(found.cautions))
 
 
@@ -119,12 +120,12 @@ def happens(point: CurvePoint, events: Sequence[tuple[str, str]] = EVENTS) -> st
 
 def coordinate(value: Fraction) -> str:
     """A coordinate, cut to four decimals: a breakpoint lies at or just above it."""
-    return decimal(Fraction(int(value * 10**4), 10**4), 4)
+    return decimal(cut_down(value, 4), 4)
 
 
 def ratio_cut(value: Fraction) -> str:
     """A ratio cut to three decimals: it is never said to be higher than it is."""
-    return f"{short(Fraction(int(value * 1000), 1000), 3)}:1"
+    return f"{short(cut_down(value, 3), 3)}:1"
 
 
 # --- data ---------------------------------------------------------------------------------------------

@@ -10,9 +10,10 @@ import click
 
 from ratio_solver.errors import BadInput, Fault, written_out
 from ratio_solver.foods.csv_file import read_text
-from ratio_solver.foods.sizes import TABLE_BYTES, refuse_larger
+from ratio_solver.foods.sizes import MOST_SERVINGS, TABLE_BYTES, refuse_larger
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import TABLES, deliver, say, with_options
+from ratio_solver.output.streams import with_long_escapes
 from ratio_solver.recipe.targets import ratio_value
 from ratio_solver.recipe.units import MEASURES
 
@@ -25,7 +26,8 @@ if TYPE_CHECKING:
 @click.argument("recipe", metavar="SOURCE", type=click.Path(readable=False, allow_dash=True))
 @click.option("-o", "--output", type=click.Path(dir_okay=False, readable=False), metavar="DISH.toml",
               help="Write the recipe file there, else to standard output.")
-@click.option("--servings", type=click.IntRange(1, 100_000), help="How many it serves, where SOURCE does not say.")
+@click.option("--servings", type=click.IntRange(1, MOST_SERVINGS),
+              help="How many it serves, where SOURCE does not say.")
 @click.option("--ratio", metavar="R", help="Least ratio to keep, 2:1 or 2.")
 @click.option("--net-carbs", type=click.FloatRange(0, 1000), metavar="G", help="Most net carbs per serving, g.")
 @click.option("--bounds", type=click.FloatRange(0, 100), metavar="PERCENT",
@@ -57,7 +59,8 @@ def command(recipe: str, output: str | None, servings: int | None, ratio: str | 
     found = draft(text, load_foods(*tables), servings=servings, ratio=least, net_carbs=net_carbs, bounds=bounds,
                   measures=measures, recipe=number, ask=_asked if answered else None, tables=tables,
                   folder=Path(output or "").absolute().parent if output else Path.cwd(), source=recipe)
-    deliver(found.text.rstrip("\n"), output)
+    text = found.text.rstrip("\n")
+    deliver(with_long_escapes(text) if output is None else text, output)
     for line in found.look_at:
         say(f"check: {line}")
     if found.recipe and output is not None:

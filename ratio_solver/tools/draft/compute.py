@@ -12,7 +12,7 @@ from ratio_solver.errors import BadInput, Fault, cut, one_line
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.matching import match
 from ratio_solver.foods.names import names_food
-from ratio_solver.foods.sizes import MOST_INGREDIENTS
+from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.recipe.line_kinds import part_within
 from ratio_solver.recipe.lines import Item, items, weight_passed_over
@@ -50,14 +50,11 @@ class Question:
     ----------
     line : str
         As the cook wrote it.
-    words : str
-        Those in question.
     candidates : tuple of Food
         The likeliest first.
     """
 
     line: str
-    words: str
     candidates: tuple[Food, ...]
 
 
@@ -140,8 +137,8 @@ def _checked(servings: int | None, bounds: float | None, measures: str | None) -
         faults.append(Fault("measures", "", repr(measures), f"expected one of {', '.join(MEASURES)}"))
     if bounds is not None and not 0 <= bounds <= MOST_BOUNDS:
         faults.append(Fault("bounds", "", f"{bounds:g}", f"expected percent, 0 to {MOST_BOUNDS:g}"))
-    if servings is not None and not 1 <= servings <= 100_000:
-        faults.append(Fault("servings", "", str(servings), "expected a whole number from 1 to 100,000"))
+    if servings is not None and not 1 <= servings <= MOST_SERVINGS:
+        faults.append(Fault("servings", "", str(servings), f"expected a whole number from 1 to {MOST_SERVINGS:,}"))
     if faults:
         raise BadInput(faults)
 
@@ -214,7 +211,7 @@ def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | 
     food, grade = meant.food, meant.grade
     others = meant.others[:NEXT]
     if ask is not None and grade not in (*SURE, "close") and food is not None:
-        food = ask(Question(line, words, (food, *meant.others)))
+        food = ask(Question(line, (food, *meant.others)))
         grade = "chosen"  # type: ignore[assignment]
     if food is None:
         return f"no food of the table fits {words or 'it'}: add it by hand"

@@ -12,7 +12,8 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.matching import SURE, Match, match
 from ratio_solver.foods.names import names_food
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.words import STATES, folded, words_of
+from ratio_solver.foods.weighing import has_fat
+from ratio_solver.foods.words import STATES, fat_asked, folded, words_of
 from ratio_solver.recipe.lines import Item
 
 NEXT = 2
@@ -20,6 +21,9 @@ NEXT = 2
 
 _GRADES = ("exact", "other name", "close", "guess", "none")
 _CANNED = re.compile(r"canned|tinned|\bcan\b|\btin\b|drained|\bjar|dose|boîte|conserve", re.IGNORECASE)
+_LEAN = re.compile(r"%|\blean|skimmed|écrémé|mager|fettarm", re.IGNORECASE)
+"""What a line says of how much fat there is."""
+
 _OTHER_DISH = frozenset(("mashed", "whipped", "shredded", "pureed"))
 """What is done to a food that has names of its own afterwards, beside heating it."""
 
@@ -60,13 +64,15 @@ def meaning_of(item: Item, table: FoodTable) -> Meaning:
         told = f"the line leaves a choice: {found.food.name} is taken, else {' or '.join([*others][:NEXT])}"
         rest = (food for food in found.others if food.name not in others)
         return Meaning(words, replace(found, others=(*others.values(), *rest)[:NEXT]), told)
-    return Meaning(words, found, _before_or_after(words, found.food, table))
+    return Meaning(words, found, _fat_unsaid(words, found, table) or _before_or_after(words, found.food, table))
 
 
 def _by_words(words: str, table: FoodTable) -> Match:
     """The best match of words as they stand, or of those before the first comma; what they claim holds for both."""
     first = words.split(",")[0]
-    found = [match(table, one, NEXT + 1) for one in dict.fromkeys((words, first)) if one]
+    fat = fat_asked(words)
+    found = [answer for one in dict.fromkeys((words, first)) if one and (answer := match(table, one, NEXT + 1))
+             and (one == words or fat is None or (answer.food and has_fat(answer.food, fat)))]  # fat after the comma
     if words.startswith("canned "):  # of milk or a paste nobody says that it is canned
         bare = match(table, words.removeprefix("canned "), NEXT + 1)
         if bare.food and re.search(r"\b(?:raw|dried|dry)$", bare.food.name):  # in another language it has no name so
@@ -110,6 +116,15 @@ def _allowed(other: str, first: str, table: FoodTable) -> Match:
         return found
     longer = match(table, " ".join((*begin, other)), NEXT + 1)
     return longer if longer.grade in SURE else found
+
+
+def _fat_unsaid(words: str, found: Match, table: FoodTable) -> str:
+    """What to say of a food that is sold with several shares of fat where the words name none: of minced meat."""
+    taken = found.food
+    if taken is None or found.grade not in SURE or fat_asked(words) is not None or _LEAN.search(words):
+        return ""
+    others = [food.name for food in table.names.of_other_fat(taken)]
+    return f"with how much fat? {taken.name} is taken, else {' or '.join(others[-NEXT:])}" if others else ""
 
 
 def _before_or_after(words: str, taken: Food, table: FoodTable) -> str:

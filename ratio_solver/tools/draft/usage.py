@@ -46,10 +46,16 @@ def _whole(amount: Amount, words: str, measures: str) -> bool:
     return not amount.unit and not re.search(r"black|white|ground|corn|cayenne|mill", words, re.IGNORECASE)
 
 
+def _not_american(amount: Amount, words: str, measures: str) -> bool:
+    return measures != "us" and bool(re.search(r"\bcider\b", words, re.IGNORECASE))
+
+
 USAGES = (
     Usage("ndb:11547", "ndb:11546", _by_the_spoon),        # British tomato puree by the spoon is a paste
     Usage("ndb:01032", "ndb:01033", _grated_by_the_cook),  # "parmesan, grated" is grated, not the dried one of a tub
     Usage("ndb:02030", "ndb:11821", _whole),               # "1 pepper" is a vegetable, of the colours the sweeter
+    Usage("ndb:02028", "ndb:11821", _whole),               # and so is "1 Paprika", in German
+    Usage("ndb:09016", "ciqual:5006", _not_american),      # "apple cider" is juice in the US, with alcohol elsewhere
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import textwrap
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -18,6 +19,7 @@ from ratio_solver.foods.rows import foods_in
 from ratio_solver.output.files import File, write_files
 from ratio_solver.output.json_csv import harmless
 from ratio_solver.output.options import with_options
+from ratio_solver.output.streams import WIDTH
 
 HELP = {"energy": "Energy, kcal.", "carbs": "Carbohydrate: US with fibre, EU without.", "sodium": "Sodium, mg.",
         "salt": "Salt, g; becomes sodium (/ 2.5)."}
@@ -58,8 +60,8 @@ def add(name: str, label: str, per: str, table: str, brand: str, packed: str, so
             click.echo(f"  {column} {cells[column]} ({cells[f'{column}_low']} to {cells[f'{column}_high']})")
     if zeros:
         count = "counts" if len(zeros) == 1 else "count"
-        zero = f"Rounded to nothing is not nothing: {' and '.join(zeros)} {count}"
-        click.echo(f"{zero} the most that this label\nallows.")
+        click.echo(textwrap.fill(f"Rounded to nothing is not nothing: {' and '.join(zeros)} {count} the most that this "
+                                 "label allows.", WIDTH))
 
 
 def _grams(text: str) -> Fraction:

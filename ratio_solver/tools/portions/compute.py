@@ -14,14 +14,14 @@ from fractions import Fraction
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.confidence import guaranteed_for, interval_notes
+from ratio_solver.dish.confidence import guaranteed_for
 from ratio_solver.dish.constraints import Identity, limits_of
 from ratio_solver.dish.nutrition import Facts, cooked_batch, facts_of
 from ratio_solver.dish.status import LimitState, state_of
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of
-from ratio_solver.foods.sizes import SMALLEST
+from ratio_solver.foods.sizes import MOST_SERVINGS, SMALLEST
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
@@ -87,6 +87,8 @@ class Portions(Outcome):
         With the number of servings that the batch is divided into.
     batch : Fraction
         g as weighed, before cooking.
+    grams_of_each : tuple of Fraction, one per ingredient
+        g for the batch.
     cooked : Fraction or None
         g after cooking, where the recipe says.
     ingredients, parts : tuple of Share
@@ -118,6 +120,7 @@ class Portions(Outcome):
 
     recipe: Recipe
     batch: Fraction
+    grams_of_each: Vector
     cooked: Fraction | None
     ingredients: tuple[Share, ...]
     parts: tuple[Share, ...]
@@ -143,11 +146,6 @@ class Portions(Outcome):
     def kept(self) -> bool:
         """Whether every serving as dealt out keeps every target."""
         return not self.dealt_broken
-
-    @property
-    def portion_broken(self) -> tuple[LimitState, ...]:
-        """The same as `broken`: a portion that is asked for is dealt out in its own size."""
-        return self.broken
 
     @property
     def outcome(self) -> str:
@@ -209,7 +207,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
     own_weight = whole / own.servings
     parts = part_names(recipe)
     return Portions(
-        recipe=recipe, batch=batch, cooked=cooked,
+        recipe=recipe, batch=batch, grams_of_each=tuple(weights), cooked=cooked,
         ingredients=tuple(sorted(shares.values(), key=lambda share: parts.index(share.part))),
         parts=part_shares(recipe, shares.values(), taken),
         facts=facts,
@@ -225,7 +223,7 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
         sure=guaranteed_for(own, weights, guaranteed),
         allergens=notices.allergens(recipe, weights),
         allergens_unknown=notices.allergens_unknown(recipe, weights),
-        warnings=(*notices.warnings(own, weights, settled=False), *interval_notes(own, weights, guaranteed),
+        warnings=(*notices.warnings(own, weights, guaranteed=guaranteed, eating=False),
                   *notices.eating_warnings(recipe, used, guaranteed=guaranteed)),
         cautions=cautions_for(recipe, facts),
     )
@@ -241,9 +239,10 @@ def portion_count(batch: Fraction, portion_grams: float) -> int:
         raise BadInput([Fault("--portion-grams", "", f"{portion_grams:g}",
                               f"expected a weight above 0 g, {SMALLEST:f} to {HEAVIEST:,.0f}")])
     count = int(batch / exact(portion_grams))
-    if not 1 <= count <= 100_000:
+    if not 1 <= count <= MOST_SERVINGS:
         raise BadInput([Fault("--portion-grams", "", f"{portion_grams:g}",
-                              f"expected at most the batch, {float(batch):g} g, and at most 100,000 portions")])
+                              f"expected at most the batch, {float(batch):g} g, and at most {MOST_SERVINGS:,} "
+                              "portions")])
     return count
 
 

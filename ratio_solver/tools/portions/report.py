@@ -147,7 +147,7 @@ def data(found: Portions) -> Data:
         "recipe_serving_breaks": [limit_data(state) for state in found.own_broken],
         "guaranteed": found.sure or False,
         "intervals": kind_of(found.guaranteed),
-        "policy": policy_data(found.recipe, found.guaranteed),
+        "policy": policy_data(found.recipe, found.guaranteed, found.grams_of_each),
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),
         "warnings": list(found.warnings),

@@ -150,7 +150,7 @@ def scale_named(text: str) -> Scale:
     wanted = text.strip().lower()
     if wanted in (OIML, OIML_NEW):
         state, times = ("in use", 2) if wanted == OIML else ("newly verified", 1)
-        return Scale(f"OIML R 76 class III, 1 g division, {state}", None, times)
+        return Scale(f"OIML R 76 class III {state}, division 1 g or a finer step", None, times)
     grams = number(wanted.removesuffix("g"))
     if grams is None or not 0 <= grams <= 1000 or not sensible(grams):
         raise BadInput([Fault("--scale-error", "", shown(text), "expected g, 0 to 1,000, or oiml or oiml-new")])

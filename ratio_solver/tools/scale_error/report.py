@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.foods.nutrients import NET_CARBS, spoken
+from ratio_solver.foods.quantities import SHARE
 from ratio_solver.output.blocks import (
     BAD,
     GOOD,
@@ -24,7 +25,7 @@ from ratio_solver.output.blocks import (
     table_of,
 )
 from ratio_solver.output.json_csv import Data, Rows
-from ratio_solver.output.numbers import plain, short_weight, until, with_unit
+from ratio_solver.output.numbers import in_unit, plain, short, short_weight, until, with_unit
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.tools.scale_error.compute import scale_error, scale_named
 
@@ -66,7 +67,8 @@ def _without_target(found: ScaleError) -> list[tuple[str, str, Interval]]:
 
 def _interval_ends(interval: Interval, unit: str, *limits: Limit) -> tuple[str, str]:
     def told(end: Fraction, way: Callable[[Fraction], int]) -> str:
-        return with_unit(outwards(end, way, *limits, decimals=0 if unit == "kcal" else 2), unit)
+        text = outwards(end, way, *limits, decimals=4 if unit == SHARE else 0 if unit == "kcal" else 2)
+        return with_unit(short(in_unit(Fraction(text), unit), 4) if unit == SHARE else text, unit)
 
     return ("none" if interval.low is None else told(interval.low, math.floor),
             "no end" if interval.high is None else told(interval.high, math.ceil))

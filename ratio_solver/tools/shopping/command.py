@@ -32,4 +32,5 @@ def command(recipe: str, as_written: bool, tables: tuple[str, ...], form: str, o
 
     table = load_foods(*tables)
     dish = dish_with_weights(recipe, table, options | {"servings": None}, as_written)
-    deliver_outcome(shopping(dish.recipe, dish.grams_of_each, options["servings"], foods=table), form, output)
+    deliver_outcome(shopping(dish.recipe, dish.grams_of_each, options["servings"], foods=table,
+                             guaranteed=dish.guaranteed), form, output)

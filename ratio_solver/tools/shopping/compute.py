@@ -15,6 +15,7 @@ from types import MappingProxyType
 from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ZERO, exact
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.yields import Yield, bundled_yields
@@ -140,7 +141,7 @@ class _Need:
 
 
 def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None = None, *,
-             foods: FoodTable | None = None) -> ShoppingList:
+             foods: FoodTable | None = None, guaranteed: Guaranteed = None) -> ShoppingList:
     """What to buy for a dish at these weights.
 
     Parameters
@@ -152,6 +153,8 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
         Buy for so many servings instead of the batch.
     foods : FoodTable, optional
         Where the food before preparation is looked up, for an ingredient that is a cooked food.
+    guaranteed : {"mean", "food"}, optional
+        What a serving may hold is told by the upper ends of the table's intervals.
 
     Returns
     -------
@@ -183,7 +186,7 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
     order = [*SECTIONS, _WATER]
     purchases = sorted(map(_purchase, needs.values()), key=lambda purchase: order.index(purchase.section))
     return ShoppingList(recipe, wanted, tuple(purchases), allergens(recipe, weights),
-                        allergens_unknown(recipe, weights), eating_warnings(recipe, weights))
+                        allergens_unknown(recipe, weights), eating_warnings(recipe, weights, guaranteed=guaranteed))
 
 
 def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _Need:

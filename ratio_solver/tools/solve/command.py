@@ -24,6 +24,7 @@ from ratio_solver.output.options import (
     with_options,
 )
 from ratio_solver.recipe.change import with_kept_weight
+from ratio_solver.tools.scale_error.compute import scale_named
 
 
 @click.command("solve")
@@ -44,6 +45,8 @@ def command(recipe: str, scenarios: tuple[str, ...], keep_weight: float | None, 
     if scenarios:
         refuse({"--write": write is not None, "--scale-error": options["scale_error"] is not None,
                 "--measures": options["measures"]}, "--what-if, which sets several answers side by side")
+    if options["scale_error"] is not None:
+        scale_named(options["scale_error"])  # a scale that is none is refused before anything is solved
     table = load_foods(*tables)
     dish = recipe_with(recipe, table, options)
     if keep_weight is not None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit, prescribed
 from ratio_solver.dish.notices import allergens_of_food
+from ratio_solver.exact import cut_down
+from ratio_solver.foods.quantities import SHARE
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Text, headline, limit_words, notes, section, table_of
 from ratio_solver.output.dish_data import dish_data, with_caution
 from ratio_solver.output.json_csv import Data, Rows
@@ -30,7 +32,7 @@ CHANGES = {
 
 FIXED = "Every ingredient is fixed: give those that may move a min and a max (draft --bounds 30 does)."
 ORDER = "The recipe's own limits are moved first, what may be prescribed last."
-PRESCRIBED = "A ratio, net carbs or protein that are prescribed are changed only by those who prescribe them."
+PRESCRIBED = "A ratio{}, net carbs or protein that are prescribed are changed only by those who prescribe them."
 
 REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "words")
 
@@ -84,9 +86,15 @@ def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
             table_of((("change", "left"), ("moves by", "right")),
                      ((Text(told(one)), f"{share(one.relative)} %" if one.limit.bound else "") for one in repairs)),
             *([Text(ORDER, QUIET)] if several and not alone else []),
-            *([Text(PRESCRIBED, STRONG)] if any(prescribed(one.limit) for one in repairs) else []))
+            *_prescribed_note([one.limit for one in repairs if prescribed(one.limit)]))
     if alone and diagnosis.stuck:
         yield section("No change of these alone cures it", Text(listed([limit.name for limit in diagnosis.stuck])))
+
+
+def _prescribed_note(limits: Sequence[Limit]) -> list[Block]:
+    """Who may change what a diet prescribes; nothing where no such limit is moved."""
+    share = "" if all(limit.unit != SHARE for limit in limits) else ", a share of the energy"
+    return [Text(PRESCRIBED.format(share), STRONG)] if limits else []
 
 
 def share(value: Fraction) -> str:
@@ -105,8 +113,8 @@ def _reach(answer: Impossible) -> Iterator[Block]:
     """The best ratio and the least net carbs within the other limits, never rounded into a claim."""
     diagnosis, lines = answer.diagnosis, []
     if diagnosis.best_ratio is not None:
-        cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
-        lines.append(Text.assemble("best ratio  ", (f"{decimal(cut, 2)}:1", STRONG), answer.recipe.policy.formula))
+        best = cut_down(diagnosis.best_ratio, 2)
+        lines.append(Text.assemble("best ratio  ", (f"{decimal(best, 2)}:1", STRONG), answer.recipe.policy.formula))
     if diagnosis.least_net_carbs is not None:
         up = Fraction(math.ceil(diagnosis.least_net_carbs * 100), 100)
         lines.append(Text.assemble("least net carbs  ", (f"{decimal(up, 2)} g per serving", STRONG)))

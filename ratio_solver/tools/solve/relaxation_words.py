@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.foods.nutrients import ENERGY
+from ratio_solver.foods.quantities import SHARE
 from ratio_solver.output.numbers import in_unit, short, with_unit
 from ratio_solver.recipe.model import RATIO
 
@@ -27,6 +28,8 @@ ORDERS = {
     (RATIO, False): "allow a ratio of up to {to} instead of {was}",
     ("target", True): "accept {to} {nutrient}per serving instead of {was}",
     ("target", False): "allow {to} {nutrient}per serving instead of {was}",
+    (SHARE, True): "accept {to} of {name} instead of {was}",
+    (SHARE, False): "allow {to} of {name} instead of {was}",
     ("part", True): "let the {name} weigh {to} instead of {was}",
     ("part", False): "let the {name} weigh {to} instead of {was}",
     ("proportion", True): "accept {to} {name} instead of {was}",
@@ -92,7 +95,8 @@ def told(repair: Repair) -> str:
 
 
 def _kind(limit: Limit) -> str:
-    return RATIO if limit.unit == ":1" else limit.kind
+    """The kind of its words: of a target that is a quotient its unit's."""
+    return RATIO if limit.unit == ":1" else SHARE if limit.nutrient and limit.unit == SHARE else limit.kind
 
 
 def _names(limit: Limit) -> dict[str, str]:

@@ -11,19 +11,18 @@ from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import column_named, stem_of
-from ratio_solver.foods.sizes import LARGEST, sensible
+from ratio_solver.foods.sizes import LARGEST, MOST_SERVINGS, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
-from ratio_solver.recipe.targets import override, target_column
+from ratio_solver.recipe.targets import override, per_cent, target_column, target_key
 from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
 
 OPTION = "--what-if"
 SERVINGS = "servings"
-MOST_SERVINGS = 100_000
 _CHANGE = re.compile(r"(.*?)(>=|<=|=)((?:(?![<>]?=).)*)", re.DOTALL)
 """What stands before the last sign, the sign, and what follows it."""
 _BOUND = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
@@ -40,13 +39,11 @@ class Scenario:
     ----------
     text : str
         As it was asked: "ratio=2.5,net_carbs=8".
-    recipe : Recipe
-        Held to the targets of the scenario.
     answer : Proposal or Impossible
+        Of the recipe held to the targets of the scenario.
     """
 
     text: str
-    recipe: Recipe
     answer: Answer
 
 
@@ -116,7 +113,7 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     recipes = [_changed(recipe, columns, text, faults) for text in texts]
     collected(faults)
     base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, *recipes))
-    return WhatIf(base, tuple(map(Scenario, map(one_line, texts), recipes, answers)))
+    return WhatIf(base, tuple(map(Scenario, map(one_line, texts), answers)))
 
 
 @dataclass(frozen=True)
@@ -182,7 +179,7 @@ def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change |
     match = _CHANGE.fullmatch(part)
     name, sense, value = (word.strip() for word in match.groups()) if match else ("", "", "")
     label, _, end = (word.strip() for word in name.rpartition("."))
-    if not value or " " in value or not name or name.startswith(","):
+    if not value or (" " in value and not per_cent(value)) or not name or name.startswith(","):
         return _EXPECTED
     if label and end in ("min", "max"):
         return _read_bound(recipe, label, end, sense, value)
@@ -191,7 +188,7 @@ def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change |
             return "expected servings=N, a whole number of servings, 1 or more"
         return _Change(SERVINGS, SERVINGS, "", int(value))
     if sense != "=":
-        what = RATIO if name == RATIO else column_named(name, columns) or name
+        what = target_key(name, value, columns) or name
         return _Change("target", what, "min" if sense == ">=" else "max", f"{name}{sense}{value}")
     what, end, _ = target_column(name, columns) or ("", "", 1)
     if not what:

@@ -1,0 +1,241 @@
+"""Weights on any steps for many recipes at once, by branch and bound: pieces, mixed and coarse steps, odd weights.
+
+The answer is that of `solving.scale_steps`, and is found as it is defined: first the fewest grams moved, each weighed
+by its `keep`; then, with these held by one more row, the least listed moves. Weights are counted in steps. What a move
+costs is linear but at the start, and where that lies between two steps linear between those as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+import numpy as np
+
+from ratio_solver.dish.constraints import Limit
+from ratio_solver.lp.branching import Programmes, searched
+from ratio_solver.lp.model import Floats
+from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.menu.arrays import NANO
+from ratio_solver.menu.rows import MenuRows, exact_weights
+from ratio_solver.menu.stacked import listed_roots
+from ratio_solver.solving.scale_steps import RESOLUTION
+
+MILLI = 1000
+"""`keep` counts in thousandths: one that has more decimals is left to the per-recipe solver."""
+
+GREATEST = 9e18
+"""The greatest whole number in an array."""
+
+LISTED_TIE = 1e-7
+"""Sums of listed moves nearer than this are left to the per-recipe solver to tell apart."""
+
+MIRRORED = 1e-5
+"""What listed weights weigh beside listed moves where a start lies half way between two steps."""
+
+NEAR_AN_END = 1e-9
+"""A cost that is nearer to the end of an interval than this, relative, is left to the per-recipe solver."""
+
+SHAPE = 4
+"""Recipes are searched together with those of as many adjustable ingredients, counted by so many."""
+
+
+@dataclass(frozen=True)
+class Stepped:
+    """Weights counted in steps, shape (rows,) each; of fixed ingredients nothing.
+
+    Attributes
+    ----------
+    step, rest : ndarray of int
+        In 1e-9 g; how far the start is above `base`.
+    base, low, high : ndarray of int
+        Steps: the last that is not above the start; the first and the last within the bounds.
+    good : ndarray of bool, shape (recipes,)
+        Recipes that can be told so.
+    grid : ndarray, shape (recipes,)
+        Grams moved, as they are weighed, are multiples of this.
+    """
+
+    step: Ints
+    rest: Ints
+    base: Ints
+    low: Ints
+    high: Ints
+    good: Bools
+    grid: Floats
+
+
+def stepped(rows: MenuRows) -> Stepped:
+    """The weights of a menu in steps."""
+    menu, adjustable = rows.menu, rows.menu.adjustable
+    grams = np.where(np.isnan(menu.step), 1.0, menu.step)
+    step = np.where(adjustable, np.rint(grams * NANO), NANO).astype(np.int64)
+    good = (step > 0) & (step / NANO == grams)
+    step = np.maximum(step, 1)
+    whole = []
+    for figures in (menu.start, menu.low, menu.high):
+        figures = np.where(adjustable, figures, 0.0)
+        whole.append(np.rint(figures * NANO).astype(np.int64))
+        good &= whole[-1] / NANO == figures
+    start, low, high = whole
+    base, rest = np.divmod(start, step)
+    keep = np.rint(menu.keep * MILLI).astype(np.int64)
+    good &= keep / MILLI == menu.keep
+    apart = np.gcd(step, rest)
+    good &= keep.astype(float) * apart < GREATEST
+    unit = np.where(adjustable & good, keep * apart, 0)
+    grid = np.gcd.reduceat(unit, menu.first[:-1]) / (MILLI * NANO)
+    return Stepped(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
+
+
+def nano_searched(rows: MenuRows, chosen: Bools, prefer: str, cost: Floats | None) -> tuple[Ints, Bools]:
+    """Weights in 1e-9 g of the chosen recipes on their steps, and the recipes that are not settled here.
+
+    Parameters
+    ----------
+    chosen : ndarray of bool, shape (recipes,)
+    prefer : str
+    cost : ndarray, shape (ingredient rows,)
+        What a gram of each costs by the preference; None for "closest".
+    """
+    menu, found, places = rows.menu, np.zeros(len(rows.menu.owner), dtype=np.int64), stepped(rows)
+    open_ = ~chosen | ~places.good
+    sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
+    lines = np.bincount(rows.owner, minlength=menu.count)
+    between = menu.any(menu.adjustable & (places.rest > 0))
+    shape = (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
+    for each in np.unique(shape[~open_]):
+        recipes = np.flatnonzero(~open_ & (shape == each))
+        search = _Searched(rows, places, recipes)
+        k, settled = search.best(None if cost is None else np.nan_to_num(cost), RESOLUTION.get(prefer))
+        mine = search.variable >= 0
+        at = search.variable[mine]
+        found[at] = np.rint(k[mine]).astype(np.int64) * places.step[at]
+        open_[recipes[~settled]] = True
+    fixed = ~menu.adjustable
+    found[fixed] = np.rint(menu.start[fixed] * NANO).astype(np.int64)
+    return found, open_
+
+
+class _Searched:
+    """Some recipes of one shape, as programmes in steps."""
+
+    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints) -> None:
+        self.rows, self.menu, self.places, self.recipes = rows, rows.menu, places, recipes
+        number = np.full(self.menu.count, -1)
+        number[recipes] = np.arange(len(recipes))
+        self.number, self.mine = number, self.menu.adjustable & (number[self.menu.owner] >= 0)
+        self.at = number[self.menu.owner[self.mine]], self.menu.nth[self.mine]
+        self.variable = np.full((len(recipes), int(self.menu.nth[self.mine].max()) + 1), -1)
+        self.variable[self.at] = np.flatnonzero(self.mine)
+        self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
+        self.several = bool((self.rest > 0).any())
+        self.limits: dict[int, list[Limit]] = {}
+
+    def laid(self, figures: Floats | Ints) -> Floats:
+        """Figures of the ingredients by variable; 0 where there is none."""
+        out = np.zeros(self.variable.shape)
+        out[self.at] = figures[self.mine]
+        return out
+
+    def moved(self, weight: Floats) -> Floats:
+        """Grams moved, each weighed, as a cost of the columns, less what they are at `base`."""
+        blocks = [weight * self.step, weight * self.step, weight * (self.step - 2 * self.rest) * (self.rest > 0)]
+        return np.concatenate(blocks if self.several else blocks[:2], axis=1)
+
+    def linear(self, per_gram: Floats) -> Floats:
+        """A cost per g as one of the columns."""
+        each = per_gram * self.step
+        blocks = [each, -each, each * (self.rest > 0)]
+        return np.concatenate(blocks if self.several else blocks[:2], axis=1)
+
+    def keeps(self, problem: int, k: Floats) -> bool:
+        """Whether a point keeps the limits, in rationals."""
+        recipe = int(self.recipes[problem])
+        if recipe not in self.limits:
+            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(self.rows.owner == recipe)]
+        nano = np.rint(self.menu.start * NANO).astype(np.int64)
+        mine = self.variable[problem] >= 0
+        at = self.variable[problem][mine]
+        nano[at] = k[mine].astype(np.int64) * self.places.step[at]
+        weights = exact_weights(self.menu, nano, recipe)
+        return all(limit.margin(weights) >= 0 for limit in self.limits[recipe])
+
+    def best(self, cost: Floats | None, resolution: Fraction | None) -> tuple[Floats, Bools]:
+        """The answers in steps, and which of them are settled."""
+        given = self.programmes()
+        settled = np.ones(given.count, dtype=bool)
+        if cost is not None and resolution is not None:
+            given, settled = self._cheapest(given, cost, float(resolution))
+        grid = self.places.grid[self.recipes]
+        given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
+        first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, settled)
+        settled &= first.complete & np.isfinite(first.cost)
+        least = np.where(settled, first.cost, 0.0)
+        held = _held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
+        root = self.laid(listed_roots(self.menu))
+        half = (2 * self.rest == self.step) & (self.rest > 0)
+        moves = self.moved(root)
+        mirrored = np.zeros(moves.shape)
+        if self.several:
+            mirrored[:, 2 * root.shape[1]:] = np.where(half, MIRRORED * root * self.step, 0.0)
+        second = searched(replace(held, cost=moves + mirrored), lambda best: best + LISTED_TIE, self.keeps, settled)
+        settled &= second.complete & np.isfinite(second.cost) & ~second.tied
+        either = settled & half.any(axis=1)
+        if either.any():  # none has less of the listed moves alone
+            here = (moves * held.columns(np.arange(given.count), second.values)).sum(axis=1)
+            less = searched(replace(held, cost=moves), lambda best: best - LISTED_TIE, self.keeps, either, here)
+            settled &= ~either | (less.complete & (less.cost == here))
+        return second.values, settled
+
+    def _cheapest(self, given: Programmes, cost: Floats, resolution: float) -> tuple[Programmes, Bools]:
+        """The programmes held to the lowest interval of a cost, and those of which it is known."""
+        menu, per_gram = self.menu, self.laid(cost)
+        standing = np.where(menu.adjustable, self.places.base * (self.places.step / NANO), menu.start)
+        offset = menu.sum(cost * standing)[self.recipes]
+
+        def cut(best: Floats) -> Floats:
+            with np.errstate(invalid="ignore"):
+                return np.asarray(np.floor((best + offset) / resolution) * resolution - offset)
+
+        given = replace(given, cost=self.linear(per_gram))
+        found = searched(given, cut, self.keeps, np.ones(given.count, dtype=bool))
+        settled = found.complete & np.isfinite(found.cost)
+        turns = np.where(settled, found.cost + offset, 0.0) / resolution
+        settled &= np.abs(turns - np.rint(turns)) > NEAR_AN_END * np.maximum(1.0, np.abs(turns))
+        return _held(given, np.where(settled, cut(found.cost) + resolution, 0.0)), settled
+
+    def programmes(self) -> Programmes:
+        """Without a cost."""
+        rows, menu, places, number = self.rows, self.menu, self.places, self.number
+        slot = np.arange(len(rows.owner)) - np.searchsorted(rows.owner, rows.owner)
+        ours = np.flatnonzero(number[rows.owner] >= 0)
+        depth = int(slot[ours].max(initial=-1)) + 1
+        here = number[rows.owner[ours]], slot[ours]
+        standing = np.where(menu.adjustable, places.base * (places.step / NANO), menu.start)
+        terms = rows.value * standing[rows.ingredient]
+        per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
+        entries = np.flatnonzero(self.mine[rows.ingredient])
+        row = rows.row[entries]
+        per_step[number[rows.owner[row]], slot[row], menu.nth[rows.ingredient[entries]]] = \
+            rows.value[entries] * places.step[rows.ingredient[entries]] / NANO
+        scale = np.abs(per_step).max(axis=2, initial=0.0)
+        scale[scale == 0] = 1.0
+        bound, size = np.zeros((len(self.recipes), depth)), np.zeros((len(self.recipes), depth))
+        bound[here] = (rows.right - rows.total(terms))[ours]
+        size[here] = (np.abs(rows.right) + rows.total(np.abs(terms)))[ours]
+        per_step /= scale[:, :, None]
+        between = self.rest > 0
+        blocks = [per_step, -per_step, np.where(between[:, None, :], per_step, 0.0)]
+        columns = np.concatenate(blocks if self.several else blocks[:2], axis=2)
+        none = np.zeros((len(self.recipes), columns.shape[2]))
+        return Programmes(columns, bound / scale, size / scale, none, self.laid(places.base), self.laid(places.low),
+                          self.laid(places.high), between if self.several else None, self.laid(menu.keep) * self.step,
+                          depth)
+
+
+def _held(given: Programmes, most: Floats) -> Programmes:
+    """The programmes with their cost held to a most, and none."""
+    largest = np.abs(given.cost).max(axis=1)
+    largest[largest == 0] = 1.0
+    return given.with_row(-given.cost / largest[:, None], -most / largest, np.zeros(given.cost.shape))

@@ -1,0 +1,72 @@
+"""Of every kind of recipe that kitchens write the menu's answer is that of `solve`, to the last printed digit."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from ratio_solver import FoodTable, MenuOptions, Recipe, load_foods, solve, solve_menu
+from ratio_solver.foods.bundled import bundled_path
+from ratio_solver.menu.results import impossible_message, rows_of_answer
+from tests.bench.kinds import KINDS, drawn, priced_table, write_kind
+from tests.bench.menu import recipe_of
+
+FEW = int(os.environ.get("KINDS_FEW", "8"))
+MANY = int(os.environ.get("KINDS_COUNT", "1000"))
+SEED = int(os.environ.get("KINDS_SEED", "3"))
+
+
+@pytest.fixture(scope="module")
+def foods(tmp_path_factory: pytest.TempPathFactory) -> FoodTable:
+    path = tmp_path_factory.mktemp("foods") / "foods.csv"
+    priced_table(bundled_path(), path)
+    return load_foods(path, bundled=False)
+
+
+def compared(kind: str, count: int, seed: int, exact: bool, foods: FoodTable, folder: Path) -> None:
+    """Every cell beside what `solve` says; where its own search did not settle the ties, the objective."""
+    prefer = KINDS[kind].prefer
+    written = drawn(kind, count, seed, bundled_path())
+    frame = pd.read_csv(write_kind(kind, written, folder), dtype=str, keep_default_na=False)
+    found = solve_menu(frame, foods, MenuOptions(prefer, exact=exact, folder=str(folder)))
+    assert not len(found.problems), found.problems
+    tables = {name: getattr(found, name) for name in ("weights", "servings", "limits")}
+    rows = {name: {str(key): part for key, part in table.groupby("recipe")} for name, table in tables.items()}
+    for one in written:
+        recipe: Recipe = recipe_of(one, foods)
+        answer = solve(recipe, prefer, exact=exact)
+        theirs = rows_of_answer(one.name, answer, foods)
+        mine = {name: [] if one.name not in rows[name] else rows[name][one.name].to_dict("records") for name in rows}
+        [serving] = mine["servings"]
+        assert serving["outcome"] == answer.outcome, one.name
+        if answer.outcome == "impossible":
+            assert serving["message"] == impossible_message(answer.diagnosis)
+            continue
+        if not exact and not answer.objective.settled:
+            assert serving["objective"] <= float(answer.objective.value) + 1e-6
+            continue
+        for name, lines in theirs.items():
+            assert len(lines) == len(mine[name])
+            for here, there in zip(mine[name], lines, strict=True):
+                for column, value in there.items():
+                    if column != "proven":
+                        cell = here[column]
+                        blank = cell is None or cell != cell
+                        assert (value is None and blank) or cell == value, (one.name, name, there, column, cell, value)
+
+
+@pytest.mark.parametrize("exact", [True, False], ids=["exact", "steps"])
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_menu_answers_as_solve_does(kind: str, exact: bool, foods: FoodTable, tmp_path: Path) -> None:
+    compared(kind, FEW, SEED, exact, foods, tmp_path)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("exact", [True, False], ids=["exact", "steps"])
+@pytest.mark.parametrize("kind", list(KINDS))
+def test_a_thousand_of_a_kind_are_answered_as_solve_does(kind: str, exact: bool, foods: FoodTable,
+                                                         tmp_path: Path) -> None:
+    compared(kind, MANY, SEED + 1, exact, foods, tmp_path)

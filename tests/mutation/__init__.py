@@ -1,0 +1,1 @@
+"""Deliberate faults, and a run that tells which of them the tests notice: ``python -m tests.mutation``."""
