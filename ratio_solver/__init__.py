@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from ratio_solver.tools.add_fat.compute import AddFat, add_fat
     from ratio_solver.tools.adjust.compute import Adjustment, adjust
     from ratio_solver.tools.adjust.remedies import Remedy
+    from ratio_solver.tools.book.compute import Book, BookOptions, book
     from ratio_solver.tools.card.compute import card
     from ratio_solver.tools.card.declared import Declared, declared
     from ratio_solver.tools.curve.compute import Curve, Curves, curve
@@ -79,6 +80,7 @@ _HOMES = {name: module for module, names in {
     "tools.add_fat.compute": "AddFat add_fat",
     "tools.adjust.compute": "Adjustment adjust",
     "tools.adjust.remedies": "Remedy",
+    "tools.book.compute": "Book BookOptions book",
     "tools.card.compute": "card",
     "tools.card.declared": "Declared declared",
     "tools.curve.compute": "Curve Curves curve",
@@ -95,14 +97,14 @@ _HOMES = {name: module for module, names in {
 }.items() for name in names.split()}
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
-    "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match", "MenuOptions",
-    "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recheck", "Recipe", "Remedy",
-    "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat",
-    "adjust", "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed",
-    "food_from_label", "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recheck",
-    "recipe_from", "recipe_text", "record", "run_menu", "scale_error", "scale_named", "shopping", "solve",
-    "solve_frame", "solve_menu", "swap", "try_all", "what_if", "with_kept_weight",
+    "AddFat", "Adjustment", "BadInput", "Book", "BookOptions", "Check", "Confidence", "CuringFat", "Curve",
+    "Curves", "Declared", "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match",
+    "MenuOptions", "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recheck",
+    "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield",
+    "YieldTable", "add_fat", "adjust", "book", "bundled_yields", "card", "cautions", "check", "curve", "declared",
+    "draft", "fixed", "food_from_label", "household", "load_foods", "load_yields", "match", "portions",
+    "read_recipe", "recheck", "recipe_from", "recipe_text", "record", "run_menu", "scale_error", "scale_named",
+    "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all", "what_if", "with_kept_weight",
 ]
 
 

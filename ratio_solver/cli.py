@@ -14,7 +14,7 @@ from ratio_solver.output.options import spelt_out
 from ratio_solver.output.streams import forget_stdout, write_any_character
 
 NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
-         "shopping", "card", "recheck", "menu", "foods", "cautions")
+         "shopping", "card", "book", "recheck", "menu", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import STANDS_IN, End
@@ -90,6 +90,11 @@ class Food:
     @cached_property
     def computed(self) -> dict[tuple[str, End, object], Fraction | None]:
         """What has been made of its figures, per g, by column, end and policy."""
+        return {}
+
+    @cached_property
+    def labelled(self) -> dict[str, Any]:
+        """What a label's figures of it can be, by column."""
         return {}
 
     @property

@@ -62,9 +62,10 @@ def label_between(food: Food, column: str) -> Between:
         read), ``eu_energy_kcal`` and ``eu_energy_kj`` (Annex XIV), ``us_energy_kcal`` (21 CFR 101.9(c)(1)(i)),
         ``salt_g`` (sodium times 2.5: Annex I), ``added_sugars_g``.
     """
-    if column in _OF_LABELS:
-        return _OF_LABELS[column](food)
-    return between(food, column)
+    found: Between | None = food.labelled.get(column)
+    if found is None:
+        found = food.labelled[column] = _OF_LABELS[column](food) if column in _OF_LABELS else between(food, column)
+    return found
 
 
 def salt(sodium: Fraction) -> Fraction:

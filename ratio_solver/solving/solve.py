@@ -45,12 +45,16 @@ NO_END = "the cuts for the confidence asked for did not come to an end"
 
 @dataclass(frozen=True)
 class _Question:
-    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them."""
+    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
+
+    `priced` says whether what they could be and what each limit costs is asked for as well.
+    """
 
     domain: SearchDomain
     prefer: str
     guaranteed: Guaranteed
     limits: tuple[Limit, ...]
+    priced: bool = True
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
         return formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
@@ -148,6 +152,13 @@ def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
 
 
+def weights_alone(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None,
+                  exact: bool = False) -> Proposal | None:
+    """The same without prices and ranges, and nothing where there is no answer: for whoever prints the weights."""
+    found = _best_weights(replace(_question(recipe, prefer, guaranteed), priced=False), exact)
+    return found if isinstance(found, Proposal) else None
+
+
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
     """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
     found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
@@ -212,6 +223,8 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
         guaranteed=kind_of(asked.guaranteed),
         confidence=confidence,
     )
+    if not asked.priced:
+        return proposal
     if confidence is None:
         return with_ranges(proposal, formulation, found.solution)
     return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))

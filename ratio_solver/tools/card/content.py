@@ -201,11 +201,11 @@ def _limit(state: LimitState) -> Shown:
 
 def sources(dishes: Sequence[DishAtWeights]) -> list[str]:
     """Where the composition of each ingredient is from; those of the one release together."""
-    items = {item.label: item for dish in dishes for item, _ in used(dish)}.values()
-    numbers = {item.label: match[1] for item in items if (match := _NDB.fullmatch(item.food.source))}
-    release = ", ".join(f"{label} {number}" for label, number in numbers.items())
-    found = [f"{CITED_RELEASE}: {release}"] if numbers else []
-    found += [f"{item.label}: {item.food.source or 'source unknown'}" for item in items if item.label not in numbers]
+    told = dict.fromkeys((item.label, item.food.source) for dish in dishes for item, _ in used(dish))
+    cited = {pair: match[1] for pair in told if (match := _NDB.fullmatch(pair[1]))}
+    release = ", ".join(f"{label} {number}" for (label, _), number in cited.items())
+    found = [f"{CITED_RELEASE}: {release}"] if cited else []
+    found += [f"{label}: {source or 'source unknown'}" for label, source in told if (label, source) not in cited]
     if any(CITED_RELEASE in line for line in found):
         found.append(RELEASE_CITED)
     return [f"{line.rstrip('.')}." for line in found]

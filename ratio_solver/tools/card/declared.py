@@ -9,10 +9,10 @@ from fractions import Fraction
 from ratio_solver.dish.label import Held, held_in_batch, in_100_g, polyols_in_batch
 from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.errors import BadInput, Fault, shown
-from ratio_solver.exact import ZERO
+from ratio_solver.exact import ZERO, Vector
 from ratio_solver.foods.label_intervals import LABEL_ROUNDING
 from ratio_solver.foods.label_rules import LABELS, LabelRow
-from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.model import Recipe, once
 
 LAXATIVE_FROM = Fraction(1, 10)
 """Share of added polyols in the finished food above which a label in the EU warns of them: Regulation (EU) No
@@ -97,6 +97,11 @@ def declared(recipe: Recipe, weights: Sequence[Fraction], rules: str) -> tuple[D
     """
     if rules not in LABELS:
         raise BadInput([Fault("label", "", shown(rules), f"expected one of {', '.join(LABELS)}")])
+    return _declared(recipe, tuple(weights), rules)
+
+
+@once
+def _declared(recipe: Recipe, weights: Vector, rules: str) -> tuple[Declared, ...]:
     hundredth = in_100_g(recipe, weights)
     found = []
     for row in LABELS[rules]:

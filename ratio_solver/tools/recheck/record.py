@@ -16,6 +16,7 @@ from typing import Any
 
 from ratio_solver.dish.check import Check, DishAtWeights, check
 from ratio_solver.errors import BadInput, Fault, collected, one_line
+from ratio_solver.exact import exact
 from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.ends import KINDS
@@ -107,7 +108,8 @@ def _dish_data(dish: DishAtWeights, card: str, label: str, folder: Path) -> Data
     recipe = dish.recipe
     grams = kept_weights(dish) if isinstance(dish, Proposal) else dish.grams_of_each
     bowl = fixed(recipe, grams)
-    told = claims(check(bowl, guaranteed=dish.guaranteed), label)
+    same = tuple(exact(item.start) for item in bowl.ingredients) == dish.grams_of_each
+    told = claims(dish if same else check(bowl, guaranteed=dish.guaranteed), label)
     text = recipe_text(bowl, folder)
     columns = list(dict.fromkeys(column for claim in told for column in claim.columns))
     return {
