@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from ratio_solver.dish.composition import (
@@ -122,18 +123,32 @@ class Limit:
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """The denominator at these weights."""
+        if not self.divided:
+            return self.constant
         return dot(self.denominator, weights) + self.constant
 
     def actual(self, weights: Sequence[Fraction]) -> Fraction | None:
         """What the weights make of it, in `unit`; None where the denominator is zero."""
         if self.members:
             return Fraction(sum(1 for place in self.members if weights[place] > 0))
+        if self.kind == "ingredient":
+            return weights[self.subject.place]
         below = self.divisor(weights)
         return dot(self.numerator, weights) / below if below else None
+
+    @cached_property
+    def divided(self) -> bool:
+        """Whether the denominator depends on the weights."""
+        return any(amount is not ZERO and amount for amount in self.denominator)
 
     def slack(self, actual: Fraction) -> Fraction:
         """How far an actual value is from binding, in `unit`; >= 0 when the limit is kept."""
         return actual - self.bound if self.sense == MORE else self.bound - actual
+
+    @property
+    def prescribed(self) -> bool:
+        """Whether it is one that a physician or dietitian sets: the ratio, net carbs, a share of the energy."""
+        return bool(self.nutrient) and self.sense in quantity_of(self.nutrient).prescribed
 
     @property
     def substance(self) -> Vector:
@@ -150,20 +165,21 @@ class Limit:
             return self.slack(self.actual(weights) or ZERO)
         if self.hollow(weights):
             return dot(self.substance, weights) - EMPTY
-        over = dot(self.numerator, weights) - self.bound * self.divisor(weights)
+        over = weights[self.subject.place] - self.bound if self.kind == "ingredient" else \
+            dot(self.numerator, weights) - self.bound * self.divisor(weights)
         return over if self.sense == MORE else -over
 
     def row(self) -> tuple[Vector, Fraction]:
         """Coefficients and right-hand side of the linear row, in the limit's own sense."""
-        if not any(self.denominator):
+        return self._row
+
+    @cached_property
+    def _row(self) -> tuple[Vector, Fraction]:
+        if not self.divided:
             return self.numerator, self.bound * self.constant
         pairs = zip(self.numerator, self.denominator, strict=True)
-        return tuple(above - self.bound * below for above, below in pairs), self.bound * self.constant
-
-
-def prescribed(limit: Limit) -> bool:
-    """Whether a limit is one that a physician or dietitian sets: the ratio, net carbs, a share of the energy."""
-    return bool(limit.nutrient) and limit.sense in quantity_of(limit.nutrient).prescribed
+        return (tuple(above - self.bound * below if below else above for above, below in pairs),
+                self.bound * self.constant)
 
 
 @once
@@ -296,6 +312,11 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
     return tuple(ONE if ingredient.label in chosen else ZERO for ingredient in recipe.ingredients)
 
 
+def _alone(recipe: Recipe, place: int) -> Vector:
+    """A one for an ingredient, zeros for the others."""
+    return (ZERO,) * place + (ONE,) + (ZERO,) * (len(recipe.ingredients) - place - 1)
+
+
 def _part_limits(recipe: Recipe) -> Iterator[Limit]:
     for place, part in enumerate(recipe.parts):
         members = members_of(part, recipe.ingredients)
@@ -322,8 +343,9 @@ def _choice_limits(recipe: Recipe) -> Iterator[Limit]:
 
 
 def _ingredient_limits(recipe: Recipe) -> Iterator[Limit]:
+    nothing = zeros(recipe)
     for place, ingredient in enumerate(recipe.ingredients):
         for sense, bound in _bounds_of(ingredient.minimum, ingredient.maximum):
             yield Limit(f"{ingredient.label} {'min' if sense == MORE else 'max'}", "ingredient", sense, bound, "g",
-                        _indicator(recipe, [ingredient.label]), zeros(recipe), ONE,
+                        _alone(recipe, place), nothing, ONE,
                         subject=Subject(place=place, words=ingredient.label))

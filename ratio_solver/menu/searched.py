@@ -17,8 +17,8 @@ from ratio_solver.lp.branching import Programmes, searched
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO
-from ratio_solver.menu.rows import MenuRows, exact_weights
-from ratio_solver.menu.stacked import listed_roots
+from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
+from ratio_solver.menu.stacked import exact_cost, gram_costs, listed_roots
 from ratio_solver.solving.scale_steps import RESOLUTION
 
 MILLI = 1000
@@ -34,9 +34,9 @@ MIRRORED = 1e-5
 """What listed weights weigh beside listed moves where a start lies half way between two steps."""
 
 NEAR_AN_END = 1e-9
-"""A cost that is nearer to the end of an interval than this, relative, is left to the per-recipe solver."""
+"""A cost that is nearer to the end of an interval than this, in intervals, is reckoned in rationals."""
 
-SHAPE = 4
+SHAPE = 8
 """Recipes are searched together with those of as many adjustable ingredients, counted by so many."""
 
 
@@ -88,16 +88,8 @@ def stepped(rows: MenuRows) -> Stepped:
     return Stepped(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
 
 
-def nano_searched(rows: MenuRows, chosen: Bools, prefer: str, cost: Floats | None) -> tuple[Ints, Bools]:
-    """Weights in 1e-9 g of the chosen recipes on their steps, and the recipes that are not settled here.
-
-    Parameters
-    ----------
-    chosen : ndarray of bool, shape (recipes,)
-    prefer : str
-    cost : ndarray, shape (ingredient rows,)
-        What a gram of each costs by the preference; None for "closest".
-    """
+def nano_searched(rows: MenuRows, chosen: Bools, foods: FoodArrays, prefer: str) -> tuple[Ints, Bools]:
+    """Weights in 1e-9 g of the chosen recipes on their steps, and the recipes that are not settled here."""
     menu, found, places = rows.menu, np.zeros(len(rows.menu.owner), dtype=np.int64), stepped(rows)
     open_ = ~chosen | ~places.good
     sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
@@ -106,8 +98,8 @@ def nano_searched(rows: MenuRows, chosen: Bools, prefer: str, cost: Floats | Non
     shape = (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
     for each in np.unique(shape[~open_]):
         recipes = np.flatnonzero(~open_ & (shape == each))
-        search = _Searched(rows, places, recipes)
-        k, settled = search.best(None if cost is None else np.nan_to_num(cost), RESOLUTION.get(prefer))
+        search = _Searched(rows, places, recipes, foods, prefer)
+        k, settled = search.best()
         mine = search.variable >= 0
         at = search.variable[mine]
         found[at] = np.rint(k[mine]).astype(np.int64) * places.step[at]
@@ -120,7 +112,8 @@ def nano_searched(rows: MenuRows, chosen: Bools, prefer: str, cost: Floats | Non
 class _Searched:
     """Some recipes of one shape, as programmes in steps."""
 
-    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints) -> None:
+    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints, foods: FoodArrays, prefer: str) -> None:
+        self.foods, self.prefer = foods, prefer
         self.rows, self.menu, self.places, self.recipes = rows, rows.menu, places, recipes
         number = np.full(self.menu.count, -1)
         number[recipes] = np.arange(len(recipes))
@@ -131,6 +124,7 @@ class _Searched:
         self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
         self.several = bool((self.rest > 0).any())
         self.limits: dict[int, list[Limit]] = {}
+        self.ends: list[Fraction] = []
 
     def laid(self, figures: Floats | Ints) -> Floats:
         """Figures of the ingredients by variable; 0 where there is none."""
@@ -154,19 +148,25 @@ class _Searched:
         recipe = int(self.recipes[problem])
         if recipe not in self.limits:
             self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(self.rows.owner == recipe)]
+        nano = self.nano(problem, k)
+        weights = exact_weights(self.menu, nano, recipe)
+        return all(limit.margin(weights) >= 0 for limit in self.limits[recipe]) and (
+            not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, recipe) < self.ends[problem])
+
+    def nano(self, problem: int, k: Floats) -> Ints:
+        """Weights in 1e-9 g of all ingredients, those of one problem at a point."""
         nano = np.rint(self.menu.start * NANO).astype(np.int64)
         mine = self.variable[problem] >= 0
         at = self.variable[problem][mine]
         nano[at] = k[mine].astype(np.int64) * self.places.step[at]
-        weights = exact_weights(self.menu, nano, recipe)
-        return all(limit.margin(weights) >= 0 for limit in self.limits[recipe])
+        return nano
 
-    def best(self, cost: Floats | None, resolution: Fraction | None) -> tuple[Floats, Bools]:
+    def best(self) -> tuple[Floats, Bools]:
         """The answers in steps, and which of them are settled."""
         given = self.programmes()
         settled = np.ones(given.count, dtype=bool)
-        if cost is not None and resolution is not None:
-            given, settled = self._cheapest(given, cost, float(resolution))
+        if self.prefer in RESOLUTION:
+            given, settled = self._cheapest(given, RESOLUTION[self.prefer])
         grid = self.places.grid[self.recipes]
         given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
         first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, settled)
@@ -188,22 +188,31 @@ class _Searched:
             settled &= ~either | (less.complete & (less.cost == here))
         return second.values, settled
 
-    def _cheapest(self, given: Programmes, cost: Floats, resolution: float) -> tuple[Programmes, Bools]:
-        """The programmes held to the lowest interval of a cost, and those of which it is known."""
-        menu, per_gram = self.menu, self.laid(cost)
+    def _cheapest(self, given: Programmes, resolution: Fraction) -> tuple[Programmes, Bools]:
+        """The programmes held to the lowest interval of a cost, and those of which it is known.
+
+        Many costs are whole hundredths, so that points lie on the very end of an interval: rationals decide there.
+        """
+        menu, size = self.menu, float(resolution)
+        cost = np.nan_to_num(gram_costs(menu, self.foods, self.prefer))
         standing = np.where(menu.adjustable, self.places.base * (self.places.step / NANO), menu.start)
         offset = menu.sum(cost * standing)[self.recipes]
 
         def cut(best: Floats) -> Floats:
             with np.errstate(invalid="ignore"):
-                return np.asarray(np.floor((best + offset) / resolution) * resolution - offset)
+                return np.asarray(np.floor((best + offset) / size + NEAR_AN_END) * size - offset)
 
-        given = replace(given, cost=self.linear(per_gram))
+        given = replace(given, cost=self.linear(self.laid(cost)))
         found = searched(given, cut, self.keeps, np.ones(given.count, dtype=bool))
         settled = found.complete & np.isfinite(found.cost)
-        turns = np.where(settled, found.cost + offset, 0.0) / resolution
-        settled &= np.abs(turns - np.rint(turns)) > NEAR_AN_END * np.maximum(1.0, np.abs(turns))
-        return _held(given, np.where(settled, cut(found.cost) + resolution, 0.0)), settled
+        turns = np.where(settled, found.cost + offset, 0.0) / size
+        interval = np.floor(turns)
+        for problem in np.flatnonzero(np.abs(turns - np.rint(turns)) <= NEAR_AN_END * np.maximum(1.0, np.abs(turns))):
+            recipe, nano = int(self.recipes[problem]), self.nano(int(problem), found.values[problem])
+            interval[problem] = exact_cost(menu, self.foods, self.prefer, nano, recipe) // resolution
+        self.ends = [(int(number) + 1) * resolution for number in interval]
+        held = _held(given, (interval + 1) * size - offset)
+        return replace(held, told=held.told + 1), settled
 
     def programmes(self) -> Programmes:
         """Without a cost."""

@@ -38,6 +38,9 @@ AT_A_TIME = 2
 MOST_EXCESS = 2.0
 """The second round spends less than this many steps."""
 
+LINE_APART = 2 * MOST_EXCESS
+"""What parts the keys of two recipes' shifts, above any excess that there is."""
+
 LISTED_TIE = 1e-5
 """Sums of listed moves nearer than this are left to the per-recipe solver to tell apart."""
 
@@ -293,11 +296,11 @@ def _ways_to_spend(lines: Lines, shifts: Shifts, spare: Floats, waiting: Bools, 
     levels = [Ways(line, none, none, np.zeros(len(line)), spare[line], lines.moved[line], lines.listed[line],
                    lines.over[line])]
     offset, number = 0, np.bincount(line, minlength=count)
-    keys = shifts.line * 8.0 + shifts.excess
+    keys = shifts.line * LINE_APART + shifts.excess
     first_shift = np.searchsorted(shifts.line, np.arange(count))
     while len((level := levels[-1]).line):
         begin = np.maximum(first_shift[level.line], level.shift + 1)
-        end = np.searchsorted(keys, level.line * 8.0 + level.spare, side="right")
+        end = np.searchsorted(keys, level.line * LINE_APART + level.spare, side="right")
         parent, shift = _numbered(begin, np.maximum(end - begin, 0))
         with np.errstate(divide="ignore"):
             afford = np.floor(level.spare[parent] / shifts.excess[shift])

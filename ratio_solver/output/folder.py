@@ -20,8 +20,9 @@ from ratio_solver.output.unfinished import OWN, begin, left_behind
 CAUTIONS_FILE = "cautions.txt"
 """The file that every complete run has, by which its folder is known."""
 
-OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS_FILE, "menu.xlsx"})
-"""Names of files that a run of a menu makes: a folder with anything else is not replaced."""
+OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS_FILE, "menu.xlsx",
+                  "portions.csv", "totals.csv", "pots.csv", "day.json", "day.txt"})
+"""Names of files that a run of a menu or a day makes: a folder with anything else is not replaced."""
 
 
 @dataclass(frozen=True)

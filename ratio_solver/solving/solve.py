@@ -25,19 +25,27 @@ from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.lp.clock import limited, out_of_time, share
+from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import UNITS, Formulation, formulate
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
 from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.joint_change import joint_change
+from ratio_solver.solving.infeasible.nearest import nearest_values
+from ratio_solver.solving.infeasible.one_change import first_change
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
-from ratio_solver.solving.sensitivity import with_ranges
+from ratio_solver.solving.sensitivity import with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
 """How far the formula of a confidence may be missed between the steps, in units of a row's largest coefficient."""
+
+SEARCHED = 1.5
+"""The search for weights on the steps may take this part of the time; the rest is for what is said where it fails."""
 
 ROUNDS_OF_TANGENTS = 200
 NO_END = "the cuts for the confidence asked for did not come to an end"
@@ -47,17 +55,23 @@ NO_END = "the cuts for the confidence asked for did not come to an end"
 class _Question:
     """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
 
-    `priced` says whether what they could be and what each limit costs is asked for as well.
+    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. Without
+    `ranges` only prices go with the weights, those of the limits other than the ingredients' own bounds.
     """
 
     domain: SearchDomain
     prefer: str
     guaranteed: Guaranteed
     limits: tuple[Limit, ...]
-    priced: bool = True
+    alone: bool = True
+    ranges: bool = True
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
-        return formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
+        found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
+        if self.alone:
+            return found
+        counted = self.domain.counted(found)
+        return replace(counted, model=replace(counted.model, rows=(*counted.model.rows, *found.not_empty())))
 
     def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
         """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
@@ -89,16 +103,22 @@ class _Between:
 
 @dataclass(frozen=True)
 class _Nowhere:
-    """No weights: the cuts that cannot be kept with the limits, and whether the steps or an empty dish are the end."""
+    """No weights: the cuts that cannot be kept with the limits, and whether the steps or an empty dish are the end.
+
+    Or none that were found on the steps in the time; then, and where the steps are the end, those between them.
+    """
 
     cuts: tuple[Limit, ...] = ()
     steps: bool = False
     empty: bool = False
+    undecided: bool = False
+    between: Vector = ()
 
 
 def solve(
     recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
-    foods: FoodTable | None = None, confidence: float | Confidence | None = None,
+    foods: FoodTable | None = None, confidence: float | Confidence | None = None, ranges: bool = True,
+    time_limit: float | None = None,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
@@ -117,6 +137,12 @@ def solve(
     confidence : float or Confidence, optional
         Keep each target with this probability (above 0.5, below 1) for independent errors of the table's figures,
         within the intervals of its means unless a `Confidence` says otherwise. Not with `guaranteed`.
+    ranges : bool
+        Whether it is told how far each weight and each price may go; without, an answer takes half the time.
+    time_limit : float, optional
+        Seconds for the answer with all that is said of it; 5 unless `ratio_solver.lp.clock.within` holds another. What
+        it cuts short is not called proven: the best weights found, with how far from the best they can be; or that
+        none were found; or what a diagnosis leaves out.
 
     Returns
     -------
@@ -137,32 +163,98 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = _question(recipe, prefer, guaranteed, confidence)
-    found = _best_weights(asked, exact)
-    if isinstance(found, Proposal):
-        return found
-    table = None if foods is None else foods.with_tables(recipe.tables)
-    return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+    asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
+    with limited(time_limit):
+        found = _best_weights(asked, exact)
+        if isinstance(found, Proposal):
+            return found
+        table = None if foods is None else foods.with_tables(recipe.tables)
+        return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+
+
+def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple[int, float]] | None, *,
+                            guaranteed: Guaranteed = None, exact: bool = False,
+                            time_limit: float | None = None) -> Impossible:
+    """The answer of a recipe of which it is known that no weights keep its limits, with the first change that cures.
+
+    Parameters
+    ----------
+    members : sequence of (int, float), optional
+        Those of its limits that are in conflict, by their places, and the least share by which a change of each alone
+        that cures must move it. Without, nothing is said of why.
+    time_limit : float, optional
+        As in `solve`.
+    """
+    asked = _question(recipe, prefer, guaranteed)
+    if members is None:
+        return _without_weights(asked, Diagnosis((), proven=True))
+    domain, limits = replace(asked.domain, on_steps=not exact), asked.limits
+    named = [(limits[place], least) for place, least in members]
+    conflict = tuple(limit for limit, _ in named)
+    with limited(time_limit):
+        first = first_change(domain, limits, named)
+        joint = joint_change(domain, limits, conflict) if first is None else ()
+    return _without_weights(asked, Diagnosis(conflict, repairs=() if first is None else (first,), proven=True,
+                                             joint_repair=joint))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
     asked = _question(recipe, "closest", guaranteed)
-    found = _best_weights(asked, exact=False)
-    return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
-
-
-def weights_alone(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None,
-                  exact: bool = False) -> Proposal | None:
-    """The same without prices and ranges, and nothing where there is no answer: for whoever prints the weights."""
-    found = _best_weights(replace(_question(recipe, prefer, guaranteed), priced=False), exact)
-    return found if isinstance(found, Proposal) else None
+    with limited(None):
+        found = _best_weights(asked, exact=False)
+        return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
 
 
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
     """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
-    found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
+    with limited(None):
+        found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
     return found if isinstance(found, Proposal) else None
+
+
+def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                   whole: frozenset[int] = frozenset()) -> Proposal | Diagnosis:
+    """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Whose ingredients the limits are about, each with a row of its own for its bounds.
+    limits : sequence of Limit
+    exact : bool
+        Weights to any fraction of a gram; else each is a multiple of its step.
+    whole : frozenset of int
+        Places of weights that are whole numbers either way.
+
+    Returns
+    -------
+    Proposal or Diagnosis
+        A proposal without ranges; what follows from the recipe alone (its facts) means nothing there.
+
+    Raises
+    ------
+    NotProven
+        Where the solver's answer does not pass the exact check.
+    """
+    asked = _within(recipe, limits, exact, whole)
+    found = _best_weights(asked, exact)
+    if isinstance(found, Proposal):
+        return found
+    between = exact or (len(limits) >= LARGE and not found.steps)  # changes of so many are looked for between the steps
+    return _relaxed(asked, found, _diagnosed(asked, found), None, between)
+
+
+def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                    whole: frozenset[int] = frozenset()) -> Proposal | None:
+    """The same, and nothing where there are none: for whoever only tries."""
+    found = _best_weights(_within(recipe, limits, exact, whole), exact)
+    return found if isinstance(found, Proposal) else None
+
+
+def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
+    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
+    return _Question(domain, "closest", None, tuple(limits), alone=False)
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
@@ -173,7 +265,12 @@ def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
 
 def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     """The weights, where there are any."""
-    found = _between_the_steps(asked)
+    try:
+        found = _between_the_steps(asked)
+    except NotProven:
+        if out_of_time():
+            return _Nowhere(undecided=True)
+        raise
     if isinstance(found, _Nowhere):
         return found
     if asked.hollow(found.weights):
@@ -181,7 +278,7 @@ def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     proposal = _proposal(asked, found)
     if exact:
         return proposal
-    return _on_the_steps(asked, found.formulation, proposal)
+    return _on_the_steps(asked, found, proposal)
 
 
 def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
@@ -223,17 +320,15 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
         guaranteed=kind_of(asked.guaranteed),
         confidence=confidence,
     )
-    if not asked.priced:
-        return proposal
-    if confidence is None:
-        return with_ranges(proposal, formulation, found.solution)
+    if confidence is None and asked.alone:
+        return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
     return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
                                           for state, limit in zip(proposal.limits, asked.limits, strict=True)))
 
 
 def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
     """The objective with a bound for every choice there is, not only for the one that was made."""
-    bound, proof = found.bound if formulation.used else certificate.bound, "exact"
+    bound, proof = found.bound if formulation.model.stepped else certificate.bound, "exact"
     if found.searched is not None and not replace(certificate, bound=bound).holds():
         bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
     return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],
@@ -255,17 +350,22 @@ def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
     return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(asked: _Question, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
+def _on_the_steps(asked: _Question, start: _Between, between: Proposal) -> Proposal | _Nowhere:
     """The best weights on the steps; of those that break a formula a tangent cuts away some more.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
     and ranges stay those of the linear programme.
     """
+    formulation = start.formulation
     cuts: list[Limit] = list(formulation.limits[len(asked.limits):])
     for _ in range(ROUNDS_OF_TANGENTS):
-        found = best_on_steps(formulation, between.objective)
+        try:
+            with share(SEARCHED):
+                found = best_on_steps(formulation, between.objective, start.solution)
+        except NotProven:
+            return _Nowhere(undecided=True, between=start.weights)
         if found is None:
-            return _Nowhere(steps=True)
+            return _Nowhere(steps=True, between=start.weights)
         weights = formulation.weights(found.values)
         missed = asked.missed(weights)
         if not missed:
@@ -300,30 +400,33 @@ def _state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> Limit
 
 def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
     """The conflict that makes the recipe impossible."""
+    if found.undecided:
+        return Diagnosis((), undecided=True, between=found.between)
     if found.empty:
         return diagnose_empty(replace(asked.domain, confidence=None), asked.limits)
-    return diagnose(replace(asked.domain, on_steps=found.steps), asked.limits)
+    if not found.steps:
+        return diagnose(asked.domain, asked.limits)
+    near = None
+    if asked.domain.confidence is None:
+        with share(2):
+            near = nearest_values(asked.domain.recipe, asked.limits, found.between)
+    diagnosis = diagnose(replace(asked.domain, on_steps=True), asked.limits)
+    return replace(diagnosis, nearest=near, between=found.between)
 
 
 def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
              exact: bool) -> Diagnosis:
-    """The diagnosis with every relaxation that does; where only the steps are in the way and a search ends, without.
-
-    That the steps are in the way is an answer of itself.
-    """
+    """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
+    if diagnosis.undecided:
+        return diagnosis
     if domain.confidence is not None:
         if diagnosis.empty:
             return diagnosis
         proven = not found.steps and domain.proven_infeasible([*asked.limits, *found.cuts])
         solves = partial(_solves, asked, exact)
         return with_tried_relaxations(domain, replace(diagnosis, proven=proven), solves)
-    try:
-        return with_relaxations(replace(domain, on_steps=not exact), asked.limits, diagnosis, foods, asked.guaranteed)
-    except NotProven:
-        if diagnosis.steps:
-            return diagnosis
-        raise
+    return with_relaxations(replace(domain, on_steps=not exact), asked.limits, diagnosis, foods, asked.guaranteed)
 
 
 def _solves(asked: _Question, exact: bool, recipe: Recipe) -> bool:

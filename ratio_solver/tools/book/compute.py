@@ -23,7 +23,7 @@ from ratio_solver.output.dish_text import fact
 from ratio_solver.output.folder import FolderKind, whole_folder, writing
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
-from ratio_solver.solving.solve import weights_alone
+from ratio_solver.solving.solve import solve
 from ratio_solver.tools.card.claims import stated_ratio
 from ratio_solver.tools.card.compute import environment, page_of
 from ratio_solver.tools.card.content import Shown, card_content, sources
@@ -179,9 +179,9 @@ def _solved(entries: Sequence[Entry], options: BookOptions) -> Book:
     for told, read in entries:
         try:
             recipe = read()
-            dish = check(recipe, guaranteed=options.guaranteed) if options.as_written else weights_alone(
-                recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact)
-            if dish is None:
+            dish: Any = check(recipe, guaranteed=options.guaranteed) if options.as_written else solve(
+                recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact, ranges=False)
+            if not isinstance(dish, DishAtWeights):
                 impossible.append(f"{told}: {cut(recipe.title)}")
                 continue
             content = card_content(dish, options.label, options.measures)

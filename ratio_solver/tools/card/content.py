@@ -165,6 +165,12 @@ def _facts(dish: DishAtWeights) -> Iterator[Shown]:
                "values": values}
 
 
+def serving_figures(dish: DishAtWeights) -> Iterator[Shown]:
+    """Nutrition of one serving alone, in the same order."""
+    for figure in _facts(dish):
+        yield {**figure, "value": figure["values"][0]}
+
+
 def _share(facts: Facts, column: str, share: Fraction) -> str:
     """A figure of a part of a serving, with the digits that its column has."""
     unit, amount = quantity_of(column).unit, facts.amounts[column] * share
