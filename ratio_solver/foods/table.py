@@ -70,6 +70,19 @@ class FoodTable:
         files = (*before, *map(table_path, tables), *after)
         return FoodTable(laid_over((lowest, *_layers(tables), *own)), loaded, named, files, self.lowest_files)
 
+    def under(self, table: str | Path) -> FoodTable:
+        """This table with one more laid over all of it; those of a recipe are laid in again when it is read.
+
+        Raises
+        ------
+        BadInput
+            With every fault of that table.
+        """
+        layers = (*(self.layers or (self._rows,)), *_layers([table]))
+        own = self.files[self.lowest_files + len(self.named):]
+        files = (*self.files[:self.lowest_files], *own, table_path(table))
+        return FoodTable(laid_over(layers), layers, (), files, self.lowest_files)
+
     @cached_property
     def _rows(self) -> Foods:
         return self.foods if isinstance(self.foods, Foods) else Foods(self.foods)
