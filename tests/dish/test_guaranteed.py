@@ -101,7 +101,7 @@ def test_a_guaranteed_ratio_is_the_worst_corner_and_no_stricter(formula: str, se
 
 @pytest.mark.parametrize(("kind", "low", "high"), [(None, 8, 8), ("mean", 7, 9), ("food", 5, 12)])
 def test_each_kind_has_ends_of_its_own(kind: str | None, low: int, high: int) -> None:
-    """Net carbs of 8 g, the mean from 7 to 9, the one food from 5 to 12: a least counts the one end, a most the other."""
+    """Net carbs of 8 g, the mean from 7 to 9, the one food from 5 to 12: a least counts one end, a most the other."""
     food = Food("dish", "own:dish", "available", {"fat_g": 0.0, "protein_g": 0.0, "carbs_g": 8.0, "fibre_g": 0.0},
                 {"carbs_g": 7.0}, {"carbs_g": 9.0}, {"carbs_g": 5.0}, {"carbs_g": 12.0})
     recipe = Recipe("Dish", 1, (Ingredient("dish", food, 100.0),), (Target("net_carbs_g", 1.0, 2.0),))

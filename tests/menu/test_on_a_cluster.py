@@ -200,6 +200,40 @@ class Ending:
         return self.number
 
 
+def test_pieces_of_several_files_are_under_way_at_once(tmp_path: Path) -> None:
+    """Each of three tasks waits until all three have begun; as many as that and no more are ahead of the first."""
+    dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
+    with dask.LocalCluster(n_workers=3, threads_per_worker=1, dashboard_address=None) as there:
+        taken: list[int] = []
+
+        def tasks() -> Iterator[Meeting]:
+            for number in range(30):
+                taken.append(number)
+                yield Meeting(tmp_path, number)
+
+        for count, (_, found) in enumerate(workers.on_cluster(tasks(), load_foods(), there.scheduler_address, {})):
+            assert found == count and len(taken) <= count + 2 * 3 + 2
+    assert len(taken) == 30
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """A task that waits for those that begin with it: of each three all must be there."""
+
+    folder: Path
+    number: int
+    place = ("here", "there")
+
+    def solved(self, foods: FoodTable) -> int:
+        (self.folder / f"{self.number}").touch()
+        first = self.number - self.number % 3
+        for _ in range(3000):
+            if all((self.folder / f"{first + other}").exists() for other in range(3)):
+                return self.number
+            time.sleep(0.01)
+        raise AssertionError("the others have not begun")
+
+
 def test_frames_are_solved_in_order_and_not_ahead(tmp_path: Path) -> None:
     """Partitions in processes: as one after the other, and no more of them are taken than may wait."""
     write_menu(tmp_path / "menu.csv", 40, 3, bundled_path())
