@@ -172,7 +172,7 @@ def test_a_search_cut_short_is_not_called_complete(monkeypatch: pytest.MonkeyPat
     assert isinstance(found, WholeSolution)
     assert model.model.keeps(found.values) and found.bound <= found.objective
     assert found.proven == (found.objective == raised(floor(model), Fraction(1)))
-    assert not found.proven
+    assert not found.proven and not found.settled
 
 
 def test_common_divisor_and_raised() -> None:
