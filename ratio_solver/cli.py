@@ -18,7 +18,8 @@ NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "porti
          "shopping", "card", "page", "menu", "prescription", "day", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
 
-HOMES = MappingProxyType({"menu": "menu", "page": "page", "prescription": "day.prescription", "day": "day"})
+HOMES = MappingProxyType({"menu": "menu", "page": "page", "prescription": "day.prescription", "day": "day",
+                          "shopping": "day.shopping"})
 """Commands that are no tools of one dish, to the packages that have them."""
 
 

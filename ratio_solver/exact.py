@@ -25,7 +25,7 @@ def exact(value: float) -> Fraction:
 def dot(coefficients: Sequence[Fraction], weights: Sequence[Fraction]) -> Fraction:
     """Exact scalar product, summed over one common denominator: a sum of rationals would reduce after each term."""
     terms = [(a.numerator * w.numerator, a.denominator * w.denominator)
-             for a, w in zip(coefficients, weights, strict=True) if a and w]
+             for a, w in zip(coefficients, weights, strict=True) if a is not ZERO and a and w]
     common = lcm(*[below for _, below in terms])
     return Fraction(sum([above * (common // below) for above, below in terms]), common)
 

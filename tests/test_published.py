@@ -82,7 +82,7 @@ def test_published_meals(tmp_path: Path, recipe: str, published: dict[str, float
 
 
 def test_prescription_of_a_meal_at_four_to_one(tmp_path: Path) -> None:
-    """4:1, 400 kcal a meal, protein 6.2 g: fat 40 and carbohydrate 3.8 g (same manual, p. E-16), as solved."""
+    """4:1, 400 kcal a meal, protein 6.2 g: fat 40 and carbohydrate 3.8 g (same manual, E-16), solved and reckoned."""
     (tmp_path / "own.csv").write_text(
         "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g\nfat,,available,100,0,0,0\nlean,,available,0,100,0,0\n"
         "starch,,available,0,0,100,0\n", encoding="utf-8")

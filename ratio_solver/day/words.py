@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from ratio_solver.day.limits import DayLimit
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.foods.nutrients import ENERGY
+from ratio_solver.foods.quantities import SHARE
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.tools.solve import relaxation_words
 from ratio_solver.tools.solve.relaxation_words import listed, measure
@@ -47,8 +48,12 @@ def asked(limit: Limit, own: bool = False) -> str:
         return f"{relaxation_words.asked(limit)} {where(limit)}"
     if limit.nutrient == RATIO:
         return f"a ratio of {end} {size} {where(limit, own)}"
-    nutrient = "" if limit.nutrient == ENERGY else f" {limit.subject.words}"
-    return f"{end} {size}{nutrient} {where(limit, own)}"
+    return f"{end} {size}{_of_what(limit)} {where(limit, own)}"
+
+
+def _of_what(limit: Limit) -> str:
+    """What a bound is of, after it: nothing where its unit says that."""
+    return "" if limit.nutrient in (RATIO, ENERGY) else f" {'of ' if limit.unit == SHARE else ''}{limit.subject.words}"
 
 
 def _told_bound(limit: Limit) -> Fraction:
@@ -71,9 +76,8 @@ def told(repair: Repair) -> str:
         return f"{'lower the least' if least else 'raise the most'} {limit.subject.words} from {was} to {to}"
     if limit.kind != "target" or not _of_people(limit):
         return f"{relaxation_words.told(repair)} {where(limit)}"
-    what = "" if limit.nutrient in (RATIO, ENERGY) else f" {limit.subject.words}"
     verb = "accept" if limit.sense == MORE else "allow"
-    return f"{verb} {to}{what} {where(limit)} instead of {was}"
+    return f"{verb} {to}{_of_what(limit)} {where(limit)} instead of {was}"
 
 
 def _of_people(limit: Limit) -> bool:
@@ -85,6 +89,8 @@ def sentence(diagnosis: Diagnosis, together: bool = False) -> str:
 
     "With at least 30 g protein in the day of B and 1200 g of soup, dinner cannot stay at 3:1 for B."
     """
+    if diagnosis.undecided:
+        return "No portions were found in the time, and it is not known that there are none; --time-limit gives more."
     ratios = _claimed(diagnosis.conflict)
     others = [asked(limit) for limit in diagnosis.conflict if limit not in ratios]
     on_steps = " on the steps of the scale" if diagnosis.steps else ""

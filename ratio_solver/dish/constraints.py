@@ -118,14 +118,23 @@ class Limit:
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
         """The denominator at these weights."""
+        if not self.divided:
+            return self.constant
         return dot(self.denominator, weights) + self.constant
 
     def actual(self, weights: Sequence[Fraction]) -> Fraction | None:
         """What the weights make of it, in `unit`; None where the denominator is zero."""
         if self.members:
             return Fraction(sum(1 for place in self.members if weights[place] > 0))
+        if self.kind == "ingredient":
+            return weights[self.subject.place]
         below = self.divisor(weights)
         return dot(self.numerator, weights) / below if below else None
+
+    @cached_property
+    def divided(self) -> bool:
+        """Whether the denominator depends on the weights."""
+        return any(amount is not ZERO and amount for amount in self.denominator)
 
     def slack(self, actual: Fraction) -> Fraction:
         """How far an actual value is from binding, in `unit`; >= 0 when the limit is kept."""
@@ -151,7 +160,8 @@ class Limit:
             return self.slack(self.actual(weights) or ZERO)
         if self.hollow(weights):
             return dot(self.substance, weights) - EMPTY
-        over = dot(self.numerator, weights) - self.bound * self.divisor(weights)
+        over = weights[self.subject.place] - self.bound if self.kind == "ingredient" else \
+            dot(self.numerator, weights) - self.bound * self.divisor(weights)
         return over if self.sense == MORE else -over
 
     def row(self) -> tuple[Vector, Fraction]:
@@ -160,7 +170,7 @@ class Limit:
 
     @cached_property
     def _row(self) -> tuple[Vector, Fraction]:
-        if not any(self.denominator):
+        if not self.divided:
             return self.numerator, self.bound * self.constant
         pairs = zip(self.numerator, self.denominator, strict=True)
         return (tuple(above - self.bound * below if below else above for above, below in pairs),
@@ -287,6 +297,11 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
     return tuple(ONE if ingredient.label in chosen else ZERO for ingredient in recipe.ingredients)
 
 
+def _alone(recipe: Recipe, place: int) -> Vector:
+    """A one for an ingredient, zeros for the others."""
+    return (ZERO,) * place + (ONE,) + (ZERO,) * (len(recipe.ingredients) - place - 1)
+
+
 def _part_limits(recipe: Recipe) -> Iterator[Limit]:
     for place, part in enumerate(recipe.parts):
         members = members_of(part, recipe.ingredients)
@@ -313,8 +328,9 @@ def _choice_limits(recipe: Recipe) -> Iterator[Limit]:
 
 
 def _ingredient_limits(recipe: Recipe) -> Iterator[Limit]:
+    nothing = zeros(recipe)
     for place, ingredient in enumerate(recipe.ingredients):
         for sense, bound in _bounds_of(ingredient.minimum, ingredient.maximum):
             yield Limit(f"{ingredient.label} {'min' if sense == MORE else 'max'}", "ingredient", sense, bound, "g",
-                        _indicator(recipe, [ingredient.label]), zeros(recipe), ONE,
+                        _alone(recipe, place), nothing, ONE,
                         subject=Subject(place=place, words=ingredient.label))

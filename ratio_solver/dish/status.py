@@ -144,6 +144,8 @@ def states_of(limits: Sequence[Limit], weights: Vector, tolerance: Fraction = ZE
 
 
 def _quantity(limit: Limit) -> tuple[object, ...]:
+    if limit.kind == "ingredient":
+        return (limit.subject,)
     return (limit.numerator, limit.denominator, limit.constant, limit.members)
 
 
@@ -152,7 +154,8 @@ def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> Limit
     actual = limit.actual(weights)
     if actual is None:
         return LimitState(limit, None, None, binding=False)
-    size = max((abs(c) for c in limit.row()[0]), default=ZERO) or ONE if tolerance else ZERO
+    size = ZERO if not tolerance else ONE if limit.kind == "ingredient" else \
+        max((abs(c) for c in limit.row()[0]), default=ZERO) or ONE
     if abs(limit.margin(weights)) <= tolerance * size:
         return LimitState(limit, limit.bound, ZERO, binding=True)
     return LimitState(limit, actual, limit.slack(actual), binding=False)

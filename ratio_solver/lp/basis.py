@@ -78,22 +78,52 @@ class Basis:
             Of each row and bound that is not tight and changes, what it leaves over, and by how much more for a unit
             of the slack; their quotient times the factor is how far the slack can go.
         """
-        point, unit = self.whole_point
-        moves, per = _over_common([(terms.get(move, 0), unit) for terms, unit in self.forms])
+        model, moved = self.model, self.holders.get(move, ())
+        per = math.lcm(*[under for _, _, under in moved])
+        rates: dict[Mark, int] = {}
+        for j, n, under in moved:
+            change = n * (per // under)
+            for end in (Mark("lower", j), Mark("upper", j)):
+                slack = model.slacks.get(end)
+                if slack is not None:
+                    rates[end] = slack.entries[0][1] * change
+            for row, a in model.rows_of.get(j, ()):
+                rates[row] = rates.get(row, 0) + a * change
         found = []
-        for mark, (entries, constant, _) in self.model.slacks.items():
-            if mark not in self.tight and (rate := sum([a * moves[j] for j, a in entries])):
-                found.append((mark, constant * unit + sum([a * point[j] for j, a in entries]), rate))
-                if mark.kind == "row" and mark in self.model.firm:
+        for mark, rate in rates.items():
+            if rate and mark not in self.tight:
+                found.append((mark, self._left_over(mark), rate))
+                if mark.kind == "row" and mark in model.firm:
                     found.append((mark, 0, -rate))  # an equation that follows from others is in the way to both sides
-        return Fraction(per, unit), found
+        return Fraction(per, self.whole_point[1]), found
+
+    @cached_property
+    def holders(self) -> Mapping[Mark, list[tuple[int, int, int]]]:
+        """Of each tight row and bound the variables that change with its slack: place, by how much, denominator."""
+        found: dict[Mark, list[tuple[int, int, int]]] = {}
+        for j, (terms, unit) in enumerate(self.forms):
+            for mark, n in terms.items():
+                if n:
+                    found.setdefault(mark, []).append((j, n, unit))
+        return found
+
+    def _left_over(self, mark: Mark) -> int:
+        """What a row or bound leaves over in units of the common denominator of the point; reckoned once."""
+        if mark not in self._overs:
+            point, unit = self.whole_point
+            entries, constant, _ = self.model.slacks[mark]
+            self._overs[mark] = constant * unit + sum([a * point[j] for j, a in entries])
+        return self._overs[mark]
+
+    @cached_property
+    def _overs(self) -> dict[Mark, int]:
+        return {}
 
     def missed(self) -> Mark | None:
         """The first row or bound that the point does not keep."""
-        point, unit = self.whole_point
-        for mark, (entries, constant, _) in self.model.slacks.items():
+        for mark in self.model.slacks:
             if mark not in self.tight:
-                over = constant * unit + sum([a * point[j] for j, a in entries])
+                over = self._left_over(mark)
                 if over < 0 or (over and mark in self.model.firm):
                     return mark
         return None
@@ -105,8 +135,14 @@ class Basis:
 
     def alone(self, cost: Slack) -> bool:
         """Whether no other point is as good for a cost: every row and bound that may give way has a price."""
-        [price] = self.prices([cost])
-        return all(price.get(mark) for mark in self.tight - self.model.firm)
+        if cost.entries not in self._alone:
+            price, _ = self.cost_form(cost)
+            self._alone[cost.entries] = all(price.get(mark) for mark in self.tight - self.model.firm)
+        return self._alone[cost.entries]
+
+    @cached_property
+    def _alone(self) -> dict[Entries, bool]:
+        return {}
 
     def prices(self, costs: Sequence[Slack]) -> list[dict[Mark, int]]:
         """Of each cost what a unit of the slack of each tight row and bound adds to it, up to a positive factor."""
@@ -148,6 +184,37 @@ class Basis:
         return Basis(model, tuple(forms), frozenset(tight))
 
 
+class Growing:
+    """A basis while rows are put in the place of bounds, one after the other; it begins with every variable at a bound.
+
+    Which variables depend on what is kept in view, so that a row over a few of them costs no more than they are.
+    """
+
+    def __init__(self, model: LinearModel, high: Sequence[bool]) -> None:
+        box = box_basis(model, high)
+        self.model, self.forms, self.tight = model, list(box.forms), set(box.tight)
+        self.holders: dict[Mark, set[int]] = {mark: {j for j, *_ in held} for mark, held in box.holders.items()}
+
+    def form(self, entries: Entries, constant: int = 0) -> Form:
+        """``entries . x + constant`` in the slacks of what is tight."""
+        return _form(self.forms, entries, constant)
+
+    def put(self, come: Mark, gone: Mark) -> None:
+        """A row in the place of what is tight and it depends on."""
+        form = self.form(*self.model.slacks[come][:2])
+        held = sorted(self.holders.pop(gone, ()))
+        _exchange(self.forms, form, gone, come, held)
+        for mark in (*form[0], come):
+            if mark != gone:
+                self.holders.setdefault(mark, set()).update(held)
+        self.tight.discard(gone)
+        self.tight.add(come)
+
+    def basis(self) -> Basis:
+        """As it is now."""
+        return Basis(self.model, tuple(self.forms), frozenset(self.tight))
+
+
 def _form(forms: Sequence[Form], entries: Entries, constant: int = 0) -> Form:
     common = math.lcm(*[forms[j][1] for j, _ in entries])
     total = {CONSTANT: constant * common}
@@ -159,12 +226,13 @@ def _form(forms: Sequence[Form], entries: Entries, constant: int = 0) -> Form:
     return total, common
 
 
-def _exchange(forms: list[Form], form: Form, gone: Mark, come: Mark) -> None:
-    """Let the slack of `come`, which is `form`, stand where that of `gone` does."""
+def _exchange(forms: list[Form], form: Form, gone: Mark, come: Mark, among: Sequence[int] | None = None) -> None:
+    """Let the slack of `come`, which is `form`, stand where that of `gone` does: in all forms, or in some at most."""
     terms, unit = form
     lead = terms[gone]
     others = [(mark, n) for mark, n in terms.items() if n and mark != gone]
-    for j, (held, under) in enumerate(forms):
+    for j in range(len(forms)) if among is None else among:
+        held, under = forms[j]
         factor = held.get(gone)
         if factor:
             new = {mark: lead * n for mark, n in held.items() if mark != gone}

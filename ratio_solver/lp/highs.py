@@ -6,6 +6,7 @@ What it says is a place to begin: whatever is shown is found or checked again in
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 from collections.abc import Iterator
@@ -17,9 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ratio_solver.errors import NotProven
+from ratio_solver.lp.clock import out_of_time, time_left
 from ratio_solver.lp.model import Floats
 
 _BEST, _INFEASIBLE = 0, 2
+
+GAVE_UP = "the solver's search came to no end"
+OUT_OF_TIME = "the time for the search is up, and none was found"
 
 
 @dataclass(frozen=True)
@@ -72,7 +77,7 @@ def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats
     else:
         if result.status == _INFEASIBLE:
             return None
-        raise NotProven(f"the solver stopped without an answer: {result.message}")
+        raise NotProven(GAVE_UP)
     prices = np.zeros(len(bound))
     prices[~equal] = -sign[~equal] * result.ineqlin.marginals
     prices[equal] = result.eqlin.marginals
@@ -123,8 +128,12 @@ def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Float
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     rows = [LinearConstraint(matrix, *ends)] if len(ends[0]) else []
-    limit = {} if nodes is None else {"node_limit": nodes}
+    limit: dict[str, float] = {} if nodes is None else {"node_limit": nodes}
     for presolve in (True, False) if whole.any() else (False, True):
+        if whole.any() and out_of_time():
+            raise NotProven(OUT_OF_TIME)
+        if whole.any() and math.isfinite(left := time_left()):
+            limit["time_limit"] = left
         with _silent_stdout():
             result = milp(cost, integrality=whole, bounds=Bounds(lower, upper), constraints=rows,
                           options={"mip_rel_gap": gap, "presolve": presolve, **limit})
@@ -134,7 +143,7 @@ def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Float
             return Searched(result.x, float(result.fun), float(bound), result.status == _BEST)
         if result.status == _INFEASIBLE:
             return None
-    raise NotProven(f"the solver stopped without an answer: {result.message}")
+    raise NotProven(OUT_OF_TIME if out_of_time() else GAVE_UP)
 
 
 def side_by_side(matrix: Floats, count: int) -> Any:

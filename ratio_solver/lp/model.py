@@ -13,7 +13,7 @@ array over rows the order of `rows`.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -50,7 +50,10 @@ class Slack(NamedTuple):
 
 def in_whole_numbers(coefficients: Vector, bound: Fraction = ZERO, sign: int = 1) -> Slack:
     """``sign (coefficients . x - bound)`` times the least common denominator."""
-    entries = [(place, a) for place, a in enumerate(coefficients) if a]
+    return _in_whole_numbers([(place, a) for place, a in enumerate(coefficients) if a is not ZERO and a], bound, sign)
+
+
+def _in_whole_numbers(entries: Sequence[tuple[int, Fraction]], bound: Fraction, sign: int) -> Slack:
     unit = sign * math.lcm(bound.denominator, *[a.denominator for _, a in entries])
     return Slack(tuple((place, a.numerator * (unit // a.denominator)) for place, a in entries),
                  -bound.numerator * (unit // bound.denominator), unit)
@@ -101,6 +104,17 @@ class Row:
     coefficients: Vector
     sense: str
     bound: Fraction
+
+    @classmethod
+    def of(cls, name: str, entries: Mapping[int, Fraction], size: int, sense: str, bound: Fraction) -> Row:
+        """A row over a few of `size` variables, by their places in rising order: it costs no more than they are."""
+        coefficients = [ZERO] * size
+        for place, a in entries.items():
+            coefficients[place] = a
+        row = cls(name, tuple(coefficients), sense, bound)
+        vars(row)["slack"] = _in_whole_numbers([(place, a) for place, a in entries.items() if a], bound,
+                                               -1 if sense == "<=" else 1)
+        return row
 
     @cached_property
     def slack(self) -> Slack:
@@ -183,6 +197,15 @@ class LinearModel:
         return low | {Mark("row", place): row.slack for place, row in enumerate(self.rows)} | high
 
     @cached_property
+    def rows_of(self) -> Mapping[int, list[tuple[Mark, int]]]:
+        """Of each variable the rows that it stands in, with its coefficient there in whole numbers."""
+        found: dict[int, list[tuple[Mark, int]]] = {}
+        for place, row in enumerate(self.rows):
+            for j, a in row.slack.entries:
+                found.setdefault(j, []).append((Mark("row", place), a))
+        return found
+
+    @cached_property
     def firm(self) -> frozenset[Mark]:
         """What is always tight: equations, and the bounds of variables that have no choice."""
         return frozenset([Mark("row", place) for place, row in enumerate(self.rows) if row.sense == "=="] + [
@@ -238,12 +261,21 @@ class LinearModel:
         changed = replace(self, variables=(*self.variables[:place], variable, *self.variables[place + 1:]))
         own = {Mark("lower", place), Mark("upper", place)}
         vars(changed).update(slacks={**self.slacks, mark: _bound_slack(place, bound, 1 if kind == "lower" else -1)},
-                             firm=self.firm | own if variable.fixed else self.firm - own)
+                             firm=self.firm | own if variable.fixed else self.firm - own, rows_of=self.rows_of)
         return changed
 
     def with_bounds(self, bounds: dict[int, tuple[Fraction, Fraction]]) -> LinearModel:
-        """The model with other bounds on some variables, by their places."""
-        return replace(self, variables=tuple(
+        """The model with other bounds on some variables, by their places; what is known of its rows stays known."""
+        changed = replace(self, variables=tuple(
             replace(variable, lower=bounds[place][0], upper=bounds[place][1]) if place in bounds else variable
             for place, variable in enumerate(self.variables)
         ))
+        for known in ("rows_of", "whole_costs", "float_costs"):
+            if known in vars(self):
+                vars(changed)[known] = vars(self)[known]
+        if "slacks" in vars(self):
+            vars(changed)["slacks"] = {**self.slacks} | {
+                Mark(kind, place): _bound_slack(place, end, sign) for place, ends in bounds.items()
+                for kind, end, sign in (("lower", ends[0], 1), ("upper", ends[1], -1))
+                if kind == "lower" or not self.variables[place].open}
+        return changed

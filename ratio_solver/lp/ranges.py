@@ -19,6 +19,11 @@ Ranges = tuple[Floats, Floats]
 AT_RANGE_END = 1e-9
 """A value so near its bound (g) is at it, and there is nothing to search."""
 
+MANY = 40
+"""Ends of which it is worth to ask first which are reached by one variable alone."""
+
+MOST_TOGETHER = 2_000_000
+"""Entries of the programmes that are solved as one, which bounds the memory."""
 
 UNKNOWN_RANGE = "the solver stopped without the range of a weight"
 
@@ -78,12 +83,41 @@ def value_ranges(faces: Sequence[Face], points: Sequence[Floats]) -> Ranges:
     lowest, highest = np.min(points, axis=0), np.max(points, axis=0)
     count = len(lowest)
     for face in faces:
-        low = np.flatnonzero(lowest - face.lower[:count] > AT_RANGE_END)
-        high = np.flatnonzero(face.upper[:count] - highest > AT_RANGE_END)
+        low, high = lowest - face.lower[:count] > AT_RANGE_END, face.upper[:count] - highest > AT_RANGE_END
+        if low.sum() + high.sum() > MANY:
+            at_low, at_high = _reached_alone(face, count)
+            lowest, highest = np.where(at_low, face.lower[:count], lowest), np.where(at_high, face.upper[:count],
+                                                                                    highest)
+            low, high = low & ~at_low, high & ~at_high
+        low, high = np.flatnonzero(low), np.flatnonzero(high)
         ends = _least_or_most(face, np.concatenate((low, high)), np.repeat((1.0, -1.0), (len(low), len(high))))
         lowest[low] = np.minimum(lowest[low], ends[:len(low)])
         highest[high] = np.maximum(highest[high], ends[len(low):])
     return lowest, highest
+
+
+def _reached_alone(face: Face, count: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which of the first variables reach their lower, and their upper bound, when they alone move from some point.
+
+    The point lies as far within all rows as it can, up to what any one variable can do to a row. Of many variables
+    nearly all reach their bounds so, and no programme of their own is needed.
+    """
+    size = len(face.lower)
+    room = (np.abs(face.matrix) * (face.upper - face.lower)).max(axis=1, initial=0.0)
+    rows = [(face.matrix[kept], side * bound[kept], side, room[kept]) for side, bound in ((1.0, face.least),
+            (-1.0, face.most)) for kept in [np.isfinite(bound)]]
+    matrix = np.vstack([np.column_stack((side * part, -wide)) for part, _, side, wide in rows])
+    found = highs.linear(np.append(np.zeros(size), -1.0), matrix, np.concatenate([bound for _, bound, _, _ in rows]),
+                         np.ones(len(matrix)), np.append(face.lower, 0.0), np.append(face.upper, 1.0))
+    if found is None:
+        return np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    point = found.values[:size]
+    left = face.matrix @ point
+    ends: list[NDArray[np.bool_]] = []
+    for bound in (face.lower, face.upper):
+        there = left[:, None] + face.matrix[:, :count] * (bound - point)[:count]
+        ends.append(np.all((there >= face.least[:, None]) & (there <= face.most[:, None]), axis=0))
+    return ends[0], ends[1]
 
 
 def _least_or_most(face: Face, places: NDArray[np.intp], signs: Floats) -> Floats:
@@ -94,6 +128,10 @@ def _least_or_most(face: Face, places: NDArray[np.intp], signs: Floats) -> Float
     count, size = len(places), len(face.lower)
     if not count:
         return np.zeros(0)
+    together = max(1, MOST_TOGETHER // face.matrix.size) if face.matrix.size else count
+    if count > together:
+        return np.concatenate([_least_or_most(face, places[first:first + together], signs[first:first + together])
+                               for first in range(0, count, together)])
     cost = np.zeros((count, size))
     cost[np.arange(count), places] = signs
     found = highs.integer(cost.ravel(), highs.side_by_side(face.matrix, count),

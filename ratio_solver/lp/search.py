@@ -23,6 +23,7 @@ import numpy as np
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector, dot
 from ratio_solver.lp import highs
+from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.model import Arrays, Floats, LinearModel, Row
 
 SHARP = 1000.0
@@ -67,6 +68,8 @@ class WholeModel:
         Added to the first cost before it is cut into intervals.
     alone : callable
         Whether a point that is best for all costs but the last is known to be the only one.
+    count : int
+        The values of all the variables follow from those of the first so many.
     """
 
     model: LinearModel
@@ -75,6 +78,7 @@ class WholeModel:
     resolution: Fraction | None = None
     offset: Fraction = ZERO
     alone: Callable[[Vector], bool] = _never
+    count: int = 0
 
     def base(self, cost: Vector) -> Fraction:
         """What the variables' lower bounds make of a cost without negative terms."""
@@ -146,6 +150,28 @@ def raised(value: Fraction, grid: Fraction | None) -> Fraction:
     return value if grid is None else math.ceil(value / grid) * grid
 
 
+def off_the_grid(whole: WholeModel) -> bool:
+    """Whether rows that are multiples of one another ask for values between two that whole points can have.
+
+    "Exactly 2:1" of foods whose figures have two decimals, beside fixed ones that come to a third: proven so that there
+    is no whole point, in exact arithmetic and at once.
+    """
+    ends: dict[tuple[tuple[int, Fraction], ...], tuple[list[Fraction], list[Fraction]]] = {}
+    for row in whole.model.rows:
+        entries = row.slack.entries
+        if entries and all(whole.grids[j] is not None for j, _ in entries):
+            first = row.coefficients[entries[0][0]]
+            form = tuple((j, row.coefficients[j] / first) for j, _ in entries)
+            lows, tops = ends.setdefault(form, ([], []))
+            bound = row.bound / first
+            if row.sense == "==" or (row.sense == ">=") == (first > 0):
+                lows.append(bound)
+            if row.sense == "==" or (row.sense == ">=") != (first > 0):
+                tops.append(bound)
+    return any(raised(max(lows), common_divisor([a * (whole.grids[j] or 0) for j, a in form])) > min(tops)
+               for form, (lows, tops) in ends.items() if lows and tops)
+
+
 Box = tuple[Vector, Vector]
 """Least and most of each variable, in steps where it has any."""
 
@@ -181,7 +207,7 @@ def minimum(whole: WholeModel, cost: Vector, gap: float = 0.0) -> WholePoint | N
                               all(item[2].complete for item in open_boxes))
         heapq.heappop(open_boxes)
         cuts += 1
-        if cuts > MOST_CUT_AWAY:
+        if cuts > MOST_CUT_AWAY or out_of_time():
             raise NotProven("too many points lie within the solver's tolerance of a row without keeping it")
         waiting = list(_around(model, point.values, box))
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from ratio_solver.errors import NotProven
 from ratio_solver.lp import highs
-from ratio_solver.lp.basis import CONSTANT, Basis, box_basis
+from ratio_solver.lp.basis import CONSTANT, Basis, Growing, box_basis
 from ratio_solver.lp.model import LinearModel, Mark, Slack
 
 TIGHT = 1e-7
@@ -40,7 +40,7 @@ def begun(model: LinearModel) -> Basis:
     if found is None:
         return box_basis(model, (False,) * len(model.variables))
     below, above = found.values - arrays.lower, arrays.upper - found.values
-    basis = box_basis(model, ((found.upper_prices < 0) | (above < below)).tolist())
+    basis = Growing(model, ((found.upper_prices < 0) | (above < below)).tolist())
     free = (below > TIGHT) & (above > TIGHT)
     held = np.where(free, -1.0, np.abs(found.lower_prices + found.upper_prices)).tolist()
     over = np.abs(arrays.matrix @ found.values - arrays.bound)
@@ -52,8 +52,8 @@ def begun(model: LinearModel) -> Basis:
             gone = min((mark for mark, n in terms.items() if n and mark.kind not in ("row", "")),
                        key=lambda mark: (held[mark.place], mark), default=None)
             if gone is not None and (held[gone.place] < 0 or prices[row]):
-                basis = basis.swapped(gone, come)
-    return basis
+                basis.put(come, gone)
+    return basis.basis()
 
 
 def best_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:

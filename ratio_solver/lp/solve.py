@@ -23,6 +23,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.lp import highs
 from ratio_solver.lp.basis import CONSTANT, Basis, box_basis
+from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import Floats, LinearModel, Mark, Slack
@@ -163,8 +164,8 @@ def branched(model: LinearModel, costs: Sequence[Slack], most: int = MOST_BRANCH
     first = start or box_basis(_on_grid(model), (False,) * len(model.variables))
     parts: list[tuple[list[Fraction], int, Basis]] = [([], next(tie), first)]
     best: tuple[list[Fraction], Basis, Vector] | None = None
-    for _ in range(most):
-        if not parts or (best and parts[0][0] >= best[0]):
+    for number in range(most):
+        if not parts or (best and parts[0][0] >= best[0]) or (number and out_of_time()):
             break
         found = best_basis(heapq.heappop(parts)[2], costs)
         value = [] if found is None else [found.value(cost) for cost in costs]
@@ -188,12 +189,24 @@ def _as_good_on_steps(basis: Basis, costs: Sequence[Slack]) -> Vector | None:
     model, point = basis.model, basis.point
     if not model.stepped:
         return point
+    off = [(j, v, x) for j, (v, x) in enumerate(zip(model.variables, point, strict=True))
+           if v.step is not None and (x - v.base) % v.step]
     for rule in (math.ceil, round):
-        values = tuple(v.rounded(x, rule) for v, x in zip(model.variables, point, strict=True))
-        if model.keeps(values) and all(sum([a * (values[j] - point[j]) for j, a in cost.entries]) == 0
-                                       for cost in costs):
-            return values
+        moves = {j: v.rounded(x, rule) - x for j, v, x in off}
+        if all(v.lower <= x + moves[j] <= v.upper for j, v, x in off) and _kept_when(basis, moves) and all(
+                sum([a * moves[j] for j, a in cost.entries if j in moves]) == 0 for cost in costs):
+            return tuple(x + moves[j] if j in moves else x for j, x in enumerate(point))
     return None
+
+
+def _kept_when(basis: Basis, moves: Mapping[int, Fraction]) -> bool:
+    """Whether every row is kept when some variables move from the point of a basis that keeps them."""
+    changes: dict[Mark, Fraction] = {}
+    for j, change in moves.items():
+        for mark, a in basis.model.rows_of.get(j, ()):
+            changes[mark] = changes.get(mark, ZERO) + a * change
+    return all(not change if mark in basis.model.firm else basis.over(mark) + change >= 0
+               for mark, change in changes.items())
 
 
 def _halves(basis: Basis) -> tuple[LinearModel, LinearModel]:

@@ -7,32 +7,65 @@ cost may have a resolution: then it counts as the interval of that length in whi
 is asked for. The definition does not mention the solver. Where the last cost has weights that are independent over
 the rationals and looks at every stepped variable, there is exactly one such point.
 
-How it is found. On G a cost whose terms are multiples of their grids is a multiple of the greatest common
-divisor of these. So the exact bound of the linear programme, raised to that grid, is a floor under every whole
-answer: one that reaches it is proven the least in exact arithmetic. Where the solver can tell grid units of a cost
-apart, the cost and the next one are minimised at once (`_Stage`), else one after the other, the earlier held by
-exact rows.
+How it is found. First all the ways to spend little more than the dual bound of the linear programme are gone through
+(`lp.enumeration`), which ends most searches with a proof. Where a row leaves less room than a step, the points that
+keep it are found from sums of two halves (`lp.halves`). What is left is for HiGHS: on G a cost whose terms are
+multiples of their grids is a multiple of the greatest common divisor of these, so the exact bound, raised to that grid,
+is a floor under every whole answer: one that reaches it is proven the least in exact arithmetic. Where the solver can
+tell grid units of a cost apart, the cost and the next one are minimised at once (`_Stage`), else one after the other,
+the earlier held by exact rows.
 
 What rests on the solver: that it misses no point when it says a search is complete, and that it orders points whose
 costs differ by less than about 1e-9 (1e-6 of a second cost minimised at once with a first). A search that exceeds
-its limit of nodes is never called complete (`WholeSolution.proof`, `WholeSolution.settled`).
+its limit of nodes, or of time (`lp.clock`), is never called complete (`WholeSolution.proof`, `WholeSolution.settled`).
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
+
+import numpy as np
 
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import Vector
-from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, raised
+from ratio_solver.exact import ZERO, Vector
+from ratio_solver.lp import highs
+from ratio_solver.lp.clock import share, time_left, within
+from ratio_solver.lp.enumeration import FEW_WAYS, best_of, enumerated
+from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
+from ratio_solver.lp.lattice import Lattice, lattice_of
+from ratio_solver.lp.model import Floats
+from ratio_solver.lp.search import (
+    USABLE,
+    WholeModel,
+    WholePoint,
+    minimum,
+    off_the_grid,
+    raised,
+    rounded_point,
+)
 
 SEEN = Fraction(1, 10**5)
 """The least that a second cost may weigh beside a first when both are minimised at once."""
 
 COST_ROUNDING = 1e-9
 """Rounding of a cost, relative."""
+
+SHARE_OF_SEARCH = 0.5
+"""Share of the time left that HiGHS may take of a question with a narrow row, which it seldom answers."""
+
+
+PARTS_OF_SEARCH = 1.25
+"""HiGHS may search for so many-th part of the time left; what is then left is for a point that is not proven."""
+
+SPARES = (4.0, 32.0)
+"""By how much the cost of a point that is not proven may exceed the bound for what one row leaves over."""
+
+MANY_WEIGHTS = 60
+"""Of more weights a good point is looked for first: there are many as good, and a search goes through them for long."""
 
 
 @dataclass(frozen=True)
@@ -49,8 +82,8 @@ class WholeSolution:
     settled : bool
         Whether the ties were searched to the end, so that this is the canonical answer.
     proof : {"exact", "search", ""}
-        How the objective is known to be the least: it equals an exact bound on the grid; the solver's search
-        was completed without a gap; or it is not known.
+        How the objective is known to be the least: by exact bounds, or all the points that could have less were gone
+        through; the solver's search was completed without a gap; or it is not known.
     """
 
     values: Vector
@@ -65,7 +98,8 @@ class WholeSolution:
         return bool(self.proof)
 
 
-def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | None:
+def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = (),
+                between: Sequence[Fraction] = ()) -> WholeSolution | None:
     """The canonical whole answer of a model; None where it has none.
 
     Parameters
@@ -74,14 +108,223 @@ def solve_whole(whole: WholeModel, floor: Fraction) -> WholeSolution | None:
     floor : Fraction
         An exact lower bound on the first cost over all points, whole or not: that of the linear programme, or of the
         best of its parts where there are choices (`solve.branched`).
+    prices : sequence of float
+        Multipliers of the first rows, best those of the linear programme.
+    between : sequence of Fraction
+        The best point of the linear programme.
 
     Raises
     ------
     NotProven
-        Where the solver gives up without a point.
+        Where no point is found, and it is not known that there is none.
     """
-    grid = whole.grid(whole.model.costs[0])
-    least = raised(floor, grid)
+    asked = _Question(whole, lattice_of(whole.model, whole.count), floor, tuple(prices), tuple(between))
+    lattice = asked.lattice
+    if lattice is not None and lattice.costed and whole.resolution is None:
+        found = enumerated(whole, lattice, asked.all_prices, first=float(asked.least), grid=asked.float_grid)
+        if found.complete:
+            return None if found.values is None else _best_of_all(whole, found.values)
+        asked = replace(asked, floor=max(floor, _below(found.bound)))
+    narrow = None if lattice is None else narrowest(whole, lattice)
+    if lattice is None or narrow is None:
+        return _searched_or_rough(asked)
+    if off_the_grid(whole):
+        return None
+    point, complete = narrow_point(whole, lattice, narrow, asked.centre)
+    if point is None and complete:
+        return None
+    if point is not None:
+        if complete and lattice.costed and whole.resolution is None:
+            return _best_of_all(whole, point)
+        objective = whole.cost(0, point)
+        return WholeSolution(point, objective, min(asked.least, objective),
+                             "exact" if whole.cut(objective) <= whole.cut(asked.least) else "", settled=False)
+    with within(SHARE_OF_SEARCH * time_left()):
+        return _searched(whole, asked.least, asked.grid)
+
+
+@dataclass(frozen=True)
+class _Question:
+    """What is asked for, and what is known of it: a bound, multipliers, the best point between the steps."""
+
+    whole: WholeModel
+    lattice: Lattice | None
+    floor: Fraction
+    prices: tuple[float, ...]
+    between: Vector
+
+    @cached_property
+    def grid(self) -> Fraction | None:
+        """What first costs are a multiple of."""
+        return self.whole.grid(self.whole.model.costs[0])
+
+    @property
+    def float_grid(self) -> float:
+        return float(self.grid or 0)
+
+    @property
+    def least(self) -> Fraction:
+        """No first cost is lower."""
+        return raised(self.floor, self.grid)
+
+    @property
+    def all_prices(self) -> list[float]:
+        """A multiplier for every row; those that the steps add have none."""
+        return [*self.prices, *[0.0] * (len(self.whole.model.rows) - len(self.prices))]
+
+    @property
+    def centre(self) -> Floats:
+        """The best point between the steps as a place among the whole ones; the middle of the ranges without one."""
+        lattice, variables = self.lattice, self.whole.model.variables
+        assert lattice is not None
+        if not self.between:
+            return np.asarray((lattice.low + lattice.high) / 2)
+        return np.array([float((self.between[place] - variables[place].base) / (variables[place].step or 1))
+                         for place in lattice.places])
+
+
+def _searched_or_rough(asked: _Question) -> WholeSolution | None:
+    """The canonical answer by HiGHS' search; of many weights, or where that finds none, the best along good ways."""
+    rough = None
+    if asked.lattice is not None and len(asked.lattice.places) > MANY_WEIGHTS:
+        rough = _rough(asked)
+        if rough is not None and rough.proven:
+            return rough
+    try:
+        with share(PARTS_OF_SEARCH):
+            return _searched(asked.whole, asked.least, asked.grid)
+    except NotProven:
+        rough = rough or _rough(asked)
+        if rough is None:
+            raise
+        return rough
+
+
+def _rough(asked: _Question) -> WholeSolution | None:
+    """A good point, found along the most promising ways alone, or near the best one between the steps."""
+    whole, lattice, prices = asked.whole, asked.lattice, asked.all_prices
+    if lattice is None or not lattice.costed or whole.resolution is not None:
+        return None
+    point = enumerated(whole, lattice, prices, FEW_WAYS, float(asked.least), asked.float_grid, beam=True).values
+    if point is None:
+        y = lattice.multipliers(prices)
+        row = int(np.argmax(y)) if y.any() else -1
+        for spare in SPARES if row >= 0 else ():
+            point, _ = narrow_point(whole, lattice, Narrow(row, spare / float(y[row]), 0.0), asked.centre)
+            if point is not None:
+                break
+    if point is None:
+        return None
+    objective = whole.cost(0, point)
+    return WholeSolution(point, objective, min(asked.least, objective),
+                         "exact" if objective <= asked.least else "", settled=False)
+
+
+def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
+    """The answer where all the points that could be better were gone through."""
+    objective = whole.cost(0, values)
+    return WholeSolution(values, objective, objective, "exact", settled=True)
+
+
+def _below(bound: float) -> Fraction:
+    """A bound in doubles as one that is surely not above it."""
+    return Fraction(bound - COST_ROUNDING * max(1.0, abs(bound)))
+
+
+def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Floats,
+                 sizes: Sequence[int] = SUMS) -> tuple[Vector | None, bool]:
+    """The best point near another that keeps a narrow row and all the others, and whether all there are were seen."""
+    line, least = lattice.matrix[narrow.row], float(lattice.least[narrow.row])
+    found: Vector | None = None
+    for sums in sizes:
+        halves = Halves(lattice, box_around(lattice, centre, sums), line)
+        points = halves.between(least, least + narrow.room)
+        if points is None:
+            break
+        better = best_of(whole, lattice, points)
+        if halves.complete:
+            return better, True
+        if better is not None and found is not None:
+            return min(found, better, key=lambda values: whole.cost(0, values)), False
+        found = better
+    return found, False
+
+
+def some_point(whole: WholeModel) -> Vector | None:
+    """Any whole point; None where there is none, by proof or by search.
+
+    Raises
+    ------
+    NotProven
+        Where none is found, and it is not known that there is none.
+    """
+    point = rounded_point(whole)
+    if point is not None:
+        return point
+    lattice = lattice_of(whole.model, whole.count)
+    narrow = None if lattice is None else narrowest(whole, lattice)
+    if lattice is not None and narrow is not None:
+        if lattice.empty or off_the_grid(whole):
+            return None
+        point, complete = narrow_point(whole, lattice, narrow, _middle(whole, lattice))
+        if point is not None or complete:
+            return point
+    found = minimum(whole, whole.model.costs[0])
+    return None if found is None else found.values
+
+
+def _middle(whole: WholeModel, lattice: Lattice) -> Floats:
+    """Where whole points are looked for first: as far within all rows as can be."""
+    low, high = (lattice.low.astype(float), lattice.high.astype(float))
+    found = highs.linear(np.append(np.zeros(len(low)), -1.0),
+                         np.column_stack((lattice.matrix, -np.abs(lattice.matrix).sum(axis=1) / 2)), lattice.least,
+                         np.ones(len(lattice.least)), np.append(low, 0.0), np.append(high, 1.0))
+    return (low + high) / 2 if found is None else found.values[:-1]
+
+
+def proven_empty(whole: WholeModel) -> bool:
+    """Whether it is proven that there is no whole point: by what values a row can have, or by going through all."""
+    lattice = lattice_of(whole.model, whole.count)
+    if lattice is None:
+        return False
+    if lattice.empty or off_the_grid(whole):
+        return True
+    narrow = narrowest(whole, lattice)
+    if narrow is not None:
+        point, complete = narrow_point(whole, lattice, narrow, (lattice.low + lattice.high) / 2, SUMS[-1:])
+        return complete and point is None
+    free = replace(whole, model=replace(whole.model, costs=((ZERO,) * len(whole.model.variables),)))
+    found = enumerated(free, replace(lattice, linear=0 * lattice.linear[:1], keep=0 * lattice.keep[:1]), ())
+    return found.complete and found.values is None
+
+
+def least_point(whole: WholeModel, cost: Vector) -> Vector | None:
+    """The whole point with the least of one cost, as far as it is found; None where there is no point.
+
+    Raises
+    ------
+    NotProven
+        Where none is found, and it is not known that there is none.
+    """
+    asked = replace(whole, model=replace(whole.model, costs=(cost,)))
+    lattice = lattice_of(asked.model, asked.count)
+    if lattice is not None and lattice.costed:
+        arrays = asked.model.arrays
+        try:
+            found = highs.linear(asked.model.float_costs[0], arrays.matrix, arrays.bound, arrays.sign, arrays.lower,
+                                 arrays.upper)
+        except NotProven:
+            found = None
+        if found is not None:
+            way = enumerated(asked, lattice, (found.row_prices / arrays.scale).tolist())
+            if way.complete:
+                return way.values
+    point = minimum(whole, cost)
+    return None if point is None else point.values
+
+
+def _searched(whole: WholeModel, least: Fraction, grid: Fraction | None) -> WholeSolution | None:
+    """The canonical whole answer by HiGHS' search; no point has a first cost below `least`."""
     base = whole.base(whole.model.costs[0])
     stage = _stage(whole, 0, least + (least - base) / 4 + 10 * (grid or 1))
     searched = minimum(whole, stage.cost, _gap(whole, least))

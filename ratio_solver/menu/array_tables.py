@@ -38,7 +38,7 @@ from ratio_solver.menu.results import (
     table_figure,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
-from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
+from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, exact_cost, exact_price, gram_costs
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
@@ -148,6 +148,10 @@ class Solved:
         error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
         shown_price, open_price = table_figures(price, error)
+        for line in np.flatnonzero(open_price & ~found.open[rows.owner]):
+            costs = exact_price(rows, self.foods, self.prefer, found, int(line))
+            if costs is not None:  # of a price that `solve` tells the double next to it is shown
+                shown_price[line], open_price[line] = table_figure(float(costs)), False
         table = {
             "recipe": self.menu.names[rows.owner], "binding": binding,
             "name": rows.told("name"), "unit": rows.told("unit"), "kind": rows.told("kind"),
@@ -165,13 +169,13 @@ class Solved:
         table |= self._facts()
         table["weight_g"] = quotient(np.add.reduceat(self.found.nano, menu.first[:-1]),
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
-        table["objective"], doubtful = self._objective()
+        table["objective"] = self._objective()
         table["proven"] = np.full(menu.count, True)
         for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
         table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()
-        return table, open_ | doubtful
+        return table, open_
 
     def _reckoned(self) -> np.ndarray:
         """How figures are reckoned: that of the policy, with what the targets of a recipe count beside it."""
@@ -236,20 +240,24 @@ class Solved:
             table[column] = np.where(absent, np.nan, shown)
         return table | {"at_least": _listed(partly, menu.count)}
 
-    def _objective(self) -> tuple[Floats, Bools]:
-        """The objective, and where its last digit is open."""
+    def _objective(self) -> Floats:
+        """The objective."""
         menu, weights = self.menu, self.found.grams
         if self.prefer != "closest":
             total = menu.sum(np.nan_to_num(gram_costs(menu, self.foods, self.prefer)) * weights)
-            return table_figures(total, SUM_ROUNDING * total)
+            shown, unsure = table_figures(total, SUM_ROUNDING * total)
+            for recipe in np.flatnonzero(unsure & ~self.found.open):
+                shown[recipe] = table_figure(
+                    exact_cost(menu, self.foods, self.prefer, self.found.nano, int(recipe)))
+            return shown
         keep = np.where(menu.adjustable, menu.keep, 0.0)
         shown, unsure = table_figures(menu.sum(keep * np.abs(weights - menu.start)),
-                                    SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
+                                      SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
         for recipe in np.flatnonzero(unsure):
             shown[recipe] = table_figure(sum((
                 exact(float(keep[i])) * abs(Fraction(int(self.found.nano[i]), NANO) - exact(float(menu.start[i])))
                 for i in menu.items(int(recipe)) if keep[i]), ZERO))
-        return shown, np.zeros(menu.count, dtype=bool)
+        return shown
 
     @cached_property
     def _unsaid(self) -> dict[int, list[str]]:

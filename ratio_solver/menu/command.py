@@ -45,6 +45,7 @@ if TYPE_CHECKING:
 def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
             tls_cert: str | None, tls_key: str | None, diagnose: Diagnose, prefer: str, exact: bool,
             tables: tuple[str, ...], guaranteed: Guaranteed, energy: str | None, confidence: str | None,
+            time_limit: float | None,
             **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
@@ -69,7 +70,7 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
         raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)
     options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy,
-                          confidence=confidence_of(confidence, guaranteed), diagnose=diagnose)
+                          confidence=confidence_of(confidence, guaranteed), diagnose=diagnose, time_limit=time_limit)
     with _shown_progress(menu) as progress:
         counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
                           xlsx=form == "xlsx", inputs=tables, progress=progress)

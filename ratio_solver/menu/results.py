@@ -203,9 +203,11 @@ def impossible_message(diagnosis: Diagnosis, diagnose: str = "first") -> str:
 
     With "full" every change that cures it by itself; with "none" only that there are no weights.
     """
-    if diagnose == "none":
+    if diagnose == "none" and not diagnosis.undecided and not diagnosis.empty:
         return "no weights keep all the limits" + (" on the steps" if diagnosis.steps else "")
     conflict = "; ".join(_limit_at(limit, limit.bound) for limit in diagnosis.conflict)
+    if diagnosis.undecided:
+        return "no weights that keep the limits were found in the time; whether there are any stays open"
     if diagnosis.empty:  # only an empty dish would do, or be the best; what one that is not empty can reach
         said = f"no dish but an empty one, which has no ratio: {conflict}" if conflict else \
             "the best weights are those of an empty dish, which has no ratio"

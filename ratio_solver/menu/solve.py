@@ -27,9 +27,8 @@ from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_c
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
-from ratio_solver.menu.rows import FoodArrays, MenuRows, rows_of
-from ratio_solver.menu.searched import nano_searched
-from ratio_solver.menu.stacked import STACKED, MenuSolution, gram_costs, solved
+from ratio_solver.menu.rows import FoodArrays, rows_of
+from ratio_solver.menu.stacked import STACKED, solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
@@ -69,6 +68,8 @@ class MenuOptions:
     diagnose : {"none", "first", "full"}
         What is said of an impossible recipe: that there are no weights; which limits are in conflict and the most
         modest change that cures; or every change that does by itself.
+    time_limit : float or None
+        As in `solve`, for each recipe.
     """
 
     prefer: str = "closest"
@@ -80,6 +81,7 @@ class MenuOptions:
     energy: str | None = None
     confidence: float | Confidence | None = None
     diagnose: Diagnose = "first"
+    time_limit: float | None = None
 
 
 AS_USUAL = MenuOptions()
@@ -195,17 +197,6 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
     return _LAST[0]
 
 
-def _on_steps(rows: MenuRows, found: MenuSolution, foods: FoodArrays, prefer: str) -> MenuSolution:
-    """The weights on the steps: on the line through those between them where that is enough, else by a search."""
-    nano, open_ = nano_on_steps(rows, found) if prefer == "closest" else (found.nano, np.ones(rows.menu.count, bool))
-    left = open_ & ~found.open
-    if left.any():
-        cost = None if prefer == "closest" else gram_costs(rows.menu, foods, prefer)
-        more, still = nano_searched(rows, left, prefer, cost)
-        nano, open_ = np.where((left & ~still)[rows.menu.owner], more, nano), open_ & (still | ~left)
-    return replace(found, nano=nano, open=open_)
-
-
 @dataclass(frozen=True)
 class _Menu:
     """A menu, everything it is solved with, and the rows of what the per-recipe solver does."""
@@ -297,7 +288,8 @@ class _Menu:
         found = solved(rows, foods, options.prefer)
         why = {} if options.diagnose == "full" else conflicts_of(rows, found.missed, options.diagnose == "first")
         if not options.exact:
-            found = _on_steps(rows, found, foods, options.prefer)
+            nano, left = nano_on_steps(rows, ~found.open, foods, options.prefer)
+            found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
         return done, ~open_, {int(numbers[recipe]): conflict for recipe, conflict in why.items()}
@@ -352,10 +344,10 @@ class _Menu:
         options = self.options
         if why is None:
             answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
-                           confidence=options.confidence)
+                           confidence=options.confidence, ranges=False, time_limit=options.time_limit)
         else:
             members = list(zip(why.members, why.least, strict=True)) or None
             answer = answer_known_impossible(recipe, options.prefer, members, guaranteed=options.guaranteed,
-                                             exact=options.exact)
+                                             exact=options.exact, time_limit=options.time_limit)
         for table, more in rows_of_answer(rows.name, answer, self.foods, options.diagnose).items():
             self.rows[table].extend((number, row) for row in more)

@@ -18,6 +18,7 @@ from ratio_solver.foods.ends import KINDS
 from ratio_solver.foods.policy import ENERGIES
 from ratio_solver.foods.sizes import MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.lp.clock import TIME_LIMIT
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
 from ratio_solver.output.json_csv import as_csv, as_json
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     from ratio_solver.output.blocks import Block
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
-WITHOUT_WEIGHTS = ("impossible", "broken")
+WITHOUT_WEIGHTS = ("impossible", "undecided", "broken")
 """Outcomes with the exit code `NO_WEIGHTS`."""
 
 MOST_WIDTH = 100
@@ -87,10 +88,16 @@ WRITE = (
 AS_WRITTEN = (
     click.option("--as-written", is_flag=True, help="Take the weights of the recipe as they are; solve nothing."),
 )
+TIME = (
+    click.option("--time-limit", type=click.FloatRange(0.001, 86_400), metavar="SECONDS",
+                 help=f"Time for an answer, {TIME_LIMIT:g} unless said: the best found by then is given as not proven, "
+                 "and a diagnosis says what it leaves out."),
+)
 SOLVING = (
     click.option("--prefer", type=click.Choice(PREFER_CHOICES), default="closest", show_default=True,
                  help="What to minimise; for cheapest a table of your own (--foods) gives the prices, price_per_kg."),
     click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale."),
+    *TIME,
 )
 
 
@@ -256,7 +263,8 @@ def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as
         return check(dish, guaranteed=options["guaranteed"])
     from ratio_solver.solving.solve import solve
 
-    found = solve(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods)
+    found = solve(dish, options["prefer"], guaranteed=options["guaranteed"], exact=options["exact"], foods=foods,
+                  time_limit=options["time_limit"])
     if isinstance(found, DishAtWeights):
         return found
     if in_full:

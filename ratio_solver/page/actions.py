@@ -36,7 +36,7 @@ HAND, MOVING = "hand", "moving"
 
 
 def _fault(field: str, got: str, expected: str) -> BadInput:
-    return BadInput([Fault("the page", field, shown(got) if got else "", expected)])
+    return BadInput([Fault(field or "the page", "", shown(got) if got else "", expected)])
 
 
 def _number(fields: Fields, name: str) -> Fraction:

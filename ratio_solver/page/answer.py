@@ -40,7 +40,7 @@ from ratio_solver.recipe.read import recipe_of_text
 from ratio_solver.solving.result import Diagnosis, Impossible, Proposal, Repair
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.compute import Adjustment, adjust
-from ratio_solver.tools.adjust.report import cost_words, remedy_words
+from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.compute import serving_figures
 from ratio_solver.tools.solve.impossible import CHANGES, FIXED, conflict_heading, proof, reach_heading, reached, share
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
@@ -183,12 +183,13 @@ def answer_of(state: State, foods: FoodTable, source: str, folder: str) -> Answe
     if state.bowl:
         found = adjusted(recipe, state)
         if isinstance(found.result, Proposal):
-            return _solved(found.result, recipe, _bowl_figures(found, found.result),
-                           f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted")
+            headline = f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted"
+            return _solved(found.result, recipe, headline, _bowl_figures(found, found.result),
+                           (plan_line(found.result),))
         return _bowl_impossible(found, found.result)
     answer = solve(recipe, foods=foods)
     if isinstance(answer, Proposal):
-        return _solved(answer, recipe, tuple(map(_figure, answer.weights)), "solved")
+        return _solved(answer, recipe, "solved", tuple(map(_figure, answer.weights)), tuple(_said(answer)))
     return _impossible(answer, tomllib.loads(state.text), foods.with_tables(recipe.tables).columns)
 
 
@@ -201,15 +202,19 @@ def adjusted(recipe: Recipe, state: State) -> Adjustment:
 # --- with weights ---------------------------------------------------------------------------------------------------
 
 
-def _solved(dish: Proposal, recipe: Recipe, figures: tuple[Figure, ...], headline: str) -> Answer:
+def _said(dish: Proposal) -> Iterator[str]:
+    """The servings, what was minimised, and whether other weights are as good."""
+    yield f"{batch_line(dish.recipe, dish.facts, serving_at_start(dish.recipe))}, {PREFERRED[dish.prefer]}"
+    yield objective_line(dish.objective)
+    if best := best_line(dish.weights, dish.exact):
+        yield best
+
+
+def _solved(dish: Proposal, recipe: Recipe, headline: str, figures: tuple[Figure, ...], said: tuple[str, ...]
+            ) -> Answer:
     numbers = {limit.identity: number for number, limit in enumerate(limits_of(recipe))}
-    start = serving_at_start(recipe)
-    best = best_line(dish.weights, dish.exact)
     return Answer(
-        "solved", _shape(recipe), headline,
-        (f"{batch_line(dish.recipe, dish.facts, start)}, {PREFERRED[dish.prefer]}",
-         objective_line(dish.objective), *([best] if best else [])),
-        figures,
+        "solved", _shape(recipe), headline, said, figures,
         {RATIO: Gauge(ratio_cell(dish), *_spare(dish.limits, RATIO, ">=")),
          NET_CARBS: Gauge(fact(dish.facts, NET_CARBS, dish.limits), *_spare(dish.limits, NET_CARBS, "<="))},
         tuple(_limit_line(state, numbers.get(state.limit.identity, -1)) for state in limits_told(dish.limits)),
@@ -220,8 +225,7 @@ def _solved(dish: Proposal, recipe: Recipe, figures: tuple[Figure, ...], headlin
 
 def _beside(dish: Proposal | Impossible) -> dict[str, Any]:
     """What is said beside the figures of any answer."""
-    policy = dish.recipe.policy
-    return {"formula": policy.formula, "reckoned": policy.described(), "warnings": dish.warnings,
+    return {"formula": dish.recipe.policy.formula, "reckoned": dish.recipe.reckoned, "warnings": dish.warnings,
             "cautions": on_screen(dish.cautions), "short_caution": in_a_cell(dish.cautions)}
 
 

@@ -20,9 +20,9 @@ from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS, RECIPE_BYT
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipe.fault_lines import lines_told
-from ratio_solver.recipe.food_measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.heat import read_preparation
+from ratio_solver.recipe.measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets

@@ -76,7 +76,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
                          + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
                             or suggestion(key, _target_names(columns))))
             continue
-        for target in _targets(reader, key, nutrient, value):
+        for target in _targets_under(reader, key, nutrient, value):
             if target.nutrient in targets:
                 reader.fault(key, value, f"expected one target on {key}")
             targets[target.nutrient] = replace(target, minimum=in_column(target.minimum, unit),
@@ -111,7 +111,7 @@ def _unit_hint(key: str, columns: Sequence[str]) -> str:
     return f"; say which: {', '.join(fitting)}" if len(fitting) > 1 else ""
 
 
-def _asked(key: str, amounts: Iterable[object]) -> str:
+def _expected_of(key: str, amounts: Iterable[object]) -> str:
     """What a value of a quantity is, and what to add where one is a share of something else than the quantity takes."""
     quantity = quantity_of(key)
     if quantity.quotient or not any(isinstance(amount, str) and "%" in amount for amount in amounts):
@@ -120,7 +120,7 @@ def _asked(key: str, amounts: Iterable[object]) -> str:
         f"{quantity.asked}: no energy is known of {quantity.words}, so no share of it either"
 
 
-def _targets(reader: Reader, key: str, nutrient: str, value: object) -> Iterator[Target]:
+def _targets_under(reader: Reader, key: str, nutrient: str, value: object) -> Iterator[Target]:
     """The target that a key gives; two where one of its ends is an amount and one a share of the energy."""
     if isinstance(value, Mapping):
         ends: dict[str, dict[str, object]] = {}
@@ -130,8 +130,8 @@ def _targets(reader: Reader, key: str, nutrient: str, value: object) -> Iterator
         for meant, amounts in ends.items() or [(nutrient, {})]:
             inner = Reader(reader.source, reader.faults, reader.at(key), amounts)
             inner.known_keys(("min", "max"))
-            quantity = quantity_of(meant)
-            yield Target(meant, *inner.ends(quantity.highest, _asked(meant, amounts.values()), above=meant == RATIO))
+            what = _expected_of(meant, amounts.values())
+            yield Target(meant, *inner.ends(quantity_of(meant).highest, what, above=meant == RATIO))
     elif nutrient == NET_CARBS:
         meant, number = share_meant(nutrient, value)
         what = "g per serving, at most" if meant == NET_CARBS else quantity_of(meant).asked
@@ -231,7 +231,7 @@ def _override_end(
                             + (_POINTED.get(name.lower()) or suggestion(name, _target_names(columns)))))
     key, value = _read_amount(nutrient or "", amount, unit)
     if value is None and (nutrient or "%" not in amount):
-        expected = _asked(key, [amount]) if quantity_of(key).quotient or "%" in amount else "a number, 0 or more"
+        expected = _expected_of(key, [amount]) if quantity_of(key).quotient or "%" in amount else "a number, 0 or more"
         faults.append(Fault("--target", name, shown(amount), f"expected {expected}"))
     if nutrient is None or value is None:
         return

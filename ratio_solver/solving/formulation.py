@@ -211,7 +211,10 @@ class _Shape:
         self.size = first + len(self.used)
 
     def vector(self, entries: Mapping[int, Fraction]) -> Vector:
-        return tuple(entries.get(place, ZERO) for place in range(self.size))
+        found = [ZERO] * self.size
+        for place, value in entries.items():
+            found[place] = value
+        return tuple(found)
 
     def variables(self) -> tuple[Variable, ...]:
         spans = [_span(i) if self.bounded else (ZERO, HEAVY) for i in self.items]
@@ -237,11 +240,11 @@ class _Shape:
         found = []
         for k, i in enumerate(self.items):
             up, down = self.count + k, 2 * self.count + k
-            found.append(Row(f"{i.label} move", self.vector({k: ONE, up: -ONE, down: ONE}), "==", exact(i.start)))
+            found.append(Row.of(f"{i.label} move", {k: ONE, up: -ONE, down: ONE}, self.size, "==", exact(i.start)))
             if self.prefer == "even":
                 share = relative(i)
-                found.append(Row(f"{i.label} share", self.vector({up: -share, down: -share, self.largest: ONE}), MORE,
-                                 ZERO))
+                found.append(Row.of(f"{i.label} share", {up: -share, down: -share, self.largest: ONE}, self.size, MORE,
+                                    ZERO))
         return found
 
     def limit_row(self, limit: Limit) -> Row:
@@ -256,7 +259,7 @@ class _Shape:
 
     def only_if_used(self, place: int, most: Fraction) -> Row:
         entries = {self.adjustable.index(place): -ONE, self.used[place]: most}
-        return Row(f"{self.recipe.ingredients[place].label} only if used", self.vector(entries), MORE, ZERO)
+        return Row.of(f"{self.recipe.ingredients[place].label} only if used", entries, self.size, MORE, ZERO)
 
     def costs(self) -> tuple[tuple[Vector, ...], Fraction]:
         """The costs one after the other, and what the fixed ingredients add to the first."""

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.dish.confidence import Confidence
-from ratio_solver.dish.constraints import Limit
+from ratio_solver.dish.constraints import Identity, Limit
 from ratio_solver.dish.status import LimitState, Weight
+from ratio_solver.exact import Vector
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.lp.certificate import Certificate
@@ -68,6 +70,8 @@ class Proposal(DishAtWeights):
     confidence : Confidence or None
         How probable it is that each target is kept: its state then is that of the formula, errors included, prices
         are without their ranges, and so are weights.
+    price_parts : mapping of Identity to mapping of int to float
+        Where the weights are of several dishes: what of the price of a limit falls on each weight, by its place.
     """
 
     recipe: Recipe
@@ -79,6 +83,7 @@ class Proposal(DishAtWeights):
     guaranteed: Guaranteed = None
     exact: bool = True
     confidence: Confidence | None = None
+    price_parts: Mapping[Identity, Mapping[int, float]] = field(default_factory=dict)
 
     outcome = "solved"
     reported_in = "tools.solve.report"
@@ -149,6 +154,47 @@ class Stepped:
 
 
 @dataclass(frozen=True)
+class Reached:
+    """A value that weights on the steps come to with every other limit kept.
+
+    Attributes
+    ----------
+    value : Fraction
+        In the limit's unit.
+    weights : tuple of Fraction, one per ingredient
+        g for the batch.
+    """
+
+    value: Fraction
+    weights: Vector
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """A band that no weights on the steps meet, and what is nearest to it.
+
+    Attributes
+    ----------
+    least, most : Limit
+        Its ends; the same for "exactly".
+    below, above : Reached or None
+        Nearest on either side; None where none was found there.
+    band : (Fraction, Fraction) or None
+        The narrowest in decimals as they are written that one of these meets.
+    proven : bool
+        Whether all weights were gone through, so that none is nearer; else none near the best weights between the
+        steps is.
+    """
+
+    least: Limit
+    most: Limit
+    below: Reached | None
+    above: Reached | None
+    band: tuple[Fraction, Fraction] | None
+    proven: bool
+
+
+@dataclass(frozen=True)
 class Diagnosis:
     """Why no weights satisfy the limits.
 
@@ -167,8 +213,8 @@ class Diagnosis:
         The highest ratio (rounded down) and the least net carbs per serving (g, rounded up) within all the other
         limits; None where those cannot be kept either, or the recipe sets no such target.
     fats : tuple of CuringFat or None
-        Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where no table
-        was given to look in.
+        Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where none was looked
+        for: no table was given, or a band is narrower than the steps.
     proven : bool
         Whether exact arithmetic shows that there is no answer (else the solver's search says so).
     minimal : bool
@@ -179,6 +225,16 @@ class Diagnosis:
         The best weights are those of an empty dish, which keeps every limit but has no ratio: a least weight of the
         batch is missing. Without a conflict other dishes keep the limits, the better the less there is of them; the
         best ratio is that of a dish that is not empty.
+    undecided : bool
+        Weights on the steps were not found in the time, and it is not known that there are none.
+    between : tuple of Fraction, one per ingredient, or none
+        Where the steps are in the way or undecided: the best weights between them, g for the batch.
+    nearest : Nearest or None
+        Where a band is narrower than the steps can meet.
+    left_out : tuple of Limit
+        Limits of which no change was looked for to the end, as the time was up.
+    left_out_also : tuple of str
+        What else was left out so, in words.
     """
 
     conflict: tuple[Limit, ...]
@@ -192,18 +248,27 @@ class Diagnosis:
     stepped: tuple[Stepped, ...] = ()
     empty: bool = False
     minimal: bool = True
+    undecided: bool = False
+    between: Vector = ()
+    nearest: Nearest | None = None
+    left_out: tuple[Limit, ...] = ()
+    left_out_also: tuple[str, ...] = ()
 
     @property
     def stuck(self) -> tuple[Limit, ...]:
         """Members of the conflict that no change of their own cures (where changes were looked for)."""
         if self.empty or (self.steps and not (self.repairs or self.joint_repair)):
             return ()  # none was looked for, or a search that ended at its limit says nothing of them
-        return tuple(limit for limit in self.conflict if all(repair.limit is not limit for repair in self.repairs))
+        known = [*(repair.limit for repair in self.repairs), *self.left_out]
+        return tuple(limit for limit in self.conflict if all(limit is not other for other in known))
 
 
 @dataclass(frozen=True, repr=False)
 class Impossible(Outcome):
-    """No weights satisfy the limits; there are no numbers that look like an answer."""
+    """No weights satisfy the limits, or none were found in the time; no numbers look like an answer.
+
+    Its `outcome` is "impossible", or "undecided" where that there are none is not known.
+    """
 
     recipe: Recipe
     prefer: str
@@ -213,8 +278,12 @@ class Impossible(Outcome):
     guaranteed: Guaranteed = None
     confidence: Confidence | None = None
 
-    outcome = "impossible"
     reported_in = "tools.solve.impossible"
+
+    @property
+    def outcome(self) -> str:
+        """"impossible" or "undecided"."""
+        return "undecided" if self.diagnosis.undecided else "impossible"
 
 
 Answer = Proposal | Impossible

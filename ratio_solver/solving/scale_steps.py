@@ -15,11 +15,10 @@ from fractions import Fraction
 from math import ceil, floor
 from types import MappingProxyType
 
-from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.model import LinearModel, Variable
 from ratio_solver.lp.search import WholeModel, common_divisor
-from ratio_solver.lp.solve import branched
+from ratio_solver.lp.solve import Solution, branched
 from ratio_solver.lp.whole import WholeSolution, solve_whole
 from ratio_solver.recipe.model import Ingredient
 from ratio_solver.solving.formulation import Formulation, relative, roots
@@ -51,20 +50,30 @@ def base_of(ingredient: Ingredient) -> Fraction:
     return exact(ingredient.in_bowl) % step_of(ingredient)
 
 
-def best_on_steps(formulation: Formulation, between: Objective) -> WholeSolution | None:
+def best_on_steps(formulation: Formulation, between: Objective, found: Solution | None = None) -> WholeSolution | None:
     """The best weights on the steps, from the objective that those between the steps have; None where none keep all.
+
+    Parameters
+    ----------
+    formulation : Formulation
+    between : Objective
+        Of the best weights between the steps.
+    found : Solution, optional
+        These, of the same model: where to begin.
 
     Raises
     ------
     NotProven
         Where the search ends at its limit without any weights.
     """
-    least = between.bound - formulation.constant if between.proof == "exact" else \
-        branched(formulation.model, formulation.model.whole_costs[:1]).bound
-    try:
-        return solve_whole(whole_model(formulation), least)
-    except NotProven as error:
-        raise NotProven(f"weights on the steps: {error}; --exact gives weights between the steps") from error
+    if between.proof == "exact":
+        least = between.bound - formulation.constant
+    else:
+        least = found.bound if found is not None else \
+            branched(formulation.model, formulation.model.whole_costs[:1]).bound
+    same = found is not None and len(found.model.rows) == len(formulation.model.rows)
+    prices, values = (found.prices("row").tolist(), found.values) if found is not None and same else ((), ())
+    return solve_whole(whole_model(formulation), least, prices, values)
 
 
 def whole_model(formulation: Formulation) -> WholeModel:
@@ -85,7 +94,7 @@ def whole_model(formulation: Formulation) -> WholeModel:
     return WholeModel(
         LinearModel(variables, rows, costs), (*grids, *(variable.step for variable in variables[len(grids):])),
         lambda values: formulation.values(values[:len(items)]), RESOLUTION.get(formulation.prefer),
-        formulation.constant, lambda values: not _mirrored(formulation, values),
+        formulation.constant, lambda values: not _mirrored(formulation, values), len(items),
     )
 
 

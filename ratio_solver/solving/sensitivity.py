@@ -7,6 +7,7 @@ which weights are any fraction of a gram.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from itertools import islice
@@ -15,6 +16,7 @@ import numpy as np
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.status import LimitState, Loosening, Weight
+from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.lp.basis import Basis
 from ratio_solver.lp.model import Mark, Row
@@ -46,11 +48,22 @@ def with_ranges(proposal: Proposal, formulation: Formulation, found: Solution) -
     found : Solution
         Of its model.
     """
-    spans = weight_ranges(formulation, found)
     weights = list(proposal.weights)
-    for variable, place in enumerate(formulation.adjustable):
-        weights[place] = _ranged(weights[place], *(span[variable] for pair in spans for span in pair))
+    with suppress(NotProven):  # of choices in more ways than there is time for: then no range is given
+        spans = weight_ranges(formulation, found)
+        for variable, place in enumerate(formulation.adjustable):
+            weights[place] = _ranged(weights[place], *(span[variable] for pair in spans for span in pair))
     return replace(proposal, weights=tuple(weights), limits=_priced(proposal.limits, formulation, found))
+
+
+def with_prices(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
+    """The same with the prices alone, of the limits other than the ingredients' own bounds."""
+    own = [state.limit.kind == "ingredient" for state in proposal.limits]
+    told = [state for state, of_ingredient in zip(proposal.limits, own, strict=True) if not of_ingredient]
+    rows = [row for row, of_ingredient in zip(formulation.row_of, own, strict=True) if not of_ingredient]
+    priced = iter(_priced(tuple(told), replace(formulation, row_of=tuple(rows)), found))
+    return replace(proposal, limits=tuple(state if of_ingredient else next(priced)
+                                          for state, of_ingredient in zip(proposal.limits, own, strict=True)))
 
 
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:

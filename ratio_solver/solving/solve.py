@@ -10,6 +10,7 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -17,14 +18,15 @@ from functools import partial
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
-from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.constraints import Identity, Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.exact import ZERO, Vector
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
+from ratio_solver.lp.clock import limited, out_of_time, share
 from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import Solution, solve_lp
@@ -33,14 +35,18 @@ from ratio_solver.solving.formulation import UNITS, Formulation, formulate
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.joint_change import joint_change
+from ratio_solver.solving.infeasible.nearest import nearest_values
 from ratio_solver.solving.infeasible.one_change import first_change
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal, Repair
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
-from ratio_solver.solving.sensitivity import with_ranges
+from ratio_solver.solving.sensitivity import with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
 """How far the formula of a confidence may be missed between the steps, in units of a row's largest coefficient."""
+
+SEARCHED = 1.5
+"""The search for weights on the steps may take this part of the time; the rest is for what is said where it fails."""
 
 ROUNDS_OF_TANGENTS = 200
 NO_END = "the cuts for the confidence asked for did not come to an end"
@@ -50,8 +56,8 @@ NO_END = "the cuts for the confidence asked for did not come to an end"
 class _Question:
     """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
 
-    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. The weights at
-    the places of `whole` are whole numbers of something, whether the others are on the steps or not.
+    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. Without
+    `ranges` only prices go with the weights, those of the limits other than the ingredients' own bounds.
     """
 
     domain: SearchDomain
@@ -59,18 +65,14 @@ class _Question:
     guaranteed: Guaranteed
     limits: tuple[Limit, ...]
     alone: bool = True
-    whole: frozenset[int] = frozenset()
+    ranges: bool = True
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
         found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
         if self.alone:
             return found
-        variables = list(found.model.variables)
-        for variable, place in enumerate(found.adjustable):
-            if place in self.whole:
-                variables[variable] = replace(variables[variable], step=ONE)
-        rows = (*found.model.rows, *found.not_empty())
-        return replace(found, model=replace(found.model, variables=tuple(variables), rows=rows))
+        counted = self.domain.counted(found)
+        return replace(counted, model=replace(counted.model, rows=(*counted.model.rows, *found.not_empty())))
 
     def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
         """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
@@ -102,16 +104,22 @@ class _Between:
 
 @dataclass(frozen=True)
 class _Nowhere:
-    """No weights: the cuts that cannot be kept with the limits, and whether the steps or an empty dish are the end."""
+    """No weights: the cuts that cannot be kept with the limits, and whether the steps or an empty dish are the end.
+
+    Or none that were found on the steps in the time; then, and where the steps are the end, those between them.
+    """
 
     cuts: tuple[Limit, ...] = ()
     steps: bool = False
     empty: bool = False
+    undecided: bool = False
+    between: Vector = ()
 
 
 def solve(
     recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
-    foods: FoodTable | None = None, confidence: float | Confidence | None = None,
+    foods: FoodTable | None = None, confidence: float | Confidence | None = None, ranges: bool = True,
+    time_limit: float | None = None,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
 
@@ -130,6 +138,12 @@ def solve(
     confidence : float or Confidence, optional
         Keep each target with this probability (above 0.5, below 1) for independent errors of the table's figures,
         within the intervals of its means unless a `Confidence` says otherwise. Not with `guaranteed`.
+    ranges : bool
+        Whether it is told how far each weight and each price may go; without, an answer takes half the time.
+    time_limit : float, optional
+        Seconds for the answer with all that is said of it; 5 unless `ratio_solver.lp.clock.within` holds another. What
+        it cuts short is not called proven: the best weights found, with how far from the best they can be; or that
+        none were found; or what a diagnosis leaves out.
 
     Returns
     -------
@@ -150,16 +164,18 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = _question(recipe, prefer, guaranteed, confidence)
-    found = _best_weights(asked, exact)
-    if isinstance(found, Proposal):
-        return found
-    table = None if foods is None else foods.with_tables(recipe.tables)
-    return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+    asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
+    with limited(time_limit):
+        found = _best_weights(asked, exact)
+        if isinstance(found, Proposal):
+            return found
+        table = None if foods is None else foods.with_tables(recipe.tables)
+        return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
 
 
 def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple[int, float]] | None, *,
-                            guaranteed: Guaranteed = None, exact: bool = False) -> Impossible:
+                            guaranteed: Guaranteed = None, exact: bool = False,
+                            time_limit: float | None = None) -> Impossible:
     """The answer of a recipe of which it is known that no weights keep its limits, with the first change that cures.
 
     Parameters
@@ -167,6 +183,8 @@ def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple
     members : sequence of (int, float), optional
         Those of its limits that are in conflict, by their places, and the least share by which a change of each alone
         that cures must move it. Without, nothing is said of why.
+    time_limit : float, optional
+        As in `solve`.
     """
     asked = _question(recipe, prefer, guaranteed)
     if members is None:
@@ -174,27 +192,31 @@ def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple
     domain, limits = replace(asked.domain, on_steps=not exact), asked.limits
     named = [(limits[place], least) for place, least in members]
     conflict = tuple(limit for limit, _ in named)
-    first = first_change(domain, limits, named)
-    return _without_weights(asked, Diagnosis(
-        conflict, repairs=() if first is None else (first,), proven=True,
-        joint_repair=joint_change(domain, limits, conflict) if first is None else ()))
+    first, joint = None, tuple[Repair, ...]()
+    with limited(time_limit), suppress(NotProven):
+        first = first_change(domain, limits, named)
+        joint = joint_change(domain, limits, conflict) if first is None else ()
+    return _without_weights(asked, Diagnosis(conflict, repairs=() if first is None else (first,), proven=True,
+                                             joint_repair=joint))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
     asked = _question(recipe, "closest", guaranteed)
-    found = _best_weights(asked, exact=False)
-    return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
+    with limited(None):
+        found = _best_weights(asked, exact=False)
+        return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
 
 
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
     """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
-    found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
+    with limited(None):
+        found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
     return found if isinstance(found, Proposal) else None
 
 
 def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                   whole: frozenset[int] = frozenset()) -> Proposal | Diagnosis:
+                   whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | Diagnosis:
     """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
 
     Parameters
@@ -206,6 +228,8 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         Weights to any fraction of a gram; else each is a multiple of its step.
     whole : frozenset of int
         Places of weights that are whole numbers either way.
+    time_limit : float, optional
+        As in `solve`.
 
     Returns
     -------
@@ -218,24 +242,26 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         Where the solver's answer does not pass the exact check.
     """
     asked = _within(recipe, limits, exact, whole)
-    found = _best_weights(asked, exact)
-    if isinstance(found, Proposal):
-        return found
-    if asked.whole and SearchDomain(recipe).feasible(asked.limits):
-        found = replace(found, steps=True)  # only whole numbers are in the way
-    between = (exact or len(limits) >= LARGE) and not found.steps  # changes of so many are looked for between the steps
-    return _relaxed(asked, found, _diagnosed(asked, found), None, between)
+    with limited(time_limit):
+        found = _best_weights(asked, exact)
+        if isinstance(found, Proposal):
+            return found
+        # Changes of very many limits are looked for between the steps.
+        between = exact or (len(limits) >= LARGE and not found.steps)
+        return _relaxed(asked, found, _diagnosed(asked, found), None, between)
 
 
 def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
                     whole: frozenset[int] = frozenset()) -> Proposal | None:
     """The same, and nothing where there are none: for whoever only tries."""
-    found = _best_weights(_within(recipe, limits, exact, whole), exact)
+    with limited(None):
+        found = _best_weights(_within(recipe, limits, exact, whole), exact)
     return found if isinstance(found, Proposal) else None
 
 
 def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
-    return _Question(SearchDomain(recipe), "closest", None, tuple(limits), False, whole if exact else frozenset())
+    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
+    return _Question(domain, "closest", None, tuple(limits), alone=False)
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
@@ -246,7 +272,12 @@ def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
 
 def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     """The weights, where there are any."""
-    found = _between_the_steps(asked)
+    try:
+        found = _between_the_steps(asked)
+    except NotProven:
+        if out_of_time():
+            return _Nowhere(undecided=True)
+        raise
     if isinstance(found, _Nowhere):
         return found
     if asked.hollow(found.weights):
@@ -254,7 +285,7 @@ def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     proposal = _proposal(asked, found)
     if exact:
         return proposal
-    return _on_the_steps(asked, found.formulation, proposal)
+    return _on_the_steps(asked, found, proposal)
 
 
 def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
@@ -297,9 +328,30 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
         confidence=confidence,
     )
     if confidence is None and asked.alone:
-        return with_ranges(proposal, formulation, found.solution)
-    return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
-                                          for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+        return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
+    priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
+                                            for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+    return priced if confidence is not None else replace(priced, price_parts=_price_parts(asked, found, priced))
+
+
+def _price_parts(asked: _Question, found: _Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
+    """What of the price of each limit falls on each weight: how far that moves with the limit, by the exact basis."""
+    formulation, parts = found.formulation, dict[Identity, dict[int, float]]()
+    basis, count = found.solution.basis, len(formulation.adjustable)
+    rows = dict(zip((limit.identity for limit in asked.limits), formulation.row_of, strict=False))
+    for state in priced.limits:
+        row = rows.get(state.limit.identity)
+        if row is None or not state.price:
+            continue
+        mark, size = Mark("row", row), state.limit.divisor(found.weights) * formulation.model.rows[row].slack.unit
+        own: dict[int, float] = {}
+        for k, (place, item) in enumerate(zip(formulation.adjustable, formulation.items, strict=True)):
+            moved = sum((Fraction(basis.forms[at][0].get(mark, 0), basis.forms[at][1])
+                         for at in (count + k, 2 * count + k)), ZERO)
+            if moved:
+                own[place] = float(moved * size * exactly(item.keep))
+        parts[state.limit.identity] = own
+    return parts
 
 
 def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
@@ -326,17 +378,22 @@ def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
     return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(asked: _Question, formulation: Formulation, between: Proposal) -> Proposal | _Nowhere:
+def _on_the_steps(asked: _Question, start: _Between, between: Proposal) -> Proposal | _Nowhere:
     """The best weights on the steps; of those that break a formula a tangent cuts away some more.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
     and ranges stay those of the linear programme.
     """
+    formulation = start.formulation
     cuts: list[Limit] = list(formulation.limits[len(asked.limits):])
     for _ in range(ROUNDS_OF_TANGENTS):
-        found = best_on_steps(formulation, between.objective)
+        try:
+            with share(SEARCHED):
+                found = best_on_steps(formulation, between.objective, start.solution)
+        except NotProven:
+            return _Nowhere(undecided=True, between=start.weights)
         if found is None:
-            return _Nowhere(steps=True)
+            return _Nowhere(steps=True, between=start.weights)
         weights = formulation.weights(found.values)
         missed = asked.missed(weights)
         if not missed:
@@ -371,30 +428,33 @@ def _state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> Limit
 
 def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
     """The conflict that makes the recipe impossible."""
+    if found.undecided:
+        return Diagnosis((), undecided=True, between=found.between)
     if found.empty:
         return diagnose_empty(replace(asked.domain, confidence=None), asked.limits)
-    return diagnose(replace(asked.domain, on_steps=found.steps), asked.limits)
+    if not found.steps:
+        return diagnose(asked.domain, asked.limits)
+    near = None
+    if asked.domain.confidence is None:
+        with share(2):
+            near = nearest_values(asked.domain.recipe, asked.limits, found.between)
+    diagnosis = diagnose(replace(asked.domain, on_steps=True), asked.limits)
+    return replace(diagnosis, nearest=near, between=found.between)
 
 
 def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
              exact: bool) -> Diagnosis:
-    """The diagnosis with every relaxation that does; where only the steps are in the way and a search ends, without.
-
-    That the steps are in the way is an answer of itself.
-    """
+    """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
+    if diagnosis.undecided:
+        return diagnosis
     if domain.confidence is not None:
         if diagnosis.empty:
             return diagnosis
         proven = not found.steps and domain.proven_infeasible([*asked.limits, *found.cuts])
         solves = partial(_solves, asked, exact)
         return with_tried_relaxations(domain, replace(diagnosis, proven=proven), solves)
-    try:
-        return with_relaxations(replace(domain, on_steps=not exact), asked.limits, diagnosis, foods, asked.guaranteed)
-    except NotProven:
-        if diagnosis.steps:
-            return diagnosis
-        raise
+    return with_relaxations(replace(domain, on_steps=not exact), asked.limits, diagnosis, foods, asked.guaranteed)
 
 
 def _solves(asked: _Question, exact: bool, recipe: Recipe) -> bool:

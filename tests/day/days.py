@@ -39,11 +39,12 @@ class Drawn:
         return folder / "day.toml", folder / "own.csv"
 
 
-def drawn_day(seed: int, *, together: bool = False, most: tuple[int, int, int] = (6, 5, 8)) -> Drawn:
-    """A day of at most so many people, meals and dishes."""
+def drawn_day(seed: int, *, together: bool = False, most: tuple[int, int, int] = (6, 5, 8), hard: bool = False
+              ) -> Drawn:
+    """A day of at most so many people, meals and dishes; a `hard` one rarely has an answer."""
     rng = random.Random(f"day {seed} {together}")
     rows = random_table(seed, 24)
-    possible = rng.random() < 0.6
+    possible = rng.random() < 0.6 and not hard
     n_people, n_meals, n_dishes = (rng.randint(1, top) for top in most)
     recipes: dict[str, dict[str, Any]] = {}
     for number in range(n_dishes):
@@ -70,7 +71,7 @@ def drawn_day(seed: int, *, together: bool = False, most: tuple[int, int, int] =
                 one["max"] = rng.randint(300, 800)
         meals.append({"name": f"meal {number + 1}", "dishes": dishes, "beside": beside})
     day: dict[str, Any] = {"title": f"day {seed}", "people": [], "meals": meals}
-    totals, used = _people(rng, day, recipes, rows, n_people, possible)
+    totals, used = _people(rng, day, recipes, rows, n_people, possible, hard)
     names = [person["name"] for person in day["people"]]
     if n_people > 1 and rng.random() < 0.3:
         meals[-1]["people"] = rng.sample(names, rng.randint(1, n_people))
@@ -81,7 +82,7 @@ def drawn_day(seed: int, *, together: bool = False, most: tuple[int, int, int] =
 
 
 def _people(rng: random.Random, day: dict[str, Any], recipes: Mapping[str, Any], rows: list[dict[str, str]], count: int,
-            possible: bool) -> tuple[dict[str, float], dict[str, float]]:
+            possible: bool, hard: bool) -> tuple[dict[str, float], dict[str, float]]:
     """Put people into the day, each around portions that are drawn; g of each dish and of each food that these take."""
     by_name = {row["id"]: row for row in rows} | {row["food"]: row for row in rows}
     totals: dict[str, float] = {}
@@ -114,15 +115,15 @@ def _people(rng: random.Random, day: dict[str, Any], recipes: Mapping[str, Any],
                 for key in amounts:
                     amounts[key] += grams * float(per_100g(by_name[one["food"]], key)) / 100
             eaten.append(amounts)
-        day["people"].append(_person(rng, day, eaten, f"person {number + 1}", possible))
+        day["people"].append(_person(rng, day, eaten, f"person {number + 1}", possible, hard))
     return totals, used
 
 
-def _person(rng: random.Random, day: Mapping[str, Any], eaten: list[dict[str, float]], name: str, possible: bool
-            ) -> dict[str, Any]:
+def _person(rng: random.Random, day: Mapping[str, Any], eaten: list[dict[str, float]], name: str, possible: bool,
+            hard: bool) -> dict[str, Any]:
     total = {key: sum(amounts[key] for amounts in eaten) for key in eaten[0]}
     ratios = [amounts["fat"] / max(amounts["protein"] + amounts["net_carbs"], 0.01) for amounts in eaten]
-    easy = 1.0 if possible else rng.uniform(0.9, 1.4)
+    easy = 1.0 if possible else rng.uniform(1.1, 2.0) if hard else rng.uniform(0.9, 1.4)
     if "portion" in day["meals"][0]["dishes"][0] and "as_written" not in day["meals"][0]["dishes"][0]:
         easy *= rng.uniform(0.3, 1.0)  # the dishes move as well, and have limits of their own
     person: dict[str, Any] = {"name": name, "energy": max(1, round(total["energy"]))}

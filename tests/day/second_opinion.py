@@ -11,18 +11,26 @@ Nothing here is shared with ``ratio_solver``. For everyone (people alike have th
 
 from __future__ import annotations
 
+import copy
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from tests.oracle.second_opinion import Dish, Program, band, by_ortools, per_100g, written
 
+HEAVY = Fraction(10**6)
+"""g; no portion is more, whatever its bounds are."""
+
 SPLIT = ("energy", "fat", "protein", "carbs", "net_carbs")
 OTHER = ("name", "energy", "ratio", "within", "meals")
 Rows = Sequence[Mapping[str, str]]
 Terms = dict[int, Fraction]
+Key = tuple[Any, ...]
+"""Kind of a limit, what it is about, and which end it is."""
+Make = Callable[[Fraction], tuple[Terms, Fraction | None, Fraction | None]]
+"""From a bound to a row."""
 
 
 @dataclass
@@ -37,12 +45,13 @@ class Kitchen:
     """A day read against recipes and a table."""
 
     def __init__(self, day: Mapping[str, Any], recipes: Mapping[str, Mapping[str, Any]], rows: Rows,
-                 together: bool = False, whole: bool = False) -> None:
-        self.day, self.together, self.whole = day, together, whole
+                 together: bool = False, whole: bool = False, batches: bool = True) -> None:
+        self.day, self.together, self.whole, self.whole_batches = day, together, whole, batches
         self.rows = {row["food"]: row for row in rows}
         self.dishes = {name: Dish(recipe, rows) for name, recipe in recipes.items()}
         self.recipes = recipes
         self.program = Program()
+        self.held: dict[Key, tuple[Make, Fraction]] = {}
         self.portion: dict[tuple[int, int, str], int] = {}
         self.people: list[Mapping[str, Any]] = day["people"]
         self.first: dict[str, int] = {}
@@ -55,9 +64,22 @@ class Kitchen:
             self._limits(place)
         self._pots_and_stock()
 
-    def solved(self) -> Opinion:
-        answer = by_ortools(self.program, "SCIP" if any(self.program.integer) else "GLOP")
+    def solved(self, only: Collection[Key] | None = None, changed: Mapping[Key, Fraction] = {}) -> Opinion:
+        """The least grams moved; with some of the limits alone, or with others' bounds changed."""
+        program = copy.deepcopy(self.program)
+        for key, (make, bound) in self.held.items():
+            if only is None or key in only:
+                terms, low, high = make(changed.get(key, bound))
+                program.row(terms, -math.inf if low is None else low, math.inf if high is None else high)
+        answer = by_ortools(program, "SCIP" if any(program.integer) else "GLOP")
         return Opinion("infeasible") if answer is None else Opinion("optimal", answer[0])
+
+    def hold(self, key: Key, terms: Terms, low: Fraction | None, high: Fraction | None) -> None:
+        """A limit on a sum, each end for itself."""
+        if low is not None:
+            self.held[*key, ">="] = (lambda bound: (terms, bound, None)), low
+        if high is not None:
+            self.held[*key, "<="] = (lambda bound: (terms, None, bound)), high
 
     def eats(self, place: int) -> list[int]:
         name = self.people[place]["name"]
@@ -97,12 +119,14 @@ class Kitchen:
         energy = written(self.people[place]["energy"]) * self.share(place, meal)
         return energy / len(self.day["meals"][meal]["dishes"]) / density
 
-    def _variable(self, low: Fraction, high: Fraction, start: Fraction, step: Fraction, keep: Fraction) -> int:
+    def _variable(self, low: Fraction, high: Fraction, start: Fraction, step: Fraction, keep: Fraction,
+                  key: Key | None = None) -> int:
         """A weight and how far it is from its start; on the steps a whole number of these."""
-        if self.whole:
-            at = self.program.variable(math.ceil(low / step), math.floor(high / step), integer=True)
+        at = self.program.variable(0, math.floor(HEAVY / step) if self.whole else HEAVY / step, integer=self.whole)
+        if key is None:
+            self.program.row({at: step}, low, high)
         else:
-            at = self.program.variable(low / step, high / step)
+            self.hold(key, {at: step}, low, high)
         off = self.program.variable(0)
         self.program.row({off: Fraction(1), at: -step}, low=-start)
         self.program.row({off: Fraction(1), at: step}, low=start)
@@ -146,7 +170,7 @@ class Kitchen:
                     step = written(entry.get("step", 1))
                     start = round(usual / step) * step
                     at = self._variable(written(entry.get("min", 0)), written(entry.get("max", 3000)), start, step,
-                                        Fraction(1))
+                                        Fraction(1), ("portion", place, meal, thing))
                     self.portion[place, meal, thing] = at
         if self.together:
             for name in self.used():
@@ -165,10 +189,12 @@ class Kitchen:
     def _alike(self) -> None:
         """People to whom the same is prescribed, and who are at the same meals, have the same."""
         seen: dict[str, int] = {}
+        self.twin: list[int] = []
         for place, person in enumerate(self.people):
             key = repr(sorted((k, v if k != "within" else float(v)) for k, v in person.items() if k != "name")) \
                 + repr(self.eats(place))
             first = seen.setdefault(key, place)
+            self.twin.append(first)
             if first != place:
                 for (who, meal, thing), at in self.portion.items():
                     if who == place:
@@ -192,7 +218,7 @@ class Kitchen:
 
     def _limits(self, place: int) -> None:
         person, meals = self.people[place], self.eats(place)
-        if not meals:
+        if not meals or self.twin[place] != place:
             return
         off = written(person.get("within", 0.05))
         part = sum((self.share(place, meal) for meal in meals), Fraction(0))
@@ -203,21 +229,25 @@ class Kitchen:
             def amount(of: Any, nutrient: str = nutrient) -> Fraction:
                 return of(nutrient)
 
-            self._row(self.terms(place, meals, amount), low, high, part)
+            self.hold(("target", place, None, nutrient), self.terms(place, meals, amount),
+                      None if low is None else low * part, None if high is None else high * part)
             for meal in meals if nutrient in SPLIT else ():
                 ends = (energy, energy) if nutrient == "energy" else (low, high)
                 low_here = None if ends[0] is None else ends[0] * (1 - off)
                 high_here = None if ends[1] is None else ends[1] * (1 + off)
-                self._row(self.terms(place, [meal], amount), low_here, high_here, self.share(place, meal))
+                share = self.share(place, meal)
+                self.hold(("target", place, meal, nutrient), self.terms(place, [meal], amount),
+                          None if low_here is None else low_here * share,
+                          None if high_here is None else high_here * share)
         ratio = written(person["ratio"])
         for meal in meals:
-            self._row(self.terms(place, [meal], lambda of: of("fat") - ratio * (of("protein") + of("net_carbs"))),
-                      Fraction(0), None, Fraction(1))
-            self._row(self.terms(place, [meal], lambda of: of("fat") + of("protein") + of("net_carbs")),
-                      Fraction(1, 1000), None, Fraction(1))
+            def surplus(bound: Fraction, meal: int = meal) -> tuple[Terms, Fraction, None]:
+                terms = self.terms(place, [meal], lambda of: of("fat") - bound * (of("protein") + of("net_carbs")))
+                return terms, Fraction(0), None
 
-    def _row(self, terms: Terms, low: Fraction | None, high: Fraction | None, times: Fraction) -> None:
-        self.program.row(terms, -math.inf if low is None else low * times, math.inf if high is None else high * times)
+            self.held["target", place, meal, "ratio", ">="] = surplus, ratio
+            self.program.row(self.terms(place, [meal], lambda of: of("fat") + of("protein") + of("net_carbs")),
+                             Fraction(1, 1000))
 
     def _pots_and_stock(self) -> None:
         stock = {food: written(grams) for food, grams in self.day.get("stock", {}).items()}
@@ -239,10 +269,13 @@ class Kitchen:
                  if item.row["food"] == food), Fraction(0)))}
             portions = {at: steps[meal, thing] for (_, meal, thing), at in self.portion.items() if thing == name}
             if per_batch or given is not None:
-                count = self.program.variable(given or 0, given or 1000, integer=True) if given is None \
-                    else self.program.variable(given, given)
-                self.program.row({**portions, count: -self.pot(name)}, high=0)
+                count = self.program.variable(given or 0, given or HEAVY, integer=given is None and self.whole_batches)
+                if given is None:
+                    self.hold(("batches", name), {count: Fraction(1)}, Fraction(0), Fraction(1000))
+                    self.hold(("pot", name), {**portions, count: -self.pot(name)}, None, Fraction(0))
+                else:
+                    self.hold(("pot", name), portions, None, given * self.pot(name))
                 for food, grams in per_batch.items():
                     uses[food][count] = grams
         for food, terms in uses.items():
-            self.program.row(terms, high=stock[food])
+            self.hold(("stock", food), terms, None, stock[food])

@@ -163,3 +163,23 @@ def test_faults_of_a_week_name_the_line_and_the_column(tmp_path: Path) -> None:
         f"Monday,breakfast,{EXAMPLES}/moussaka.toml,Room 9\n", encoding="utf-8")
     ran = CliRunner().invoke(main, ["day", str(tmp_path / "week.csv"), *people])
     assert ran.exit_code == 1 and "week.csv: line 2, person: got 'Room 9'" in ran.stderr
+
+
+def test_a_share_of_the_energy_is_kept_at_every_meal_and_its_factors_are_told(tmp_path: Path) -> None:
+    """9 (8 s + 100 o) = 0.6 (240 s + 900 o) by the figures of the table, s and o in 100 g: the soup stays at 3."""
+    header = "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+    (tmp_path / "own.csv").write_text(f"{header}soup,own:soup,available,8,10,32,0,240\n"
+                                      "oil,own:oil,available,100,0,0,0,900\n", encoding="utf-8")
+    (tmp_path / "soup.toml").write_text('title = "Soup"\nservings = 1\n[[ingredients]]\nfood = "soup"\ngrams = 300\n',
+                                        encoding="utf-8")
+    (tmp_path / "day.toml").write_text(
+        'title = "one"\n[[people]]\nname = "A"\nfat = {min = "60 % of energy"}\n[[meals]]\nname = "dinner"\n'
+        'dishes = [{file = "soup.toml", as_written = true}]\nbeside = [{food = "oil", max = 90}]\n', encoding="utf-8")
+    result = CliRunner().invoke(main, ["day", str(tmp_path / "day.toml"), "-o", str(tmp_path / "out"), "--exact",
+                                       "--foods", str(tmp_path / "own.csv")])
+    assert result.exit_code == 0, result.output
+    rows = list(csv.DictReader((tmp_path / "out" / "portions.csv").read_text(encoding="utf-8").splitlines()))
+    soup, oil = (float(row["grams"]) / 100 for row in rows)
+    assert soup == 3 and oil == pytest.approx((0.6 * 240 - 72) * 3 / (900 - 0.6 * 900), abs=1e-6)
+    said = " ".join((tmp_path / "out" / "day.txt").read_text(encoding="utf-8").split())
+    assert "at least 60 % of energy from fat" in said and "energy from fat at 9 kcal/g (Annex XIV" in said

@@ -22,12 +22,12 @@ def judged(seed: int, folder: Path, together: bool, most: tuple[int, int, int] =
     file, table = drawn.written_to(folder)
     [day] = read_days(file, load_foods(table, bundled=False))
     for exact in (True, False):
-        ours = solve_day(day, together=together, exact=exact)
+        ours = solve_day(day, together=together, exact=exact, time_limit=120)
         theirs = Kitchen(drawn.day, drawn.recipes, drawn.rows, together, whole=not exact).solved()
         assert (ours.outcome == "solved") == (theirs.status == "optimal"), (seed, exact, ours.outcome, theirs)
         if ours.outcome == "solved":
             assert abs(float(ours.moved) - theirs.moved) <= 1e-6 * max(1.0, theirs.moved), (seed, exact)
-            assert ours.proven
+            assert ours.proven or (not exact and ours.least < ours.moved)  # or the gap is stated
             assert all(state.limit.margin(answer.grams_of_each) >= (-1e-6 if exact else 0)
                        for _, answer in ours.answers for state in answer.limits)
     return " ".join([ours.outcome, *drawn.tags])

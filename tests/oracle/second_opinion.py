@@ -126,9 +126,14 @@ class Program:
 Answer = tuple[float, list[float]] | None  # (value, x), or None: infeasible
 
 
-def by_ortools(program: Program, name: str = "GLOP") -> Answer:
-    """Solve with a solver of OR-Tools' linear wrapper: GLOP or CLP for an LP, SCIP or CBC for integers."""
+def by_ortools(program: Program, name: str = "GLOP", seconds: float | None = None) -> Answer:
+    """Solve with a solver of OR-Tools' linear wrapper: GLOP or CLP for an LP, SCIP or CBC for integers.
+
+    What is not done in the time has no opinion.
+    """
     solver = pywraplp.Solver.CreateSolver(name)
+    if seconds is not None:
+        solver.SetTimeLimit(int(1000 * seconds))
     if name == "GLOP":
         solver.SetSolverSpecificParametersAsString(GLOP_PARAMETERS)
     if name == "SCIP":
@@ -718,7 +723,8 @@ def _highest_ratio(
 
 
 def solve_whole(
-    recipe: Recipe, rows: Rows, default_step: float = 1.0, *, prefer: str = "closest", solver: str = "SCIP"
+    recipe: Recipe, rows: Rows, default_step: float = 1.0, *, prefer: str = "closest", solver: str = "SCIP",
+    seconds: float | None = None,
 ) -> Result:
     """Fewest grams moved, or least of another objective, with whole steps only.
 
@@ -734,7 +740,7 @@ def solve_whole(
         program, grids = _whole_program(dish, margins, written(default_step), prefer)
         if any(low > high for low, high in zip(program.lows, program.highs, strict=True)):
             return INFEASIBLE
-        answer = by_cbc(program) if solver == "PuLP" else by_ortools(program, solver)
+        answer = by_cbc(program) if solver == "PuLP" else by_ortools(program, solver, seconds)
         if answer is None:
             return INFEASIBLE
         weights = [k.start for k in dish.ingredients]

@@ -37,11 +37,8 @@ def test_same_optimum_as_another_solver(seeds: range, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("kind", ["mean", "food"])
 def test_guaranteed_against_another_solver(kind: str, tmp_path: Path) -> None:
-    """Random recipes whose figures have intervals: the other tries every corner of them.
-
-    Energy is left out, whose ends may be wider than its corners, and so is a highest ratio, for which carbohydrate may
-    be taken as if it lay freely.
-    """
+    """Random recipes whose figures have intervals: the other tries every corner of them. Energy is left out, whose ends
+    may be wider than its corners, and so is a highest ratio, for which carbohydrate may be taken as lying freely."""
     solved = stricter = 0
     for seed in range(700, 740):
         rows = with_intervals(seed, random_table(seed, 24))

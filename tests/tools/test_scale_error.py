@@ -91,7 +91,7 @@ def test_a_gram_on_each_weight_by_hand(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("bound", [99, 100, 101])
 def test_a_target_is_kept_where_it_is_at_both_ends_of_the_error(bound: int, tmp_path: Path) -> None:
-    """100 g of fat a serving, 200 weighed to 1 g: 99.5 to 100.5 g, of which one end is beyond 100."""
+    """100 g of fat a serving, 200 weighed to 1 g: 99.5 to 100.5 g, of which one end is beyond a bound of 100."""
     kept = {}
     for end in ("minimum", "maximum"):
         recipe = replace(fat_and_egg(tmp_path), targets=(Target("fat_g", **{end: float(bound)}),))
@@ -110,7 +110,7 @@ def test_an_ingredient_that_is_not_used_is_not_weighed(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("grams", "new"), [(1, "0.5"), (500, "0.5"), (501, "1"), (2000, "1"), (2001, "1.5"),
                                             (10_000, "1.5"), (12_000, "1.5")])
 def test_class_iii_figures(grams: int, new: str, tmp_path: Path) -> None:
-    """OIML R 76, class III, 1 g division: to 500 g 0.5 g when new and 1 g in use, to 2,000 g 1 and 2 g.
+    """OIML R 76, class III, 1 g division: to 500 g 0.5 g new and 1 g in use, to 2,000 g 1 and 2 g, above 1.5 and 3.
 
     Above that 1.5 and 3 g, from memory.
     """

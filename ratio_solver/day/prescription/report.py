@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.day.prescription.compute import FAT_KCAL, OTHER_KCAL, kcal_of
 from ratio_solver.dish.cautions import PRESCRIBERS, in_a_cell
-from ratio_solver.exact import ONE
+from ratio_solver.exact import ONE, exact
 from ratio_solver.foods.nutrients import spoken, unit_of
 from ratio_solver.foods.policy import percent
+from ratio_solver.foods.quantities import quantity_of
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Cell, Text, caution_lines, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
-from ratio_solver.output.numbers import decimal, plain, short
-from ratio_solver.recipe.model import RATIO
+from ratio_solver.output.numbers import decimal, in_unit, plain, short, with_unit
 
 if TYPE_CHECKING:
     from ratio_solver.day.people import Person
@@ -56,12 +56,13 @@ def _asked(person: Person) -> str:
 
 
 def _name(nutrient: str) -> str:
-    return nutrient if nutrient == RATIO else spoken(nutrient)
+    return quantity_of(nutrient).words
 
 
 def _ends(nutrient: str, low: float | None, high: float | None) -> str:
-    unit = ":1" if nutrient == RATIO else f" {unit_of(nutrient) or 'g'}"
-    told = [f"{word} {end:g}{unit}" for word, end in (("at least", low), ("at most", high)) if end is not None]
+    unit = quantity_of(nutrient).unit
+    told = [f"{word} {with_unit(f'{float(in_unit(exact(end), unit)):g}', unit)}"
+            for word, end in (("at least", low), ("at most", high)) if end is not None]
     return ", ".join(told)
 
 

@@ -14,8 +14,9 @@ from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.lp.model import LinearModel, Variable
-from ratio_solver.lp.search import WholeModel, minimum
+from ratio_solver.lp.search import WholeModel
 from ratio_solver.lp.solve import has_point, seeker
+from ratio_solver.lp.whole import least_point
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, Formulation
@@ -55,9 +56,9 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
             eatable = _eatable(formulation, group, values, guaranteed)
             grams = _rounded_up(model, float(values[0])) if eatable else None
         else:
-            point = minimum(_with_food(whole, column), cost)
-            eatable = [] if point is None else _eatable(formulation, group, point.values, guaranteed)
-            grams = None if point is None else point.values[0]
+            point = least_point(_with_food(whole, column), cost)
+            eatable = [] if point is None else _eatable(formulation, group, point, guaranteed)
+            grams = None if point is None else point[0]
         if grams is not None:
             found += [CuringFat(food, grams) for food in eatable]
             found = sorted(found, key=lambda one: one.grams)[:FATS_SHOWN]
@@ -114,4 +115,4 @@ def _with_column(model: LinearModel, column: Vector, step: Fraction | None = Non
 def _with_food(whole: WholeModel, column: Vector) -> WholeModel:
     """The same on the steps: the food comes in whole grams."""
     return replace(whole, model=_with_column(whole.model, column, ONE), grids=(ONE, *whole.grids),
-                   completed=lambda values: (values[0], *whole.completed(values[1:])))
+                   completed=lambda values: (values[0], *whole.completed(values[1:])), count=1 + whole.count)

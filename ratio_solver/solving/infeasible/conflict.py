@@ -6,22 +6,36 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
+from typing import TypeVar
 
 from ratio_solver.dish.constraints import LESS, MORE, Limit
 from ratio_solver.errors import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.lp.clock import share
 from ratio_solver.lp.infeasible import minimal_conflict
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.infeasible.added_fat import added_fats
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.joint_change import joint_change
-from ratio_solver.solving.infeasible.one_change import modest_first, reachable, single_changes, tried_change
-from ratio_solver.solving.result import Diagnosis, Stepped
+from ratio_solver.solving.infeasible.one_change import least_change, modest_first, reachable, tried_change
+from ratio_solver.solving.result import Diagnosis, Repair, Stepped
 from ratio_solver.solving.scale_steps import DEFAULT_STEP, step_of
 
 REACH_DECIMALS = 6
+
+TRIES_OF_CONFLICT = 3
+"""One try of a conflict may take one of so many parts of the time that is left for it."""
+
+PARTS_AFTER = 1
+"""Parts of the time, besides one for each limit, that are left for fats and joint changes."""
+
+OTHER_FOODS, JOINT_CHANGE = "foods to add", "a change of several limits together"
+"""What is left out where time is up, in words."""
+
+Made = TypeVar("Made")
 
 
 def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
@@ -37,12 +51,14 @@ def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
 
     def kept(dropped: frozenset[int]) -> bool:
         try:
-            return domain.feasible([limits[place] for place in suspects if place not in dropped])
+            with share(TRIES_OF_CONFLICT):
+                return domain.feasible([limits[place] for place in suspects if place not in dropped])
         except NotProven:
             left_open.append(dropped)
             return True
 
-    conflict = tuple(limits[place] for place in minimal_conflict(suspects, kept))
+    with share(2):
+        conflict = tuple(limits[place] for place in minimal_conflict(suspects, kept))
     return Diagnosis(conflict, steps=domain.on_steps, minimal=not left_open,
                      stepped=_stepped_in(domain.recipe, conflict) if domain.on_steps else ())
 
@@ -85,17 +101,69 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
         asked = [(limit, reachable(domain.anywhere, limits, limit)) for limit in limits if limit.least_ratio]
         return replace(diagnosis, best_ratio=_best_reached(asked, RATIO, MORE),
                        proven=domain.anywhere.proven_infeasible(limits))
-    reached = [(limit, reachable(domain, limits, limit)) for limit in diagnosis.conflict]
-    single = single_changes(domain, limits, reached)
+    search = _Timed(diagnosis)
+    members = list(diagnosis.conflict)
+    reached: list[tuple[Limit, Fraction | None]] = []
+    single = []
+    for rest, limit in zip(range(len(members), 0, -1), members, strict=True):
+        value, change = search.of_limit(limit, rest + PARTS_AFTER, partial(_changed, domain, limits, limit, diagnosis))
+        reached.append((limit, value))
+        single.append(change)
+    repairs = modest_first(single)
+    # Of a band that is narrower than the steps it is the band that has to give way.
+    fats = None if foods is None or diagnosis.nearest is not None else search.also(OTHER_FOODS, 2, lambda: added_fats(
+        domain, limits, foods.with_role("fat"), guaranteed))
+    joint = () if repairs else search.also(JOINT_CHANGE, 1.25, lambda: joint_change(domain, limits, diagnosis.conflict))
     return replace(
         diagnosis,
-        repairs=single,
-        fats=None if foods is None else added_fats(domain, limits, foods.with_role("fat"), guaranteed),
-        joint_repair=() if single else joint_change(domain, limits, diagnosis.conflict),
+        repairs=repairs,
+        fats=fats,
+        joint_repair=joint or (),
         best_ratio=_best_reached(reached, RATIO, MORE),
         least_net_carbs=_best_reached(reached, NET_CARBS, LESS),
         proven=domain.proven_infeasible(limits),
+        left_out=tuple(search.limits),
+        left_out_also=tuple(search.others),
     )
+
+
+def _changed(domain: SearchDomain, limits: Sequence[Limit], limit: Limit,
+             diagnosis: Diagnosis) -> tuple[Fraction | None, Repair | None]:
+    """The best that a limit's quantity comes to, and the least change of it that does."""
+    near, known = diagnosis.nearest, None
+    if near is not None:
+        known = near.below if limit is near.least else near.above if limit is near.most else None
+    value = reachable(domain, limits, limit) if known is None else known.value
+    if value is None:
+        return None, None
+    return value, least_change(domain, limits, limit, value, () if known is None else known.weights)
+
+
+class _Timed:
+    """What is looked for in a share of the time each, and what had to be left out."""
+
+    def __init__(self, diagnosis: Diagnosis) -> None:
+        self.limits: list[Limit] = []
+        self.others: list[str] = list(diagnosis.left_out_also)
+
+    def of_limit(self, limit: Limit, parts: float, make: Callable[[], tuple[Fraction | None, Repair | None]],
+                 ) -> tuple[Fraction | None, Repair | None]:
+        """The best of a limit and its change; what is not found in time is noted."""
+        try:
+            with share(parts):
+                return make()
+        except NotProven:
+            self.limits.append(limit)
+            return None, None
+
+    def also(self, what: str, parts: float, make: Callable[[], Made]) -> Made | None:
+        """Something else; nothing, which is noted, where it is not found in time."""
+        try:
+            with share(parts):
+                return make()
+        except NotProven:
+            self.others.append(what)
+            return None
 
 
 def with_tried_relaxations(domain: SearchDomain, diagnosis: Diagnosis, solves: Callable[[Recipe], bool]) -> Diagnosis:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 from ratio_solver.dish.confidence import Cone, Confidence, cones_of
 from ratio_solver.dish.constraints import Limit, limits_of
@@ -14,8 +14,8 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import LinearModel
-from ratio_solver.lp.search import minimum
 from ratio_solver.lp.solve import has_point, seeker, solve_lp
+from ratio_solver.lp.whole import least_point, proven_empty, some_point
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, NO_PREFERENCE, Formulation, formulate
@@ -38,11 +38,14 @@ class SearchDomain:
         Only those that are multiples of the steps; limits then are kept exactly.
     confidence : Confidence or None
         The probability with which each target is to be kept.
+    whole : frozenset of int
+        Places of weights that are whole numbers of something, on the steps or not.
     """
 
     recipe: Recipe
     on_steps: bool = False
     confidence: Confidence | None = None
+    whole: frozenset[int] = frozenset()
 
     @cached_property
     def cones(self) -> tuple[Cone, ...]:
@@ -62,7 +65,17 @@ class SearchDomain:
         """
         batch = sum(max(i.start, i.maximum or 0.0) for i in self.recipe.ingredients)
         most = exact(min(HEAVIEST, 100 * batch + 1000)) if self.on_steps else HEAVY
-        return formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose)
+        return self.counted(formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose))
+
+    def counted(self, formulation: Formulation) -> Formulation:
+        """A formulation in which what is a whole number of something is one."""
+        if not self.whole:
+            return formulation
+        variables = list(formulation.model.variables)
+        for variable, place in enumerate(formulation.adjustable):
+            if place in self.whole:
+                variables[variable] = replace(variables[variable], step=ONE)
+        return replace(formulation, model=replace(formulation.model, variables=tuple(variables)))
 
     def model(self, formulation: Formulation) -> LinearModel:
         """The model of a formulation, on the steps where these are meant."""
@@ -72,13 +85,7 @@ class SearchDomain:
         """What finds the values of a model with the least of a cost, or None."""
         if not self.on_steps:
             return seeker(formulation.model)
-        whole = whole_model(formulation)
-
-        def seek(cost: Vector) -> Vector | None:
-            point = minimum(whole, cost)
-            return None if point is None else point.values
-
-        return seek
+        return partial(least_point, whole_model(formulation))
 
     def feasible(self, limits: Sequence[Limit]) -> bool:
         """Whether any weights keep these limits; fixed ingredients stay, no weight is negative.
@@ -112,9 +119,11 @@ class SearchDomain:
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
-        formulation = formulate(self.recipe, NO_PREFERENCE, limits=limits)
-        return has_point(formulation.model, PARTS_OF_PROOF) is False or (
-            self.on_steps and has_point(whole_model(formulation).model, PARTS_OF_PROOF) is False)
+        formulation = self.counted(formulate(self.recipe, NO_PREFERENCE, limits=limits))
+        if has_point(formulation.model, PARTS_OF_PROOF) is False:
+            return True
+        return self.on_steps and (proven_empty(whole := whole_model(formulation))
+                                  or has_point(whole.model, PARTS_OF_PROOF) is False)
 
     def _feasible_with(self, limits: Sequence[Limit], cones: Sequence[Cone]) -> bool:
         cuts: list[Limit] = []
@@ -132,7 +141,7 @@ class SearchDomain:
     def _weights(self, formulation: Formulation) -> Vector | None:
         """Some weights that keep these linear limits, g for the batch."""
         if self.on_steps:
-            point = minimum(whole_model(formulation), formulation.model.costs[0])
-            return None if point is None else formulation.weights(point.values)
+            point = some_point(whole_model(formulation))
+            return None if point is None else formulation.weights(point)
         found = solve_lp(formulation.model)
         return None if found is None else formulation.weights(found.values)

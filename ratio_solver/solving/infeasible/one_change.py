@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from typing import TypeVar
 
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, dot, exact
+from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.quantities import UNIT_TABLE, quantity_of
 from ratio_solver.lp.fractional import Quotient, best_quotient
 from ratio_solver.recipe.groups import HIGHEST_SHARE
@@ -41,32 +42,20 @@ TRIES = 12
 """Steps of a limit given up one after the other where weights on the steps do not reach its best value."""
 
 
-def single_changes(
-    domain: SearchDomain, limits: Sequence[Limit], reached: Sequence[tuple[Limit, Fraction | None]]
-) -> tuple[Repair, ...]:
-    """The least change of each limit alone with which the whole recipe has an answer, the most modest first.
-
-    Parameters
-    ----------
-    domain : SearchDomain
-        Of the recipe.
-    limits : sequence of Limit
-        All of the recipe's.
-    reached : sequence of (Limit, Fraction or None)
-        Each limit to try, with what is `reachable` of it; one that no change of its own helps is left out.
-    """
-    return modest_first(least_change(domain, limits, limit, value) for limit, value in reached if value is not None)
-
-
 def first_change(domain: SearchDomain, limits: Sequence[Limit],
                  members: Sequence[tuple[Limit, float]]) -> Repair | None:
-    """The most modest of `single_changes`; each limit with the least share by which a change of it must move it."""
+    """The most modest of `single_changes`; each limit with the least share by which a change of it must move it.
+
+    A limit of which a search ends without an answer is passed over.
+    """
     best, at = None, 0
     for place, (limit, least) in sorted(enumerate(members), key=lambda one: (one[1][1], one[0])):
         if best is not None and least > best.relative:
             break
-        value = reachable(domain, limits, limit)
-        change = None if value is None else least_change(domain, limits, limit, value)
+        change = None
+        with suppress(NotProven):
+            value = reachable(domain, limits, limit)
+            change = None if value is None else least_change(domain, limits, limit, value)
         if change is not None and (best is None or (change.relative, place) < (best.relative, at)):
             best, at = change, place
     return best
@@ -121,11 +110,14 @@ def modest_first(changes: Iterable[Repair | None]) -> tuple[Repair, ...]:
     return tuple(sorted(filter(None, changes), key=lambda change: change.relative))
 
 
-def least_change(domain: SearchDomain, limits: Sequence[Limit], limit: Limit, value: Fraction) -> Repair | None:
-    """The least change of one limit that does, as a decimal that was tried."""
+def least_change(domain: SearchDomain, limits: Sequence[Limit], limit: Limit, value: Fraction,
+                 known: Vector = ()) -> Repair | None:
+    """The least change of one limit that does, as a decimal that was tried; first with weights that are known."""
     for bound in decimals_near(limit, value):
         change = Repair(limit, bound)
-        if writable(change) and domain.feasible(moved(limits, change)):
+        tried = moved(limits, change)
+        kept = known and all(other.margin(known) >= 0 for other in tried)
+        if writable(change) and (kept or domain.feasible(tried)):
             return change
     return None
 

@@ -19,16 +19,20 @@ from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.lp.clock import limited, share
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.change import fixed, planned
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.result import Answer, Impossible, Proposal
-from ratio_solver.solving.solve import solve
+from ratio_solver.solving.solve import solve, weights_for
 from ratio_solver.tools.adjust.remedies import Remedy, remedies_for
 
 WEIGHED, ADDED = "--weighed", "--added"
+
+PARTS_OF_TIME = 3
+"""The plan, and then the bowl, may each take one of so many parts of the time that is left."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -49,6 +53,8 @@ class Adjustment(Outcome):
         With the plan as starts.
     remedies : tuple of Remedy
         When impossible: what would do, most modest first.
+    unfinished : bool
+        Whether the time was up before every way out was tried.
     taken : Remedy or None
         The one that was chosen.
     """
@@ -60,7 +66,7 @@ class Adjustment(Outcome):
     added: Mapping[str, Fraction]
     answer: Answer
     remedies: tuple[Remedy, ...]
-
+    unfinished: bool = False
     taken: Remedy | None = None
 
     reported_in = "tools.adjust.report"
@@ -101,7 +107,7 @@ class Adjustment(Outcome):
 
 
 def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[str, float | None] | None = None, *,
-           guaranteed: Guaranteed = None) -> Adjustment:
+           guaranteed: Guaranteed = None, time_limit: float | None = None) -> Adjustment:
     """Solve the rest of a dish around what is already in the bowl.
 
     Parameters
@@ -113,6 +119,8 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
         Ingredient to the grams that are in the bowl and may only be added to; None: the planned weight is.
     guaranteed : {"mean", "food"}, optional
         Keep the targets for every composition within the table's intervals.
+    time_limit : float, optional
+        Seconds for all of it, 5 unless said; what they cut short is said.
 
     Returns
     -------
@@ -133,19 +141,26 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     ('solved', '45 g of butter')
     """
     said = _said_of_bowl(recipe, {WEIGHED: weighed, ADDED: added or {}})
-    first = solve(recipe, guaranteed=guaranteed)
-    plan = first.grams_of_each if isinstance(first, Proposal) else \
-        tuple(map(_start, recipe.ingredients))
+    with limited(time_limit):
+        return _adjusted(recipe, said, guaranteed)
+
+
+def _adjusted(recipe: Recipe, said: Mapping[int, tuple[str, float | None]], guaranteed: Guaranteed) -> Adjustment:
+    with share(PARTS_OF_TIME):
+        first = weights_for(recipe, guaranteed=guaranteed)
+    plan = tuple(map(_start, recipe.ingredients)) if first is None else first.grams_of_each
     inside = {place: plan[place] if grams is None else exact(grams) for place, (_, grams) in said.items()}
     bowl = planned(recipe, plan)
     bowl = replace(bowl, ingredients=tuple(
         _in_bowl(item, float(inside[place]), said[place][0]) if place in said else item
         for place, item in enumerate(bowl.ingredients)))
-    answer = solve(bowl, guaranteed=guaranteed)
-    ways = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) if isinstance(answer, Impossible) else ()
+    with share(PARTS_OF_TIME):
+        answer = solve(bowl, guaranteed=guaranteed)
+    ways, unfinished = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) \
+        if isinstance(answer, Impossible) else ((), False)
     fixed_, more = ({recipe.ingredients[place].label: inside[place] for place, (how, _) in said.items() if how == one}
                     for one in (WEIGHED, ADDED))
-    return Adjustment(recipe, plan, isinstance(first, Proposal), fixed_, more, answer, ways)
+    return Adjustment(recipe, plan, first is not None, fixed_, more, answer, ways, unfinished)
 
 
 def _said_of_bowl(recipe: Recipe,

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 
 from ratio_solver.dish.composition import per_gram
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.quantities import UNIT_TABLE
+from ratio_solver.lp.clock import out_of_time, share
 from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
@@ -66,20 +69,41 @@ class Remedy:
 
 
 def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
-                 guaranteed: Guaranteed) -> tuple[Remedy, ...]:
+                 guaranteed: Guaranteed) -> tuple[tuple[Remedy, ...], bool]:
     """What would do: more servings or more of one fat, else both; then the nearest value of each limit in the way.
 
     The ratio comes first, also where it is only in the way at another number of servings.
-    `recipe` is the dish before anything was weighed: its maxima say how much of a fat is still the dish.
+    `recipe` is the dish before anything was weighed: its maxima say how much of a fat is still the dish. Each way is
+    tried in a share of the time; the second part of the answer is whether it was up before all were tried.
     """
-    search = _WaysOut(bowl, recipe, guaranteed)
-    keeping = [search.more_servings(), search.more_fat()]
-    if not any(keeping):
-        keeping = [search.fat_and_servings()]
-    relaxing = [search.nearest_ratio(), *(search.relaxing(limit) for limit in conflict
-                                          if limit.kind in RELAXABLE and limit.nutrient != RATIO)]
-    found = tuple(remedy for remedy in (*keeping, *relaxing) if remedy)
-    return found or search.fat_and_one_limit() or search.several_limits()
+    search, found = _WaysOut(bowl, recipe, guaranteed), list[Remedy]()
+    unfinished = False
+
+    def tried(*ways: Callable[[], Iterable[Remedy | None]]) -> None:
+        """Each way in a share of the time."""
+        nonlocal unfinished
+        for left, way in zip(range(len(ways), 0, -1), ways, strict=True):
+            with share(left):
+                try:
+                    found.extend(filter(None, way()))
+                except NotProven:
+                    unfinished = True
+                unfinished = unfinished or out_of_time()
+
+    with share(2):
+        tried(lambda: [search.more_servings()], lambda: [search.more_fat()])
+    if not found:
+        with share(3):
+            tried(lambda: [search.fat_and_servings()])
+    others = [limit for limit in conflict if limit.kind in RELAXABLE and limit.nutrient != RATIO]
+    with share(1.5):
+        tried(lambda: [search.nearest_ratio()], *(partial(search.relaxed_alone, limit) for limit in others))
+    if not found:
+        with share(2):
+            tried(search.fat_and_one_limit)
+    if not found:
+        tried(search.several_limits)
+    return tuple(found), unfinished
 
 
 @dataclass(frozen=True)
@@ -117,6 +141,10 @@ class _WaysOut:
         found = nearest_value(self._freed(servings, fats), limit, guaranteed=self.guaranteed)
         return self._remedy(found[1], servings, [(limit, found[0])]) if found else None
 
+    def relaxed_alone(self, limit: Limit) -> tuple[Remedy | None]:
+        """The dish at the nearest value of one limit, the only way of its kind."""
+        return (self.relaxing(limit),)
+
     def fat_and_one_limit(self) -> tuple[Remedy, ...]:
         """More fat and one limit relaxed together, for each limit that then does."""
         fats = self._fats()
@@ -128,6 +156,7 @@ class _WaysOut:
         trial = self._freed(None, self._fats())
         given_up: list[Limit] = []
         while not isinstance(answer := attempt(trial, guaranteed=self.guaranteed), Proposal):
+            _within_time()
             easy = [limit for limit in answer.diagnosis.conflict if limit.kind in RELAXABLE]
             if not easy:
                 return ()
@@ -165,6 +194,7 @@ class _WaysOut:
 
         What is in it of them stays in.
         """
+        _within_time()
         bowl = with_servings(self.bowl, servings or self.bowl.servings)
         items = list(bowl.ingredients)
         tenth = sum(item.start for item in items) / 10
@@ -183,6 +213,17 @@ class _WaysOut:
         return Remedy(proposal, servings, tuple(eased), tuple(
             (weight.ingredient, most, weight.grams)
             for most, weight in zip(allowed, proposal.weights, strict=True) if weight.grams > most))
+
+
+def _within_time() -> None:
+    """Nothing, or an end to a search whose time is up.
+
+    Raises
+    ------
+    NotProven
+    """
+    if out_of_time():
+        raise NotProven("the time for ways out is up")
 
 
 def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> tuple[Fraction, Proposal] | None:

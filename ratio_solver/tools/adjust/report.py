@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 CHANGE_COLUMNS = ("change", "name", "sense", "from", "to", "unit")
 """One change of a way out."""
 WAY_COLUMNS = ("remedy", *CHANGE_COLUMNS, "words", "ratio", "net_carbs_g")
+UNFINISHED = "\nThe time was up (--time-limit) before every way out was tried: there may be others."
 BOWL_HEADINGS = (("ingredient", "left"), ("planned g", "right"), ("now g", "right"), ("to add", "right"), ("", "left"))
 
 
@@ -58,7 +59,9 @@ def text(found: Adjustment) -> Block:
         *steps_line(answer.diagnosis),
         conflict_section(answer.diagnosis),
         section("What would do (--take N makes it so)", table_of((("", "right"), ("", "left")), ways, header=False))
-        if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do."),
+        if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do." if not found.unfinished
+                          else ""),
+        *([Text(UNFINISHED, QUIET)] if found.unfinished else []),
         notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
 
@@ -68,12 +71,18 @@ def _dish(found: Adjustment, proposal: Proposal) -> Block:
     return (
         headline(recipe.title, f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted", GOOD),
         Text(_bowl_line(found)),
-        Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
+        Text(plan_line(proposal)),
         section("Weights for the batch", table_of(BOWL_HEADINGS, _weight_rows(found, proposal))),
         serving_section(proposal),
         *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"]),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
+
+
+def plan_line(proposal: Proposal) -> str:
+    """The servings of an adjusted dish, and how far it is from the plan."""
+    moved = decimal(proposal.objective.value, 2)
+    return f"{batch_line(proposal.recipe, proposal.facts)}, {moved} g moved from the plan"
 
 
 def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[Cell, ...]]:
@@ -149,6 +158,7 @@ def data(found: Adjustment) -> Data:
         "plan": {label: plain(grams) for label, grams in zip(labels, found.plan, strict=True)},
         "weighed": {label: plain(grams) for label, grams in found.weighed.items()},
         "added": {label: plain(grams) for label, grams in found.added.items()},
+        "unfinished": found.unfinished,
         "remedies": [_remedy_data(remedy, found) for remedy in found.remedies],
     }
 

@@ -36,7 +36,8 @@ from ratio_solver.tools.scale_error.compute import scale_named
               help="Keep the batch within a share of its weight at the start: 0.1 for 90 to 110 %.")
 @with_options(TARGETS, CONFIDENCE, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
 def command(recipe: str, scenarios: tuple[str, ...], keep_weight: float | None, prefer: str, exact: bool,
-            write: str | None, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+            time_limit: float | None, write: str | None, tables: tuple[str, ...], form: str, output: str | None,
+            **options: Any) -> None:
     """Solve the weights of RECIPE (TOML).
 
     Where no weights satisfy the limits (exit code 3), it says why and what would cure it; as CSV, a line each.
@@ -54,12 +55,14 @@ def command(recipe: str, scenarios: tuple[str, ...], keep_weight: float | None, 
     if scenarios:
         from ratio_solver.tools.what_if.compute import what_if
 
-        deliver_outcome(what_if(dish, table, scenarios, prefer, guaranteed=guaranteed, exact=exact), form, output)
+        deliver_outcome(what_if(dish, table, scenarios, prefer, guaranteed=guaranteed, exact=exact,
+                                time_limit=time_limit), form, output)
         return
     from ratio_solver.solving.result import Proposal
     from ratio_solver.solving.solve import solve
 
-    answer, also = solve(dish, prefer, guaranteed=guaranteed, exact=exact, foods=table, confidence=probable), []
+    answer, also = solve(dish, prefer, guaranteed=guaranteed, exact=exact, foods=table, confidence=probable,
+                        time_limit=time_limit), []
     if write is not None and isinstance(answer, Proposal):
         from ratio_solver.recipe.change import fixed
         from ratio_solver.recipe.write import recipe_text

@@ -14,9 +14,19 @@ from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Text, headline
 from ratio_solver.output.dish_data import dish_data, with_caution
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short, weight
+from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Diagnosis, Impossible, Repair
 from ratio_solver.tools.scale_error.report import bench_data, bench_sections
-from ratio_solver.tools.solve.relaxation_words import asked, empty_sentence, listed, sentence, steps_sentence, told
+from ratio_solver.tools.solve.nearest_words import nearest_data, nearest_section, weights_data
+from ratio_solver.tools.solve.relaxation_words import (
+    asked,
+    empty_sentence,
+    listed,
+    sentence,
+    steps_sentence,
+    told,
+    undecided_sentence,
+)
 
 CONFLICT = "These cannot be kept together; without any one of them the others here can"
 CONFLICT_OF_ONE = "This cannot be kept"
@@ -40,19 +50,46 @@ REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "word
 def text(answer: Impossible, scale_error: str | None = None, measures: bool = False) -> Block:
     """Why no weights satisfy the limits; no number here looks like an answer."""
     diagnosis = answer.diagnosis
+    if diagnosis.undecided:
+        return undecided(answer)
     return (
         headline(answer.recipe.title, "impossible", BAD),
         Text(sentence(diagnosis)),
         *([] if any(item.adjustable for item in answer.recipe.ingredients) else [Text(FIXED, STRONG)]),
         *steps_line(diagnosis),
         *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
-        *([Text(proof(diagnosis), QUIET), conflict_section(diagnosis)] if diagnosis.conflict else []),
+        *([Text(proof(diagnosis), QUIET)] if diagnosis.conflict else []),
+        *([nearest_section(answer.recipe, diagnosis.nearest)] if diagnosis.nearest else []),
+        *([conflict_section(diagnosis)] if diagnosis.conflict else []),
         *_change_sections(diagnosis),
         *_reach(answer),
         *_fats(diagnosis),
+        *left_out_lines(diagnosis),
         *bench_sections(answer, scale_error, measures),
         notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
+
+
+def undecided(answer: Impossible) -> Block:
+    """That no weights were found in the time, and what is known."""
+    recipe, between = answer.recipe, answer.diagnosis.between
+    rows = [(Text(item.label), weight(between[place])) for place, item in enumerate(recipe.ingredients)
+            if item.adjustable] if between else []
+    table = table_of((("ingredient", "left"), ("g", "right")), rows)
+    return (
+        headline(recipe.title, "undecided", BAD),
+        Text(undecided_sentence(answer.diagnosis)),
+        *([section("Between the steps these keep every limit", table)] if rows else []),
+        notes(recipe, None, answer.warnings, answer.cautions),
+    )
+
+
+def left_out_lines(diagnosis: Diagnosis) -> list[Block]:
+    """What was not looked at to the end, as the time was up."""
+    names = list(dict.fromkeys(limit.name for limit in diagnosis.left_out))
+    what = [*([f"changes of {listed(names)}"] if names else []), *diagnosis.left_out_also]
+    return [Text(f"\nThe time was up (--time-limit) before these were looked at to the end: {'; '.join(what)}.")] \
+        if what else []
 
 
 def steps_line(diagnosis: Diagnosis) -> list[Block]:
@@ -150,11 +187,11 @@ def _fats(diagnosis: Diagnosis) -> Iterator[Block]:
 def data(answer: Impossible, scale_error: str | None = None) -> Data:
     """The same in the keys of the JSON of `solve`: a stable interface, added to and never renamed."""
     return dish_data(answer, outcome=answer.outcome, prefer=answer.prefer, objective=None, weights=[],
-                     per_serving=None, limits=[], diagnosis=_diagnosis_data(answer.diagnosis)
+                     per_serving=None, limits=[], diagnosis=_diagnosis_data(answer.recipe, answer.diagnosis)
                      ) | bench_data(answer, scale_error)
 
 
-def _diagnosis_data(diagnosis: Diagnosis) -> Data:
+def _diagnosis_data(recipe: Recipe, diagnosis: Diagnosis) -> Data:
     return {
         "conflict": [limit.name for limit in diagnosis.conflict],
         "steps": diagnosis.steps,
@@ -164,6 +201,10 @@ def _diagnosis_data(diagnosis: Diagnosis) -> Data:
         "proven": diagnosis.proven,
         "minimal": diagnosis.minimal,
         "empty_dish": diagnosis.empty,
+        "undecided": diagnosis.undecided,
+        "between_the_steps": weights_data(recipe, diagnosis.between) if diagnosis.between else None,
+        "nearest": nearest_data(recipe, diagnosis.nearest),
+        "left_out": [*dict.fromkeys(limit.name for limit in diagnosis.left_out), *diagnosis.left_out_also],
         "repairs": [_repair_data(repair) for repair in diagnosis.repairs],
         "stuck": [limit.name for limit in diagnosis.stuck],
         "joint_repair": [_repair_data(repair) for repair in diagnosis.joint_repair],
@@ -200,6 +241,8 @@ def _remedy_rows(diagnosis: Diagnosis) -> Iterator[Data]:
     for fat in diagnosis.fats or ():
         yield {"cures": "alone", "limit": fat.food.name, "kind": "added", "sense": MORE, "from": 0.0,
                "to": plain(fat.grams), "unit": "g", "words": f"add at least {float(fat.grams):g} g of {fat.food.name}"}
+    if diagnosis.undecided:
+        yield {"cures": "not known", "kind": "undecided", "words": undecided_sentence(diagnosis)}
     if diagnosis.empty:
         yield {"cures": "not known", "kind": "empty dish",
                "words": f"{sentence(diagnosis)} {empty_sentence(diagnosis)}"}

@@ -46,10 +46,12 @@ def sentence(diagnosis: Diagnosis) -> str:
 
     "With at least 120 g of stale rolls, no weights give at most 5 g net carbs per serving."
     """
+    if diagnosis.undecided:
+        return undecided_sentence(diagnosis)
     if not diagnosis.conflict:
         return "The best weights are those of an empty dish, and that has no ratio."
-    targets = [asked(limit) for limit in diagnosis.conflict if limit.kind == "target"]
-    others = [asked(limit) for limit in diagnosis.conflict if limit.kind != "target"]
+    targets = _all_asked(diagnosis, "target")
+    others = _all_asked(diagnosis, "part", "proportion", "choose", "ingredient")
     weights = "weights on the steps" if diagnosis.steps else "dish" if diagnosis.empty else "weights"
     verb = "gives" if diagnosis.empty else "give"
     if not targets:
@@ -57,6 +59,29 @@ def sentence(diagnosis: Diagnosis) -> str:
     both = "both " if len(targets) == 2 else ""
     given = f"With {listed(others)}, no" if others else "No"
     return f"{given} {weights} {verb} {both}{listed(targets)}."
+
+
+def _all_asked(diagnosis: Diagnosis, *kinds: str) -> list[str]:
+    """The limits of the conflict of some kinds as nouns; the two ends of a narrow band as one."""
+    near, conflict = diagnosis.nearest, [limit for limit in diagnosis.conflict if limit.kind in kinds]
+    if near is None or not {near.least, near.most} <= set(conflict):
+        return [asked(limit) for limit in conflict]
+    return [_band_asked(near.least, near.most) if limit == near.least else asked(limit) for limit in conflict
+            if limit != near.most]
+
+
+def _band_asked(least: Limit, most: Limit) -> str:
+    """A band as a noun: "a ratio of exactly 2:1", "20 to 20.1 g protein per serving"."""
+    end, size = ("exactly", measure(least, least.bound)) if least.bound == most.bound else (
+        "between", f"{measure(least, least.bound)} and {measure(most, most.bound)}")
+    return ASKED.get(_kind(least), ASKED_OF).format(end=end, size=size, **_names(least))
+
+
+def undecided_sentence(diagnosis: Diagnosis) -> str:
+    """What is said where no weights were found in the time, and it is not known that there are none."""
+    where = " on the steps" if diagnosis.between else ""
+    open_ = f"No weights{where} that keep all the limits were found in the time; whether there are any stays open."
+    return f"{open_} Weights between the steps do (--exact), and a wider band or a finer step may." if where else open_
 
 
 def empty_sentence(diagnosis: Diagnosis) -> str:

@@ -70,7 +70,7 @@ def objective_line(objective: Objective) -> str:
         least = "proven the least" if objective.proof == "exact" else "the least by search"
         return f"{value}, {least}" + (f" to within {short(within, 6)}{unit}" if within else "")
     gap = decimal(max(Fraction(0), objective.value - objective.bound) * times, 2)
-    return f"{value}, at most {gap}{unit} above the least"
+    return f"{value}, at most {gap}{unit} above the least, not proven"
 
 
 def _limits(proposal: Proposal) -> list[Block]:

@@ -28,7 +28,7 @@ from ratio_solver.output.options import (
 @click.option("--most", type=click.IntRange(1), default=20, show_default=True, help="Foods listed at most.")
 @with_options(TARGETS, SOLVING, TABLES, OUTPUT)
 def command(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None, most: int, prefer: str, exact: bool,
-            tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
+            time_limit: float | None, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Swap ingredients of RECIPE for other foods: before and after, solved again.
 
     Exit code 3 where no weights satisfy the limits afterwards.
@@ -41,7 +41,7 @@ def command(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | No
     table = load_foods(*tables)
     dish, names = recipe_with(recipe, table, options), (old, *new)
     found = swap(dish, table, list(zip(names[::2], names[1::2], strict=True)), by, prefer,
-                 guaranteed=options["guaranteed"], exact=exact) if role is None else \
+                 guaranteed=options["guaranteed"], exact=exact, time_limit=time_limit) if role is None else \
         try_all(dish, table, old, role, by, prefer, most=most if form == "text" else None,
-                guaranteed=options["guaranteed"], exact=exact)
+                guaranteed=options["guaranteed"], exact=exact, time_limit=time_limit)
     deliver_outcome(found, form, output, most=most)

@@ -88,7 +88,8 @@ class Swap(Outcome):
 
 
 def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by: str = "weight",
-         prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False) -> Swap:
+         prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
+         time_limit: float | None = None) -> Swap:
     """Swap ingredients and solve the dish again.
 
     Parameters
@@ -99,8 +100,8 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
         Label, food or id of an ingredient, or the words of one, and the food of the table that takes its place.
     by : {"weight", "fat", "protein", "net-carbs"}
         Start and bounds are carried over so that they hold as many grams of this as before.
-    prefer, guaranteed, exact
-        As in `ratio_solver.solve`.
+    prefer, guaranteed, exact, time_limit
+        As in `ratio_solver.solve`; the time is that of each answer.
 
     Returns
     -------
@@ -120,7 +121,8 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
     'solved'
     """
     changed, swaps = swapped(recipe, foods, pairs, by)
-    before, after = (judged(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, changed))
+    before, after = (judged(dish, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
+                     for dish in (recipe, changed))
     return Swap(swaps, by, before, after, tuple(note for one in swaps for note in _notes(one)))
 
 
@@ -165,10 +167,11 @@ def adjustable(recipe: Recipe) -> bool:
     return any(ingredient.adjustable for ingredient in recipe.ingredients)
 
 
-def judged(recipe: Recipe, prefer: str, *, guaranteed: Guaranteed, exact: bool) -> AnyDish:
+def judged(recipe: Recipe, prefer: str, *, guaranteed: Guaranteed, exact: bool,
+           time_limit: float | None = None) -> AnyDish:
     """The dish solved, or judged as it is written where nothing may move."""
     if adjustable(recipe):
-        return solve(recipe, prefer, guaranteed=guaranteed, exact=exact)
+        return solve(recipe, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
     return check(recipe, guaranteed=guaranteed)
 
 

@@ -15,13 +15,14 @@ from typing import TYPE_CHECKING
 from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.check import Check, check
 from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS, most_of
-from ratio_solver.errors import BadInput, Fault, collected, shown
+from ratio_solver.errors import BadInput, Fault, NotProven, collected, shown
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.lp.clock import limited
 from ratio_solver.lp.search import raised, rounded_point
 from ratio_solver.lp.simplex import begun
 from ratio_solver.lp.solve import branched
@@ -39,6 +40,8 @@ if TYPE_CHECKING:
     from ratio_solver.output.side_by_side import AnyDish
 
 SOLVED, WOULD_DO = "solved", "would do"
+OPEN = "whether any weights keep the limits was not found in the time (--time-limit)"
+
 TRIAL_OUTCOMES = (SOLVED, KEEPS, WOULD_DO, BREAKS, BEYOND, "impossible", "cannot be tried")
 """From the best to the worst."""
 
@@ -110,7 +113,8 @@ class Trials(Outcome):
 
 
 def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "weight", prefer: str = "closest", *,
-            most: int | None = None, guaranteed: Guaranteed = None, exact: bool = False) -> Trials:
+            most: int | None = None, guaranteed: Guaranteed = None, exact: bool = False,
+            time_limit: float | None = None) -> Trials:
     """Every food of a role in the place of an ingredient, the least objective first, impossible ones last.
 
     Of each no more is used than a serving may hold. A dish without adjustable ingredients is judged as written: those
@@ -126,8 +130,8 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
         Of the foods that are tried.
     by : {"weight", "fat", "protein", "net-carbs"}
         Start and bounds are carried over so that they hold as many grams of this as before.
-    prefer, guaranteed, exact
-        As in `ratio_solver.solve`.
+    prefer, guaranteed, exact, time_limit
+        As in `ratio_solver.solve`; the time is that of each food.
     most : int, optional
         Only so many of the best are wanted: of the others it is only said whether they would do. All unless given.
 
@@ -151,8 +155,10 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     """
     place, candidates = _asked_trials(recipe, foods.with_tables(recipe.tables), old, role, by)
     held = recipe.ingredients[place].food.id
-    search = _Search(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact)
-    return Trials(place, role, by, judged(recipe, prefer, guaranteed=guaranteed, exact=exact), search.ranked(most))
+    search = _Search(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact,
+                     time_limit)
+    return Trials(place, role, by, judged(recipe, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit),
+                  search.ranked(most))
 
 
 def _asked_trials(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str) -> tuple[int, Sequence[Food]]:
@@ -195,6 +201,7 @@ class _Search:
     prefer: str
     guaranteed: Guaranteed
     exact: bool
+    time_limit: float | None = None
 
     def ranked(self, most: int | None) -> tuple[Trial, ...]:
         """Every food, the best first; those that rank alike in the order of the table."""
@@ -243,12 +250,16 @@ class _Search:
                                        key=lambda entry: entry[:2]):
             wanted = most is None or len(best) < most or (bound, turn) <= best[most - 1]
             # Whether there are weights at all is told at once: a diagnosis of each food without would take long.
-            if not self.does(one.formulation):
+            does = self.does(one.formulation)
+            if does is None:
+                yield Trial(one.food, None, "cannot be tried", OPEN)
+            elif not does:
                 yield Trial(one.food, None, "impossible", one.within)
             elif not wanted:
                 yield Trial(one.food, None, WOULD_DO)
             else:
-                answer = solve(one.formulation.recipe, self.prefer, guaranteed=self.guaranteed, exact=self.exact)
+                answer = solve(one.formulation.recipe, self.prefer, guaranteed=self.guaranteed, exact=self.exact,
+                               time_limit=self.time_limit)
                 if not isinstance(answer, Proposal):
                     yield Trial(one.food, None, "impossible", one.within)
                 elif beyond := self.beyond(answer.recipe, answer.grams_of_each):
@@ -257,8 +268,15 @@ class _Search:
                     best = sorted([*best, (answer.objective.value, turn)])
                     yield Trial(one.food, answer, SOLVED)
 
-    def does(self, formulation: Formulation) -> bool:
-        """Whether any weights keep the limits, on the steps unless those between them are wanted."""
+    def does(self, formulation: Formulation) -> bool | None:
+        """Whether any weights keep the limits, on the steps unless those between them are wanted; None if not known."""
+        try:
+            with limited(self.time_limit):
+                return self._does(formulation)
+        except NotProven:
+            return None
+
+    def _does(self, formulation: Formulation) -> bool:
         recipe, limits = formulation.recipe, formulation.limits
         if self.exact:
             return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)

@@ -73,7 +73,7 @@ class WhatIf(Outcome):
 
 
 def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: str = "closest",
-            *, guaranteed: Guaranteed = None, exact: bool = False) -> WhatIf:
+            *, guaranteed: Guaranteed = None, exact: bool = False, time_limit: float | None = None) -> WhatIf:
     """Solve a recipe as it is and under each scenario.
 
     Parameters
@@ -86,8 +86,8 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
         serving), "protein>=20", "protein<=30" (or "protein_min=20", "protein_max=30"), "servings=8" (the same
         batch in so many portions), "turnip.max=310", "turnip.min=50" (bounds of an ingredient, g for the batch;
         both make a fixed one adjustable). A change replaces that end of the target or bound; the others stay.
-    prefer, guaranteed, exact
-        As in `ratio_solver.solve`.
+    prefer, guaranteed, exact, time_limit
+        As in `ratio_solver.solve`; the time is that of each answer.
 
     Returns
     -------
@@ -111,7 +111,8 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     columns = foods.with_tables(recipe.tables).columns
     recipes = [_changed(recipe, columns, text, faults) for text in texts]
     collected(faults)
-    base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact) for dish in (recipe, *recipes))
+    base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
+                      for dish in (recipe, *recipes))
     return WhatIf(base, tuple(map(Scenario, map(one_line, texts), answers)))
 
 

@@ -1,0 +1,51 @@
+"""How long may be searched: a limit of time for all that is done within it.
+
+    with within(5.0):
+        ...
+
+Limits nest, and the one that ends first holds; like the context of `decimal` each thread has its own. Without one
+nothing ends early, and the same input gives the same answer always. What a limit cuts short is never called proven.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
+from contextvars import ContextVar
+
+TIME_LIMIT = 5.0
+"""Seconds for an answer with all that is said of it, unless another limit is given."""
+
+_end: ContextVar[float] = ContextVar("end", default=math.inf)
+
+
+@contextmanager
+def within(seconds: float) -> Iterator[None]:
+    """So many seconds, from now on, for what is done within."""
+    token = _end.set(min(_end.get(), time.monotonic() + seconds))
+    try:
+        yield
+    finally:
+        _end.reset(token)
+
+
+def time_left() -> float:
+    """Seconds that are left, never less than nothing; infinite where there is no limit."""
+    return max(0.0, _end.get() - time.monotonic())
+
+
+def limited(seconds: float | None) -> AbstractContextManager[None]:
+    """So many seconds; without a figure the limit that holds already, else `TIME_LIMIT`."""
+    return within(seconds if seconds is not None else math.inf if math.isfinite(_end.get()) else TIME_LIMIT)
+
+
+def share(parts: float) -> AbstractContextManager[None]:
+    """One of so many equal parts of the time that is left, for what is done within."""
+    return within(time_left() / parts)
+
+
+def out_of_time() -> bool:
+    """Whether the limit is reached."""
+    return time.monotonic() >= _end.get()

@@ -1,0 +1,351 @@
+"""Whole points in the order of what they cost above a dual bound, with none left out.
+
+For any multipliers y >= 0 of the rows and any whole point n that keeps them,
+
+    cost(n)  =  bound  +  sum_j excess_j(n_j)  +  y . over(n),        excess_j >= 0,   over >= 0,
+
+so a point that costs no more than ``bound + spare`` spends no more than `spare` on its excesses: there are few ways
+to do that, and all are gone through, variable by variable, each within what the rows leave it. Where y are the
+multipliers of the linear programme, the weights between their bounds there have no excess; what the priced rows
+leave over is little, and these rows, solved for those weights, say where they can be. The last variable lies in an
+interval, of which the best point is taken. `spare` is raised until there is a point; then it is the best of all. Where
+every whole point of the bounds was gone through and none found, there is none.
+
+Doubles with a sure bound on their rounding leave a way open where it may be one, and every point that is given is
+checked in rationals. A row that is an equation, or two that leave less room than a step, are rows like any other here,
+whereas a search that splits ranges comes upon their few points by chance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from ratio_solver.exact import Vector
+from ratio_solver.lp.clock import out_of_time
+from ratio_solver.lp.lattice import ROUNDING, WIDEST, Ints, Lattice
+from ratio_solver.lp.model import Floats, LinearModel
+from ratio_solver.lp.search import WholeModel
+
+FEW_WAYS, MANY_WAYS = 20_000, 1_000_000
+"""Ways that are gone through at once: at first, and where a search left it open."""
+
+MOST_NUMBERS = 400_000
+"""Numbers of all the ways together, which bounds the memory."""
+
+RAISED = 1.6
+"""What `spare` is multiplied with from one round to the next."""
+
+ROUNDS = 40
+
+ALIKE = 1e-9
+"""Costs that differ by less, relative, are told apart in rationals."""
+
+MOST_ALIKE = 3_000
+"""Points with equal costs that are told apart."""
+
+DETERMINED = 1e-7
+"""A weight whose excess a step away is less than this share of the dearest is one that the rows determine."""
+
+
+@dataclass(frozen=True)
+class Enumerated:
+    """What going through whole points came to.
+
+    Attributes
+    ----------
+    values : tuple of Fraction or None
+        The best point that was found, all variables of the model.
+    bound : float
+        No whole point costs less.
+    complete : bool
+        Whether the point is the best of all for every cost, or there is none at all.
+    """
+
+    values: Vector | None
+    bound: float
+    complete: bool
+
+
+class TooMany(Exception):
+    """More ways than may be gone through."""
+
+
+@dataclass(frozen=True)
+class _Costs:
+    """The first cost above the dual bound: what each variable adds to it, and the least of each."""
+
+    linear: Floats
+    keep: Floats
+    start: Floats
+    least: Floats
+
+    def excess(self, j: int, n: Floats | Ints) -> Floats:
+        return np.asarray(self.linear[j] * n + self.keep[j] * np.abs(n - self.start[j]) - self.least[j])
+
+
+def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], most: int = FEW_WAYS,
+               first: float | None = None, grid: float = 0.0, beam: bool = False) -> Enumerated:
+    """The best whole point for the costs of a model one after the other.
+
+    Parameters
+    ----------
+    whole : WholeModel
+    lattice : Lattice
+        Of its model.
+    prices : sequence of float
+        Multipliers of its rows, any; of the linear programme the ways are few.
+    most : int
+        Ways that are gone through at most.
+    first : float, optional
+        A first cost that no point is below: where to begin.
+    grid : float
+        What first costs are a multiple of, where that is known.
+    beam : bool
+        Whether only the most promising ways are followed where there are more: then nothing is complete.
+    """
+    if lattice.empty:
+        return Enumerated(None, np.inf, True)
+    y = lattice.multipliers(prices)
+    search = _Search(lattice, y, most, beam)
+    base = search.bound
+    spare = search.noise + (search.smallest if first is None else max(0.0, first - base))
+    bound = base
+    for _ in range(ROUNDS):
+        if out_of_time():
+            break
+        try:
+            best = best_of(whole, lattice, search.within(spare), base + spare)
+        except TooMany:
+            break
+        if best is not None or search.everything(spare):
+            return Enumerated(best, base + spare if best is None else search.cost(lattice, best, whole.model),
+                              not search.cut)
+        bound = bound if search.cut else base + spare
+        spare = max(spare * RAISED, spare + (grid or search.smallest))
+    return Enumerated(None, bound, False)
+
+
+class _Search:
+    """Going through the points of a lattice within a spare excess."""
+
+    def __init__(self, lattice: Lattice, y: Floats, most: int, beam: bool) -> None:
+        self.lattice, self.y, self.beam = lattice, y, beam
+        self.most = min(most, max(MOST_NUMBERS // max(1, len(lattice.low)), 1))
+        self.cut = False
+        linear = lattice.linear[0] - y @ lattice.matrix
+        keep, start = lattice.keep[0], lattice.start
+        self.origin = _least_places(linear, keep, start, lattice.low, lattice.high)
+        least = linear * self.origin + keep * np.abs(self.origin - start)
+        self.costs = _Costs(linear, keep, start, least)
+        self.bound = float(least.sum() + y @ lattice.least)
+        reach = np.maximum(np.abs(lattice.low), np.abs(lattice.high))
+        self.noise = ROUNDING * float((np.abs(linear) + keep) @ reach + keep @ np.abs(start)
+                                      + y @ np.abs(lattice.least))
+        steps = np.minimum(self._step_excess(1), self._step_excess(-1))
+        dearest = float((np.abs(lattice.linear[0]) + keep).max(initial=0.0)) or 1.0
+        movable = lattice.low < lattice.high
+        self.flat = movable & (steps <= DETERMINED * dearest)
+        rising = steps[movable & ~self.flat]
+        self.smallest = max(float(rising.min(initial=dearest)), dearest / 256)
+        self.order = self._ordered(steps)
+
+    def _step_excess(self, way: int) -> Floats:
+        """The excess of a step one way from the least; nothing to spend where there is no step."""
+        there = self.origin + way
+        inside = (there >= self.lattice.low) & (there <= self.lattice.high)
+        return np.where(inside, self.costs.linear * there + self.costs.keep * np.abs(there - self.costs.start)
+                        - self.costs.least, np.inf)
+
+    def _ordered(self, steps: Floats) -> list[int]:
+        """Variables in the order in which they are set: dear ones first, then those that the rows determine."""
+        movable = np.flatnonzero(self.lattice.low < self.lattice.high)
+        spans = (self.lattice.high - self.lattice.low)[movable]
+        weights = np.abs(self.lattice.matrix).sum(axis=0)[movable]
+        keys = np.lexsort((weights, spans, -np.where(self.flat[movable], 0.0, steps[movable]), self.flat[movable]))
+        return [int(movable[k]) for k in keys]
+
+    def everything(self, spare: float) -> bool:
+        """Whether no whole point of the bounds costs more than the spare excess allows."""
+        lattice = self.lattice
+        ends = [lattice.linear[0] * n + lattice.keep[0] * np.abs(n - lattice.start)
+                for n in (lattice.low, lattice.high)]
+        return bool(np.maximum(*ends).sum() + self.noise <= self.bound + spare)
+
+    def cost(self, lattice: Lattice, values: Vector, model: LinearModel) -> float:
+        return float(sum((c * v for c, v in zip(model.costs[0], values, strict=True) if c), Fraction(0)))
+
+    def within(self, spare: float) -> Ints:
+        """Points, shape (points, variables), of which one is the best of all that cost no more."""
+        lattice = self.lattice
+        give = spare + self.noise
+        rows = self._rows(give)
+        low, high = self._ranges(give)
+        if (low > high).any():
+            return np.zeros((0, len(low)), dtype=np.int64)
+        points = np.where(lattice.low < lattice.high, self.origin, lattice.low)[None, :].copy()
+        fixed = np.flatnonzero(lattice.low >= lattice.high)
+        spent = np.zeros(1)
+        sums = (rows.matrix[:, fixed] @ points[0, fixed].astype(float))[None, :]
+        order = self.order
+        for number, j in enumerate(order):
+            last = number == len(order) - 1
+            rest = order[number + 1:]
+            a = rows.matrix[:, j]
+            most_rest = np.maximum(rows.matrix[:, rest] * low[rest], rows.matrix[:, rest] * high[rest]).sum(axis=1)
+            least, most = _interval(a, rows.least - most_rest - rows.noise, sums, low[j], high[j])
+            keep = least <= most
+            if not keep.all():
+                points, spent, sums, least, most = points[keep], spent[keep], sums[keep], least[keep], most[keep]
+            if last:
+                return self._ends(points, j, least, most)
+            counts = most - least + 1
+            total = int(counts.sum())
+            if total > self.most:
+                if not self.beam:
+                    raise TooMany
+                points, spent, sums, least, counts = self._fewer(points, spent, sums, least, counts)
+                total = int(counts.sum())
+            parent = np.repeat(np.arange(len(counts)), counts)
+            n = np.arange(total) - np.repeat(np.cumsum(counts) - counts, counts) + least[parent]
+            now = spent[parent] + self.costs.excess(j, n)
+            kept = now <= give
+            parent, n, spent = parent[kept], n[kept], now[kept]
+            points, sums = points[parent], sums[parent] + n[:, None] * a
+            points[:, j] = n
+            if out_of_time():
+                raise TooMany
+        kept = (sums - rows.least + rows.noise >= 0).all(axis=1)
+        return np.asarray(points[kept])
+
+    def _fewer(self, points: Ints, spent: Floats, sums: Floats, least: Ints, counts: Ints,
+               ) -> tuple[Ints, Floats, Floats, Ints, Ints]:
+        """The ways that have spent least, as many as may be followed."""
+        self.cut = True
+        order = np.argsort(spent, kind="stable")
+        chosen = order[:max(1, int(np.searchsorted(np.cumsum(np.minimum(counts, 64)[order]), self.most)))]
+        return points[chosen], spent[chosen], sums[chosen], least[chosen], np.minimum(counts, 64)[chosen]
+
+    def _ranges(self, give: float) -> tuple[Ints, Ints]:
+        """The whole numbers of each variable that spend no more."""
+        lattice, costs, found = self.lattice, self.costs, []
+        for way in (1, -1):
+            before, after = way * costs.linear - costs.keep, way * costs.linear + costs.keep
+            there = np.maximum(0.0, way * (costs.start - self.origin))  # to the start, where the slope changes
+            spent = before * there  # less than nothing where the start lies between the steps
+            with np.errstate(divide="ignore", invalid="ignore"):
+                short = np.where(before > 0, give / before, np.inf)
+                long = np.where(after > 0, there + (give - spent) / after, np.inf)
+            steps = np.where(spent >= give, short, long) * (1 + ROUNDING) + ROUNDING
+            found.append(np.floor(np.minimum(steps, float(WIDEST))).astype(np.int64))
+        return np.maximum(lattice.low, self.origin - found[1]), np.minimum(lattice.high, self.origin + found[0])
+
+    def _rows(self, give: float) -> _Rows:
+        """The rows, those with a price from above too, and those solved for the weights that they determine."""
+        lattice, y = self.lattice, self.y
+        reach = np.maximum(np.abs(lattice.low), np.abs(lattice.high)).astype(float)
+        matrix, least, noise = [lattice.matrix], [lattice.least], [lattice.noise]
+        priced = np.flatnonzero(y > 0)
+        if len(priced):
+            over = give / y[priced]
+            matrix.append(-lattice.matrix[priced])
+            least.append(-lattice.least[priced] - over)
+            noise.append(lattice.noise[priced] + ROUNDING * over)
+            flat = np.flatnonzero(self.flat)
+            if len(flat) > 1:
+                tight = lattice.matrix[priced]
+                inverse = np.linalg.pinv(tight[:, flat])
+                solved, size = inverse @ tight, np.abs(inverse) @ np.abs(tight)
+                ends = np.abs(inverse) @ (np.abs(lattice.least[priced]) + over)
+                slip = 1e-12 * (size @ reach + ends)
+                down = inverse @ lattice.least[priced] + np.minimum(inverse * over, 0).sum(axis=1)
+                up = inverse @ lattice.least[priced] + np.maximum(inverse * over, 0).sum(axis=1)
+                matrix += [solved, -solved]
+                least += [down, -up]
+                noise += [slip, slip]
+        return _Rows(np.vstack(matrix), np.concatenate(least), np.concatenate(noise))
+
+    def _ends(self, points: Ints, j: int, least: Ints, most: Ints) -> Ints:
+        """Of each way the points of the last variable that may be the best: nearest to where it costs least."""
+        if not len(points):
+            return points
+        start, lines = self.lattice.start[j], zip(self.lattice.linear[:, j], self.lattice.keep[:, j], strict=True)
+        cost, keep = next((line for line in lines if any(line)), (0.0, 0.0))
+        if cost >= keep:
+            aims = [least]
+        elif -cost >= keep:
+            aims = [most]
+        else:
+            aims = [np.full(len(least), int(np.floor(start))), np.full(len(least), int(np.ceil(start)))]
+        aims = [np.clip(aim, least, most) for aim in aims]
+        # Rounding may have put an end one too far out, so that its neighbour is the best.
+        aims += [np.clip(aim + way, least, most) for aim in aims[:2] for way in (1, -1)]
+        nothing = int(self.lattice.nothing[j])
+        if any(j in members for members, _ in self.lattice.choices):
+            aims.append(np.where((least <= nothing) & (nothing <= most), nothing, aims[0]))
+        found = np.concatenate([points] * len(aims))
+        found[:, j] = np.concatenate(aims)
+        return found
+
+
+@dataclass(frozen=True)
+class _Rows:
+    matrix: Floats
+    least: Floats
+    noise: Floats
+
+
+def _interval(a: Floats, need: Floats, sums: Floats, low: int, high: int) -> tuple[Ints, Ints]:
+    """The whole numbers n with ``sums + a n >= need`` in every row, shape (ways,) each."""
+    left = need - sums
+    least, most = np.full(len(sums), float(low)), np.full(len(sums), float(high))
+    up, down, none = a > 0, a < 0, a == 0
+    if up.any():
+        least = np.maximum(least, np.ceil(left[:, up] / a[up] - ROUNDING * np.abs(left[:, up] / a[up])).max(axis=1))
+    if down.any():
+        most = np.minimum(most, np.floor(left[:, down] / a[down] + ROUNDING * np.abs(left[:, down] / a[down])
+                                         ).min(axis=1))
+    if none.any():
+        most = np.where((left[:, none] > 0).any(axis=1), least - 1, most)
+    return least.astype(np.int64), np.maximum(most, least - 1).astype(np.int64)
+
+
+def _least_places(linear: Floats, keep: Floats, start: Floats, low: Ints, high: Ints) -> Ints:
+    """Where ``linear n + keep |n - start|`` is least, shape (variables,)."""
+    tries = np.stack([low, high, np.clip(np.floor(start), low, high).astype(np.int64),
+                      np.clip(np.ceil(start), low, high).astype(np.int64)])
+    costs = linear * tries + keep * np.abs(tries - start)
+    return np.asarray(tries[costs.argmin(axis=0), np.arange(len(low))])
+
+
+def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.inf) -> Vector | None:
+    """The best of some points for the costs one after the other, of those that keep every row exactly."""
+    for members, count in lattice.choices:
+        points = points[(points[:, members] > lattice.nothing[members]).sum(axis=1) <= count]
+    if not len(points):
+        return None
+    costs = [points @ line + np.abs(points - lattice.start) @ keep
+             for line, keep in zip(lattice.linear, lattice.keep, strict=True)]
+    tolerance = [ALIKE * max(1.0, float(np.abs(cost).max())) for cost in costs]
+    open_ = costs[0] <= most + tolerance[0]
+    tried = 0
+    while open_.any():
+        alike = open_.copy()
+        for cost, near in zip(costs, tolerance, strict=True):
+            alike &= cost <= cost[alike].min() + near
+        places = np.flatnonzero(alike)
+        kept = []
+        for point in {tuple(point) for point in points[places].tolist()}:
+            values = whole.completed(lattice.values(whole.model, point))
+            if whole.model.keeps(values):
+                kept.append(values)
+        if kept:
+            return min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
+        open_ &= ~alike
+        tried += len(places)
+        if tried > MOST_ALIKE:
+            raise TooMany
+    return None

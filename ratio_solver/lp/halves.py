@@ -1,0 +1,169 @@
+"""Whole points on which one row comes out within narrow ends: sums of two halves that meet in the middle.
+
+Where a row leaves less room than a step, one point in some thousands or millions lies in it, and a search that splits
+ranges comes upon none. So the variables are parted in two halves, all the sums of each are listed and one list sorted,
+and to each sum of the other those that make up the rest are found at once: the work is that of the square root of
+the points (Horowitz E, Sahni S, Computing partitions with applications to the knapsack problem, Journal of the ACM 21
+(1974) 277-292; from memory). The other rows are looked at for the points that are left.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ratio_solver.lp.clock import out_of_time
+from ratio_solver.lp.lattice import ROUNDING, Ints, Lattice
+from ratio_solver.lp.model import Floats
+from ratio_solver.lp.search import WholeModel
+
+SUMS = (2_000, 16_000, 120_000, 600_000)
+"""Sums of a half: tried one after the other until there is a point."""
+
+MOST_POINTS = 3_000_000
+"""Points in a row's ends that are looked at."""
+
+AT_A_TIME = 200_000
+"""Points whose other rows are looked at at once, which bounds the memory."""
+
+NARROW = 0.5
+"""A row that leaves less room than this share of what its largest coefficient does in a step."""
+
+
+@dataclass(frozen=True)
+class Narrow:
+    """The row that fewest points keep.
+
+    Attributes
+    ----------
+    row : int
+        Of the lattice; ``least <= matrix[row] n`` and not above `least` by more than `room` where all is kept.
+    room : float
+    density : float
+        Share of a step's change in which it is kept, with what whole steps can tell apart.
+    """
+
+    row: int
+    room: float
+    density: float
+
+
+def narrowest(whole: WholeModel, lattice: Lattice) -> Narrow | None:
+    """The row with the least room between it and another that is about its opposite; None where all have room."""
+    matrix, least = lattice.matrix, lattice.least
+    if len(least) < 2:
+        return None
+    found: Narrow | None = None
+    for row in range(len(least)):
+        both = matrix + matrix[row]
+        most = np.maximum(both * lattice.low, both * lattice.high).sum(axis=1) - least - least[row]
+        most[row] = np.inf
+        room = float(most.min()) + float(lattice.noise[row])
+        if room >= NARROW:
+            continue
+        grid = whole.grid(whole.model.rows[lattice.source[row]].coefficients)
+        density = max(0.0, room) + (0.0 if grid is None else float(grid) / float(lattice.scale[row]))
+        if density < NARROW and (found is None or density < found.density):
+            found = Narrow(row, room, density)
+    return found
+
+
+def box_around(lattice: Lattice, centre: Floats, sums: int) -> tuple[Ints, Ints]:
+    """The largest ranges around a point whose halves have no more sums; all there is where that is no more."""
+    low, high = lattice.low, lattice.high
+    near = np.clip(np.round(centre), low, high).astype(np.int64)
+    widest = int(np.max(high - low, initial=0))
+    reach, step = 0, 1
+    while reach < widest:
+        wider = reach + step
+        spans = np.minimum(high, near + wider) - np.maximum(low, near - wider) + 1
+        if max(_sizes(spans)) > sums:
+            break
+        reach, step = wider, max(1, wider // 8)
+    return np.maximum(low, near - reach), np.minimum(high, near + reach)
+
+
+def _parted(spans: Ints) -> tuple[list[int], list[int]]:
+    """Variables in two halves with about as many sums each."""
+    halves: tuple[list[int], list[int]] = ([], [])
+    sizes = [1.0, 1.0]
+    for place in np.argsort(-spans, kind="stable").tolist():
+        side = 0 if sizes[0] <= sizes[1] else 1
+        halves[side].append(place)
+        sizes[side] *= float(spans[place])
+    return halves
+
+
+def _sizes(spans: Ints) -> tuple[float, float]:
+    first, second = (float(np.prod(spans[half].astype(float))) for half in _parted(spans))
+    return first, second
+
+
+class Halves:
+    """The sums of a line over the two halves of a box, from which its points between two ends are told.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    box : two ndarray of int, shape (variables,)
+        Least and most of each variable.
+    line : ndarray, shape (variables,)
+    skip : frozenset of int
+        Rows of the lattice that need not be kept.
+    """
+
+    def __init__(self, lattice: Lattice, box: tuple[Ints, Ints], line: Floats,
+                 skip: frozenset[int] = frozenset()) -> None:
+        low, high = box
+        self.lattice, self.size = lattice, len(low)
+        self.complete = bool((low == lattice.low).all() and (high == lattice.high).all())
+        self.rows = np.array([row for row in range(len(lattice.least)) if row not in skip], dtype=np.int64)
+        self.halves = _parted(high - low + 1)
+        first, second = (_combined(low[half], high[half]) for half in self.halves)
+        sums = second @ line[self.halves[1]]
+        order = np.argsort(sums, kind="stable")
+        self.first, self.second = first, second[order]
+        self.sums, self.ordered = first @ line[self.halves[0]], sums[order]
+        self.noise = ROUNDING * float(np.abs(line) @ np.maximum(np.abs(low), np.abs(high)))
+
+    def between(self, least: float, most: float) -> Ints | None:
+        """All the points of the box on which the line comes out between two ends and that keep the rows.
+
+        Returns
+        -------
+        ndarray of int, shape (points, variables), or None
+            Points that rounding leaves open are among them; None where they are too many, or time is up.
+        """
+        noise = self.noise + ROUNDING * max(abs(least), abs(most))
+        first = np.searchsorted(self.ordered, least - noise - self.sums, side="left")
+        counts = np.searchsorted(self.ordered, most + noise - self.sums, side="right") - first
+        if int(counts.sum()) > MOST_POINTS:
+            return None
+        places = np.flatnonzero(counts > 0)
+        ends = np.cumsum(counts[places])
+        found, start = [np.zeros((0, self.size), dtype=np.int64)], 0
+        while start < len(places):
+            stop = max(start + 1, int(np.searchsorted(ends, (ends[start - 1] if start else 0) + AT_A_TIME)))
+            found.append(self._kept(first, counts, places[start:stop]))
+            start = stop
+            if out_of_time():
+                return None
+        return np.concatenate(found)
+
+    def _kept(self, first: Ints, counts: Ints, places: Ints) -> Ints:
+        """The points that some sums of the first half make with those of the second, where they keep the rows."""
+        lattice, many = self.lattice, counts[places]
+        parent = np.repeat(places, many)
+        offset = np.arange(len(parent)) - np.repeat(np.cumsum(many) - many, many)
+        points = np.empty((len(parent), self.size), dtype=np.int64)
+        points[:, self.halves[0]], points[:, self.halves[1]] = self.first[parent], self.second[first[parent] + offset]
+        over = points @ lattice.matrix[self.rows].T - lattice.least[self.rows] + lattice.noise[self.rows]
+        return points[(over >= 0).all(axis=1)]
+
+
+def _combined(low: Ints, high: Ints) -> Ints:
+    """All the whole points of a box."""
+    axes = [np.arange(a, b + 1) for a, b in zip(low, high, strict=True)]
+    return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes)) if axes else \
+        np.zeros((1, 0), dtype=np.int64)

@@ -1,0 +1,187 @@
+"""A band that no weights on the steps meet: what is nearest to it on both sides, and the narrowest that is met.
+
+"Exactly 2:1" of foods in whole grams is one point in some ten thousand, of few foods none. The points next to a band
+are those on which its row comes out by a hair less or more: sums of two halves of the weights that meet in the middle
+(`lp.halves`), further and further from the band until there are some. Where the halves have all the weights that the
+bounds allow, nothing is nearer; else nothing near the best weights between the steps is.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from ratio_solver.dish.constraints import LESS, MORE, Limit
+from ratio_solver.exact import Vector, dot, exact
+from ratio_solver.lp.clock import out_of_time
+from ratio_solver.lp.halves import SUMS, Halves, box_around, narrowest
+from ratio_solver.lp.lattice import Ints, Lattice, lattice_of
+from ratio_solver.lp.model import Floats
+from ratio_solver.lp.search import WholeModel
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
+from ratio_solver.solving.result import Nearest, Reached
+from ratio_solver.solving.scale_steps import whole_model
+
+WIDER = 4.0
+"""Times that ends around a band are moved out from one try to the next."""
+
+FIRST_ENDS = 1e-9
+"""Where they begin, as a share of what a step changes."""
+
+LAST_ENDS = 1e3
+
+LOOKED_AT = 500
+"""Points next to a band that are judged in rationals, the nearest first."""
+
+DECIMALS = {":1": 2, "share": 3, "kcal": 0, "mg": 0, "ug": 0}
+"""Decimals of a band that is told, by unit, unless the one asked for has more; one for the others."""
+
+
+def nearest_values(recipe: Recipe, limits: Sequence[Limit], between: Vector) -> Nearest | None:
+    """What is nearest to the narrowest band among the limits; None where no band is narrow, or it can be met.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    limits : sequence of Limit
+        All of the recipe's.
+    between : tuple of Fraction, one per ingredient
+        Weights between the steps that keep them, g: where they are looked for first.
+    """
+    pair = narrow_band(recipe, limits)
+    if pair is None:
+        return None
+    least, most = pair
+    formulation, whole, lattice = _whole_points(recipe, [one for one in limits if one not in pair])
+    if lattice is None or lattice.empty:
+        return None
+    search = _Beside(whole, lattice, formulation, between)
+    below, sure_below = search.nearest(least, -1)
+    above, sure_above = search.nearest(most, 1)
+    if below is None and above is None:
+        return None
+    return Nearest(least, most, below, above, band_met(least, most, below, above), sure_below and sure_above)
+
+
+def narrow_band(recipe: Recipe, limits: Sequence[Limit]) -> tuple[Limit, Limit] | None:
+    """The least and most of the quantity with the narrowest band of all, where it leaves less room than a step."""
+    formulation, whole, lattice = _whole_points(recipe, limits)
+    pairs = [(least, most) for least in limits for most in limits if least.kind != "ingredient"
+             and (least.sense, most.sense) == (MORE, LESS) and (least.kind, least.subject) == (most.kind, most.subject)]
+    if lattice is None:
+        return None
+    if lattice.empty:  # a band over one weight that may move, between two of its steps
+        return next((pair for pair in pairs
+                     if (rest := _whole_points(recipe, [one for one in limits if one not in pair])[2]) is not None
+                     and not rest.empty), None)
+    narrow = narrowest(whole, lattice)
+    row = -1 if narrow is None else int(lattice.source[narrow.row])
+    of_row = [limit for limit, place in zip(limits, formulation.row_of, strict=True) if place == row]
+    return next((pair for pair in pairs if any(limit in pair for limit in of_row)), None)
+
+
+def _whole_points(recipe: Recipe, limits: Sequence[Limit]) -> tuple[Formulation, WholeModel, Lattice | None]:
+    """Some limits of a recipe and the points on the steps."""
+    formulation = formulate(recipe, NO_PREFERENCE, limits=limits)
+    whole = whole_model(formulation)
+    return formulation, whole, lattice_of(whole.model, whole.count)
+
+
+class _Beside:
+    """Points on either side of a band, from the nearest on."""
+
+    def __init__(self, whole: WholeModel, lattice: Lattice, formulation: Formulation, between: Vector) -> None:
+        self.whole, self.lattice, self.formulation = whole, lattice, formulation
+        self.steps = [whole.model.variables[place].step or Fraction(1) for place in lattice.places]
+        self.bases = [whole.model.variables[place].base for place in lattice.places]
+        adjusted = [between[place] for place in formulation.adjustable]
+        self.centre = np.array([float((grams - base) / step) for grams, base, step in zip(
+            adjusted, self.bases, self.steps, strict=True)])
+        self.starts = np.array([float((exact(item.start) - base) / step) for item, base, step in zip(
+            formulation.items, self.bases, self.steps, strict=True)])
+        self.grams = np.array([float(step) for step in self.steps])
+
+    def nearest(self, limit: Limit, way: int) -> tuple[Reached | None, bool]:
+        """The value of a limit's quantity nearest to its bound below (-1) or above (1), and whether none is nearer."""
+        line, ends = self._row(limit)
+        size = float(np.abs(line).max(initial=0.0))
+        if not size:
+            return None, False
+        for sums in SUMS:
+            halves = Halves(self.lattice, box_around(self.lattice, self.centre, sums), line)
+            far, found = FIRST_ENDS * size, None
+            while far < LAST_ENDS * size and not out_of_time():
+                points = halves.between(*sorted((ends, ends + way * far)))
+                if points is None:
+                    break
+                found, gap = self._judged(points, limit, way)
+                if found is not None:
+                    if gap <= far or (points := halves.between(*sorted((ends, ends + way * gap)))) is None:
+                        return found, halves.complete and gap <= far
+                    return self._judged(points, limit, way)[0], halves.complete
+                far *= WIDER
+            if halves.complete:
+                return None, False
+        return None, False
+
+    def _row(self, limit: Limit) -> tuple[Floats, float]:
+        """The row of a limit by steps, and what it comes to on the bound."""
+        coefficients, bound = limit.row()
+        own = self.formulation.padded(coefficients)
+        line = np.array([float(own[place] * step) for place, step in zip(self.lattice.places, self.steps, strict=True)])
+        fixed = dot(coefficients, self.formulation.fixed) + sum(
+            (own[place] * base for place, base in zip(self.lattice.places, self.bases, strict=True)), Fraction(0))
+        return line, float(bound - fixed)
+
+    def _judged(self, points: Ints, limit: Limit, way: int) -> tuple[Reached | None, float]:
+        """The point nearest to a bound, of equals the one that moves least, and within which ends a nearer one lies."""
+        if not len(points):
+            return None, 0.0
+        above, below = (self._amounts(points, part) for part in (limit.numerator, limit.denominator))
+        below += float(limit.constant)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            off = np.abs(above / below - float(limit.bound))
+        moved = np.abs(points - self.starts) @ self.grams
+        for place in np.lexsort((moved, np.round(off, 12)))[:LOOKED_AT].tolist():
+            values = self.whole.completed(self.lattice.values(self.whole.model, points[place].tolist()))
+            weights = self.formulation.weights(values)
+            value = limit.actual(weights)
+            if value is not None and way * (value - limit.bound) > 0 and not limit.hollow(weights) \
+                    and self.whole.model.keeps(values):
+                most = self._most(limit)
+                return Reached(value, weights), float(abs(value - limit.bound)) * most * (1 + 1e-9)
+        return None, 0.0
+
+    def _amounts(self, points: Ints, part: Vector) -> Floats:
+        own = self.formulation.padded(part)
+        per_step = np.array([float(own[place] * step) for place, step in zip(self.lattice.places, self.steps,
+                                                                           strict=True)])
+        rest = float(dot(part, self.formulation.fixed) + sum(
+            (own[place] * base for place, base in zip(self.lattice.places, self.bases, strict=True)), Fraction(0)))
+        return np.asarray(points @ per_step + rest)
+
+    def _most(self, limit: Limit) -> float:
+        """The most that the quantity's denominator can be."""
+        ends = np.stack([self.lattice.low, self.lattice.high])
+        return float(self._amounts(ends.max(axis=0)[None, :], limit.denominator)[0] + float(limit.constant))
+
+
+def band_met(least: Limit, most: Limit, below: Reached | None, above: Reached | None,
+             ) -> tuple[Fraction, Fraction] | None:
+    """The narrowest band around the one asked for, in decimals that a cook would write, that is met."""
+    places = max(DECIMALS.get(least.unit, 1), *(_decimals(limit.bound) for limit in (least, most)))
+    scale = 10**places
+    bands = []
+    if above is not None:
+        bands.append((least.bound, Fraction(math.ceil(above.value * scale), scale)))
+    if below is not None:
+        bands.append((Fraction(math.floor(below.value * scale), scale), most.bound))
+    return min(bands, key=lambda band: band[1] - band[0], default=None)
+
+
+def _decimals(value: Fraction) -> int:
+    return next((places for places in range(13) if (value * 10**places).denominator == 1), 0)

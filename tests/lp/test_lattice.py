@@ -1,0 +1,188 @@
+"""Whole points gone through and found from halves, against trying every point of small boxes."""
+
+from __future__ import annotations
+
+import itertools
+import random
+from collections.abc import Iterator
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from ratio_solver.exact import dot
+from ratio_solver.lp.enumeration import enumerated
+from ratio_solver.lp.halves import Halves, box_around, narrowest
+from ratio_solver.lp.lattice import lattice_of
+from ratio_solver.lp.model import LinearModel, Row, Variable
+from ratio_solver.lp.search import WholeModel, off_the_grid
+from ratio_solver.lp.whole import proven_empty, solve_whole
+
+ONE, ZERO = Fraction(1), Fraction(0)
+
+
+def moved_model(rng: random.Random, narrow: bool = False) -> WholeModel:
+    """Up to three weights on steps, their moves from a start counted at two prices, and up to three rows.
+
+    Steps of 1 to 7 from bases of 0 or less than a step; starts on and off the steps, inside the bounds and out. With
+    `narrow` the first two rows are a band no wider than a tenth of a step's change, often none at all.
+    """
+    count = rng.randint(1, 3)
+    steps = [Fraction(rng.choice((1, 1, 2, 5, 7))) for _ in range(count)]
+    bases = [rng.choice((ZERO, ZERO, Fraction(rng.randint(0, 9), 10) * step)) for step in steps]
+    mains = []
+    for k, (step, base) in enumerate(zip(steps, bases, strict=True)):
+        low = rng.randint(0, 6)
+        ends = base + low * step, base + (low + rng.randint(0, 6)) * step
+        give = Fraction(rng.randint(0, 3), 10)
+        mains.append(Variable(f"w{k}", ends[0] - give, ends[1] + give, step, base=base))
+    starts = [Fraction(rng.randint(0, 200), rng.choice((1, 2, 10))) for _ in mains]
+    far = Fraction(1000)
+    moves = [Variable(f"{way}{k}", ZERO, far, open=True) for way in ("up", "down") for k in range(count)]
+    size = 3 * count
+    rows = []
+    for k in range(count):
+        entries = {k: ONE, count + k: -ONE, 2 * count + k: ONE}
+        rows.append(Row(f"move {k}", tuple(entries.get(j, ZERO) for j in range(size)), "==", starts[k]))
+
+    def row(a: list[Fraction], sense: str, bound: Fraction) -> Row:
+        return Row("row", (*a, *[ZERO] * (size - count)), sense, bound)
+
+    middle = [(v.lower + v.upper) / 2 for v in mains]
+    for _ in range(rng.randint(0, 2)):
+        a = [Fraction(rng.randint(-99, 99), 100) for _ in mains]
+        rows.append(row(a, rng.choice((">=", "<=")), dot(a, middle) + Fraction(rng.randint(-200, 200), 100)))
+    if narrow:
+        a = [Fraction(rng.randint(1, 99), 100) * rng.choice((1, -1)) for _ in mains]
+        whole = [base + step * round((x - base) / step) for x, base, step in zip(middle, bases, steps, strict=True)]
+        bound = dot(a, whole) if rng.random() < 0.7 else dot(a, middle) + Fraction(rng.randint(-300, 300), 100)
+        rows += [row(a, ">=", bound), row(a, "<=", bound + rng.choice((ZERO, Fraction(rng.randint(0, 5), 1000))))]
+    keeps = [Fraction(rng.choice((1, 1, 2, 3)), rng.choice((1, 2))) for _ in mains]
+    roots = [Fraction(float(np.sqrt(p))) for p in (2, 3, 5, 7)[:count]]
+    costs = (tuple([ZERO] * count + keeps + keeps), tuple([ZERO] * count + roots + roots),
+             tuple(roots + [ZERO] * 2 * count))
+
+    def completed(values: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
+        shifts = [value - start for value, start in zip(values, starts, strict=False)]
+        return (*values[:count], *(max(ZERO, x) for x in shifts), *(max(ZERO, -x) for x in shifts))
+
+    return WholeModel(LinearModel((*mains, *moves), tuple(rows), costs), tuple(
+        [Fraction(1, 10)] * size), completed, count=count)
+
+
+def all_points(whole: WholeModel) -> Iterator[tuple[Fraction, ...]]:
+    """Every whole point within the bounds that keeps every row."""
+    ranges = []
+    for v in whole.model.variables[:whole.count]:
+        step = v.step or ONE
+        first, last = -((v.base - v.lower) // step), (v.upper - v.base) // step
+        ranges.append([v.base + n * step for n in range(int(first), int(last) + 1)])
+    for values in itertools.product(*ranges):
+        point = whole.completed((*values, *[ZERO] * (2 * whole.count)))
+        if whole.model.keeps(point):
+            yield point
+
+
+def best_by_trying(whole: WholeModel) -> tuple[Fraction, ...] | None:
+    return min(all_points(whole), key=lambda point: [dot(cost, point) for cost in whole.model.costs], default=None)
+
+
+@pytest.mark.parametrize("narrow", [False, True], ids=["rows with room", "a narrow band"])
+def test_the_best_whole_point_is_that_of_trying_all(narrow: bool) -> None:
+    """200 small models a kind, of which some tens have no point; with any multipliers, good ones and bad."""
+    empty = 0
+    for seed in range(200):
+        rng = random.Random(seed)
+        whole = moved_model(rng, narrow)
+        lattice, best = lattice_of(whole.model, whole.count), best_by_trying(whole)
+        assert lattice is not None
+        empty += best is None
+        for prices in ([], [rng.uniform(-2, 2) for _ in whole.model.rows]):
+            found = enumerated(whole, lattice, prices)
+            assert found.complete, seed
+            assert found.values == best, (seed, prices)
+            if best is not None:
+                assert found.bound <= float(dot(whole.model.costs[0], best)) + 1e-6
+        answer = solve_whole(whole, Fraction(0))
+        assert (None if answer is None else answer.values) == best, seed
+        assert answer is None or (answer.proof == "exact" and answer.settled)
+        assert proven_empty(whole) is (best is None), seed
+    assert 10 < empty < 190, empty
+
+
+def test_few_ways_leave_a_bound_that_is_true() -> None:
+    """With as few ways as one nothing is claimed that is not so."""
+    left_open = 0
+    for seed in range(150):
+        whole = moved_model(random.Random(seed))
+        lattice, best = lattice_of(whole.model, whole.count), best_by_trying(whole)
+        assert lattice is not None
+        for most in (1, 3, 10):
+            found = enumerated(whole, lattice, [], most)
+            if found.complete:
+                assert found.values == best, (seed, most)
+            else:
+                left_open += 1
+                assert best is None or found.bound <= float(dot(whole.model.costs[0], best)) + 1e-6, (seed, most)
+    assert left_open > 20
+
+
+def test_points_of_two_halves_are_those_of_trying_all() -> None:
+    """The points on which a line comes out between two ends, rows kept; in the whole box and in one around a point."""
+    told, partly = 0, 0
+    for seed in range(150):
+        rng = random.Random(seed)
+        whole = moved_model(rng)
+        lattice = lattice_of(whole.model, whole.count)
+        assert lattice is not None
+        if lattice.empty:
+            continue
+        line = np.array([rng.uniform(-1, 1) for _ in range(whole.count)])
+        low, high = sorted(rng.uniform(-20, 20) for _ in range(2))
+        centre = (lattice.low + lattice.high) / 2
+        for sums in (4, 10**6):
+            box = box_around(lattice, centre, sums)
+            halves = Halves(lattice, box, line)
+            found = halves.between(low, high)
+            assert found is not None
+            mains = whole.model.variables[:whole.count]
+            inside = {tuple(int((x - v.base) / (v.step or 1)) for x, v in zip(point, mains, strict=False))
+                      for point in all_points(whole)}
+            expected = {point for point in inside if low <= line @ point <= high
+                        and all(a <= n <= b for a, n, b in zip(box[0], point, box[1], strict=True))}
+            assert {tuple(point) for point in found.tolist()} == expected, seed
+            told, partly = told + len(expected), partly + (not halves.complete)
+    assert told > 300 and partly > 50
+
+
+def test_a_value_between_those_that_whole_points_have_is_proven_out_of_reach() -> None:
+    """0.06 a + 0.10 b of whole a and b is a multiple of 0.02: 1.03 is none, 1.04 is 0.06 x 9 + 0.10 x 5."""
+    variables = tuple(Variable(name, ZERO, Fraction(10**6), ONE) for name in "ab")
+    entries = (Fraction(6, 100), Fraction(10, 100))
+
+    def model(bound: Fraction) -> WholeModel:
+        rows = (Row("least", entries, ">=", bound), Row("most", tuple(-3 * a for a in entries), ">=", -3 * bound))
+        return WholeModel(LinearModel(variables, rows, ((ONE, ONE),)), (ONE, ONE), lambda values: values, count=2)
+
+    assert off_the_grid(model(Fraction(103, 100))) and not off_the_grid(model(Fraction(104, 100)))
+    assert solve_whole(model(Fraction(103, 100)), ZERO) is None
+    answer = solve_whole(model(Fraction(104, 100)), ZERO)
+    assert answer is not None and dot(entries, answer.values) == Fraction(104, 100)
+    assert answer.values == (Fraction(4), Fraction(8))  # 0.24 + 0.80; 9 + 5 is more
+
+
+def test_the_narrowest_row_is_the_one_with_least_room() -> None:
+    variables = tuple(Variable(name, ZERO, Fraction(100), ONE) for name in "ab")
+    a, b = (ONE, ONE), (Fraction(13, 100), Fraction(17, 100))
+    rows = (Row("a", a, ">=", Fraction(50)), Row("a", a, "<=", Fraction(50)), Row("b", b, ">=", Fraction(7)),
+            Row("b", b, "<=", Fraction(701, 100)))
+    whole = WholeModel(LinearModel(variables, rows, ((ONE, ONE),)), (ONE, ONE), lambda values: values, count=2)
+    lattice = lattice_of(whole.model, 2)
+    assert lattice is not None
+    narrow = narrowest(whole, lattice)
+    assert narrow is not None and lattice.source[narrow.row] in (2, 3)
+    wide = WholeModel(LinearModel(variables, rows[:3], ((ONE, ONE),)), (ONE, ONE), lambda values: values, count=2)
+    lattice = lattice_of(wide.model, 2)
+    assert lattice is not None
+    narrow = narrowest(wide, lattice)
+    assert narrow is None or lattice.source[narrow.row] in (0, 1)

@@ -1,0 +1,229 @@
+"""Bands that leave less room than a step: whole weights in them, or what is nearest on both sides; and no more time.
+
+What is drawn: recipes of `tests.oracle.recipes`, a quarter each plain, mixed (parts, proportions, other targets, keep
+weights, yields), with a choice and in pieces and steps; the ratio of one dish in two is held to exactly a value, of
+the others to a band of 0.0001 to 0.01, a third of these bands of the protein. The second opinion is SCIP's, in some
+seconds, or none; it shares nothing with the project.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from ratio_solver import Impossible, Proposal, Recipe, check, load_foods, read_recipe, recipe_from, solve
+from ratio_solver.dish.constraints import LESS, MORE, limits_of
+from ratio_solver.recipe.model import Target
+from ratio_solver.solving.result import Nearest, Reached
+from ratio_solver.solving.scale_steps import base_of, step_of
+from tests.kitchen import dish, drawn, food, table
+
+second_opinion = pytest.importorskip("tests.oracle.second_opinion")
+
+EXAMPLES = sorted(Path("examples").glob("*.toml"))
+FEW, MANY = 12, int(os.environ.get("NARROW_BANDS", "500"))
+SECONDS = 5.0
+
+Rows = list[dict[str, str]]
+
+
+def banded(seed: int, folder: Path) -> tuple[dict[str, Any], Rows, Recipe]:
+    """A drawn recipe with a band that is narrow."""
+    kind = ("plain", "mixed", "choose", "whole")[seed % 4]
+    written, rows, _ = drawn(seed, folder, kind)
+    rng = random.Random(seed)
+    ratio = written["targets"]["ratio"]
+    least = round((ratio["min"] if isinstance(ratio, dict) else ratio) * rng.choice((0.8, 0.9, 1)), 2)
+    width = 0 if rng.random() < 0.5 else rng.choice((0.0001, 0.001, 0.01))
+    if width and rng.random() < 1 / 3:
+        written["targets"]["ratio"] = least
+        written["targets"]["protein"] = {"min": 10, "max": 10 + 10 * width}
+    else:
+        written["targets"]["ratio"] = {"min": least, "max": round(least + width, 4)}
+    return written, rows, recipe_from(written, table(folder, *rows))
+
+
+def on_steps(recipe: Recipe, weights: tuple[Fraction, ...]) -> bool:
+    return all(((grams - base_of(item)) / step_of(item)).denominator == 1
+               for item, grams in zip(recipe.ingredients, weights, strict=True) if item.adjustable)
+
+
+def is_true(recipe: Recipe, nearest: Nearest) -> None:
+    """Both sides miss the band by what is said, on the steps and with every other limit kept; the band is met."""
+    assert nearest.below or nearest.above
+    others = [limit for limit in limits_of(recipe) if limit not in (nearest.least, nearest.most)]
+    for reached, limit, way in ((nearest.below, nearest.least, -1), (nearest.above, nearest.most, 1)):
+        if reached is not None:
+            assert on_steps(recipe, reached.weights)
+            assert limit.actual(reached.weights) == reached.value and way * (reached.value - limit.bound) > 0
+            assert all(other.margin(reached.weights) >= 0 for other in others)
+    if nearest.band is not None:
+        low, high = nearest.band
+        assert low <= nearest.least.bound and nearest.most.bound <= high
+        assert any(low <= reached.value <= high for reached in (nearest.below, nearest.above) if reached)
+
+
+def judged(written: dict[str, Any], rows: Rows, recipe: Recipe, counts: Counter[str]) -> None:
+    """One recipe: its answer is true, and SCIP knows no better."""
+    what = written["title"]
+    answer = solve(recipe)
+    if isinstance(answer, Proposal):
+        counts["solved"] += 1
+        counts["solved, proven"] += answer.objective.proven
+        assert on_steps(recipe, answer.grams_of_each) and check_kept(recipe, answer), what
+        assert answer.objective.bound <= answer.objective.value, what
+    else:
+        counts[answer.outcome] += 1
+        near = answer.diagnosis.nearest
+        if near is not None:
+            counts["with what is nearest"] += 1
+            counts["with what is nearest, proven"] += near.proven
+            is_true(recipe, near)
+    try:
+        other = second_opinion.solve_whole(written, rows, seconds=SECONDS)
+    except second_opinion.NoOpinion:
+        counts["left open by SCIP"] += 1
+        return
+    if other.status == "optimal" and other.exact:
+        assert not isinstance(answer, Impossible) or answer.diagnosis.undecided, what
+        if isinstance(answer, Proposal):
+            least = other.objective
+            assert float(answer.objective.bound) <= least + 1e-6, what
+            assert not answer.objective.proven or float(answer.objective.value) <= least + 1e-6, what
+    elif other.status == "infeasible":
+        counts["without an answer by SCIP"] += 1
+        assert not isinstance(answer, Proposal) or check_kept(recipe, answer), what  # ours keeps all in rationals
+
+
+def check_kept(recipe: Recipe, answer: Proposal) -> bool:
+    return all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))
+
+
+def swept(seeds: range, folder: Path) -> Counter[str]:
+    counts: Counter[str] = Counter()
+    for seed in seeds:
+        judged(*banded(seed, folder), counts)
+    print("\n" + ", ".join(f"{number} {what}" for what, number in sorted(counts.items())))
+    return counts
+
+
+def test_narrow_bands_are_answered(tmp_path: Path) -> None:
+    counts = swept(range(FEW), tmp_path)
+    assert counts["solved"] and counts["solved"] + counts["impossible"] == FEW
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", range(4))
+def test_many_narrow_bands_are_answered(part: int, tmp_path: Path) -> None:
+    size = MANY // 4
+    counts = swept(range(1000 * part, 1000 * part + size), tmp_path)
+    assert counts["undecided"] <= size // 50
+
+
+@pytest.mark.slow
+def test_examples_held_to_exact_ratios_are_answered() -> None:
+    """Each example at 1:1, 1.25:1, ... 2.5:1 exactly."""
+    foods, counts = load_foods("examples/own-foods.csv"), Counter[str]()
+    for path in EXAMPLES:
+        for quarters in range(4, 11):
+            recipe = read_recipe(path, foods).with_targets(Target("ratio", quarters / 4, quarters / 4))
+            answer = solve(recipe)
+            counts[answer.outcome] += 1
+            if isinstance(answer, Proposal):
+                assert check_kept(recipe, answer) and on_steps(recipe, answer.grams_of_each), (path, quarters)
+            elif answer.diagnosis.nearest is not None:
+                is_true(recipe, answer.diagnosis.nearest)
+    print(dict(counts))
+
+
+def gratin(ratio: float) -> Recipe:
+    recipe = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    return recipe.with_targets(Target("ratio", ratio, ratio))
+
+
+def test_exactly_two_to_one_is_proven_out_of_reach_and_what_is_nearest_is_told() -> None:
+    """What is fixed leaves 3.86875 g to make up, and the figures of what may move are multiples of 0.0001 g."""
+    recipe = gratin(2)
+    answer = solve(recipe)
+    assert isinstance(answer, Impossible)
+    diagnosis = answer.diagnosis
+    assert diagnosis.steps and diagnosis.proven and diagnosis.minimal
+    assert [(limit.name, limit.sense) for limit in diagnosis.conflict] == [("ratio", MORE), ("ratio", LESS)]
+    near = diagnosis.nearest
+    assert near is not None
+    is_true(recipe, near)
+    assert near.band == (Fraction(2), Fraction(201, 100))
+    text = " ".join(answer.report().split())
+    assert "No weights on the steps give a ratio of exactly 2:1." in text
+    assert "A band of 2.00 to 2.01:1 is met by that above." in text and "Proven in exact arithmetic." in text
+    data: Any = answer.to_dict()["diagnosis"]
+    assert data["nearest"]["band"] == {"min": 2.0, "max": 2.01} and data["undecided"] is False
+    assert data["nearest"]["below"]["value"] < 2 < data["nearest"]["above"]["value"]
+
+
+def test_the_nearest_of_few_weights_is_that_of_trying_them_all(tmp_path: Path) -> None:
+    """Two weights of a few dozen steps each: the nearest values on both sides, over every pair."""
+    foods, told = table(tmp_path, food("root", 0, 2, 8), food("oil", 100), food("cheese", 30, 22)), 0
+    for seed in range(40):
+        rng = random.Random(seed)
+        oil = {"food": "oil", "grams": 50, "min": rng.randint(0, 20), "max": rng.randint(40, 160),
+               "step": rng.choice((1, 2, 5))}
+        cheese = {"food": "cheese", "grams": 40, "min": rng.randint(0, 20), "max": rng.randint(40, 120),
+                  "step": rng.choice((1, 3, 10))}
+        ratio = rng.randint(90, 250) / 100
+        written = dish([{"food": "root", "grams": rng.randint(100, 500)}, oil, cheese],
+                       targets={"ratio": {"min": ratio, "max": ratio}})
+        recipe = recipe_from(written, foods)
+        answer = solve(recipe)
+        least = next(limit for limit in limits_of(recipe) if limit.nutrient == "ratio")
+        root = Fraction(str(written["ingredients"][0]["grams"]))
+        values = sorted({value for a in steps(oil) for b in steps(cheese)
+                         if (value := least.actual((root, a, b))) is not None})
+        if not isinstance(answer, Impossible):
+            assert Fraction(str(ratio)) in values, seed
+            continue
+        assert Fraction(str(ratio)) not in values, seed
+        near = answer.diagnosis.nearest
+        if near is not None:
+            told += 1
+            below, above = ([v for v in values if v < least.bound], [v for v in values if v > least.bound])
+            assert near.proven == bool(below and above), seed
+            for reached, nearest in ((near.below, max(below, default=None)), (near.above, min(above, default=None))):
+                assert (reached.value if isinstance(reached, Reached) else None) == nearest, seed
+    assert told > 10, told
+
+
+def steps(entry: dict[str, Any]) -> list[Fraction]:
+    return [Fraction(g) for g in range(entry["max"] + 1) if g >= entry["min"] and g % entry["step"] == 0]
+
+
+def test_a_band_of_the_protein_is_told_in_grams(tmp_path: Path) -> None:
+    """Cheese by 10 g has 2.2 g protein in each: of exactly 7 g there is 6.6 or 8.8, and 7 to 8.8 is met."""
+    foods = table(tmp_path, food("oil", 100), food("cheese", 30, 22))
+    written = dish([{"food": "oil", "grams": 50, "min": 0, "max": 100},
+                    {"food": "cheese", "grams": 40, "min": 0, "max": 100, "step": 10}],
+                   targets={"protein": {"min": 7, "max": 7}})
+    answer = solve(recipe_from(written, foods))
+    assert isinstance(answer, Impossible)
+    near = answer.diagnosis.nearest
+    assert near is not None and near.below and near.above and near.proven
+    assert (near.below.value, near.above.value) == (Fraction(66, 10), Fraction(88, 10))
+    assert near.band == (Fraction(66, 10), 7)
+    assert "A band of 6.6 to 7 g is met by that below." in answer.report()
+
+
+def test_written_weights_beside_a_band_check_out() -> None:
+    """The weights told as nearest, checked as a recipe of their own, come to the value that is told."""
+    recipe = gratin(2)
+    answer = solve(recipe)
+    assert isinstance(answer, Impossible) and answer.diagnosis.nearest and answer.diagnosis.nearest.above
+    above = answer.diagnosis.nearest.above
+    from ratio_solver.recipe.change import fixed
+
+    assert check(fixed(recipe, above.weights)).facts.ratio == above.value

@@ -1,0 +1,140 @@
+"""What a limit of time cuts short: never an error, never called proven, and said in plain words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+import scipy.optimize
+from click.testing import CliRunner
+
+from ratio_solver import Impossible, Proposal, adjust, load_foods, read_recipe, solve
+from ratio_solver.cli import main
+from ratio_solver.dish.constraints import limits_of
+from ratio_solver.errors import NotProven
+from ratio_solver.lp import clock, enumeration, highs, whole
+from ratio_solver.lp.clock import limited, out_of_time, share, time_left, within
+from ratio_solver.recipe.model import Recipe, Target
+
+MOUSSAKA, DUMPLINGS = Path("examples/moussaka.toml"), Path("examples/impossible-dumplings.toml")
+
+
+def moussaka(*targets: Target) -> Recipe:
+    return read_recipe(MOUSSAKA, load_foods("examples/own-foods.csv")).with_targets(*targets)
+
+
+def test_limits_nest_and_the_first_to_end_holds() -> None:
+    with within(100):
+        assert 90 < time_left() <= 100 and not out_of_time()
+        with within(1000):
+            assert time_left() <= 100
+        with limited(None):
+            assert time_left() > 90
+        with limited(20):
+            assert time_left() <= 20
+        with share(4):
+            assert 20 < time_left() <= 25
+        with within(0):
+            assert out_of_time() and time_left() == 0
+        assert not out_of_time()
+
+
+def test_without_another_the_limit_is_five_seconds(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert clock.TIME_LIMIT == 5
+    monkeypatch.setattr(clock, "_end", type(clock._end)("end", default=float("inf")))
+    with limited(None):
+        assert 4 < time_left() <= 5
+
+
+def test_the_best_found_is_given_as_not_proven() -> None:
+    """Of "exactly 1:1" one point in ten thousand is left: the best found, with how far from the best it can be."""
+    recipe = read_recipe("examples/salmon-soup.toml", load_foods()).with_targets(Target("ratio", 1, 1))
+    answer = solve(recipe)
+    assert isinstance(answer, Proposal) and not answer.objective.proven
+    objective = answer.objective
+    assert all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))
+    gap = objective.value - objective.bound
+    assert 0 < gap < 20 and f"at most {float(gap):.2f} g above the least, not proven" in answer.report()
+    data: Any = answer.to_dict()["objective"]
+    assert data["proven"] is False and data["bound"] < data["value"]
+
+
+def test_a_search_without_an_end_leaves_what_was_found_along_good_ways(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where few ways are gone through and the search gives up, weights that keep every limit are still found."""
+    def ended(*_: Any, **__: Any) -> None:
+        raise NotProven(highs.OUT_OF_TIME)
+
+    recipe = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    best = solve(recipe)
+    monkeypatch.setattr(whole, "minimum", ended)
+    monkeypatch.setattr(enumeration, "MOST_NUMBERS", 60)
+    answer = solve(recipe)
+    assert isinstance(best, Proposal) and isinstance(answer, Proposal)
+    assert all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))
+    assert answer.objective.bound <= best.objective.value <= answer.objective.value
+
+
+def test_no_time_at_all_says_that_it_is_open() -> None:
+    """Weights between the steps are there; on them none is found in no time."""
+    recipe = moussaka(Target("ratio", 1.25, 1.25))
+    answer = solve(recipe, time_limit=0)
+    assert isinstance(answer, Impossible) and answer.outcome == "undecided"
+    assert answer.diagnosis.undecided and not answer.diagnosis.conflict
+    weights = answer.diagnosis.between
+    assert all(abs(limit.margin(weights)) < 1e-6 or limit.margin(weights) >= 0 for limit in limits_of(recipe))
+    text = " ".join(answer.report().split())
+    assert "whether there are any stays open" in text and "Between the steps these keep every limit" in text
+    assert "HiGHS" not in text and "Traceback" not in text
+    data: Any = answer.to_dict()
+    assert data["outcome"] == "undecided" and data["weights"] == []
+    assert len(data["diagnosis"]["between_the_steps"]) == len(recipe.ingredients)
+    assert [row["kind"] for row in answer.rows()] == ["undecided"]
+
+
+def test_a_diagnosis_says_what_it_leaves_out() -> None:
+    recipe = read_recipe(DUMPLINGS, load_foods())
+    whole_answer, cut = solve(recipe, foods=load_foods()), solve(recipe, foods=load_foods(), time_limit=0)
+    assert isinstance(whole_answer, Impossible) and isinstance(cut, Impossible)
+    assert not whole_answer.diagnosis.left_out and not whole_answer.diagnosis.left_out_also
+    assert cut.outcome == "impossible"  # between the steps it is proven at once, whatever the time
+    found = {repair.limit.identity for repair in whole_answer.diagnosis.repairs}
+    left = {limit.identity for limit in cut.diagnosis.left_out} | {one.limit.identity for one in cut.diagnosis.repairs}
+    assert found <= left
+    assert not {limit.identity for limit in cut.diagnosis.stuck} & found  # what was not looked at is not called stuck
+    if cut.diagnosis.left_out:
+        assert "The time was up (--time-limit)" in cut.report()
+        data: Any = cut.to_dict()["diagnosis"]
+        assert cut.diagnosis.left_out[0].name in data["left_out"]
+
+
+def test_a_bowl_without_time_says_that_there_may_be_other_ways() -> None:
+    recipe = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    found = adjust(recipe, {"cream": 200, "butter": 20, "potato": 900}, time_limit=0)
+    assert found.outcome in ("impossible", "undecided") and found.unfinished
+    assert "there may be others" in " ".join(found.report().split())
+    assert found.to_dict()["unfinished"] is True
+
+
+@pytest.mark.parametrize("form", ["text", "json", "csv"])
+def test_the_command_ends_with_the_code_of_no_weights(form: str, tmp_path: Path) -> None:
+    path = tmp_path / "dish.toml"
+    path.write_text(MOUSSAKA.read_text().replace("[targets]", "[targets]\n# held\n"))
+    arguments = ["solve", str(path), "--ratio", "1.25", "--target", "ratio<=1.25", "--foods", "examples/own-foods.csv",
+                 "--time-limit", "0.001", "--format", form]
+    ended = CliRunner().invoke(main, arguments)
+    assert ended.exit_code in (0, 3), ended.output
+    if ended.exit_code == 3:
+        assert "undecided" in ended.output
+    assert "Traceback" not in ended.output and "HiGHS" not in ended.output
+
+
+def test_a_solver_s_own_words_never_reach_a_cook(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the solver says when it gives up, the words are ours."""
+    class GivenUp:
+        status, message, x, fun, mip_dual_bound = 4, "HiGHS Status 4: Solve error", None, None, None
+
+    monkeypatch.setattr(scipy.optimize, "milp", lambda *_, **__: GivenUp())
+    recipe = moussaka(Target("ratio", 1.25, 1.25))
+    answer = solve(recipe)
+    assert "HiGHS" not in answer.report() and "Status" not in answer.report()
