@@ -158,10 +158,10 @@ def solve_frames(frames: Iterable[pd.DataFrame], foods: FoodTable | None = None,
     workers, cluster, tls
         As in `run_menu`.
 
-    Yields
-    ------
-    DataFrame
-        As of `solve_frame`.
+    Returns
+    -------
+    iterator of DataFrame
+        As of `solve_frame`, in the order of the partitions.
 
     Raises
     ------

@@ -15,10 +15,11 @@ from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
 from concurrent.futures import CancelledError, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from itertools import chain, islice
 from typing import Any, Protocol, TypeVar
+from uuid import uuid4
 
 import numpy as np
 import pandas as pd
@@ -229,13 +230,33 @@ def _work(task: Task[Any]) -> Any:
     return task.solved(_PREPARED["foods"])
 
 
-def _solved(task: Task[Any], foods: FoodTable) -> Any:
-    return task.solved(foods)
+def _work_there(task: Task[Any], name: str) -> Any:
+    from distributed import get_worker
+
+    kept: Any = get_worker().plugins[name]
+    return task.solved(kept.foods)
 
 
-def _sent(foods: FoodTable) -> FoodTable:
-    """The table as a worker of a cluster makes it: where all that had it are lost, it is made again."""
-    return foods
+@contextmanager
+def _table_on(client: Any, dask: Any, foods: FoodTable) -> Iterator[str]:
+    """The name under which every worker has the table, those too that come later or take the place of a lost one.
+
+    A task that depended on data would go to the workers that have it.
+    """
+
+    class Table(dask.WorkerPlugin):  # type: ignore[misc]
+        """What each worker keeps."""
+
+        def __init__(self) -> None:
+            self.foods = foods
+
+    name = f"ratio-solver-{uuid4().hex}"
+    client.register_plugin(Table(), name=name)
+    try:
+        yield name
+    finally:
+        with suppress(Exception):  # the cluster is gone, and the table with it
+            client.unregister_worker_plugin(name)
 
 
 def dask_library() -> Any:
@@ -288,6 +309,6 @@ def on_cluster(tasks: Iterable[Solving], foods: FoodTable, address: str, tls: Ma
             client.wait_for_workers(1, timeout=20)
         except (*gone, TimeoutError) as error:
             raise BadInput([Fault("--cluster", "", "", f"has no worker that answers: {error}")]) from error
-        table = client.submit(_sent, foods, pure=False)
-        yield from _in_order(tasks, lambda: 2 * max(1, sum(client.nthreads().values())) + 1,
-                             lambda task: client.submit(_solved, task, table, pure=False), watched, gone)
+        with _table_on(client, dask, foods) as table:
+            yield from _in_order(tasks, lambda: 2 * max(1, sum(client.nthreads().values())) + 1,
+                                 lambda task: client.submit(_work_there, task, table, pure=False), watched, gone)

@@ -10,6 +10,7 @@ import ratio_solver as rs
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.recipe.find import named_grams
+from tests.kitchen import food, table_file
 
 SEMICOLONS = "food;id;carb_basis;fat_g;protein_g;carbs_g;fibre_g;sodium_mg\n"
 
@@ -50,3 +51,15 @@ def test_more_fibre_than_carbs_is_one_fault(tmp_path: Path) -> None:
 def test_grams_are_plain_numbers(grams: str) -> None:
     with pytest.raises(BadInput, match="expected NAME=GRAMS"):
         named_grams([f"butter={grams}"], "--have")
+
+
+@pytest.mark.parametrize(("basis", "fibre", "good"), [("by_difference", 9, True), ("available", 9, False),
+                                                      ("available", 0.4, True)])
+def test_a_hundred_grams_hold_no_more_than_that(basis: str, fibre: float, good: bool, tmp_path: Path) -> None:
+    """60 + 20 + 20 g, and fibre beside them where carbohydrate leaves it out; half a gram is left for rounding."""
+    path = table_file(tmp_path, food("paste", fat=60, protein=20, carbs=20, fibre=fibre, basis=basis))
+    if good:
+        assert rs.load_foods(path, bundled=False).get("paste") is not None
+        return
+    with pytest.raises(BadInput, match=r"109 g in 100 g.*to be 100.5 g at most"):
+        rs.load_foods(path, bundled=False)

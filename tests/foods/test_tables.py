@@ -208,6 +208,17 @@ def test_every_note_is_of_a_food() -> None:
     assert [key for key in row_notes() if foods.get(key) is None and americans.get(key) is None] == []
 
 
+def test_a_row_in_place_of_another_keeps_its_most(tmp_path: Path) -> None:
+    """One's own row that says nothing of the most of a food has that of the row it replaces, and its reason."""
+    foods = load_foods()
+    warned = next(food for food in foods if food.most is not None)
+    own = load_foods(table_file(tmp_path, food(warned.name, fat=1))).get(warned.name)
+    assert own is not None and own.amounts["fat_g"] == 1
+    assert (own.most, own.most_because) == (warned.most, warned.most_because)
+    told = load_foods(table_file(tmp_path, food(warned.name, fat=1, most_per_serving=3))).get(warned.name)
+    assert told is not None and told.most == 3
+
+
 # --- cost ------------------------------------------------------------------------------------------------
 
 

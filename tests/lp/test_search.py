@@ -15,9 +15,9 @@ import pytest
 from ratio_solver.exact import Vector
 from ratio_solver.lp import search
 from ratio_solver.lp.model import LinearModel, Row, Variable
-from ratio_solver.lp.search import WholeModel, common_divisor, raised
+from ratio_solver.lp.search import WholeModel, WholePoint, common_divisor, raised
 from ratio_solver.lp.solve import branched
-from ratio_solver.lp.whole import WholeSolution, solve_whole
+from ratio_solver.lp.whole import WholeSolution, _judged, _stage, solve_whole
 
 ROOTS = tuple(Fraction(math.sqrt(prime)) for prime in (2, 3, 5, 7, 11))
 
@@ -98,6 +98,17 @@ def test_every_cost_is_held_for_those_after_it() -> None:
             assert found.values == min(every)[1], seed
 
 
+@pytest.mark.parametrize(("bound", "complete", "proof"), [(3.0, True, "search"), (2.5, True, "search"), (1.0, True, ""),
+                                                           (3.0, False, "")])
+def test_a_bound_proves_what_it_reaches(bound: float, complete: bool, proof: str) -> None:
+    """Three of a whole number: a search that ended above 2 proves it, one that knows of 1 or was cut short does not."""
+    of = whole([Variable("x", Fraction(0), Fraction(9), Fraction(1))],
+               [Row("r", (Fraction(1),), ">=", Fraction(3))], (Fraction(1),))
+    stage, point = _stage(of, 0, Fraction(9)), WholePoint((Fraction(3),), bound, complete)
+    assert _judged(of, Fraction(1), stage, point)[1] == proof
+    assert _judged(of, Fraction(3), stage, point) == (3, "exact")
+
+
 def test_a_resolution_puts_the_second_cost_first_within_an_interval() -> None:
     for seed in range(200):
         model = drawn(seed)
@@ -161,7 +172,7 @@ def test_a_search_cut_short_is_not_called_complete(monkeypatch: pytest.MonkeyPat
     assert isinstance(found, WholeSolution)
     assert model.model.keeps(found.values) and found.bound <= found.objective
     assert found.proven == (found.objective == raised(floor(model), Fraction(1)))
-    assert not found.proven
+    assert not found.proven and not found.settled
 
 
 def test_common_divisor_and_raised() -> None:

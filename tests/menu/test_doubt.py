@@ -66,6 +66,20 @@ def test_a_stack_that_is_wrong_is_found_out(exact: bool, tmp_path: Path, monkeyp
     assert singles
 
 
+def test_a_vertex_of_the_dearer_food_is_found_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                                  singles: list[str]) -> None:
+    """Oil is to be kept three times as much as tallow, so tallow moves. A stack that has it the other way round finds a
+    vertex at which every price is right in its sign; only the certificate tells."""
+    right = stacked.solve_stack
+    monkeypatch.setattr(stacked, "solve_stack", lambda stack: right(replace(stack, cost=1 / stack.cost)))
+    own = table(tmp_path, OIL, TALLOW, MEAT)
+    frame = tie(("oil", "0", "0", "100"), ("tallow", "0", "0", "100"), ("meat", "20", "", ""), ratio="2")
+    frame["keep"] = ["3", "1", ""]
+    found = solve_menu(frame, own, MenuOptions(exact=True))
+    assert found.weights["grams"].tolist() == [0.0, 40.0, 20.0]
+    assert singles
+
+
 def test_a_row_that_is_missed_by_less_than_doubles_tell(tmp_path: Path) -> None:
     """By hand: 30 g of a paste with 33.33333333333333 % of fat hold less than 10 g, by 1e-15, so it takes 31."""
     own = table(tmp_path, food("paste", fat="33.33333333333333"), food("oil", fat=100))

@@ -200,6 +200,39 @@ class Ending:
         return self.number
 
 
+def test_pieces_of_several_files_are_under_way_at_once(tmp_path: Path) -> None:
+    """The first two tasks wait until both have begun; few are ahead of the one that is given next."""
+    dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
+    with dask.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as there:
+        taken: list[int] = []
+
+        def tasks() -> Iterator[Meeting]:
+            for number in range(30):
+                taken.append(number)
+                yield Meeting(tmp_path, number)
+
+        for count, (_, found) in enumerate(workers.on_cluster(tasks(), load_foods(), there.scheduler_address, {})):
+            assert found == count and len(taken) <= count + 2 * 2 + 2
+    assert len(taken) == 30
+
+
+@dataclass(frozen=True)
+class Meeting:
+    """A task that waits, if it is one of the first two, until the other has begun as well."""
+
+    folder: Path
+    number: int
+    place = ("here", "there")
+
+    def solved(self, foods: FoodTable) -> int:
+        (self.folder / f"{self.number}").touch()
+        for _ in range(6000):
+            if self.number > 1 or (self.folder / f"{1 - self.number}").exists():
+                return self.number
+            time.sleep(0.01)
+        raise AssertionError("the other has not begun")
+
+
 def test_frames_are_solved_in_order_and_not_ahead(tmp_path: Path) -> None:
     """Partitions in processes: as one after the other, and no more of them are taken than may wait."""
     write_menu(tmp_path / "menu.csv", 40, 3, bundled_path())

@@ -112,7 +112,7 @@ def test_an_ingredient_that_is_not_used_is_not_weighed(tmp_path: Path) -> None:
 def test_class_iii_figures(grams: int, new: str, tmp_path: Path) -> None:
     """OIML R 76, class III, 1 g division: to 500 g 0.5 g new and 1 g in use, to 2,000 g 1 and 2 g, above 1.5 and 3.
 
-    The last is from memory.
+    Above that 1.5 and 3 g, from memory.
     """
     item = fat_and_egg(tmp_path).ingredients[0]
     assert scale_named("oiml-new").error(item, Fraction(grams)) == Fraction(new)

@@ -8,6 +8,9 @@ from typing import Any
 import pytest
 
 from ratio_solver import FoodTable, Impossible, Proposal, recipe_from, solve
+from ratio_solver.dish.constraints import limits_of
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.joint_change import _least_together
 from ratio_solver.solving.result import Repair
 from tests.kitchen import dish, food, table
 
@@ -75,3 +78,14 @@ def test_figures_are_those_of_a_kitchen(foods: FoodTable) -> None:
     for repair in answer.diagnosis.joint_repair[:-1]:
         assert float(f"{float(repair.to):.3g}") == float(repair.to), repair
     check(written, foods, answer.diagnosis.joint_repair, exact=True)
+
+
+def test_of_two_changes_that_come_to_nearly_the_same_the_prescribed_is_spared(tmp_path: Path) -> None:
+    """By hand: 4.1 g of protein are 41 g of paste and 40 mg of sodium 40 g: a gram is 1/41 of the one and 1/40 of the
+    other. The protein, which is prescribed, would be the smaller change; the sodium is moved."""
+    own = table(tmp_path, food("paste", protein=10, sodium_mg=100))
+    recipe = recipe_from(dish([{"food": "paste", "grams": 0, "min": 0, "max": 90}],
+                              targets={"protein": {"min": 4.1}, "sodium": {"max": 40}}), own)
+    limits = limits_of(recipe)
+    [change] = _least_together(SearchDomain(recipe), limits, limits[:2])
+    assert (change.limit.name, change.to) == ("sodium", 41)
