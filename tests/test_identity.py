@@ -16,6 +16,7 @@ from click.testing import CliRunner
 
 from ratio_solver import Impossible, Recipe, add_fat, adjust, load_foods, recipe_from, recipe_text, solve
 from ratio_solver.cli import main
+from tests.tools.test_card import STRUCTURED
 
 ROOT = Path(__file__).resolve().parent.parent
 OWN = ROOT / "examples" / "own-foods.csv"
@@ -71,7 +72,7 @@ def figures(value: Any) -> Any:
 
 def numbers(page: str, recipe: Recipe) -> list[str]:
     """The numbers of a page, in order, but for those in what its ingredients are called."""
-    text = html.unescape(page)
+    text = html.unescape(STRUCTURED.sub("", page))
     for item in recipe.ingredients:
         text = text.replace(item.food.name, "").replace(item.food.name.partition(", ")[2] or "\0", "")
     return re.findall(r"[\d.,]*\d", text)

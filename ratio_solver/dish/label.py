@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratio_solver.dish.nutrition import cooked_batch
-from ratio_solver.exact import HUNDRED, ZERO, exact
+from ratio_solver.exact import HUNDRED, ZERO, dot, exact
 from ratio_solver.foods.label_rules import POLYOLS_LINE, label_between
 from ratio_solver.recipe.model import Ingredient, Recipe
 
@@ -54,18 +54,15 @@ def held_in_batch(recipe: Recipe, weights: Sequence[Fraction], column: str) -> H
     column : str
         As `label_between` takes it.
     """
-    low, high, unknown = ZERO, ZERO, dict[str, str]()
-    bounded = True
-    for item, grams in used(recipe, weights):
-        found, per_gram = label_between(item.food, column), grams / exact(item.yield_) / 100
-        low += found.low * per_gram
-        if found.high is None:
-            bounded = False
-        else:
-            high += found.high * per_gram
-        if not found.known:
-            unknown[item.label] = found.because
-    return Held(low, high if bounded else None, unknown)
+    pairs = list(used(recipe, weights))
+    shares = tuple(grams / exact(item.yield_) / 100 for item, grams in pairs)
+    found = [label_between(item.food, column) for item, _ in pairs]
+    low = dot(tuple(one.low for one in found), shares)
+    unknown = {item.label: one.because for (item, _), one in zip(pairs, found, strict=True) if not one.known}
+    if not unknown:
+        return Held(low, low)
+    highs = [one.high for one in found if one.high is not None]
+    return Held(low, dot(highs, shares) if len(highs) == len(found) else None, unknown)
 
 
 def finished_batch(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction:

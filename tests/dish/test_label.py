@@ -85,6 +85,15 @@ def test_a_trace_does_not_blank_a_label() -> None:
     assert figures["of which saturates"].text == "10 g"
 
 
+@pytest.mark.parametrize("finished", [{"cooking_loss": 0.25}, {"finished_grams": 150}])
+def test_100_g_are_of_the_finished_dish(finished: dict[str, float]) -> None:
+    """200 g of egg (fat 9.51, protein 12.56) that weigh 150 g when done: 100 g hold 4/3 of that, 12.7 and 16.7 g."""
+    recipe = recipe_from(dish([{"food": "egg, whole, raw", "grams": 200}], 2, **finished), load_foods())
+    figures = {figure.name: figure for figure in declared(recipe, (Fraction(200),), "eu")}
+    assert (figures["fat"].text, figures["fat"].per_100_g) == ("9.5 g", "13 g")
+    assert (figures["protein"].text, figures["protein"].per_100_g) == ("13 g", "17 g")
+
+
 @pytest.fixture
 def own(tmp_path: Path) -> FoodTable:
     return table(tmp_path, food("oil", 100, sodium_mg=0, role="fat"), food("stilton", 35, 24, 0.1, role="cheese"),

@@ -72,13 +72,17 @@ def masked(text: str) -> str:
     return re.sub(f"[{NARROW}{WIDE}]+(?: [{NARROW}{WIDE}]+)*", "*", text)
 
 
+HASH = "sha256"
+"""Key of a table's hash, which is another where the payload stands in the table itself."""
+
+
 def fits(one: object, other: object) -> bool:
     """Whether a value agrees with its pattern: equal, or a text in place of the letters."""
     if isinstance(other, str) and MASK & set(other):
         pattern = re.escape(masked(other)).replace(r"\*", ".*")
         return isinstance(one, str) and re.fullmatch(pattern, one, re.DOTALL) is not None
     if isinstance(one, dict) and isinstance(other, dict):
-        return len(one) == len(other) and all(fits(a, b) and fits(one[a], other[b])
+        return len(one) == len(other) and all(fits(a, b) and (a == HASH or fits(one[a], other[b]))
                                               for a, b in zip(one, other, strict=True))
     if isinstance(one, list) and isinstance(other, list):
         return len(one) == len(other) and all(map(fits, one, other))

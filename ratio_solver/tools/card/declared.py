@@ -93,7 +93,7 @@ def declared(recipe: Recipe, weights: Sequence[Fraction], rules: str) -> tuple[D
     >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
     >>> fat = declared(gratin, check(gratin).grams_of_each, "eu")[1]
     >>> fat.name, fat.text, fat.per_100_g
-    ('fat', '27 g', '8.1 g')
+    ('fat', '25 g', '8.5 g')
     """
     if rules not in LABELS:
         raise BadInput([Fault("label", "", shown(rules), f"expected one of {', '.join(LABELS)}")])

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from ratio_solver.dish.check import Check, DishAtWeights, check
-from ratio_solver.errors import BadInput, Fault, collected, one_line
+from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.exact import exact
 from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
 from ratio_solver.foods.csv_file import read_text
@@ -98,8 +98,23 @@ def record(dishes: Sequence[DishAtWeights], path: str | Path, label: str = "none
     Returns
     -------
     str
-        See `recheck` for an example.
+        The same for the same dishes, always: there is no date in it.
+
+    Raises
+    ------
+    BadInput
+        Where there are no such rules of labels.
+
+    Examples
+    --------
+    >>> from ratio_solver import check, load_foods, read_recipe, record
+    >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    >>> [told] = json.loads(record([check(gratin)], "published.json"))["dishes"]
+    >>> told["published"][0], told["tables"][0]["id"]
+    ({'name': 'total carbs', 'value': '33.85 g', 'of': ['carbs_g']}, 'foods')
     """
+    if label != "none" and label not in LABELS:
+        raise BadInput([Fault("label", "", shown(label), f"expected one of none, {', '.join(LABELS)}")])
     return record_text([(dish, "") for dish in dishes], label, Path(path).absolute().parent)
 
 
