@@ -126,3 +126,14 @@ def with_bound(written: dict[str, Any], limit: Limit, to: Fraction) -> dict[str,
         return {**written, "targets": {"ratio": {**written["targets"]["ratio"], end: float(to)}}}
     return {**written, "ingredients": [{**entry, end: float(to)} if entry["food"] == name else entry
                                        for entry in written["ingredients"]]}
+
+
+def test_a_change_that_misses_by_a_hair_is_not_offered(tmp_path: Path) -> None:
+    """199.999999 g of fat to 100 of protein are 1.99999999:1, and 2:1, which is next to it and shorter, is not kept."""
+    own = table(tmp_path, food("oil", fat=100), food("lean", protein=100))
+    recipe = recipe_from(dish([{"food": "oil", "grams": 100, "min": 50, "max": 199.999999},
+                               {"food": "lean", "grams": 100}], targets={"ratio": 3}), own)
+    answer = solve(recipe, exact=True)
+    assert isinstance(answer, Impossible)
+    [to] = [repair.to for repair in answer.diagnosis.repairs if repair.limit.name == "ratio"]
+    assert Fraction("1.98") < to <= Fraction("1.99999999")
