@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ratio_solver.foods.table import load_foods
-from ratio_solver.output.options import NO_WEIGHTS, OUTPUT, TABLES, deliver_outcome, finish, with_options
+from ratio_solver.output.options import NO_WEIGHTS, OUTPUT, TABLES, TIME, deliver_outcome, finish, with_options
 
 
 @click.command("day")
@@ -18,9 +18,9 @@ from ratio_solver.output.options import NO_WEIGHTS, OUTPUT, TABLES, deliver_outc
 @click.option("--exact", is_flag=True, help="Weights to any fraction of a gram, not on the steps of the scale.")
 @click.option("--people", type=click.Path(readable=False), metavar="FILE",
               help="The people of a day in CSV (day, meal, dish, person): a file with [[people]].")
-@with_options(TABLES, OUTPUT[:1])
-def command(recipe: str, output: str | None, together: bool, exact: bool, people: str | None, tables: tuple[str, ...],
-            form: str) -> None:
+@with_options(TIME, TABLES, OUTPUT[:1])
+def command(recipe: str, output: str | None, together: bool, exact: bool, time_limit: float | None, people: str | None,
+            tables: tuple[str, ...], form: str) -> None:
     """Everyone's portions of DAY (TOML or CSV), a day or several, within what is prescribed to them.
 
     Exit code 3 where a day has no portions that keep everything; it says why and what would cure it.
@@ -31,7 +31,8 @@ def command(recipe: str, output: str | None, together: bool, exact: bool, people
 
     table = load_foods(*tables)
     days = read_days(recipe, table, people=people)
-    found = Days(tuple(solve_day(day, together=together, exact=exact, foods=table) for day in days))
+    found = Days(tuple(solve_day(day, together=together, exact=exact, foods=table, time_limit=time_limit)
+                       for day in days))
     if output is None:
         deliver_outcome(found, form, None)
         return

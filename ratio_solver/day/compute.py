@@ -9,10 +9,12 @@ from functools import cached_property
 
 from ratio_solver.day.kitchen import Block, Cooked, Kitchen, batches_for, cooked
 from ratio_solver.day.limits import Portion
+from ratio_solver.day.linked import MOST_JOINED, solve_linked
 from ratio_solver.day.model import Day, Pot
 from ratio_solver.day.serving import serving
 from ratio_solver.day.together import dishes_together
 from ratio_solver.dish.cautions import PRESCRIBERS, cautions_for, strongest
+from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
 from ratio_solver.dish.nutrition import Facts, facts_of
 from ratio_solver.dish.status import LimitState
@@ -123,7 +125,7 @@ class Eaten:
 
 @dataclass(frozen=True, repr=False)
 class DayAnswer(Outcome):
-    """A day answered; its `outcome` is "solved", or "impossible" where that is so for anyone.
+    """A day answered; its `outcome` is "solved", or "impossible" where that is so for anyone, or "undecided".
 
     People whom neither a pot nor the stock joins to others are answered each by themselves.
 
@@ -139,6 +141,8 @@ class DayAnswer(Outcome):
         Dishes without weights that keep their own limits.
     exact : bool
         Weights to any fraction of a gram.
+    raised : Fraction
+        By how much the bound on what is moved is above the sum of those of the answers.
     """
 
     day: Day
@@ -147,14 +151,17 @@ class DayAnswer(Outcome):
     answers: tuple[tuple[Block, Proposal | Diagnosis], ...]
     dishes: tuple[Impossible, ...] = ()
     exact: bool = False
+    raised: Fraction = ZERO
 
     reported_in = "day.report"
 
     @property
     def outcome(self) -> str:
         """What came out, in a word."""
-        possible = self.kitchen is not None and not any(self.diagnoses)
-        return "solved" if possible else "impossible"
+        if self.kitchen is not None and not self.diagnoses:
+            return "solved"
+        known = self.kitchen is None or not all(diagnosis.undecided for diagnosis in self.diagnoses)
+        return "impossible" if known else "undecided"
 
     @cached_property
     def diagnoses(self) -> tuple[Diagnosis, ...]:
@@ -177,10 +184,27 @@ class DayAnswer(Outcome):
         """g moved in all: the objective of what has an answer."""
         return sum((answer.objective.value for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
 
+    def costs_of(self, limit: Limit) -> list[tuple[str, float]]:
+        """What the price of a limit is in each dish and food beside, g moved for one more unit; the most first."""
+        found: dict[str, float] = {}
+        for block, answer in self.answers:
+            if isinstance(answer, Proposal):
+                for place, part in answer.price_parts.get(limit.identity, {}).items():
+                    dish = self._dish_at.get(block.places[place], "")
+                    found[dish] = found.get(dish, 0.0) + part
+        return sorted(found.items(), key=lambda one: -abs(one[1]))
+
+    @cached_property
+    def _dish_at(self) -> dict[int, str]:
+        """The dish or food that each weight of the kitchen is of."""
+        limits = self.kitchen.limits if self.kitchen else ()
+        return {limit.model.subject.place: limit.model.dish for limit in limits if limit.model.kind == "ingredient"}
+
     @property
     def least(self) -> Fraction:
         """No portions have less of it."""
-        return sum((answer.objective.bound for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+        own = (answer.objective.bound for _, answer in self.answers if isinstance(answer, Proposal))
+        return sum(own, self.raised)
 
     @property
     def days(self) -> tuple[DayAnswer, ...]:
@@ -286,7 +310,8 @@ class Days(Outcome):
     @property
     def outcome(self) -> str:
         """What came out, in a word."""
-        return "solved" if all(answer.outcome == "solved" for answer in self.days) else "impossible"
+        outcomes = {answer.outcome for answer in self.days}
+        return next((name for name in ("impossible", "undecided") if name in outcomes), "solved")
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -294,7 +319,8 @@ class Days(Outcome):
         return strongest(answer.cautions for answer in self.days)
 
 
-def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: FoodTable | None = None) -> DayAnswer:
+def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: FoodTable | None = None,
+              time_limit: float | None = None) -> DayAnswer:
     """Everyone's portions for a day, with the dishes as they are or solved together; or why there are none.
 
     Parameters
@@ -306,6 +332,8 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
         Weights to any fraction of a gram; else on the steps of the scale.
     foods : FoodTable, optional
         Where to look for a fat that would cure a dish without an answer.
+    time_limit : float, optional
+        Seconds for each dish and for each programme of people, as in `solve`.
 
     Returns
     -------
@@ -328,15 +356,23 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
     """
     if not any(day.meals_of(place) for place in range(len(day.people))):
         raise BadInput([Fault(day.source, "people", "", f"expected somebody who eats something ({day.title})")])
-    pots, impossible = _pots(day, together, exact, foods)
+    pots, impossible = _pots(day, together, exact, foods, time_limit)
     if impossible:
         return DayAnswer(day, together, None, (), tuple(impossible), exact)
     kitchen = serving(day, pots)
     if together:
         kitchen = dishes_together(day, pots, _served(kitchen, exact))
-    answers = tuple((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole))
-                    for block in kitchen.blocks)
-    return DayAnswer(day, together, kitchen, answers, (), exact)
+    answers: list[tuple[Block, Proposal | Diagnosis]] = []
+    raised = ZERO
+    for block in kitchen.blocks:
+        if len(block.places) > MOST_JOINED and not together:
+            linked = solve_linked(kitchen, block, exact, time_limit)
+            answers += linked.answers
+            raised += linked.raised
+        else:
+            answers.append((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole,
+                                                  time_limit=time_limit)))
+    return DayAnswer(day, together, kitchen, tuple(answers), (), exact, raised)
 
 
 def _served(kitchen: Kitchen, exact: bool) -> dict[Portion, Fraction]:
@@ -349,7 +385,8 @@ def _served(kitchen: Kitchen, exact: bool) -> dict[Portion, Fraction]:
     return {portion: weights[place] for portion, place in kitchen.place_of.items() if place in weights}
 
 
-def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None) -> tuple[list[Cooked], list[Impossible]]:
+def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None, time_limit: float | None
+          ) -> tuple[list[Cooked], list[Impossible]]:
     """A batch of each dish: solved, or as written; where dishes are solved together one may have no weights alone."""
     pots: list[Cooked] = []
     impossible: list[Impossible] = []
@@ -358,7 +395,7 @@ def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None) -> t
         if pot.as_written:
             pots.append(cooked(pot, starts, solved=False))
             continue
-        found = solve(pot.recipe, exact=exactly, foods=foods)
+        found = solve(pot.recipe, exact=exactly, foods=foods, ranges=False, time_limit=time_limit)
         if isinstance(found, Proposal):
             pots.append(cooked(pot, found.grams_of_each))
         elif together:

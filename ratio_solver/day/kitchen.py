@@ -92,15 +92,26 @@ class Block:
         Of its weights in the kitchen.
     recipe : Recipe
         With a weight for each; its own facts mean nothing.
-    limits : tuple of DayLimit
+    sparse : tuple of KitchenLimit
+        Over the weights of the kitchen.
     whole : frozenset of int
         Which of its weights are numbers of batches.
     """
 
     places: tuple[int, ...]
     recipe: Recipe
-    limits: tuple[DayLimit, ...]
+    sparse: tuple[KitchenLimit, ...]
     whole: frozenset[int]
+
+    @cached_property
+    def limits(self) -> tuple[DayLimit, ...]:
+        """The limits over its own weights."""
+        at = {place: here for here, place in enumerate(self.places)}
+        return tuple(limit.over(self.places, at) for limit in self.sparse)
+
+    def with_limits(self, more: Sequence[KitchenLimit]) -> Block:
+        """The block with more limits."""
+        return replace(self, sparse=(*self.sparse, *more))
 
 
 @dataclass(frozen=True)
@@ -145,7 +156,11 @@ class Kitchen:
     @cached_property
     def blocks(self) -> tuple[Block, ...]:
         """The weights in groups that no limit joins, in the order of the first of each."""
-        root = list(range(len(self.items)))
+        return self.parted(self.limits, range(len(self.items)))
+
+    def parted(self, limits: Sequence[KitchenLimit], places: Sequence[int]) -> tuple[Block, ...]:
+        """Some weights in groups that none of these limits joins, in the order of the first of each."""
+        root = {place: place for place in places}
 
         def top(place: int) -> int:
             while root[place] != place:
@@ -153,19 +168,19 @@ class Kitchen:
                 place = root[place]
             return place
 
-        for limit in self.limits:
-            first, *others = (top(place) for place in limit.places) if limit.places else (0,)
+        for limit in limits:
+            first, *others = limit.places or (places[0],)
             for other in others:
                 root[top(other)] = top(first)
         groups: dict[int, list[int]] = {}
-        for place in range(len(self.items)):
+        for place in places:
             groups.setdefault(top(place), []).append(place)
-        limits: dict[int, list[KitchenLimit]] = {}
-        for limit in self.limits:
+        own: dict[int, list[KitchenLimit]] = {}
+        for limit in limits:
             for place in limit.places:
-                limits.setdefault(top(place), []).append(limit)
+                own.setdefault(top(place), []).append(limit)
                 break
-        return tuple(self._block(places, limits.get(group, [])) for group, places in groups.items())
+        return tuple(self._block(members, own.get(group, [])) for group, members in groups.items())
 
     def _block(self, places: Sequence[int], limits: Sequence[KitchenLimit]) -> Block:
         at = {place: here for here, place in enumerate(places)}
@@ -173,7 +188,7 @@ class Kitchen:
         recipe = Recipe(self.day.title, 1, tuple(self.items[place] for place in places), chooses=chosen,
                         source=self.day.source)
         whole = frozenset(at[place] for place in self.batches_of.values() if place in at)
-        return Block(tuple(places), recipe, tuple(limit.over(places, at) for limit in limits), whole)
+        return Block(tuple(places), recipe, tuple(limits), whole)
 
 
 def batches_for(pot: Pot, wanted: Fraction) -> int:

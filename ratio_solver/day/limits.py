@@ -8,7 +8,7 @@ is cooked already, a portion of it; where dishes are solved together, a share of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -72,9 +72,9 @@ class KitchenLimit:
     members: tuple[int, ...] = ()
 
     @property
-    def places(self) -> Iterable[int]:
+    def places(self) -> tuple[int, ...]:
         """The weights that it is about."""
-        return {**self.above, **self.below}.keys()
+        return tuple({**self.above, **self.below})
 
     def over(self, places: Sequence[int], at: Mapping[int, int]) -> DayLimit:
         """The limit over the weights at these places; `at` has where each stands among them."""

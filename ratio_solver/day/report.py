@@ -90,6 +90,7 @@ def _person_section(answer: DayAnswer, person: int) -> Block:
         table_of((("", "left"), ("kcal", "right"), ("fat g", "right"), ("protein g", "right"), ("net carbs g", "right"),
                   ("ratio", "right")), (_total_row(answer, one) for one in eaten)),
         *limits,
+        *_costs(answer, person),
         Text.assemble("Allergens: ", (allergen_words(day.allergens, day.allergens_unknown), STRONG)),
         *(Text(f"Note: {warning}.", "yellow") for warning in day.warnings))
 
@@ -133,6 +134,19 @@ def _savings(answer: DayAnswer, person: int) -> Iterator[Sequence[Cell]]:
         yield Text(asked(state.limit, own=True)), actual_text(state), words, visible(Fraction(saved), 1)
 
 
+def _costs(answer: DayAnswer, person: int) -> Iterator[Block]:
+    """Where dishes are solved together: in which of them the limits of somebody cost what they cost."""
+    if not answer.together:
+        return
+    for state in answer.states:
+        limit = state.limit
+        if isinstance(limit, DayLimit) and person in limit.people and limit.kind == "target" and state.price:
+            parts = [f"{visible(Fraction(abs(cost)), 1)} g in {dish}" for dish, cost in answer.costs_of(limit)[:3]]
+            if len(parts) > 1:
+                unit = limit.unit.removeprefix(":")
+                yield Text(f"1 {unit} of {asked(limit, own=True)} moves {', '.join(parts)}.", QUIET)
+
+
 def _pot_sections(answer: DayAnswer) -> Iterator[Block]:
     if not answer.pots:
         return
@@ -161,6 +175,8 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
         yield Text(f"{dish.recipe.title} has no weights that keep its own limits; solve {dish.recipe.source} says why.")
     for diagnosis in answer.diagnoses:
         yield Text(sentence(diagnosis, answer.together), BAD)
+        if diagnosis.undecided:
+            continue
         yield Text("Proven in exact arithmetic." if diagnosis.proven else "Found by search, not proven in exact "
                    "arithmetic.", QUIET)
         yield section("These cannot be kept together", *(Text(asked(limit)) for limit in diagnosis.conflict))

@@ -89,6 +89,8 @@ def sentence(diagnosis: Diagnosis, together: bool = False) -> str:
 
     "With at least 30 g protein in the day of B and 1200 g of soup, dinner cannot stay at 3:1 for B."
     """
+    if diagnosis.undecided:
+        return "No portions were found in the time, and it is not known that there are none; --time-limit gives more."
     ratios = _claimed(diagnosis.conflict)
     others = [asked(limit) for limit in diagnosis.conflict if limit not in ratios]
     on_steps = " on the steps of the scale" if diagnosis.steps else ""

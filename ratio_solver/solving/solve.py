@@ -10,6 +10,7 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -17,7 +18,7 @@ from functools import partial
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
-from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.constraints import Identity, Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
@@ -36,7 +37,7 @@ from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.joint_change import joint_change
 from ratio_solver.solving.infeasible.nearest import nearest_values
 from ratio_solver.solving.infeasible.one_change import first_change
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal, Repair
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
 from ratio_solver.solving.sensitivity import with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
@@ -191,7 +192,8 @@ def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple
     domain, limits = replace(asked.domain, on_steps=not exact), asked.limits
     named = [(limits[place], least) for place, least in members]
     conflict = tuple(limit for limit, _ in named)
-    with limited(time_limit):
+    first, joint = None, tuple[Repair, ...]()
+    with limited(time_limit), suppress(NotProven):
         first = first_change(domain, limits, named)
         joint = joint_change(domain, limits, conflict) if first is None else ()
     return _without_weights(asked, Diagnosis(conflict, repairs=() if first is None else (first,), proven=True,
@@ -214,7 +216,7 @@ def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | 
 
 
 def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                   whole: frozenset[int] = frozenset()) -> Proposal | Diagnosis:
+                   whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | Diagnosis:
     """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
 
     Parameters
@@ -226,6 +228,8 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         Weights to any fraction of a gram; else each is a multiple of its step.
     whole : frozenset of int
         Places of weights that are whole numbers either way.
+    time_limit : float, optional
+        As in `solve`.
 
     Returns
     -------
@@ -238,17 +242,20 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         Where the solver's answer does not pass the exact check.
     """
     asked = _within(recipe, limits, exact, whole)
-    found = _best_weights(asked, exact)
-    if isinstance(found, Proposal):
-        return found
-    between = exact or (len(limits) >= LARGE and not found.steps)  # changes of so many are looked for between the steps
-    return _relaxed(asked, found, _diagnosed(asked, found), None, between)
+    with limited(time_limit):
+        found = _best_weights(asked, exact)
+        if isinstance(found, Proposal):
+            return found
+        # Changes of very many limits are looked for between the steps.
+        between = exact or (len(limits) >= LARGE and not found.steps)
+        return _relaxed(asked, found, _diagnosed(asked, found), None, between)
 
 
 def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
                     whole: frozenset[int] = frozenset()) -> Proposal | None:
     """The same, and nothing where there are none: for whoever only tries."""
-    found = _best_weights(_within(recipe, limits, exact, whole), exact)
+    with limited(None):
+        found = _best_weights(_within(recipe, limits, exact, whole), exact)
     return found if isinstance(found, Proposal) else None
 
 
@@ -322,8 +329,29 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
     )
     if confidence is None and asked.alone:
         return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
-    return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
-                                          for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+    priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
+                                            for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+    return priced if confidence is not None else replace(priced, price_parts=_price_parts(asked, found, priced))
+
+
+def _price_parts(asked: _Question, found: _Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
+    """What of the price of each limit falls on each weight: how far that moves with the limit, by the exact basis."""
+    formulation, parts = found.formulation, dict[Identity, dict[int, float]]()
+    basis, count = found.solution.basis, len(formulation.adjustable)
+    rows = dict(zip((limit.identity for limit in asked.limits), formulation.row_of, strict=False))
+    for state in priced.limits:
+        row = rows.get(state.limit.identity)
+        if row is None or not state.price:
+            continue
+        mark, size = Mark("row", row), state.limit.divisor(found.weights) * formulation.model.rows[row].slack.unit
+        own: dict[int, float] = {}
+        for k, (place, item) in enumerate(zip(formulation.adjustable, formulation.items, strict=True)):
+            moved = sum((Fraction(basis.forms[at][0].get(mark, 0), basis.forms[at][1])
+                         for at in (count + k, 2 * count + k)), ZERO)
+            if moved:
+                own[place] = float(moved * size * exactly(item.keep))
+        parts[state.limit.identity] = own
+    return parts
 
 
 def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:

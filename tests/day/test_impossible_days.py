@@ -43,7 +43,7 @@ def judged(seed: int, folder: Path, most: tuple[int, int, int], exact: bool) -> 
         return 0, 0
     file, table = drawn.written_to(folder)
     [day] = read_days(file, load_foods(table, bundled=False))
-    answer = solve_day(day, exact=exact)
+    answer = solve_day(day, exact=exact, time_limit=120)
     conflicts = changes = 0
     for block, found in answer.answers:
         if found not in answer.diagnoses or found.steps:

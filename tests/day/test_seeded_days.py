@@ -22,7 +22,7 @@ def judged(seed: int, folder: Path, together: bool, most: tuple[int, int, int] =
     file, table = drawn.written_to(folder)
     [day] = read_days(file, load_foods(table, bundled=False))
     for exact in (True, False):
-        ours = solve_day(day, together=together, exact=exact)
+        ours = solve_day(day, together=together, exact=exact, time_limit=120)
         theirs = Kitchen(drawn.day, drawn.recipes, drawn.rows, together, whole=not exact).solved()
         assert (ours.outcome == "solved") == (theirs.status == "optimal"), (seed, exact, ours.outcome, theirs)
         if ours.outcome == "solved":

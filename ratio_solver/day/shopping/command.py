@@ -50,7 +50,8 @@ def command(sources: tuple[str, ...], people: str | None, together: bool, as_wri
         from ratio_solver.day.shopping.compute import shopping_of_days
 
         days = read_days(sources[0], table, people=people)
-        answers = tuple(solve_day(day, together=together, exact=options["exact"], foods=table) for day in days)
+        answers = tuple(solve_day(day, together=together, exact=options["exact"], foods=table,
+                                  time_limit=options["time_limit"]) for day in days)
         _refuse(sources[0], "day", [answer.day.title for answer in answers if answer.outcome != "solved"])
         deliver_outcome(shopping_of_days(Days(answers), foods=table), form, output)
     elif kind == "menu" or len(sources) > 1:
@@ -100,7 +101,8 @@ def _of_several(sources: Sequence[str], kind: str, table: FoodTable, options: di
         none: list[str] = []
         for name, recipe in recipes_of_menu(sources[0], table):
             answer = check(recipe) if as_written else solve(recipe, options["prefer"], exact=options["exact"],
-                                                            guaranteed=options["guaranteed"])
+                                                            guaranteed=options["guaranteed"],
+                                                            time_limit=options["time_limit"])
             if isinstance(answer, DishAtWeights):
                 found.append((name, answer))
             else:
