@@ -5,7 +5,11 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import socket
+import subprocess
+import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -280,6 +284,23 @@ def test_in_a_network_it_says_what_that_means(started: list[Any], monkeypatch: p
     assert "not encrypted" in " ".join(result.stderr.split())
 
 
+def test_it_ends_quietly_with_its_processes() -> None:
+    """Stopped from the keyboard: exit code 0, nothing on stderr, nothing left."""
+    command = [sys.executable, "-m", "ratio_solver", "page", str(ROOT / "examples")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as running:
+        assert running.stdout and running.stderr
+        address = running.stdout.readline().split()[-1]
+        for _ in range(200):
+            try:
+                httpx.get(f"{address}dish/moussaka.toml", timeout=60)
+                break
+            except httpx.TransportError:
+                time.sleep(0.1)
+        running.send_signal(signal.SIGINT)
+        assert running.wait(60) == 0
+        assert running.stderr.read() == ""
+
+
 @pytest.mark.parametrize("path", ["nowhere", "README.md"])
 def test_what_is_no_recipe_is_a_fault(path: str, started: list[Any]) -> None:
     result = CliRunner().invoke(main, ["page", str(ROOT / path)])
@@ -294,8 +315,6 @@ def test_a_port_that_is_taken_is_a_fault(started: list[Any]) -> None:
 
 
 def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    import sys
-
     monkeypatch.setitem(sys.modules, "uvicorn", None)
     result = CliRunner().invoke(main, ["page", str(tmp_path)])
     assert result.exit_code == 1
