@@ -235,7 +235,7 @@ FAULTS = (
     Fault("a body is as large as it likes where it does not say so", "page/guard.py", "if seen > MOST_BYTES:",
           "if seen > MOST_BYTES * 100:", ("page/test_refusals.py",)),
     Fault("a link leads out of the folder", "page/folder.py",
-          "return real.is_relative_to(self.root) and real.is_file()", "return real.is_file()",
+          "return self.holds(path) and path.is_file()", "return path.is_file()",
           ("page/test_refusals.py",)),
     Fault("a file is saved over what another program wrote", "page/folder.py", "if self.data_of(name) != before:",
           "if self.data_of(name) != before and not text:", ("page/test_files.py",)),

@@ -159,7 +159,8 @@ def test_names_that_hold_html_are_text(page: Served, chromium: Any) -> None:
             window.goto(address)
             window.wait_for_timeout(50)
             assert window.locator("img").count() == 0 and "49" not in window.title()
-            assert window.evaluate("[...document.scripts].every(one => one.src.endsWith('/static/page.js'))")
+            assert window.evaluate("[...document.scripts].every(one => one.src.endsWith('/static/page.js')"
+                                   " || one.type === 'application/ld+json')")
         window.goto(page.dish(file.name))
         assert HOSTILE in window.locator("h1").inner_text()
         assert not said
@@ -223,6 +224,27 @@ def test_what_cannot_be_done_is_said_and_changes_nothing(page: Served, fields: d
     assert answer.status_code == 409
     assert 'class="notice bad"' in answer.text
     assert version(page, name) == now
+
+
+@pytest.mark.parametrize("key", ['foods = "{}"', 'foods = ["europe", "{}"]', '"photo" = "{}"', "foods = [ '{}' ]"])
+@pytest.mark.parametrize("file", ["../secret.csv", "/etc/hostname", "linked/secret.csv", "drafts/../../secret.csv"])
+def test_a_text_names_no_file_out_of_the_folder(page: Served, key: str, file: str) -> None:
+    name = copied(page, "celeriac-gratin", "names")
+    (page.folder.parent / "secret.csv").write_text("food,secret figures\nmilk,17\n", encoding="utf-8")
+    if not (page.folder / "linked").is_symlink():
+        (page.folder / "linked").symlink_to(page.folder.parent)
+    text = f"{key.format(file)}\n" + (page.folder / name).read_text("utf-8")
+    now = version(page, name)
+    answer = post(page, name, {"version": now, "do": "text", "text": text})
+    assert answer.status_code == 409 and "is no file of this folder" in answer.text
+    assert "secret figures" not in answer.text and version(page, name) == now
+
+
+def test_a_text_names_a_table_of_the_folder(page: Served) -> None:
+    name = copied(page, "celeriac-gratin", "table")
+    text = 'foods = ["europe", "own-foods.csv"]\n' + (page.folder / name).read_text("utf-8")
+    answer = post(page, name, {"version": version(page, name), "do": "text", "text": text})
+    assert answer.status_code == 200 and "faults" not in answer.text
 
 
 def test_an_older_version_changes_nothing(page: Served) -> None:
