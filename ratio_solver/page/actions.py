@@ -194,6 +194,9 @@ def _text(dish: OpenDish, fields: Fields, foods: FoodTable) -> None:
     """Let another text of the recipe file stand there; breaks of lines as the file has them."""
     typed = fields.get("text", "").replace("\r\n", "\n")
     refuse_larger("the text", len(typed.encode("utf-8")), RECIPE_BYTES)
+    if outside := dish.elsewhere(typed):
+        raise BadInput(Fault("the text", "", shown(name), "is no file of this folder: name it in the file itself")
+                       for name in outside)
     dish.put(replace(dish.state, text=typed.replace("\n", "\r\n") if "\r\n" in dish.state.text else typed))
 
 

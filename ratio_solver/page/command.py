@@ -6,6 +6,7 @@ import secrets
 import socket
 import sys
 import webbrowser
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -62,7 +63,8 @@ def command(recipe: str, port: int, opened: bool, lan: bool, tables: tuple[str, 
     config = uvicorn.Config(guarded, log_level="critical", access_log=False, server_header=False, lifespan="on",
                             timeout_graceful_shutdown=1)
     sys.stdout.flush()
-    uvicorn.Server(config).run(sockets=[listening])
+    with suppress(KeyboardInterrupt):  # the way to stop it
+        uvicorn.Server(config).run(sockets=[listening])
 
 
 def _folder_and_start(path: str) -> tuple[Path, str]:

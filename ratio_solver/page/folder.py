@@ -81,8 +81,14 @@ class Folder:
     def _inside(self, path: Path) -> bool:
         """Whether a file, wherever links lead, lies in the folder."""
         try:
-            real = Path(os.path.realpath(path))
-            return real.is_relative_to(self.root) and real.is_file()
+            return self.holds(path) and path.is_file()
+        except (OSError, ValueError):
+            return False
+
+    def holds(self, path: Path) -> bool:
+        """Whether a path, wherever links lead, is one within the folder."""
+        try:
+            return Path(os.path.realpath(path)).is_relative_to(self.root)
         except (OSError, ValueError):
             return False
 

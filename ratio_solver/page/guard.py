@@ -18,9 +18,14 @@ TOO_LARGE = f"this is too large: expected at most {MOST_BYTES:,} bytes"
 CHANGING = ("POST",)
 METHODS = ("GET", "HEAD", *CHANGING)
 
-POLICY = ("default-src 'none'; script-src 'self'; style-src {style}; img-src 'self'; connect-src 'self'; "
+_POLICY = ("default-src 'none'; script-src 'self'; style-src {style}; img-src {images}; connect-src 'self'; "
           "form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
-"""Nothing from elsewhere, and nothing within the page: no script or style stands in the HTML."""
+
+
+def policy(style: str = "'self'", images: str = "'self'") -> str:
+    """What a browser may load: nothing from elsewhere, and nothing that stands in the HTML unless it is named here."""
+    return _POLICY.format(style=style, images=images)
+
 
 HEADERS = {
     "X-Content-Type-Options": "nosniff",
@@ -114,7 +119,7 @@ def _with_headers(send: Send) -> Send:
             for name, value in HEADERS.items():
                 headers[name] = value
             if "content-security-policy" not in headers:
-                headers["Content-Security-Policy"] = POLICY.format(style="'self'")
+                headers["Content-Security-Policy"] = policy()
         await send(message)
 
     return answer

@@ -5,9 +5,11 @@ from __future__ import annotations
 import asyncio
 import tomllib
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
-from ratio_solver.errors import BadInput, RatioSolverError
+from ratio_solver.errors import BadInput, RatioSolverError, one_line
+from ratio_solver.foods.bundled import BUNDLED, placed
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.page.answer import Answer
 from ratio_solver.page.edits import Change, edited
@@ -18,6 +20,17 @@ from ratio_solver.page.sheet import Sheet, sheet_of
 from ratio_solver.page.workers import Stopped, Workers
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import recipe_of_text
+
+
+def _named_files(text: str) -> tuple[str, ...]:
+    """Tables and photo that a recipe file names; none where it is no TOML, as then nothing is read."""
+    try:
+        table = tomllib.loads(text)
+    except (ValueError, RecursionError):
+        return ()
+    foods = table.get("foods", ())
+    names = [*(foods if isinstance(foods, list | tuple) else [foods]), table.get("photo", "")]
+    return tuple(one_line(name) for name in names if isinstance(name, str) and name.strip())
 
 
 class OpenDish:
@@ -102,6 +115,15 @@ class OpenDish:
         """The recipe as it stands there; raises BadInput with its faults."""
         file = self.file
         return recipe_of_text(self.state.text, self._foods, file.source, file.folder)
+
+    def elsewhere(self, text: str) -> tuple[str, ...]:
+        """The files out of the folder that a text names and the one that stands here does not.
+
+        Whoever has the address (`--lan`) has no file read that the cook has not named in a recipe.
+        """
+        known = _named_files(self.state.text)
+        return tuple(name for name in _named_files(text) if name not in known and name not in BUNDLED
+                     and not self.folder.holds(Path(placed(name, self.file.folder))))
 
     def put(self, state: State, moving: str = "") -> None:
         """Let another state stand there; one that a hand is still moving is no step of its own."""

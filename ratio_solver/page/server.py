@@ -26,7 +26,7 @@ from ratio_solver.foods.matching import Match, match
 from ratio_solver.output.blocks import Grid, Section, Text
 from ratio_solver.page.actions import ACTIONS, MOVING
 from ratio_solver.page.folder import ChangedOnDisk, NotThere, name_for
-from ratio_solver.page.guard import POLICY
+from ratio_solver.page.guard import policy
 from ratio_solver.page.jobs import Card, Compared, Dealt, Drafted
 from ratio_solver.page.kitchen import Kitchen
 from ratio_solver.page.open_dish import OpenDish
@@ -221,9 +221,11 @@ class Pages:
     async def card(self, request: Request) -> Response:
         """The card of a dish, to print."""
         dish = self._kitchen.dish(request.path_params["name"])
+        if dish.faults:
+            raise BadInput([Fault(dish.name, "", "", "has faults: there is no card")])
         label = request.query_params.get("label", "none")
         html: str = await self._done(Card(dish.file, dish.state, label))
-        return HTMLResponse(html, headers={"Content-Security-Policy": POLICY.format(style=_sum_of_style(html))})
+        return HTMLResponse(html, headers={"Content-Security-Policy": policy(_sum_of_style(html), "data:")})
 
     # --- what is not there ------------------------------------------------------------------------------------------
 

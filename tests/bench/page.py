@@ -1,6 +1,6 @@
 """From a moved bound to the new figures on screen, beside the solve's own time in the same run.
 
-    python -m tests.bench.page [MOVES]
+    python -m tests.bench.page [MOVES [EXAMPLE ...]]
 
 Each example is opened in a browser (Debian's chromium, by its path), and a hand moves its bounds, ten steps at a time.
 A move is measured in the browser, from the event to the frame in which the new figures stand; the same recipe is solved
@@ -16,6 +16,7 @@ import statistics
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -75,7 +76,7 @@ def told(name: str, shown: list[float], alone: list[float]) -> str:
             f"{page / own:5.2f} {max(shown) / max(alone):5.2f}")
 
 
-def main(moves: int) -> None:
+def main(moves: int, examples: Sequence[str]) -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as started:
         shutil.copytree(ROOT / "examples", Path(folder, "recipes"))
         browser = started.chromium.launch(executable_path=CHROMIUM)
@@ -85,6 +86,8 @@ def main(moves: int) -> None:
         with served(Path(folder, "recipes"), [OWN], patience=60) as page:
             window = browser.new_page(viewport={"width": 1280, "height": 900})
             for path in sorted((ROOT / "examples").glob("*.toml")):
+                if examples and path.stem not in examples:
+                    continue
                 shown, alone = measured(window, page, path.name, moves)
                 everything[0].extend(shown)
                 everything[1].extend(alone)
@@ -94,4 +97,4 @@ def main(moves: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200, sys.argv[2:])

@@ -183,6 +183,14 @@ def test_what_would_change_more_is_not_changed() -> None:
         edited("servings = 4\n", [Change(("servings", "max"), 1)])
 
 
+def test_a_text_that_would_read_back_otherwise_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Were the writer of TOML to touch another value: nothing is changed."""
+    real = tomlkit.parse
+    monkeypatch.setattr(tomlkit, "parse", lambda text: real(text.replace("max = 450", "max = 451")))
+    with pytest.raises(BadInput, match="change it under Text"):
+        edited(ODD + "# once\n", [Change(("servings",), 6)])
+
+
 def test_many_changes_of_the_examples_leave_the_rest() -> None:
     """Seeded changes one after the other: comments stay, and the values are those that were changed."""
     drawn = random.Random(14)

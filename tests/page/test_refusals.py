@@ -5,7 +5,11 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import socket
+import subprocess
+import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -155,7 +159,8 @@ def test_names_that_hold_html_are_text(page: Served, chromium: Any) -> None:
             window.goto(address)
             window.wait_for_timeout(50)
             assert window.locator("img").count() == 0 and "49" not in window.title()
-            assert window.evaluate("[...document.scripts].every(one => one.src.endsWith('/static/page.js'))")
+            assert window.evaluate("[...document.scripts].every(one => one.src.endsWith('/static/page.js')"
+                                   " || one.type === 'application/ld+json')")
         window.goto(page.dish(file.name))
         assert HOSTILE in window.locator("h1").inner_text()
         assert not said
@@ -221,6 +226,27 @@ def test_what_cannot_be_done_is_said_and_changes_nothing(page: Served, fields: d
     assert version(page, name) == now
 
 
+@pytest.mark.parametrize("key", ['foods = "{}"', 'foods = ["europe", "{}"]', '"photo" = "{}"', "foods = [ '{}' ]"])
+@pytest.mark.parametrize("file", ["../secret.csv", "/etc/hostname", "linked/secret.csv", "drafts/../../secret.csv"])
+def test_a_text_names_no_file_out_of_the_folder(page: Served, key: str, file: str) -> None:
+    name = copied(page, "celeriac-gratin", "names")
+    (page.folder.parent / "secret.csv").write_text("food,secret figures\nmilk,17\n", encoding="utf-8")
+    if not (page.folder / "linked").is_symlink():
+        (page.folder / "linked").symlink_to(page.folder.parent)
+    text = f"{key.format(file)}\n" + (page.folder / name).read_text("utf-8")
+    now = version(page, name)
+    answer = post(page, name, {"version": now, "do": "text", "text": text})
+    assert answer.status_code == 409 and "is no file of this folder" in answer.text
+    assert "secret figures" not in answer.text and version(page, name) == now
+
+
+def test_a_text_names_a_table_of_the_folder(page: Served) -> None:
+    name = copied(page, "celeriac-gratin", "table")
+    text = 'foods = ["europe", "own-foods.csv"]\n' + (page.folder / name).read_text("utf-8")
+    answer = post(page, name, {"version": version(page, name), "do": "text", "text": text})
+    assert answer.status_code == 200 and "faults" not in answer.text
+
+
 def test_an_older_version_changes_nothing(page: Served) -> None:
     name = copied(page, "celeriac-gratin", "older")
     seen = version(page, name)
@@ -280,6 +306,23 @@ def test_in_a_network_it_says_what_that_means(started: list[Any], monkeypatch: p
     assert "not encrypted" in " ".join(result.stderr.split())
 
 
+def test_it_ends_quietly_with_its_processes() -> None:
+    """Stopped from the keyboard: exit code 0, nothing on stderr, nothing left."""
+    command = [sys.executable, "-m", "ratio_solver", "page", str(ROOT / "examples")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as running:
+        assert running.stdout and running.stderr
+        address = running.stdout.readline().split()[-1]
+        for _ in range(200):
+            try:
+                httpx.get(f"{address}dish/moussaka.toml", timeout=60)
+                break
+            except httpx.TransportError:
+                time.sleep(0.1)
+        running.send_signal(signal.SIGINT)
+        assert running.wait(60) == 0
+        assert running.stderr.read() == ""
+
+
 @pytest.mark.parametrize("path", ["nowhere", "README.md"])
 def test_what_is_no_recipe_is_a_fault(path: str, started: list[Any]) -> None:
     result = CliRunner().invoke(main, ["page", str(ROOT / path)])
@@ -294,8 +337,6 @@ def test_a_port_that_is_taken_is_a_fault(started: list[Any]) -> None:
 
 
 def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    import sys
-
     monkeypatch.setitem(sys.modules, "uvicorn", None)
     result = CliRunner().invoke(main, ["page", str(tmp_path)])
     assert result.exit_code == 1

@@ -7,6 +7,12 @@ let busy = false;          // one is under way
 let touched = null;        // the control that a hand is moving
 
 document.documentElement.classList.add("scripted");
+withoutVersions(document);
+
+// Each form has the version for those without script; here it is sent by `send`, and what is alike stays alike.
+function withoutVersions(root) {
+  root.querySelectorAll("input[name=version]").forEach((field) => field.remove());
+}
 
 // --- asking ---------------------------------------------------------------------------------------------------------
 
@@ -63,6 +69,7 @@ function say(words) {
 async function show(answer, moving) {
   const found = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = found.getElementById("page");
+  withoutVersions(found);
   if (!fresh) throw new Error(`it said ${answer.status}`);
   const told = document.getElementById("told"), was = document.activeElement;
   const wanted = fresh.querySelector("#told");
@@ -76,7 +83,7 @@ async function show(answer, moving) {
 
 // Makes one element like another; what stays the same stays the same element, with its focus and its hand on it.
 function morph(here, there) {
-  if (!here.querySelector("input, textarea") && !here.matches("input, textarea") && here.isEqualNode(there)) return;
+  if (here.isEqualNode(there) && asWritten(here)) return;
   for (const {name} of [...here.attributes]) {
     if (!there.hasAttribute(name) && !(name === "open" && here.tagName === "DETAILS")) here.removeAttribute(name);
   }
@@ -106,6 +113,9 @@ function morph(here, there) {
 }
 
 const TYPED = ["text", "number", "textarea"];   // what is being typed is not taken away
+
+const asWritten = (node) => [node, ...node.querySelectorAll("input, textarea")]
+  .every((one) => !one.matches("input, textarea") || (one.value === one.defaultValue && one.checked === one.defaultChecked));
 
 const alike = (one, other) => one.nodeName === other.nodeName && one.id === other.id
   && (one.getAttribute("class") ?? "").split(" ")[0] === (other.getAttribute("class") ?? "").split(" ")[0];
