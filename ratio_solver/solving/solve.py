@@ -190,7 +190,7 @@ def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
         return found
     if asked.hollow(found.weights):
         return _Nowhere(empty=True)
-    proposal = _proposal(asked, found)
+    proposal = _proposal(asked, found, exact)
     if exact:
         return proposal
     return _on_the_steps(asked, found, proposal)
@@ -215,7 +215,7 @@ def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
     raise NotProven(NO_END)
 
 
-def _proposal(asked: _Question, found: _Between) -> Proposal:
+def _proposal(asked: _Question, found: _Between, measured: bool) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
     certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
@@ -229,7 +229,7 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
         recipe=recipe,
         prefer=asked.prefer,
         objective=_objective(formulation, certificate, found.solution),
-        weights=weighed(recipe, weights, TOLERANCE),
+        weights=weighed(recipe, weights, TOLERANCE, measured),
         limits=states_of(asked.there(weights), weights, TOLERANCE),
         certificate=certificate,
         guaranteed=kind_of(asked.guaranteed),
