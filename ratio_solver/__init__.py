@@ -18,6 +18,11 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from ratio_solver.day.compute import DayAnswer, solve_day
+    from ratio_solver.day.model import Day
+    from ratio_solver.day.people import Person
+    from ratio_solver.day.prescription.compute import Prescription, prescription
+    from ratio_solver.day.read import people_of, read_days
     from ratio_solver.dish.cautions import cautions
     from ratio_solver.dish.check import Check, check
     from ratio_solver.dish.confidence import Confidence
@@ -29,7 +34,7 @@ if TYPE_CHECKING:
     from ratio_solver.foods.table import FoodTable, load_foods
     from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
     from ratio_solver.menu.results import MenuTables
-    from ratio_solver.menu.run import run_menu
+    from ratio_solver.menu.run import run_menu, solve_frames
     from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
     from ratio_solver.recipe.change import fixed, with_kept_weight
     from ratio_solver.recipe.measures import household
@@ -54,6 +59,11 @@ if TYPE_CHECKING:
     from ratio_solver.tools.what_if.compute import WhatIf, what_if
 
 _HOMES = {name: module for module, names in {
+    "day.compute": "DayAnswer solve_day",
+    "day.model": "Day",
+    "day.people": "Person",
+    "day.prescription.compute": "Prescription prescription",
+    "day.read": "people_of read_days",
     "dish.cautions": "cautions",
     "dish.check": "Check check",
     "dish.confidence": "Confidence",
@@ -65,7 +75,7 @@ _HOMES = {name: module for module, names in {
     "foods.table": "FoodTable load_foods",
     "foods.yields": "Yield YieldTable bundled_yields load_yields",
     "menu.results": "MenuTables",
-    "menu.run": "run_menu",
+    "menu.run": "run_menu solve_frames",
     "menu.solve": "MenuOptions solve_frame solve_menu",
     "recipe.change": "fixed with_kept_weight",
     "recipe.measures": "household",
@@ -91,13 +101,14 @@ _HOMES = {name: module for module, names in {
 }.items() for name in names.split()}
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Declared",
-    "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match", "MenuOptions",
-    "MenuTables", "NotProven", "Policy", "Portions", "Proposal", "RatioSolverError", "Recipe", "Remedy", "Repair",
-    "ScaleError", "ShoppingList", "Swap", "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust",
-    "bundled_yields", "card", "cautions", "check", "curve", "declared", "draft", "fixed", "food_from_label",
-    "household", "load_foods", "load_yields", "match", "portions", "read_recipe", "recipe_from", "recipe_text",
-    "run_menu", "scale_error", "scale_named", "shopping", "solve", "solve_frame", "solve_menu", "swap", "try_all",
+    "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Day", "DayAnswer",
+    "Declared", "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match",
+    "MenuOptions", "MenuTables", "NotProven", "Person", "Policy", "Portions", "Prescription", "Proposal",
+    "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials",
+    "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "cautions", "check", "curve",
+    "declared", "draft", "fixed", "food_from_label", "household", "load_foods", "load_yields", "match", "people_of",
+    "portions", "prescription", "read_days", "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error",
+    "scale_named", "shopping", "solve", "solve_day", "solve_frame", "solve_frames", "solve_menu", "swap", "try_all",
     "what_if", "with_kept_weight",
 ]
 

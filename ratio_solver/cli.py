@@ -6,6 +6,7 @@ import atexit
 import gc
 import sys
 from importlib import import_module
+from types import MappingProxyType
 from typing import Any
 
 import click
@@ -14,8 +15,12 @@ from ratio_solver.output.options import spelt_out
 from ratio_solver.output.streams import forget_stdout, write_any_character
 
 NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
-         "shopping", "card", "menu", "foods", "cautions")
+         "shopping", "card", "page", "menu", "prescription", "day", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
+
+HOMES = MappingProxyType({"menu": "menu", "page": "page", "prescription": "day.prescription", "day": "day",
+                          "shopping": "day.shopping"})
+"""Commands that are no tools of one dish, to the packages that have them."""
 
 
 class Commands(click.Group):
@@ -29,7 +34,7 @@ class Commands(click.Group):
         """The command of a name, or None."""
         if cmd_name not in NAMES:
             return None
-        room = "menu" if cmd_name == "menu" else f"tools.{cmd_name.replace('-', '_')}"
+        room = HOMES.get(cmd_name) or f"tools.{cmd_name.replace('-', '_')}"
         command: click.Command = import_module(f"ratio_solver.{room}.command").command
         return command
 

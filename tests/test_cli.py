@@ -247,6 +247,11 @@ def test_foods_are_found_with_and_without_accents() -> None:
     assert "did you mean 'gruyere'" in run("foods", "show", "gruyiere").stderr
 
 
+def test_a_search_that_finds_nothing_is_written_too(tmp_path: Path) -> None:
+    done = run("foods", "stardust", "--format", "json", "-o", str(tmp_path / "found.json"))
+    assert done.exit_code == 1 and json.loads((tmp_path / "found.json").read_text(encoding="utf-8")) == []
+
+
 def test_foods_show_wants_a_name() -> None:
     done = run("foods", "show")
     assert done.exit_code == 2 and "NAME" in done.stderr

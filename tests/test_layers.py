@@ -11,12 +11,14 @@ import pytest
 PACKAGE = Path(__file__).resolve().parent.parent / "ratio_solver"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
-ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving", "output", "tools", "menu", "cli")
+ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving", "output", "tools", "menu", "day",
+         "page", "cli")
 """A room may import from those before it."""
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}
-HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz"}
-HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu"}, "pandas": {"menu"},
+HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz", "uvicorn"}
+HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu", "day", "page"}, "pandas": {"menu"},
+        "starlette": {"page"}, "uvicorn": {"page"}, "tomlkit": {"page"},
         "rich": {"output", "menu"}}
 
 

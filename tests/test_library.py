@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parent.parent
 MODULES = [".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
            for path in sorted(Path(ratio_solver.__file__).parent.rglob("*.py")) if ">>> " in path.read_text("utf-8")]
 FUNCTIONS = [name for name in ratio_solver.__all__ if not inspect.isclass(getattr(ratio_solver, name))]
-RAISES_NOTHING = {"match", "bundled_yields", "cautions", "fixed", "household", "recipe_text"}
+RAISES_NOTHING = {"match", "prescription", "bundled_yields", "cautions", "fixed", "household", "recipe_text"}
 
 
 @pytest.mark.parametrize("name", ratio_solver.__all__)

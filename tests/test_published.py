@@ -81,11 +81,24 @@ def test_published_meals(tmp_path: Path, recipe: str, published: dict[str, float
         assert weights[name] == pytest.approx(grams, abs=0.01)
 
 
-def test_prescription_of_a_meal_at_four_to_one() -> None:
-    """4:1, 400 kcal a meal: fat 40, protein 6.2, carbohydrate 3.8 g (same manual, p. E-16)."""
-    dietary_units = 400 / 40  # a dietary unit at 4:1 is 40 kcal (p. E-15)
-    assert 4 * dietary_units == 40.0
-    assert pytest.approx(4.0) == 40 / (6.2 + 3.8)
+def test_prescription_of_a_meal_at_four_to_one(tmp_path: Path) -> None:
+    """4:1, 400 kcal a meal, protein 6.2 g: fat 40 and carbohydrate 3.8 g (same manual, E-16), solved and reckoned."""
+    (tmp_path / "own.csv").write_text(
+        "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g\nfat,,available,100,0,0,0\nlean,,available,0,100,0,0\n"
+        "starch,,available,0,0,100,0\n", encoding="utf-8")
+    lines = "".join(f'[[ingredients]]\nfood = "{name}"\ngrams = 0\nmin = 0\nmax = 400\n'
+                    for name in ("fat", "lean", "starch"))
+    (tmp_path / "meal.toml").write_text(
+        'title = "a meal"\nservings = 1\n[targets]\nratio = {min = 4, max = 4}\nenergy = {min = 400, max = 400}\n'
+        f"protein = {{min = 6.2}}\n{lines}", encoding="utf-8")
+    result = CliRunner().invoke(main, ["solve", str(tmp_path / "meal.toml"), "--exact", "--prefer", "lowest-carb",
+                                       "--target", "protein<=6.2", "--format", "json",
+                                       "--foods", str(tmp_path / "own.csv")])
+    assert result.exit_code == 0, result.output
+    serving = json.loads(result.output)["per_serving"]
+    assert {name: pytest.approx(serving[name], abs=1e-6) for name in ("fat_g", "protein_g", "net_carbs_g")} == {
+        "fat_g": 40.0, "protein_g": 6.2, "net_carbs_g": 3.8}
+    assert serving["ratio"] == pytest.approx(4.0) and serving["energy_kcal"] == pytest.approx(400)
 
 
 @pytest.mark.parametrize(("ratio", "kcal"), [("1:1", 13), ("2:1", 22), ("3:1", 31), ("4:1", 40), ("5:1", 49)])

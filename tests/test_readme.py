@@ -94,8 +94,9 @@ def test_links_lead_somewhere() -> None:
             name, _, heading = target.partition("#")
             file = (page.parent / name).resolve() if name else page
             assert file.exists(), f"{page.name}: {target}"
+            lines = file.read_text(encoding="utf-8").splitlines() if heading else []
             headings = {re.sub(r"[^\w -]", "", line.lstrip("# ").lower()).replace(" ", "-")
-                        for line in file.read_text(encoding="utf-8").splitlines() if line.startswith("#")}
+                        for line in lines if line.startswith("#")}
             assert not heading or heading in headings, f"{page.name}: {target}"
 
 

@@ -43,6 +43,9 @@ STRONG_CAUTION = (
 BY_GRAMS = f"By fat : (protein + net carbs) a serving is at 3:1 or above. {STRONG_CAUTION}"
 """The same where the recipe's own formula gives less: its reader must not think that it is about another dish."""
 
+PRESCRIBERS = "A prescription is made by those who prescribe; this tool only computes."
+"""Told with every figure of a person's day."""
+
 SCREEN = (
     "Caution: no medical advice. Some illnesses and medicines forbid this diet. Ill, pregnant or a child: "
     f"physician and dietitian first. All: {COMMAND}"

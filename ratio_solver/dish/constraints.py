@@ -141,6 +141,11 @@ class Limit:
         return actual - self.bound if self.sense == MORE else self.bound - actual
 
     @property
+    def prescribed(self) -> bool:
+        """Whether it is one that a physician or dietitian sets: the ratio, net carbs, a share of the energy."""
+        return bool(self.nutrient) and self.sense in quantity_of(self.nutrient).prescribed
+
+    @property
     def substance(self) -> Vector:
         """Of a ratio: what it is made of, above and below together, per g of each ingredient."""
         return tuple(above + below for above, below in zip(self.numerator, self.denominator, strict=True))
@@ -161,15 +166,15 @@ class Limit:
 
     def row(self) -> tuple[Vector, Fraction]:
         """Coefficients and right-hand side of the linear row, in the limit's own sense."""
+        return self._row
+
+    @cached_property
+    def _row(self) -> tuple[Vector, Fraction]:
         if not self.divided:
             return self.numerator, self.bound * self.constant
         pairs = zip(self.numerator, self.denominator, strict=True)
-        return tuple(above - self.bound * below for above, below in pairs), self.bound * self.constant
-
-
-def prescribed(limit: Limit) -> bool:
-    """Whether a limit is one that a physician or dietitian sets: the ratio, net carbs, a share of the energy."""
-    return bool(limit.nutrient) and limit.sense in quantity_of(limit.nutrient).prescribed
+        return (tuple(above - self.bound * below if below else above for above, below in pairs),
+                self.bound * self.constant)
 
 
 @once

@@ -38,6 +38,8 @@ class Food:
         Share of the bought weight that is thrown away, percent.
     price : float or None
         Price per kg as bought, in the user's own currency.
+    pack : float or None
+        g of the pack that it is bought in, where the user says so.
     allergens : tuple of str or None
         Those that are known; None where nothing is, an empty tuple where there are none.
     allergens_complete : bool
@@ -72,6 +74,7 @@ class Food:
     highest: Mapping[str, float] = field(default_factory=dict)
     refuse: float | None = None
     price: float | None = None
+    pack: float | None = None
     allergens: tuple[str, ...] | None = None
     role: str = ""
     use: tuple[str, ...] = ()

@@ -26,7 +26,7 @@ class Amendment:
         Name or id of the food.
     source, place : str
         File and line, for a fault.
-    price, refuse, most : float or None
+    price, refuse, most, pack : float or None
         None leaves what was there, as does an empty text.
     role, most_because : str
     allergens : tuple of str or None
@@ -57,12 +57,14 @@ class Amendment:
     also: tuple[str, ...]
     use: tuple[str, ...]
     amounts: Mapping[str, float]
+    pack: float | None = None
 
     def of(self, food: Food) -> Food:
         """The food with what the line says, and all else as it was."""
         return replace(
             food,
             price=food.price if self.price is None else self.price,
+            pack=food.pack if self.pack is None else self.pack,
             refuse=food.refuse if self.refuse is None else self.refuse,
             most=food.most if self.most is None else self.most,
             role=self.role or food.role,

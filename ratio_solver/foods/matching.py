@@ -166,21 +166,13 @@ class Names:
     @cached_property
     def _keys(self) -> dict[tuple[str, ...], tuple[int, Grade]]:
         """The words of each name in no order; of two names alike the surer one, the table's own before others."""
-        whole: dict[tuple[str, ...], tuple[int, Grade]] = {}
-        short: dict[tuple[str, ...], tuple[int, Grade]] = {}
-        for place, food in enumerate(self.foods):
-            for name in variants(food.name):
-                words = words_of(name)
-                whole.setdefault(key_of(words), (place, "exact"))
-                short.setdefault(short_key(words), (place, "exact"))
-        also: dict[tuple[str, ...], tuple[int, Grade]] = {}
-        perhaps: dict[tuple[str, ...], tuple[int, Grade]] = {}
-        for spoken, (place, grade) in self._spoken.items():
-            if grade != "exact":
-                words = words_of_folded(spoken)
-                (perhaps if grade == "guess" else also).setdefault(key_of(words), (place, grade))
-                short.setdefault(short_key(words), (place, grade))
-        return short | perhaps | also | whole
+        own: list[tuple[Sequence[str], tuple[int, Grade]]] = [
+            (words_of(name), (place, "exact")) for place, food in enumerate(self.foods) for name in variants(food.name)]
+        others = [(words_of_folded(spoken), found) for spoken, found in self._spoken.items() if found[1] != "exact"]
+        surest_first = [*own, *sorted(others, key=lambda named: named[1][1] == "guess")]
+        keys = [*((key_of(words), found) for words, found in surest_first),
+                *((short_key(words), found) for words, found in (*own, *others))]
+        return dict(reversed(keys))
 
     @cached_property
     def _joined(self) -> dict[str, tuple[int, Grade]]:

@@ -53,6 +53,7 @@ def head_word_of(text: str, among: set[str]) -> str:
 
 
 def key_of(words: Iterable[str]) -> tuple[str, ...]:
+    """The words in no order, each once."""
     return tuple(sorted(set(words)))
 
 

@@ -13,7 +13,7 @@ from ratio_solver.foods.quantities import RATIO, RATIOS, Quantity, quantity_of, 
 from ratio_solver.foods.substances import POLYOLS, SUBSTANCE_KINDS, SUBSTANCES
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from ratio_solver.foods.substances import Substance
 
@@ -102,8 +102,8 @@ class Policy:
         return {"net": "", "total": " (fat : protein + total carbs)",
                 "ketogenic-quotient": " (ketogenic quotient)"}[self.ratio_formula]
 
-    def described(self) -> str:
-        """The policy in one sentence, as it is printed under every stated ratio.
+    def described(self, keys: Iterable[str] = ()) -> str:
+        """The policy in one sentence, as it is printed under every stated ratio, and how these quantities are reckoned.
 
         >>> Policy(left_out={"erythritol": 1.0, "polyols": 0.5, "xylitol": 0.0}).described().partition("; ")[2]
         'net carbs leave out fibre, erythritol, 50 % of other polyols (but xylitol and glycerol)'
@@ -115,6 +115,11 @@ class Policy:
         if self.mct_energy is not None:
             unless = ", where the table has no energy of its own" if self.energy == "table" else ""
             said.append(f"medium-chain fat at {self.mct_energy:g} kcal/g{unless}")
+        by_source: dict[str, list[str]] = {}
+        for quantity in map(self.quantity, dict.fromkeys(keys)):
+            if quantity.reckoned and quantity.key != RATIO:
+                by_source.setdefault(quantity.source, []).append(quantity.reckoned)
+        said += [", ".join(words) + (f" ({source})" if source else "") for source, words in by_source.items()]
         return "; ".join(said)
 
     def _left_out_words(self, substance: Substance) -> str:

@@ -175,7 +175,7 @@ MEDIUM_CHAIN = (MCT, *FATTY_ACIDS)
 ANNEX = "Annex XIV of Regulation (EU) 1169/2011"
 
 
-def _share(column: str, words: str, above: Terms, factors: str) -> Quantity:
+def _share_of_energy(column: str, words: str, above: Terms, factors: str) -> Quantity:
     stem = column.rpartition("_")[0]
     return Quantity(f"energy_from_{stem}", f"energy from {words}", above, {ENERGY: "1"}, SHARE, 1.0,
                     "a share of the energy, 0.2 or '20 %' for a fifth", "no energy",
@@ -183,9 +183,9 @@ def _share(column: str, words: str, above: Terms, factors: str) -> Quantity:
 
 
 SHARES: Mapping[str, Quantity] = MappingProxyType({
-    **{column: _share(column, spoken(column), {column: kcal}, f"{kcal} kcal/g")
+    **{column: _share_of_energy(column, spoken(column), {column: kcal}, f"{kcal} kcal/g")
        for column, kcal in KCAL.items()},
-    CARBS: _share(CARBS, spoken(CARBS), {CARBS_ENERGY: "1"}, "4 kcal/g, fibre in them 2, polyols 2.4"),
+    CARBS: _share_of_energy(CARBS, spoken(CARBS), {CARBS_ENERGY: "1"}, "4 kcal/g, fibre in them 2, polyols 2.4"),
 })
 """By nutrient column the share of the energy that it brings; the energy of the dish is the policy's."""
 

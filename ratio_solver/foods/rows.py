@@ -20,8 +20,8 @@ from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
 COMPOSITION = ("carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g")
 """Columns of which a table that only amends has none."""
 
-AMENDS = ("price_per_kg", "allergens", "role", "measures", "refuse_percent", "most_per_serving", "most_because",
-          "also", "use")
+AMENDS = ("price_per_kg", "pack_grams", "allergens", "role", "measures", "refuse_percent", "most_per_serving",
+          "most_because", "also", "use")
 """Columns that amend the rows of the tables before, as does any nutrient beyond `COMPOSITION`."""
 
 NONE, UNKNOWN = "none", "unknown"
@@ -61,7 +61,7 @@ def amendments_in(file: CsvFile) -> tuple[tuple[Amendment, ...], list[Fault]]:
         allergens, complete = _allergens(row)
         found.append(Amendment(
             key=key, source=file.source, place=f"line {line}", price=row.amount("price_per_kg"),
-            refuse=row.amount("refuse_percent", 99.9), most=row.amount("most_per_serving"),
+            pack=_pack(row), refuse=row.amount("refuse_percent", 99.9), most=row.amount("most_per_serving"),
             role=row.text("role").lower(), most_because=row.text("most_because").rstrip(". "),
             allergens=allergens, allergens_complete=complete if row.text("allergens") else None,
             measures=_measures(row), also=other_names(row.text("also")), use=other_names(row.text("use").lower()),
@@ -129,14 +129,10 @@ def with_sodium(file: CsvFile) -> CsvFile:
     salts = {name: name.replace(SALT, SODIUM) for name in file.header if name in known}
     if not salts:
         return file
-    rows = []
-    for line, cells in file.rows:
-        kept = {name: text for name, text in cells.items() if name not in salts}
-        for name, sodium in salts.items():
-            kept[sodium] = kept.get(sodium) or _sodium(cells[name], file.decimal_comma)
-        rows.append((line, kept))
-    header = tuple(dict.fromkeys(salts.get(name, name) for name in file.header))
-    return replace(file, header=header, rows=tuple(rows))
+    rows = tuple((line, {name: text for name, text in cells.items() if name not in salts} | {
+        sodium: cells.get(sodium) or _sodium(cells[name], file.decimal_comma) for name, sodium in salts.items()})
+        for line, cells in file.rows)
+    return replace(file, header=tuple(dict.fromkeys(salts.get(name, name) for name in file.header)), rows=rows)
 
 
 def _sodium(text: str, decimal_comma: bool) -> str:
@@ -232,6 +228,14 @@ class _Row:
         return value
 
 
+def _pack(row: _Row) -> float | None:
+    """g of a pack; one of nothing is a fault."""
+    grams = row.amount("pack_grams")
+    if grams == 0:
+        row.fault("pack_grams", row.text("pack_grams"), "expected the weight of a pack in g, above 0")
+    return grams or None
+
+
 def _food_of_row(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
     name = " ".join(row.text("food").split())
     if not name:
@@ -258,6 +262,7 @@ def _food_of_row(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
         highest=found["highest"],
         refuse=row.amount("refuse_percent", 99.9),
         price=row.amount("price_per_kg"),
+        pack=_pack(row),
         allergens=allergens,
         allergens_complete=complete,
         role=row.text("role").lower(),

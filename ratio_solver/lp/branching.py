@@ -202,11 +202,11 @@ class _Search:
         down = np.floor(k[places] + WHOLE)
         nearest = np.rint(k[places])
         whole = np.take_along_axis(off[places], order, 1) <= WHOLE
-        for ways in product((0, 1), repeat=order.shape[1]):
-            tried = nearest.copy()
-            np.put_along_axis(tried, order, np.take_along_axis(down, order, 1) + np.array(ways), 1)
-            fits = ~(whole & np.array(ways, dtype=bool)).any(axis=1)  # a whole value is not rounded up
-            self._looked_at(problem[places[fits]], tried[fits])
+        ways = np.array(list(product((0, 1), repeat=order.shape[1])))
+        fits, way = np.nonzero(~(whole[:, None, :] & (ways == 1)).any(axis=2))  # a whole value is not rounded up
+        tried = nearest[fits]
+        np.put_along_axis(tried, order[fits], np.take_along_axis(down, order, 1)[fits] + ways[way], 1)
+        self._looked_at(problem[places[fits]], tried)
 
     def _looked_at(self, problem: Ints, k: Floats) -> None:
         """Keep the best of points that keep their rows."""
@@ -227,19 +227,16 @@ class _Search:
             good[place] = self.keeps(int(problem[place]), k[place])
             self.open[problem[place]] |= (over <= doubt)[place, given.told:].any()
         problem, k, cost = problem[good], k[good], cost[good]
-        for place in np.lexsort((cost, problem)):
-            self._taken(int(problem[place]), k[place], float(cost[place]))
-
-    def _taken(self, problem: int, k: Floats, cost: float) -> None:
-        """A point: the best so far, or one that cannot be told from it."""
-        best, past = self.cost[problem], max(float(self.past[problem]), float(self.cost[problem]))
-        if cost > past or (np.isfinite(best) and (self.best[problem] == k).all()):
-            return
-        if cost < best:
-            self.best[problem], self.cost[problem] = k, cost
-            self.tied[problem] = best <= self.past[problem]
-        else:
-            self.tied[problem] = True
+        turn = np.lexsort((cost, problem))
+        problem, k, cost = problem[turn], k[turn], cost[turn]
+        first = np.append(True, problem[1:] != problem[:-1])[:len(problem)]
+        better = first & (cost < self.cost[problem])
+        mine, before = problem[better], self.cost[problem[better]]
+        self.best[mine], self.cost[mine] = k[better], cost[better]
+        past = self.past
+        self.tied[mine] = before <= past[mine]
+        other = (cost <= past[problem]) & (k != self.best[problem]).any(axis=1)
+        self.tied[problem[other]] = True
 
     def _narrowed(self, problem: Ints, low: Floats, high: Floats, lower: Floats, upper: Floats, reduced: Floats,
                   spare: Floats) -> tuple[Floats, Floats]:

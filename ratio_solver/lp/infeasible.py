@@ -3,14 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from typing import TypeVar
 
-from ratio_solver.exact import ONE, ZERO
+import numpy as np
+
+from ratio_solver.errors import NotProven
+from ratio_solver.exact import ONE, ZERO, Vector
+from ratio_solver.lp import highs
+from ratio_solver.lp.certificate import dual_bound
 from ratio_solver.lp.model import LinearModel, Variable
 
 Member = TypeVar("Member")
+
+LARGE = 100
+"""Rows from which a proof that a model has no point is first looked for by multipliers in doubles."""
+
+NO_PRICE = 1e-9
+"""A multiplier of a scaled row below this is left out of a proof."""
 
 LONGEST_SHORTFALL = Fraction(10**12)
 """A shortfall is never this large: weights end at a tonne."""
@@ -47,6 +59,63 @@ def minimal_conflict(
         if not feasible_without(tried):
             dropped = tried
     return tuple(member for member in members if member not in dropped)
+
+
+def impossible_rows(model: LinearModel) -> frozenset[int] | None:
+    """Rows that together with the bounds of the variables no point keeps, proven in exact arithmetic.
+
+    The least total shortfall, in doubles, has multipliers; with these, whatever they are worth, weak duality bounds the
+    least shortfall from below, and a bound above 0 shows that it is not 0 (Farkas 1902). The rows are those with a
+    multiplier.
+
+    Parameters
+    ----------
+    model : LinearModel
+        Its steps are left out.
+
+    Returns
+    -------
+    frozenset of int or None
+        Places of rows; None where nothing is shown: there may be a point, or the doubles were not worth enough.
+    """
+    scales = [max((abs(row.coefficients[place]) for place, _ in row.slack.entries), default=ONE) for row in model.rows]
+    found = _least_shortfall(model)
+    if found is None:
+        return None
+    prices = [price / float(scale) for price, scale in zip(found, scales, strict=True)]
+    if dual_bound(replace(model, costs=((ZERO,) * len(model.variables),)), prices) <= 0:
+        return None
+    return frozenset(place for place, price in enumerate(prices) if price)
+
+
+def _least_shortfall(model: LinearModel) -> list[float] | None:
+    """The multipliers of the scaled rows where the total shortfall is the least; None where the solver gives up."""
+    arrays = model.arrays
+    count, rows = len(model.variables), len(model.rows)
+    more, less = (np.flatnonzero(arrays.sign * way >= 0) for way in (1, -1))
+    gives = np.zeros((rows, len(more) + len(less)))
+    gives[more, np.arange(len(more))] = 1.0
+    gives[less, len(more) + np.arange(len(less))] = -1.0
+    cost = np.append(np.zeros(count), np.ones(gives.shape[1]))
+    lower = np.append(arrays.lower, np.zeros(gives.shape[1]))
+    upper = np.append(arrays.upper, np.full(gives.shape[1], np.inf))
+    with suppress(NotProven):
+        found = highs.linear(cost, np.hstack((arrays.matrix, gives)), arrays.bound, arrays.sign, lower, upper)
+        if found is not None:
+            cleaned: list[float] = np.where(np.abs(found.row_prices) > NO_PRICE, found.row_prices, 0.0).tolist()
+            return cleaned
+    return None
+
+
+def best_in_doubles(model: LinearModel) -> Vector | None:
+    """The best point as the solver has it, for whoever checks it: a programme of very many rows takes long exactly."""
+    arrays = model.arrays
+    ceiling = np.where(arrays.upper >= float(LONGEST_SHORTFALL), np.inf, arrays.ceiling)
+    with suppress(NotProven):
+        found = highs.linear(model.float_costs[0], arrays.matrix, arrays.bound, arrays.sign, arrays.lower, ceiling)
+        if found is not None:
+            return tuple(map(Fraction, found.values.tolist()))
+    return None
 
 
 def elastic(

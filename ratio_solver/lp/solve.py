@@ -25,6 +25,7 @@ from ratio_solver.lp import highs
 from ratio_solver.lp.basis import CONSTANT, Basis, box_basis
 from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.fractional import Seeker
+from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import Floats, LinearModel, Mark, Slack
 from ratio_solver.lp.simplex import begun, best_basis
 
@@ -107,17 +108,25 @@ def solve_lp(model: LinearModel, start: Basis | None = None) -> Solution | None:
 
 def has_point(model: LinearModel, most: int = MOST_BRANCHED) -> bool | None:
     """Whether any point keeps every row and bound, steps included, proven; None where it takes more parts to tell."""
-    found = branched(model, (), most)
+    start = None
+    if len(model.rows) >= LARGE:
+        if impossible_rows(model) is not None:
+            return False
+        start = begun(_on_grid(replace(model, costs=((ZERO,) * len(model.variables),))))
+    found = branched(model, (), most, start)
     return True if found.basis else False if found.complete else None
 
 
 def seeker(model: LinearModel) -> Seeker:
     """What finds the point of a model with the least of a cost, for one cost after another."""
-    first = box_basis(_on_grid(model), (False,) * len(model.variables))
+    large = len(model.rows) >= LARGE
+    first = None if large else box_basis(_on_grid(model), (False,) * len(model.variables))
     last: Basis | None = None
 
     def seek(cost: Vector) -> Vector | None:
         nonlocal last
+        if large and last is None and has_point(model) is False:
+            return None
         found = solve_lp(replace(model, costs=(cost,)), last or first)
         last = None if found is None or model.stepped else found.basis
         return None if found is None else found.values

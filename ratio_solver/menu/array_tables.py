@@ -22,7 +22,8 @@ from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
 from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FIBRE
+from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FAT, FIBRE, NET_CARBS, PROTEIN
+from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
@@ -37,7 +38,7 @@ from ratio_solver.menu.results import (
     table_figure,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
-from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, gram_costs
+from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, exact_cost, exact_price, gram_costs
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
@@ -147,6 +148,10 @@ class Solved:
         error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
         error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
         shown_price, open_price = table_figures(price, error)
+        for line in np.flatnonzero(open_price & ~found.open[rows.owner]):
+            costs = exact_price(rows, self.foods, self.prefer, found, int(line))
+            if costs is not None:  # of a price that `solve` tells the double next to it is shown
+                shown_price[line], open_price[line] = table_figure(float(costs)), False
         table = {
             "recipe": self.menu.names[rows.owner], "binding": binding,
             "name": rows.told("name"), "unit": rows.told("unit"), "kind": rows.told("kind"),
@@ -164,13 +169,13 @@ class Solved:
         table |= self._facts()
         table["weight_g"] = quotient(np.add.reduceat(self.found.nano, menu.first[:-1]),
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
-        table["objective"], doubtful = self._objective()
+        table["objective"] = self._objective()
         table["proven"] = np.full(menu.count, True)
         for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
         table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()
-        return table, open_ | doubtful
+        return table, open_
 
     def _reckoned(self) -> np.ndarray:
         """How figures are reckoned: that of the policy, with what the targets of a recipe count beside it."""
@@ -186,7 +191,8 @@ class Solved:
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
         """The ratio reached, or the bound itself where that is binding and met; the caution; and what is open of it.
 
-        Stacked menus are reckoned by fat : (protein + net carbs), so this is what `cautions.cautions_for` looks at too.
+        The caution is that of `dish.cautions.cautions_for`: the stronger one, too, where fat : (protein + net carbs) is
+        that of therapy, whatever formula the recipe has.
         """
         menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
         above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
@@ -201,6 +207,12 @@ class Solved:
         empty = (wanted > 0) & (above + below <= 2 * float(EMPTY))  # an empty dish is no answer
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
+        if self.foods.policy.ratio_formula != Policy.ratio_formula:
+            fat, *rest = (menu.sum(self.foods.nutrient(column).doubles[menu.food] / menu.yield_ * self.found.grams)
+                          for column in (FAT, PROTEIN, NET_CARBS))
+            by_grams = fat - strong_from * sum(rest)
+            strong |= by_grams >= 0
+            open_ |= np.abs(by_grams) <= SUM_ROUNDING * (fat + strong_from * sum(rest))
         return shown, np.array(SHORT, dtype=object)[strong.astype(int)], open_
 
     def _facts(self) -> Columns:
@@ -228,20 +240,24 @@ class Solved:
             table[column] = np.where(absent, np.nan, shown)
         return table | {"at_least": _listed(partly, menu.count)}
 
-    def _objective(self) -> tuple[Floats, Bools]:
-        """The objective, and where its last digit is open."""
+    def _objective(self) -> Floats:
+        """The objective."""
         menu, weights = self.menu, self.found.grams
         if self.prefer != "closest":
             total = menu.sum(np.nan_to_num(gram_costs(menu, self.foods, self.prefer)) * weights)
-            return table_figures(total, SUM_ROUNDING * total)
+            shown, unsure = table_figures(total, SUM_ROUNDING * total)
+            for recipe in np.flatnonzero(unsure & ~self.found.open):
+                shown[recipe] = table_figure(
+                    exact_cost(menu, self.foods, self.prefer, self.found.nano, int(recipe)))
+            return shown
         keep = np.where(menu.adjustable, menu.keep, 0.0)
         shown, unsure = table_figures(menu.sum(keep * np.abs(weights - menu.start)),
-                                    SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
+                                      SUM_ROUNDING * menu.sum(keep * (weights + menu.start)))
         for recipe in np.flatnonzero(unsure):
             shown[recipe] = table_figure(sum((
                 exact(float(keep[i])) * abs(Fraction(int(self.found.nano[i]), NANO) - exact(float(menu.start[i])))
                 for i in menu.items(int(recipe)) if keep[i]), ZERO))
-        return shown, np.zeros(menu.count, dtype=bool)
+        return shown
 
     @cached_property
     def _unsaid(self) -> dict[int, list[str]]:

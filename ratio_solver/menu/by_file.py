@@ -7,6 +7,7 @@ from collections.abc import Hashable, Sequence
 import numpy as np
 
 from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.model import Floats
@@ -15,11 +16,11 @@ from ratio_solver.menu.rows import FoodArrays
 from ratio_solver.recipe.model import Recipe
 
 
-def shape_of(recipe: Recipe) -> Hashable | None:
+def shape_of(recipe: Recipe, guaranteed: Guaranteed = None) -> Hashable | None:
     """What recipes that are solved together have in common; None where arrays cannot express a recipe."""
     ends = tuple((target.nutrient, target.minimum is None, target.maximum is None) for target in recipe.targets)
     items = recipe.ingredients
-    if recipe.chooses or recipe.tables or recipe.policy.ratio_formula != Policy.ratio_formula:
+    if recipe.chooses or recipe.tables or (recipe.policy.ratio_formula != Policy.ratio_formula and guaranteed):
         return None
     if any(item.in_bowl for item in items) or not any(item.adjustable for item in items):
         return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -23,6 +23,9 @@ from ratio_solver.output.options import (
     with_options,
 )
 
+if TYPE_CHECKING:
+    from ratio_solver.menu.solve import Diagnose
+
 
 @click.command("menu")
 @click.argument("menu", type=click.Path(readable=False))
@@ -36,10 +39,13 @@ from ratio_solver.output.options import (
 @click.option("--tls-ca", metavar="FILE", help="Authority of the cluster's certificates, for tls://.")
 @click.option("--tls-cert", metavar="FILE", help="Certificate to show to the cluster.")
 @click.option("--tls-key", metavar="FILE", help="Key of that certificate.")
+@click.option("--diagnose", type=click.Choice(["none", "first", "full"]), default="first", show_default=True,
+              help="Of an impossible recipe: nothing more; the conflict and the most modest change; every change.")
 @with_options(PER_SERVING, FIGURES, CONFIDENCE, SOLVING, TABLES)
 def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
-            tls_cert: str | None, tls_key: str | None, prefer: str, exact: bool, tables: tuple[str, ...],
-            guaranteed: Guaranteed, energy: str | None, confidence: str | None, time_limit: float | None,
+            tls_cert: str | None, tls_key: str | None, diagnose: Diagnose, prefer: str, exact: bool,
+            tables: tuple[str, ...], guaranteed: Guaranteed, energy: str | None, confidence: str | None,
+            time_limit: float | None,
             **targets: Any) -> None:
     """Solve all recipes of MENU (CSV or .xlsx) into a folder of tables.
 
@@ -64,11 +70,11 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
         raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)
     options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy,
-                          confidence=confidence_of(confidence, guaranteed), time_limit=time_limit)
+                          confidence=confidence_of(confidence, guaranteed), diagnose=diagnose, time_limit=time_limit)
     with _shown_progress(menu) as progress:
         counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
                           xlsx=form == "xlsx", inputs=tables, progress=progress)
-    click.echo(f"{closing_line(counts)}; see {output}", err=True)
+    click.echo(f"{closing_line(counts, counts.alone)}; see {output}", err=True)
     if counts["unreadable"]:
         finish(BAD_INPUT)
     if counts["impossible"]:

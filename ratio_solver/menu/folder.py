@@ -19,7 +19,8 @@ from ratio_solver.output.unfinished import OWN, begin, left_behind
 CAUTIONS_FILE = "cautions.txt"
 """The file that every complete run has, by which its folder is known."""
 
-OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS_FILE, "menu.xlsx"})
+OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS_FILE, "menu.xlsx",
+                  "portions.csv", "totals.csv", "pots.csv", "day.json", "day.txt"})
 """Names of files that a run makes: a folder with anything else is not replaced."""
 
 

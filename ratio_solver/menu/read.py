@@ -9,7 +9,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Generator, Iterable, Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
@@ -156,9 +157,9 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
     text: list[str] = []
     begin = at = length = count = 0
     name, done = "", menu.body
-    with menu.path.open("rb") as file, any_length():
+    with menu.path.open("rb") as file, closing(_text_lines(file)) as read, any_length():
         file.seek(menu.body)
-        for first, lines, row, problem in csv_rows(_text_lines(file), menu.delimiter):
+        for first, lines, row, problem in csv_rows(read, menu.delimiter):
             if problem and (len(lines) > 1 or problem == UNCLOSED):  # it has taken in rows that are not its own
                 raise BadInput([Fault(menu.source, menu.place(2 + first), "", problem)])
             here = row[column].strip() if by_name and column < len(row) else ""
@@ -179,7 +180,7 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
         yield Piece(menu, 2 + begin, "".join(text), menu.size - done)
 
 
-def _text_lines(file: BinaryIO) -> Iterator[str]:
+def _text_lines(file: BinaryIO) -> Generator[str, None, None]:
     """Lines of a file from where it stands, however each ends; one that is too long for a row is broken there."""
     text = io.TextIOWrapper(file, "utf-8", "surrogateescape", newline="")
     try:

@@ -30,7 +30,7 @@ def text(found: MenuTables, most: int = 20) -> Block:
     known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := _notes_of(row))]
     table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
     return (
-        headline("Menu", closing_line(found.counts()), GOOD if found.outcome == "solved" else BAD),
+        headline("Menu", closing_line(found.counts(), found.alone), GOOD if found.outcome == "solved" else BAD),
         *(table if figures else []),
         *(section(heading, *lines[:most], *_left(lines, most)) for heading, lines in (
             ("Impossible", impossible), ("Unreadable", unreadable), ("Allergens and notes", known)) if lines),
@@ -39,7 +39,7 @@ def text(found: MenuTables, most: int = 20) -> Block:
 
 def data(found: MenuTables) -> Data:
     """The four tables, a mapping for each row."""
-    return {"outcome": found.outcome, "counts": found.counts(), "cautions": list(found.cautions),
+    return {"outcome": found.outcome, "counts": found.counts(), "alone": found.alone, "cautions": list(found.cautions),
             **{name: _records(getattr(found, name)) for name in TABLE_NAMES}}
 
 
@@ -48,14 +48,15 @@ def rows(found: MenuTables) -> Rows:
     return tuple(found.servings.columns), _records(found.servings)
 
 
-def closing_line(counts: Mapping[str, int]) -> str:
-    """What became of a menu, in one line.
+def closing_line(counts: Mapping[str, int], alone: int = 0) -> str:
+    """What became of a menu, in one line; and how many recipes took the per-recipe solver, which is slower.
 
-    >>> closing_line({"solved": 40, "impossible": 1, "unreadable": 0})
-    '41 recipes: 40 solved, 1 impossible, 0 unreadable'
+    >>> closing_line({"solved": 40, "impossible": 1, "unreadable": 0}, 1)
+    '41 recipes: 40 solved, 1 impossible, 0 unreadable; 1 one by one'
     """
     total = sum(counts.values())
-    return f"{total:,} recipe{'' if total == 1 else 's'}: " + ", ".join(f"{n:,} {name}" for name, n in counts.items())
+    found = ", ".join(f"{n:,} {name}" for name, n in counts.items())
+    return f"{total:,} recipe{'' if total == 1 else 's'}: {found}" + (f"; {alone:,} one by one" if alone else "")
 
 
 def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:

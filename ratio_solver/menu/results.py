@@ -63,12 +63,15 @@ class MenuTables(Outcome):
     Attributes
     ----------
     weights, servings, limits, problems : DataFrame
+    alone : int
+        Recipes that the arrays left to the per-recipe solver.
     """
 
     weights: pd.DataFrame
     servings: pd.DataFrame
     limits: pd.DataFrame
     problems: pd.DataFrame
+    alone: int = 0
 
     reported_in = "menu.report"
 
@@ -99,6 +102,7 @@ class MenuTables(Outcome):
 def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered) -> MenuTables:
     """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu."""
     frames = {}
+    alone = len({number for number, _ in rows["servings"]})
     for name, columns in table_columns(foods).items():
         numbers = [number for number, _ in rows[name]]
         data = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
@@ -106,7 +110,7 @@ def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered)
         parts = [part for part in parts if len(part)] or parts[:1]
         frame = parts[0] if len(parts) == 1 else pd.concat([part.astype(object) for part in parts])
         frames[name] = frame if frame.index.is_monotonic_increasing else frame.sort_index(kind="stable")
-    return MenuTables(**frames)
+    return MenuTables(**frames, alone=alone)
 
 
 def csv_lines(columns: Sequence[Sequence[object]]) -> bytes:
@@ -160,14 +164,17 @@ def reckoned(recipe: Recipe) -> str:
     return "" if recipe.reckoned == Policy().described() else recipe.reckoned
 
 
-def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, list[TableRow]]:
-    """Rows of the weights, servings and limits tables for a recipe that is solved by itself."""
+def rows_of_answer(name: str, answer: Answer, foods: FoodTable, diagnose: str = "first") -> dict[str, list[TableRow]]:
+    """Rows of the weights, servings and limits tables for a recipe that is solved by itself.
+
+    Of one without an answer as much of the diagnosis is told as `MenuOptions.diagnose` says.
+    """
     serving: dict[str, object] = {
         "recipe": name, "outcome": answer.outcome, "warnings": "; ".join(answer.warnings),
         "reckoned": reckoned(answer.recipe), "caution": in_a_cell(answer.cautions),
     }
     if isinstance(answer, Impossible):
-        return {"servings": [serving | {"message": impossible_message(answer.diagnosis)}]}
+        return {"servings": [serving | {"message": impossible_message(answer.diagnosis, diagnose)}]}
     facts, columns = answer.facts, fact_columns(foods)
     serving |= {column: table_figure(facts.amounts.get(column)) for column in columns}
     serving |= {
@@ -191,8 +198,13 @@ def rows_of_answer(name: str, answer: Answer, foods: FoodTable) -> dict[str, lis
     return {"weights": weights, "servings": [serving], "limits": limits}
 
 
-def impossible_message(diagnosis: Diagnosis) -> str:
-    """The conflict and, where they are known, the first change that cures it or those that do so together."""
+def impossible_message(diagnosis: Diagnosis, diagnose: str = "first") -> str:
+    """The conflict and, where they are known, the first change that cures it or those that do so together.
+
+    With "full" every change that cures it by itself; with "none" only that there are no weights.
+    """
+    if diagnose == "none" and not diagnosis.undecided and not diagnosis.empty:
+        return "no weights keep all the limits" + (" on the steps" if diagnosis.steps else "")
     conflict = "; ".join(_limit_at(limit, limit.bound) for limit in diagnosis.conflict)
     if diagnosis.undecided:
         return "no weights that keep the limits were found in the time; whether there are any stays open"
@@ -204,6 +216,9 @@ def impossible_message(diagnosis: Diagnosis) -> str:
         return f"{said}{reach}. A least weight of the batch is missing"
     together = " together" if len(diagnosis.conflict) > 1 else ""
     said = f"cannot be kept{together}{' by weights on the steps' if diagnosis.steps else ''}: {conflict}"
+    if diagnose == "full" and len(diagnosis.repairs) > 1:
+        changes = "; ".join(_limit_at(repair.limit, repair.to) for repair in diagnosis.repairs)
+        return f"{said}. Each of these changes cures it by itself: {changes}"
     if diagnosis.repairs:
         first = diagnosis.repairs[0]
         return f"{said}. First change that cures it: {_limit_at(first.limit, first.to)}"

@@ -129,10 +129,14 @@ class FoodArrays:
 
         return self._once(("target", nutrient, sense), make)
 
+    def exact_costs(self, prefer: str) -> Vector:
+        """What 1 g costs by a preference, of a batch of one serving, one per food."""
+        return self._once(("exact costs", prefer), lambda: COSTS[prefer](self._all))
+
     def costs(self, prefer: str) -> Floats:
-        """What 1 g costs by a preference, of a batch of one serving, shape (foods,); NaN without a price."""
+        """The same as doubles, shape (foods,); NaN without a price."""
         unpriced = [prefer == "cheapest" and food.price is None for food in self.foods]
-        return self._once(("costs", prefer), lambda: np.where(unpriced, np.nan, _doubles(COSTS[prefer](self._all))))
+        return self._once(("costs", prefer), lambda: np.where(unpriced, np.nan, _doubles(self.exact_costs(prefer))))
 
     def held(self, level: Level) -> Floats:
         """What each food holds of a substance, per g, shape (foods,); unknown counts as none."""

@@ -15,16 +15,28 @@ from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
 
+import pandas as pd
+
 from ratio_solver.dish.cautions import cautions
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.menu.columns import menu_columns
 from ratio_solver.menu.folder import CAUTIONS_FILE, refuse_inputs, whole_folder, writing
 from ratio_solver.menu.read import Opened, files_named, open_menu, pieces
 from ratio_solver.menu.results import csv_lines, table_columns
 from ratio_solver.menu.solve import AS_USUAL, NAMED_BEFORE, MenuOptions
 from ratio_solver.menu.workbook import open_sheet, write_workbook
-from ratio_solver.menu.workers import Counts, Done, Finished, Task, in_processes, on_cluster, solve_piece
+from ratio_solver.menu.workers import (
+    Counts,
+    Done,
+    Finished,
+    FrameTask,
+    PieceTask,
+    Solving,
+    in_processes,
+    on_cluster,
+    solve_piece,
+)
 from ratio_solver.output.json_csv import harmless
 
 COPY = "menu.csv"
@@ -83,7 +95,8 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     Returns
     -------
     dict
-        Number of recipes "solved", "impossible" and "unreadable".
+        Number of recipes "solved", "impossible" and "unreadable"; its attribute `alone` of those that took the
+        per-recipe solver.
 
     Raises
     ------
@@ -102,7 +115,7 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     one = isinstance(path, str | Path)
     files = [Path(file) for file in ([path] if isinstance(path, str | Path) else path)]
     target = Path(folder).resolve()
-    counts = {"solved": 0, "impossible": 0, "unreadable": 0}
+    counts = Counts(solved=0, impossible=0, unreadable=0)
     with whole_folder(target, [*files, *map(Path, inputs)]) as place:
         menus = [open_sheet(file, place / COPY) if one and file.suffix.lower() == ".xlsx" else open_menu(file)
                  for file in files]
@@ -113,10 +126,8 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
         if target.is_dir():
             for menu, own in zip(menus, asked, strict=True):
                 refuse_inputs(target, (Path(own.folder) / name for name in files_named(menu)))
-        tasks = ((piece, own) for menu, own in zip(menus, asked, strict=True) for piece in pieces(menu, PIECE))
-        solved = in_processes(tasks, foods, workers or cores()) if cluster is None else \
-            on_cluster(tasks, foods, cluster, tls or {})
-        with closing(solved):
+        tasks = (PieceTask(piece, own) for menu, own in zip(menus, asked, strict=True) for piece in pieces(menu, PIECE))
+        with closing(_elsewhere(tasks, foods, workers, cluster, tls)) as solved:
             total = sum(menu.size - menu.body for menu in menus)
             for number, pieces_of in enumerate(_by_menu(menus, _followed(solved, progress, total)), 1):
                 with writing(target):
@@ -129,13 +140,65 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     return counts
 
 
+def solve_frames(frames: Iterable[pd.DataFrame], foods: FoodTable | None = None, options: MenuOptions = AS_USUAL, *,
+                 workers: int | None = None, cluster: str | None = None,
+                 tls: Mapping[str, str] | None = None) -> Iterator[pd.DataFrame]:
+    """`solve_frame` of the partitions of a menu, in their order: on all cores, or on a cluster.
+
+    Partitions are taken as they are needed, a few for each worker ahead of the one that is given next, so that a menu
+    need not fit into memory; what a worker of a cluster had that is lost is done again.
+
+    Parameters
+    ----------
+    frames : iterable of DataFrame
+        Each of whole recipes, as in `solve_frame`.
+    foods : FoodTable, optional
+        The bundled table unless given.
+    options : MenuOptions
+    workers, cluster, tls
+        As in `run_menu`.
+
+    Yields
+    ------
+    DataFrame
+        As of `solve_frame`.
+
+    Raises
+    ------
+    BadInput
+        As in `solve_frame`, or where a process or a cluster is lost.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from ratio_solver import solve_frames
+    >>> week = pd.read_csv("examples/week-menu.csv")
+    >>> found = list(solve_frames([week, week], workers=1))
+    >>> len(found), found[1]["outcome"].unique().tolist()
+    (2, ['solved', 'impossible'])
+    """
+    table = foods if foods is not None else load_foods()
+    tasks = (FrameTask(frame, options, number) for number, frame in enumerate(frames, 1))
+    with closing(_elsewhere(tasks, table, workers, cluster, tls)) as solved:
+        for _, frame in solved:
+            yield frame
+
+
+def _elsewhere(tasks: Iterable[Solving], foods: FoodTable, workers: int | None, cluster: str | None,
+               tls: Mapping[str, str] | None) -> Finished[Solving]:
+    """Tasks solved on a cluster where one is named, else in processes."""
+    if cluster is not None:
+        return on_cluster(tasks, foods, cluster, tls or {})
+    return in_processes(tasks, foods, workers or cores())
+
+
 def cores() -> int:
     """Cores that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _followed(finished: Finished, progress: Callable[[int, int], None] | None,
-              total: int) -> Iterator[tuple[Task, Done]]:
+def _followed(finished: Finished[PieceTask], progress: Callable[[int, int], None] | None,
+              total: int) -> Iterator[tuple[PieceTask, Done]]:
     """What is finished, and after each piece how far it is."""
     size = 0
     for task, done in finished:
@@ -145,9 +208,10 @@ def _followed(finished: Finished, progress: Callable[[int, int], None] | None,
             progress(size, total)
 
 
-def _by_menu(menus: Sequence[Opened], finished: Iterable[tuple[Task, Done]]) -> Iterator[Iterator[tuple[Task, Done]]]:
+def _by_menu(menus: Sequence[Opened], finished: Iterable[tuple[PieceTask, Done]]
+             ) -> Iterator[Iterator[tuple[PieceTask, Done]]]:
     """For each menu what has been solved of it; for one without recipes nothing."""
-    groups = groupby(finished, key=lambda one: one[0][0].menu)
+    groups = groupby(finished, key=lambda one: one[0].piece.menu)
     following = next(groups, None)
     for menu in menus:
         if following is None or following[0] != menu:
@@ -157,7 +221,7 @@ def _by_menu(menus: Sequence[Opened], finished: Iterable[tuple[Task, Done]]) -> 
         following = next(groups, None)
 
 
-def _write_tables(place: Path, suffix: str, finished: Iterable[tuple[Task, Done]], foods: FoodTable,
+def _write_tables(place: Path, suffix: str, finished: Iterable[tuple[PieceTask, Done]], foods: FoodTable,
                   counts: Counts) -> None:
     """Write the pieces of a menu, in their order, into the files of a folder; a name may not come again.
 
@@ -169,12 +233,13 @@ def _write_tables(place: Path, suffix: str, finished: Iterable[tuple[Task, Done]
         for name, columns in table_columns(foods).items():
             files[name] = stack.enter_context((place / f"{name}{suffix}.csv").open("wb"))
             files[name].write(csv_lines([[harmless(column)] for column in columns]))
-        for (piece, options), done in finished:
+        for task, done in finished:
             again = {name: NAMED_BEFORE for name in done.names if hash(name) in seen}
             if again:  # a name that stands further up: the piece is solved again without it
-                done = solve_piece(piece, foods, options, again)
+                done = solve_piece(task.piece, foods, task.options, again)
             seen.update(map(hash, done.names))
             for name, text in done.texts.items():
                 files[name].write(text)
             for outcome, number in done.counts.items():
                 counts[outcome] += number
+            counts.alone += done.counts.alone

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -24,23 +24,22 @@ from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
+from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
-from ratio_solver.menu.rows import FoodArrays, MenuRows, rows_of
-from ratio_solver.menu.searched import nano_searched
-from ratio_solver.menu.stacked import STACKED, MenuSolution, gram_costs, solved
+from ratio_solver.menu.rows import FoodArrays, rows_of
+from ratio_solver.menu.stacked import STACKED, solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import with_energy
-from ratio_solver.solving.solve import solve
+from ratio_solver.solving.solve import answer_known_impossible, solve
 
 Made = TypeVar("Made")
 
 NAMED_BEFORE = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
-STACKED_ON_STEPS = STACKED
-"""Preferences for which weights on the steps are found by arrays; the others are left to the per-recipe solver."""
+Diagnose = Literal["none", "first", "full"]
 
 
 @dataclass(frozen=True)
@@ -66,6 +65,9 @@ class MenuOptions:
         where the other end, as given here, is past it.
     energy : str or None
         Whence energy, in place of the policy of every recipe.
+    diagnose : {"none", "first", "full"}
+        What is said of an impossible recipe: that there are no weights; which limits are in conflict and the most
+        modest change that cures; or every change that does by itself.
     time_limit : float or None
         As in `solve`, for each recipe.
     """
@@ -78,6 +80,7 @@ class MenuOptions:
     changed: Changes = ()
     energy: str | None = None
     confidence: float | Confidence | None = None
+    diagnose: Diagnose = "first"
     time_limit: float | None = None
 
 
@@ -194,17 +197,6 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
     return _LAST[0]
 
 
-def _on_steps(rows: MenuRows, found: MenuSolution, foods: FoodArrays, prefer: str) -> MenuSolution:
-    """The weights on the steps: on the line through those between them where that is enough, else by a search."""
-    nano, open_ = nano_on_steps(rows, found) if prefer == "closest" else (found.nano, np.ones(rows.menu.count, bool))
-    left = open_ & ~found.open
-    if left.any():
-        cost = None if prefer == "closest" else gram_costs(rows.menu, foods, prefer)
-        more, still = nano_searched(rows, left, prefer, cost)
-        nano, open_ = np.where((left & ~still)[rows.menu.owner], more, nano), open_ & (still | ~left)
-    return replace(found, nano=nano, open=open_)
-
-
 @dataclass(frozen=True)
 class _Menu:
     """A menu, everything it is solved with, and the rows of what the per-recipe solver does."""
@@ -226,7 +218,7 @@ class _Menu:
         plain = menu.plain & ~repeated & ~names.isin(list(self.refused)).to_numpy() & \
             ~menu.any(lines.isin(list(self.odd)))
         done: dict[str, pd.DataFrame] = {}
-        settled = np.zeros(menu.count, dtype=bool)
+        settled, why = np.zeros(menu.count, dtype=bool), dict[int, Conflict]()
         if plain.any():
             try:
                 part = menu.selected(plain)
@@ -234,13 +226,14 @@ class _Menu:
                 foods = arrays_of(self.foods, [self.foods.foods[place] for place in places],
                                   Policy(energy=self.options.energy or "table"), self.options.guaranteed)
                 food = np.array([foods.place[id(self.foods.foods[place])] for place in places])
-                done, settled[plain] = self.stacked(
+                done, settled[plain], why = self.stacked(
                     replace(part, food=food[np.searchsorted(places, part.food)]), foods, np.flatnonzero(plain))
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
                 settled[:] = False
         for number in np.flatnonzero(~settled):
-            why = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
-            self.solve_recipe(int(number), str(menu.names[number]), menu.items(int(number)), why)
+            refused = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
+            self.solve_recipe(int(number), str(menu.names[number]), menu.items(int(number)), refused,
+                              why.get(int(number)))
         return merged(self.foods, done, self.rows)
 
     def of_files(self) -> MenuTables:
@@ -263,8 +256,8 @@ class _Menu:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
         for number, (_, recipe) in recipes.items():
-            shapes.setdefault(shape_of(recipe), []).append(number)
-        done: list[dict[str, pd.DataFrame]] = []
+            shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
+        done, why = list[dict[str, pd.DataFrame]](), dict[int, Conflict]()
         for shape, members in shapes.items():
             if shape is None:
                 continue
@@ -272,39 +265,44 @@ class _Menu:
             foods = arrays_of(self.foods, [item.food for _, recipe in together for item in recipe.ingredients],
                               together[0][1].policy, self.options.guaranteed)
             try:
-                tables, settled = self.stacked(arrays_of_recipes(together, foods), foods, np.array(members))
+                tables, settled, conflicts = self.stacked(arrays_of_recipes(together, foods), foods, np.array(members))
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
                 continue
             done.append(tables)
+            why |= conflicts
             for number in np.array(members)[settled]:
                 del recipes[number]
         for number, (name, recipe) in recipes.items():
             rows = self._rows_of(number, name, range(number, number + 1))
-            self._guarded(number, rows, partial(self._answered, number, rows, recipe))
+            self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
         return merged(self.foods, {name: pd.concat([tables[name] for tables in done if name in tables])
                                    for name in TABLE_NAMES if any(name in tables for tables in done)}, self.rows)
 
-    def stacked(self, part: MenuArrays, foods: FoodArrays, numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools]:
-        """Tables of the recipes that a stack settles, and which these are."""
+    def stacked(self, part: MenuArrays, foods: FoodArrays,
+                numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools, dict[int, Conflict]]:
+        """Tables of the recipes that a stack settles, which these are, and why others have no weights."""
         options = self.options
-        if options.confidence or options.prefer not in (STACKED if options.exact else STACKED_ON_STEPS):
-            return {}, np.zeros(part.count, dtype=bool)
+        if options.confidence or options.prefer not in STACKED:
+            return {}, np.zeros(part.count, dtype=bool), {}
         rows = rows_of(part, foods)
         found = solved(rows, foods, options.prefer)
+        why = {} if options.diagnose == "full" else conflicts_of(rows, found.missed, options.diagnose == "first")
         if not options.exact:
-            found = _on_steps(rows, found, foods, options.prefer)
+            nano, left = nano_on_steps(rows, ~found.open, foods, options.prefer)
+            found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
-        return done, ~open_
+        return done, ~open_, {int(numbers[recipe]): conflict for recipe, conflict in why.items()}
 
-    def solve_recipe(self, number: int, name: str, place: range, refused: str = "") -> None:
+    def solve_recipe(self, number: int, name: str, place: range, refused: str = "",
+                     why: Conflict | None = None) -> None:
         """One recipe by the per-recipe solver: its rows of the tables, or its problems."""
         rows = self._rows_of(number, name, place)
 
         def answer() -> None:
             recipe = self._read(rows, refused)
             if recipe is not None:
-                self._answered(number, rows, recipe)
+                self._answered(number, rows, recipe, why)
 
         self._guarded(number, rows, answer)
 
@@ -341,10 +339,15 @@ class _Menu:
         recipe = None if rows.problems else rows.recipe(self.foods, Path(self.options.folder), read)
         return None if recipe is None else with_energy(recipe, self.options.energy)
 
-    def _answered(self, number: int, rows: RecipeRows, recipe: Recipe) -> None:
+    def _answered(self, number: int, rows: RecipeRows, recipe: Recipe, why: Conflict | None) -> None:
         """The rows of the tables for one recipe by the per-recipe solver."""
         options = self.options
-        answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
-                       confidence=options.confidence, time_limit=options.time_limit)
-        for table, more in rows_of_answer(rows.name, answer, self.foods).items():
+        if why is None:
+            answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
+                           confidence=options.confidence, ranges=False, time_limit=options.time_limit)
+        else:
+            members = list(zip(why.members, why.least, strict=True)) or None
+            answer = answer_known_impossible(recipe, options.prefer, members, guaranteed=options.guaranteed,
+                                             exact=options.exact, time_limit=options.time_limit)
+        for table, more in rows_of_answer(rows.name, answer, self.foods, options.diagnose).items():
             self.rows[table].extend((number, row) for row in more)

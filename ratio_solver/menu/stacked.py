@@ -15,17 +15,18 @@ Then one more stack looks for the best answer with that denominator.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.exact import dot, exact
+from ratio_solver.exact import Vector, dot, exact
 from ratio_solver.lp.basis import common_point
 from ratio_solver.lp.bounded_vertices import UNIT, Vertices, vertices
 from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints, Stack, StackSolution, free_less_tight, solve_on_faces, solve_stack
 from ratio_solver.menu.arrays import NANO, MenuArrays
-from ratio_solver.menu.rows import FoodArrays, MenuRows
+from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total
 from ratio_solver.solving.formulation import roots
 
 STACKED = ("closest", "cheapest", "lightest", "lowest-carb")
@@ -99,11 +100,11 @@ class MenuSolution:
     price_error : ndarray, shape (target rows,)
     divisor, divisor_error : ndarray, shape (target rows,)
         Denominator of each target's quotient, which turns that into the price of the bound, and its error.
-    open : ndarray of bool, shape (recipes,)
-        Recipes that are not settled here.
+    open, missed : ndarray of bool, shape (recipes,)
+        Recipes that are not settled here, and those of them for which nothing was found.
+    tight : ndarray of bool, shape (target rows,)
+        Rows that are met to the last digit and determine the weights, with those of `standing` that are not free.
     standing : Standing
-    bound : ndarray, shape (recipes,)
-        No weights cost less; rounding counted.
     """
 
     nano: Ints
@@ -112,8 +113,9 @@ class MenuSolution:
     divisor: Floats
     divisor_error: Floats
     open: Bools
+    missed: Bools
+    tight: Bools
     standing: Standing
-    bound: Floats
 
     @property
     def grams(self) -> Floats:
@@ -143,16 +145,22 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     nano, unsure = _in_nano(corner, standing.free)
     for recipe in np.unique(menu.owner[unsure & ~unsettled[menu.owner]]):
         unsettled[recipe] |= not _exact_weights(rows, int(recipe), standing, found.tight, nano)
-    certified, bound = _certified(rows, nano, corner.prices, None if cost is None else slope)
+    certified = _certified(rows, nano, corner.prices, None if cost is None else slope)
     divisor, divisor_error = _divisors(rows, moves, first, tied & ~unsettled, nano)
     return MenuSolution(nano, corner.prices, corner.price_error, divisor, divisor_error, unsettled | ~certified,
-                        standing, bound)
+                        first.missed, found.tight, standing)
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
     """Cost of 1 g of each ingredient, in the unit of the preference; NaN without a price."""
     batch = 1.0 if prefer == "cheapest" else menu.servings[menu.owner]
     return np.asarray(foods.costs(prefer)[menu.food] / menu.yield_ / batch)
+
+
+def exact_cost(menu: MenuArrays, foods: FoodArrays, prefer: str, nano: Ints, recipe: int) -> Fraction:
+    """What a batch costs by a preference, in its unit, in rationals."""
+    batch = 1 if prefer == "cheapest" else int(menu.servings[recipe])
+    return exact_total(menu, nano, recipe, foods.exact_costs(prefer)) / batch
 
 
 def listed_roots(menu: MenuArrays) -> Floats:
@@ -202,8 +210,12 @@ def _near_others(rows: MenuRows, base: Floats, found: Vertices, standing: Standi
     products = rows.value * found.values[rows.ingredient]
     doubt = SUM_ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
     doubt += rows.total(np.abs(rows.value) * found.error[rows.ingredient])
-    loose = ~tight & (rows.total(products) - rows.right <= doubt)
-    return menu.any(near) | rows.any(loose | (tight & (found.prices < -found.price_error)))
+    over = rows.total(products) - rows.right
+    beyond, touching = ~tight & (over < -doubt), ~tight & (np.abs(over) <= doubt)
+    # Where no row has a price, a maximum that is met to the last digit has none either: raised, nothing changes.
+    priced = rows.any(tight & (found.prices > found.price_error))[rows.owner]
+    return menu.any(near) | rows.any(beyond | (tight & (found.prices < -found.price_error))
+                                     | (touching & (priced | (rows.sign > 0))))
 
 
 def _in_nano(found: Vertices, free: Bools) -> tuple[Ints, Bools]:
@@ -217,6 +229,16 @@ def _in_nano(found: Vertices, free: Bools) -> tuple[Ints, Bools]:
 def _exact_weights(rows: MenuRows, recipe: int, standing: Standing, tight: Bools, nano: Ints) -> bool:
     """Enter the weights of a recipe computed in rationals; False where its rows do not determine them."""
     items = rows.menu.items(recipe)
+    weights = _vertex(rows, recipe, standing, tight)
+    if weights is not None:
+        free = [i for i in items if standing.free[i]]
+        nano[free] = [round(weights[i - items.start] * NANO) for i in free]
+    return weights is not None
+
+
+def _vertex(rows: MenuRows, recipe: int, standing: Standing, tight: Bools) -> Vector | None:
+    """The weights of a recipe at which these stand still and these rows are tight, in rationals."""
+    items = rows.menu.items(recipe)
     free = [bool(standing.free[i]) for i in items]
     still = [exact(0.0 if moving else float(standing.still[i])) for i, moving in zip(items, free, strict=True)]
     equations = []
@@ -226,15 +248,34 @@ def _exact_weights(rows: MenuRows, recipe: int, standing: Standing, tight: Bools
         equations.append((moving, right - dot(coefficients, still)))
     values = common_point(equations, sum(free))
     if values is None:
-        return False
-    nano[[i for i, is_free in zip(items, free, strict=True) if is_free]] = [round(value * NANO) for value in values]
-    return True
+        return None
+    found = iter(values)
+    return tuple(next(found) if moving else weight for moving, weight in zip(free, still, strict=True))
 
 
-def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None) -> tuple[Bools, Floats]:
-    """Whether every row holds at the weights and no weights cost less, within `TOLERANCE`; and the bound on the cost.
+def exact_price(rows: MenuRows, foods: FoodArrays, prefer: str, found: MenuSolution, line: int) -> Fraction | None:
+    """The price of a limit in rationals; None where the tight rows do not determine it."""
+    recipe, menu = int(rows.owner[line]), rows.menu
+    lines = [int(one) for one in np.flatnonzero(found.tight & (rows.owner == recipe))]
+    weights = _vertex(rows, recipe, found.standing, found.tight)
+    if line not in lines or weights is None or found.divisor_error[line]:
+        return None
+    columns = [rows.limit(one).row()[0] for one in lines]
+    equations = []
+    for place, i in enumerate(menu.items(recipe)):
+        if found.standing.free[i]:
+            if prefer == "closest":
+                cost = exact(float(menu.keep[i])) * (1 if found.standing.rise[i] else -1)
+            else:
+                cost = foods.exact_costs(prefer)[menu.food[i]] / exact(float(menu.yield_[i]))
+                cost /= 1 if prefer == "cheapest" else int(menu.servings[recipe])
+            equations.append((tuple(column[place] for column in columns), cost))
+    prices = common_point(equations, len(lines))
+    return None if prices is None else prices[lines.index(line)] * rows.limit(line).divisor(weights)
 
-    Rounding is counted against both.
+
+def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None) -> Bools:
+    """Whether every row holds at the weights and no weights cost less, within `TOLERANCE`, rounding counted.
 
     The bound is that of `ratio_solver.lp.certificate`, with the moves eliminated: for multipliers y >= 0,
 
@@ -262,7 +303,7 @@ def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None)
     rounding = SUM_ROUNDING * (size + menu.sum(cost(low) + cost(high) + g_size * np.maximum(high, 1.0)))
     bound = bound + menu.sum(least)
     within = total - bound + rounding <= tolerance * np.maximum(1.0, np.abs(total))
-    return within & ~menu.any((weights < low) | (weights > high)) & ~rows.any(broken), bound - rounding
+    return np.asarray(within & ~menu.any((weights < low) | (weights > high)) & ~rows.any(broken))
 
 
 def _divisors(rows: MenuRows, moves: Moves, found: StackSolution, tied: Bools, nano: Ints) -> tuple[Floats, Floats]:

@@ -1,13 +1,14 @@
-"""Pieces of a menu solved elsewhere, their results in order: in processes of this machine, or on a cluster.
+"""Pieces of menus solved elsewhere, their results in order: in processes of this machine, or on a cluster.
 
-The processes are reached through pipes that no other has: nothing listens, so that nothing can connect. Whoever
-controls the scheduler or a worker of a cluster can run what he likes in this process and sees all that is sent.
+A few of them for each worker are under way or waiting for those before them, whichever menu they are of: so much is
+held in memory, and no more. The processes are reached through pipes that no other has: nothing listens, so that nothing
+can connect. Whoever controls the scheduler or a worker of a cluster can run what he likes in this process and sees all
+that is sent.
 """
 
 from __future__ import annotations
 
 import multiprocessing
-import os
 import signal
 import threading
 from collections import deque
@@ -17,20 +18,25 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from itertools import chain, islice
-from multiprocessing.connection import wait
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
+import pandas as pd
 
 from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.read import Piece, frame_of, parsed
-from ratio_solver.menu.solve import MenuOptions, solve_menu
+from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
+from ratio_solver.output.child_process import live_with_parent
 
-Counts = dict[str, int]
 
-Task = tuple[Piece, MenuOptions]
-"""A piece, and how its file is solved."""
+class Counts(dict[str, int]):
+    """Recipes by outcome, and how many of them the arrays left to the per-recipe solver."""
+
+    alone = 0
+
+
+Result = TypeVar("Result", covariant=True)
 
 
 @dataclass(frozen=True)
@@ -54,7 +60,54 @@ class Done:
     size: int
 
 
-Finished = Generator[tuple[Task, Done], None, None]
+class Task(Protocol[Result]):
+    """Something to be solved elsewhere; it is sent there."""
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Source and place, for a fault."""
+
+    def solved(self, foods: FoodTable) -> Result:
+        """What it comes to."""
+
+
+Solving = TypeVar("Solving", bound=Task[Any])
+Finished = Generator[tuple[Solving, Any], None, None]
+
+
+@dataclass(frozen=True)
+class PieceTask:
+    """A piece of a menu, and how its file is solved."""
+
+    piece: Piece
+    options: MenuOptions
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Its file, and the line on which it begins."""
+        return self.piece.menu.source, f"from {self.piece.menu.place(self.piece.first_line)}"
+
+    def solved(self, foods: FoodTable) -> Done:
+        """Its tables."""
+        return solve_piece(self.piece, foods, self.options)
+
+
+@dataclass(frozen=True)
+class FrameTask:
+    """A partition of a menu in a frame, and how it is solved."""
+
+    frame: pd.DataFrame
+    options: MenuOptions
+    number: int
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Which partition it is."""
+        return "frames", f"partition {self.number}"
+
+    def solved(self, foods: FoodTable) -> pd.DataFrame:
+        """Its weights."""
+        return solve_frame(self.frame, foods, self.options)
 
 
 def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: Mapping[str, str] = {}) -> Done:
@@ -67,33 +120,40 @@ def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: M
         tables.problems["place"] = np.array([place if file else piece.menu.place(line, columns.get(column, 0))
                                              for line, column, file, place in found], dtype=object)
     names = [*tables.servings["recipe"].tolist(), *tables.problems["recipe"].drop_duplicates().tolist()]
-    return Done(tables.texts(), tables.counts(), names, piece.size)
+    counts = Counts(tables.counts())
+    counts.alone = tables.alone
+    return Done(tables.texts(), counts, names, piece.size)
 
 
-def _in_order(tasks: Iterable[Task], most: int, submit: Callable[[Task], Any],
-              watched: Callable[[Task], AbstractContextManager[None]]) -> Finished:
+def _in_order(tasks: Iterable[Solving], most: Callable[[], int], submit: Callable[[Solving], Any],
+              watched: Callable[[Solving], AbstractContextManager[None]],
+              lost: tuple[type[BaseException], ...] = ()) -> Finished[Solving]:
     """Results in order, at most so many tasks under way or waiting for those before them.
 
-    `watched` says of an exception that is met while a task is waited for what it means.
+    `watched` says of an exception that is met while a task is waited for what it means. A task that is `lost` is done
+    again, once.
     """
-    waiting: deque[tuple[Task, Any]] = deque()
+    waiting: deque[tuple[Solving, Any]] = deque()
 
-    def first() -> tuple[Task, Done]:
+    def first() -> tuple[Solving, Any]:
         task, future = waiting.popleft()
         with watched(task):
-            return task, future.result()
+            try:
+                return task, future.result()
+            except lost:
+                return task, submit(task).result()
 
     for task in tasks:
         with watched(waiting[0][0] if waiting else task):
             waiting.append((task, submit(task)))
-        if len(waiting) > most:
+        while len(waiting) > most():
             yield first()
     while waiting:
         yield first()
 
 
-def in_processes(tasks: Iterable[Task], foods: FoodTable, workers: int) -> Finished:
-    """Solve pieces in other processes, a few in flight; a single one in this process.
+def in_processes(tasks: Iterable[Solving], foods: FoodTable, workers: int) -> Finished[Solving]:
+    """Solve tasks in other processes, a few in flight; a single one in this process.
 
     Where the generator is closed early the processes end at once.
 
@@ -105,11 +165,12 @@ def in_processes(tasks: Iterable[Task], foods: FoodTable, workers: int) -> Finis
     cut = iter(tasks)
     start = list(islice(cut, 2))
     if len(start) < 2 or workers == 1:
-        for piece, options in chain(start, cut):
-            yield (piece, options), solve_piece(piece, foods, options)
+        for task in chain(start, cut):
+            yield task, task.solved(foods)
         return
     with _pool(foods, workers) as pool:
-        yield from _in_order(chain(start, cut), 2 * workers, lambda task: _submitted(pool, task), _process_watched)
+        yield from _in_order(chain(start, cut), lambda: 2 * workers, lambda task: _submitted(pool, task),
+                             _process_watched)
 
 
 @contextmanager
@@ -127,12 +188,12 @@ def _pool(foods: FoodTable, workers: int) -> Iterator[ProcessPoolExecutor]:
             raise
 
 
-def _submitted(pool: ProcessPoolExecutor, task: Task) -> Any:
+def _submitted(pool: ProcessPoolExecutor, task: Task[Any]) -> Any:
     """A task handed over; a process may begin, which no interrupt from the keyboard reaches before it is ready."""
     masked = hasattr(signal, "pthread_sigmask")
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if masked else set()
     try:
-        return pool.submit(_work, *task)
+        return pool.submit(_work, task)
     except OSError as error:
         raise BadInput([Fault("--workers", "", "", f"a process is refused by the system: {error.strerror or error}; "
                                                    "try fewer")]) from error
@@ -142,17 +203,17 @@ def _submitted(pool: ProcessPoolExecutor, task: Task) -> Any:
 
 
 @contextmanager
-def _process_watched(task: Task) -> Iterator[None]:
+def _process_watched(task: Task[Any]) -> Iterator[None]:
     try:
         yield
     except BrokenProcessPool as error:
         raise _lost(task, "the process that solved this ended (out of memory?): try fewer --workers") from error
 
 
-def _lost(task: Task, what: str) -> BadInput:
-    """What is said of a piece that nobody has solved."""
-    menu, line = task[0].menu, task[0].first_line
-    return BadInput([Fault(menu.source, f"from {menu.place(line)}", "", what)])
+def _lost(task: Task[Any], what: str) -> BadInput:
+    """What is said of a task that nobody has solved."""
+    source, place = task.place
+    return BadInput([Fault(source, place, "", what)])
 
 
 _PREPARED: dict[str, FoodTable] = {}
@@ -161,22 +222,20 @@ _PREPARED: dict[str, FoodTable] = {}
 
 def _prepare(foods: FoodTable) -> None:
     _PREPARED["foods"] = foods
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the keyboard interrupts the command, and that ends this process
-    if hasattr(signal, "pthread_sigmask"):
-        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
-    parent = multiprocessing.parent_process()
-    if parent is not None:  # a command that is killed leaves no process behind
-        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+    live_with_parent()
 
 
-def _end_with(sentinel: int) -> None:
-    """End this process when the one that started it has ended."""
-    wait([sentinel])
-    os._exit(1)
+def _work(task: Task[Any]) -> Any:
+    return task.solved(_PREPARED["foods"])
 
 
-def _work(piece: Piece, options: MenuOptions) -> Done:
-    return solve_piece(piece, _PREPARED["foods"], options)
+def _solved(task: Task[Any], foods: FoodTable) -> Any:
+    return task.solved(foods)
+
+
+def _sent(foods: FoodTable) -> FoodTable:
+    """The table as a worker of a cluster makes it: where all that had it are lost, it is made again."""
+    return foods
 
 
 def dask_library() -> Any:
@@ -188,8 +247,10 @@ def dask_library() -> Any:
     return distributed
 
 
-def on_cluster(tasks: Iterable[Task], foods: FoodTable, address: str, tls: Mapping[str, str]) -> Finished:
-    """Solve pieces on the workers of a Dask cluster, a few for each in flight.
+def on_cluster(tasks: Iterable[Solving], foods: FoodTable, address: str, tls: Mapping[str, str]) -> Finished[Solving]:
+    """Solve tasks on the workers of a Dask cluster, a few for each in flight.
+
+    What a worker had that is lost is done again by another: by the scheduler, as often as it allows, then once more.
 
     Parameters
     ----------
@@ -201,13 +262,13 @@ def on_cluster(tasks: Iterable[Task], foods: FoodTable, address: str, tls: Mappi
     Raises
     ------
     BadInput
-        Where it cannot be reached, has no worker, or loses one again and again.
+        Where it cannot be reached, has no worker, or the one that has a certain task is lost again and again.
     """
     dask = dask_library()
     gone = OSError, CancelledError, dask.KilledWorker
 
     @contextmanager
-    def watched(task: Task) -> Iterator[None]:
+    def watched(task: Solving) -> Iterator[None]:
         try:
             yield
         except ImportError as error:
@@ -224,8 +285,9 @@ def on_cluster(tasks: Iterable[Task], foods: FoodTable, address: str, tls: Mappi
         raise BadInput([Fault("--cluster", "", address, f"cannot be reached: {error}")]) from error
     with client:
         try:
-            table = client.scatter(foods, broadcast=True)
-        except gone as error:
+            client.wait_for_workers(1, timeout=20)
+        except (*gone, TimeoutError) as error:
             raise BadInput([Fault("--cluster", "", "", f"has no worker that answers: {error}")]) from error
-        yield from _in_order(tasks, 2 * max(1, len(client.scheduler_info()["workers"])) + 1,
-                             lambda task: client.submit(solve_piece, task[0], table, task[1], pure=False), watched)
+        table = client.submit(_sent, foods, pure=False)
+        yield from _in_order(tasks, lambda: 2 * max(1, sum(client.nthreads().values())) + 1,
+                             lambda task: client.submit(_solved, task, table, pure=False), watched, gone)

@@ -185,15 +185,22 @@ def limits_section(states: Sequence[LimitState], unit: str = "", *said: Block,
                    heading: str = "Limits, from binding to loose") -> list[Block]:
     """The limits that have a line, with what is said of them; nothing where there is none.
 
-    An ingredient's own bound has one only where loosening it saves, or where it is broken. `unit` is that of the
-    objective; without, nothing is told of what loosening saves.
+    `unit` is that of the objective; without, nothing is told of what loosening saves.
     """
-    told = [state for state in sorted(states, key=_tightness) if state.limit.kind != "ingredient"
-            or loosening(state)[0] or (state.slack is not None and state.slack < 0)]
+    told = limits_told(states)
     savings = (("looser by", "right"), (f"saves\n{SAVES[unit]}", "right")) if unit else ()
     table = table_of((("limit", "left"), ("allowed", "left"), ("is", "right"), ("slack", "right"), *savings),
                      (_limit_row(state, unit) for state in told))
     return [section(heading, table, *said)] if told else []
+
+
+def limits_told(states: Sequence[LimitState]) -> list[LimitState]:
+    """The limits that have a line of their own, from binding (or broken) to loose.
+
+    An ingredient's own bound has one only where loosening it saves, or where it is broken.
+    """
+    return [state for state in sorted(states, key=_tightness) if state.limit.kind != "ingredient"
+            or loosening(state)[0] or (state.slack is not None and state.slack < 0)]
 
 
 def _tightness(state: LimitState) -> tuple[bool, Fraction]:

@@ -83,6 +83,9 @@ _ALONE = frozenset((
 ))
 """Units that a line may begin with, meaning one of them."""
 
+_PART_OF_NAME = {"fillet": r"(?:steak|mignon|of beef)", "bunch": "garni", "stalk": r"-?\s*eye"}
+"""Words that look like a unit, and what follows them where they are part of a name."""
+
 MOST = Fraction(1_000_000)
 """No amount of a recipe is larger than this, of whatever unit."""
 
@@ -133,13 +136,9 @@ def plain(text: str) -> str:
     """
     spelled = re.sub(r"(\d?)\s*([¼-¾⅐-⅞↉])", _fraction, text)
     spelled = " ".join(spelled.translate(_FRACTION_SLASH).split())
-    spelled = re.sub(r"^(?:[^\w(\[~≈.\"']|_|[.](?!\d))+(?=\S)", "", spelled)
-    spelled = re.sub(r"^\[[ xX]?\]\s*", "", spelled)
-    spelled = re.sub(r"(?<=\d)-\s+(?=(?:to|or)\s)", " ", spelled)
-    spelled = re.sub(r"(?<=\d)\s*(?:-| and | & |\+)\s*(?=\d/\d)", " ", spelled)
-    spelled = re.sub(r"(?<=\d) ?/ ?(?=\d)", "/", spelled)
-    spelled = re.sub(r"\b(one|a|two|three|1|2|3) and (?:a |one )?half\b", _and_half, spelled, flags=re.IGNORECASE)
-    return re.sub(r"^(\d+)[.)]\s+(?=\d)", "", spelled)
+    for pattern, instead in _OTHERWISE:
+        spelled = re.sub(pattern, instead, spelled)
+    return spelled
 
 
 def _fraction(found: re.Match[str]) -> str:
@@ -150,6 +149,15 @@ def _fraction(found: re.Match[str]) -> str:
 
 def _and_half(found: re.Match[str]) -> str:
     return f"{ {'one': 1, 'a': 1, 'two': 2, 'three': 3}.get(found[1].lower(), found[1]) } 1/2"
+
+
+_OTHERWISE = (
+    (r"^(?:[^\w(\[~≈.\"']|_|[.](?!\d))+(?=\S)", ""), (r"^\[[ xX]?\]\s*", ""),
+    (r"(?<=\d)-\s+(?=(?:to|or)\s)", " "), (r"(?<=\d)\s*(?:-| and | & |\+)\s*(?=\d/\d)", " "),
+    (r"(?<=\d) ?/ ?(?=\d)", "/"), (r"(?i)\b(one|a|two|three|1|2|3) and (?:a |one )?half\b", _and_half),
+    (r"^(\d+)[.)]\s+(?=\d)", ""),
+)
+"""What is spelt otherwise, and what stands for it, one after the other."""
 
 
 def number_at(text: str) -> tuple[Fraction, str] | None:
@@ -245,11 +253,7 @@ def amount_at(text: str) -> tuple[Amount, str] | None:
 def _is_unit(found: tuple[str, str], paren: str | None) -> bool:
     """Whether what looks like a unit is one: not the fillet of a fillet steak, not cloves that are the spice."""
     unit, rest = found
-    if unit == "fillet" and re.match(r"(?:steak|mignon|of beef)", rest, re.I):
-        return False
-    if unit == "bunch" and re.match(r"garni", rest, re.I):
-        return False
-    if unit == "stalk" and re.match(r"-?\s*eye", rest, re.I):
+    if unit in _PART_OF_NAME and re.match(_PART_OF_NAME[unit], rest, re.I):
         return False
     if unit in MASSES or unit in RELEASE:
         return True

@@ -16,6 +16,7 @@ _KEY = re.compile(r"\s*((?:[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*')(?:\s*\.\s*(?:[A-Za
 _PART = re.compile(r"[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*'")
 _LONG = re.compile(r'"""|\'\'\'')
 _SHORT = re.compile(r'"(?:[^"\\]|\\.)*"|\'[^\']*\'')
+_NUMBERED = re.compile(r"\[[0-9]+\]$")
 _INGREDIENT = re.compile(r"ingredients\[([0-9]+)\](?:\.(.*))?$")
 
 
@@ -33,7 +34,7 @@ def lines_of(text: str) -> dict[str, int]:
             quote, depth = _after(line, quote, depth)
             continue
         if header := _HEADER.match(line):
-            name = _path(header[2])
+            name = _within_lists(_path(header[2]), counts)
             if header[1] == "[[":
                 counts[name] += 1
                 name = f"{name}[{counts[name]}]"
@@ -45,6 +46,16 @@ def lines_of(text: str) -> dict[str, int]:
                 found.setdefault(f"{before}{part}", number)
             quote, depth = _after(line[key.end():], "", 0)
     return found
+
+
+def _within_lists(path: str, counts: Mapping[str, int]) -> str:
+    """The path of a table with the number of each list that it stands in: "days.meals" of the second day."""
+    at = ""
+    *lists, last = path.split(".")
+    for part in lists:
+        at += part
+        at += f"[{counts[at]}]." if counts.get(at) else "."
+    return at + last
 
 
 def _path(text: str) -> str:
@@ -89,7 +100,7 @@ def _located(fault: Fault, path: str, lines: Mapping[str, int], table: Mapping[s
         return fault
     place = fault.place
     while place and place not in lines:
-        place = place.rpartition(".")[0]
+        place = _NUMBERED.sub("", place) if _NUMBERED.search(place) else place.rpartition(".")[0]
     line = lines[place] if place else 0
     match = _INGREDIENT.match(fault.place)
     name = _name(table, int(match[1])) if match else ""

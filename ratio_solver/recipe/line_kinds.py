@@ -141,40 +141,30 @@ def line_kind_of(text: str) -> str:
     leading = amount_at(bare)
     if _THINGS.search(bare) and not (leading and leading[0].weighs):
         return "other"
-    if leading is None and _OFFER.search(bare):
+    if leading is not None:
+        return "item"
+    if _OFFER.search(bare):
         return "other"
-    if leading is None and _is_heading(one_line(text), bare):
+    if _is_heading(one_line(text), bare):
         return "heading"
-    if leading is None and _DOING.match(bare) and len(bare.split()) > 3 and not re.search(r",? to taste$", bare):
-        return "other"
-    if leading is None and re.search(r"[.!?]$", bare) and len(bare.split()) > 7:
-        return "other"
-    return "item"
+    doing = _DOING.match(bare) and len(bare.split()) > 3 and not re.search(r",? to taste$", bare)
+    return "other" if doing or (re.search(r"[.!?]$", bare) and len(bare.split()) > 7) else "item"
 
 
 def _is_heading(line: str, bare: str) -> bool:
     """Whether a line without an amount names a part of the dish."""
     words = bare.rstrip(":")
-    if re.search(r"\d(?![\d ]*(?:cm|inch|in\b|\"))", words) and not re.match(
-        r"(?:layer|part|day|step) \d$", words, re.I
-    ):
+    sized = re.search(r"\d(?![\d ]*(?:cm|inch|in\b|\"))", words)
+    if (sized and not re.match(r"(?:layer|part|day|step) \d$", words, re.I)) or re.search(r":\s+\w", words):
         return False
-    if re.search(r":\s+\w", words):
-        return False
-    if bare.endswith(":") or re.match(r"#|\*\*|__|==|--", line):
-        return True
-    if re.match(r"^\[[^\]]+\]$|^\*[^*]+\*$|^-+ .+ -+$", line):
+    if bare.endswith(":") or re.match(r"#|\*\*|__|==|--|\[[^\]]+\]$|\*[^*]+\*$|-+ .+ -+$", line):
         return True
     if (found := _FOR.match(words)) and len(words.split()) <= 7 and not re.search(r",", words):
         return bool(words[found.end():])
     letters = re.sub(r"[^\w]", "", words)
-    if (
-        letters.isupper()
-        and len(letters) > 3
+    shouted = letters.isupper() and len(letters) > 3 \
         and (_PARTS.fullmatch(words) or (len(words.split()) <= 4 and not _foodlike(words)))
-    ):
-        return True
-    return bool(_ONLY_PARTS.fullmatch(words))
+    return bool(shouted or _ONLY_PARTS.fullmatch(words))
 
 
 def _foodlike(words: str) -> bool:
@@ -211,14 +201,8 @@ def servings_in(text: str, alone: bool = False) -> int | None:
     """
     line = plain(one_line(text)).strip(" .")
     found = _SERVES.match(line)
-    if (
-        found
-        and alone
-        and not re.match(r"(?:recipe\s+)?(?:serves|servings?|yields?|makes|feeds|portion|personen|ergibt)", line, re.I)
-        and not (found["of"] and _PEOPLE.match(found["of"]))
-    ):
-        found = None
-    if found and alone and len(line.split()) > 9:
+    named = re.match(r"(?:recipe\s+)?(?:serves|servings?|yields?|makes|feeds|portion|personen|ergibt)", line, re.I)
+    if found and alone and (len(line.split()) > 9 or not (named or (found["of"] and _PEOPLE.match(found["of"])))):
         found = None
     found = found or (_SO_MANY.fullmatch(line) if alone else _SO_MANY.search(line))
     if not found and not alone:

@@ -80,7 +80,7 @@ _PURPOSES = re.compile(
 _OR_AMOUNT = re.compile(r",?\s+(?:or|oder|ou)\s+(?=[\d(])|\s+/\s+(?=\d)", re.IGNORECASE)
 _JUICED = re.compile(r"\bjuice|\bjus\b|saft|juiced", re.IGNORECASE)
 _ZESTED = re.compile(r"zest|\brind\b|\bpeel\b(?!ed)|abrieb|schale\b|écorce", re.IGNORECASE)
-_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|clementine|zitrone|limette|orange|citron(?: vert)?)[ns]?\b",
+_CITRUS = re.compile(r"\b(lemon|lime|orange|grapefruit|clementine|zitrone|limette|citron(?: vert)?)[ns]?\b",
                      re.IGNORECASE)
 _CITRUS_NAMES = {"zitrone": "lemon", "limette": "lime", "citron": "lemon", "citron vert": "lime",
                  "clementine": "orange"}
@@ -98,6 +98,9 @@ _SEASONINGS = (r"(?:(?:fine|coarse|flaky|sea|kosher|table|rock|himalayan|cracked
 _OF_SPICES = ("tsp", "tbsp", "pinch", "dash", "grating", "g")
 _SEVERAL = re.compile(rf"^({_SEASONINGS})((?:\s*(?:,|/|{_AND})\s*{_SEASONINGS})+)\b", re.IGNORECASE)
 _LISTED = re.compile(rf"\s*(?:,\s*{_AND}\s|,|/|\s{_AND}\s)\s*", re.IGNORECASE)
+_EACH_OF = re.compile(r"(?:each|je)\b:?\s*(?:of\s+)?(?:the following\s*:?\s*)?(.+)", re.IGNORECASE)
+_OF_EACH = re.compile(rf"(.+?\s{_AND}\s.+?),?\s+\(?(?:each|of each)\)?$", re.IGNORECASE)
+"""Foods of which there is as much of each, after or before that word."""
 _MADE_WITH = re.compile(r",?\s*\(?\b(?:dissolved|mixed|made up|blended|whisked|stirred|slaked|combined|verrührt)\s+"
                         r"(?:in|with|into|mit)\s+(?=[\d(a])", re.IGNORECASE)
 
@@ -182,23 +185,10 @@ def _item(line: str) -> Iterator[Item]:
         rest, *instead = _OR_AMOUNT.split(rest)
         more = [words for other in instead if (one := amount_at(other.strip(" ()"))) and (words := _cleaned(one[1]))]
         rest = " or ".join((rest.rstrip(" (,"), *more))
-    if (
-        amount
-        and amount.unit
-        and (listed := re.match(r"(?:each|je)\b:?\s*(?:of\s+)?(?:the following\s*:?\s*)?(.+)", rest, re.I))
-    ):
-        for word in _LISTED.split(listed[1]):
-            yield from _described(word, amount)
-        return
-    if amount and (listed := re.match(rf"(.+?\s{_AND}\s.+?),?\s+\(?(?:each|of each)\)?$", rest, re.I)):
-        for word in _LISTED.split(listed[1]):
-            yield from _described(word, amount)
-        return
-    if several := _SEVERAL.match(rest):
-        for word in _LISTED.split(several[0]):
-            yield from _described(word, amount)
-        return
-    yield from _described(rest, amount)
+    shared = None if amount is None else (_EACH_OF.match(rest) if amount.unit else None) or _OF_EACH.match(rest)
+    listed = shared or _SEVERAL.match(rest)
+    for word in _LISTED.split(listed[1 if shared else 0]) if listed else [rest]:
+        yield from _described(word, amount)
 
 
 def _described(rest: str, amount: Amount | None) -> Iterator[Item]:
@@ -329,24 +319,12 @@ def _of_citrus(line: str) -> tuple[Item, ...]:
     ):
         return ()
     leading = amount_at(line)
-    if (
-        leading
-        and (leading[0].fixed or leading[0].unit not in ("", "piece"))
-        and not re.search(r"zest|rind", line, re.I)
-    ):
-        return ()
-    if leading and leading[0].unit and leading[0].unit != "piece":
+    if leading and leading[0].unit not in ("", "piece"):
         return ()
     count = leading[0].count if leading else _count_within(line, fruit.start())
-    if count is None:
-        return ()
-    if (
-        leading
-        and not re.search(rf",|\(|{_AND}\s", line[fruit.end() :])
-        and juice
-        and juice.start() > fruit.end() + 1
-        and leading[0].unit
-    ):
+    pieces_of_juice = leading and leading[0].unit and juice and juice.start() > fruit.end() + 1 \
+        and not re.search(rf",|\(|{_AND}\s", line[fruit.end():])
+    if count is None or pieces_of_juice:
         return ()
     name = _CITRUS_NAMES.get(fruit[1].lower(), fruit[1].lower())
     size = leading[0].size if leading else ""

@@ -1,13 +1,61 @@
-"""Household measures beside a weight: a help for the kitchen, the weight stays the truth."""
+"""Household measures: which of a food a cook's words mean, and those told beside a weight, which stays the truth."""
 
 from __future__ import annotations
 
 import re
+import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
+from ratio_solver.recipe.units import MASSES, RELEASE, singular
+
+SIZES = ("extra large", "large", "medium", "small")
+
+_OF_PARTS = ("slice", "leaf", "stalk", "cup", "tbsp", "tsp", "fl", "spear", "strip", "wedge", "stick", "packet", "pat",
+             "cracker", "kernel", "piece cooked", "slice raw", "link", "cube", "sprig", "chop", "steak", "patty")
+
+_CUTS = {
+    "chopped": "chop|dice|mince",
+    "diced": "dice|chop|cube",
+    "cubes": "cube|dice",
+    "sliced": "slice",
+    "slices": "slice",
+    "shredded": "shred|grate",
+    "grated": "grate|shred",
+    "crumbled": "crumbl",
+    "mashed": "mash",
+    "pureed": "puree",
+    "whole": "whole",
+    "halves": "hal(?:f|ve)",
+    "ground": "ground|meal",
+    "packed": "pack",
+    "unpacked": "loose|unpack",
+    "melted": "melt",
+    "whipped": "whipped",
+    "crumbs": "crumb",
+    "cubed": "cube",
+    "pieces": "piece|chop",
+    "sifted": "sift",
+    "cherry": "cherry|grape",
+    "slivered": "sliver",
+    "chips": "chip",
+    "florets": "floret",
+    "spaghetti": "spaghetti",
+    "elbows": "elbow|macaroni",
+    "penne": "penne",
+    "leaves": "lea(?:f|ves)",
+    "sprigs": "sprig",
+    "crushed": "crush",
+}
+
+_UNASKED = ("whipped", "melted", "pureed", "crumbs", "mashed")
+"""Qualified cups that a cook does not mean without saying so."""
+
+_DONE_AFTER = ("whipped", "melted", "pureed", "crumbs", "mashed", "ground")
+"""What changes the volume of a food: behind it, these words say what is done with what has been measured."""
 
 COUNTED = ("large", "egg", "medium", "small", "clove", "fruit", "leaf", "stalk")
 """Whole things by which a food may be counted, best first."""
@@ -21,8 +69,8 @@ FARTHEST_OFF = Fraction(1, 8)
 MOST_OF_ONE, MOST_COUNTED = 16, 24
 """Nobody counts more spoons, cups or things than this."""
 
-_MEASURED = re.compile(r"(?:(?P<number>[0-9]+(?:\.[0-9]+)?)(?: (?=[0-9]+/)| (?=[^0-9])))?"
-                       r"(?:(?P<above>[0-9]+)/(?P<below>[0-9]+) )?(?P<name>[^0-9/\s].*)")
+_COUNTED = re.compile(r"(?:(?P<number>[0-9]+(?:\.[0-9]+)?)(?: |$))?"
+                      r"(?:(?P<above>[0-9]+)/(?P<below>[0-9]+)(?: |$))?(?P<name>[^0-9/\s].*)?")
 _QUARTERS = {0: "", 1: "1/4", 2: "1/2", 3: "3/4"}
 
 
@@ -110,14 +158,129 @@ def _order(food: Food, sizes: dict[str, Fraction], grams: Fraction) -> list[str]
     return [*counted, *spoons] if food.role == "egg" else [*spoons, *counted]
 
 
-def measured(text: str) -> tuple[Fraction, str] | None:
-    """A counted measure: its number, which may have a fraction, and its name; None where it is none.
+def counted_measure(text: str) -> tuple[Fraction, str] | None:
+    """A number and the measure that it counts, as the key `measure` of a recipe has them; None where it has no number.
 
-    >>> measured("3 1/4 tbsp"), measured("2.5 cup chopped"), measured("large")
-    ((Fraction(13, 4), 'tbsp'), (Fraction(5, 2), 'cup chopped'), None)
+    >>> counted_measure("3 1/4 tbsp"), counted_measure("½ cup"), counted_measure("2"), counted_measure("large")
+    ((Fraction(13, 4), 'tbsp'), (Fraction(1, 2), 'cup'), (Fraction(2, 1), ''), None)
     """
-    match = _MEASURED.fullmatch(" ".join(text.split()))
-    if not match or not (match["number"] or match["above"]) or (match["below"] and not int(match["below"])):
+    parted = re.sub(r"(?<=\d)(?=[¼-¾⅐-⅞])", " ", text)
+    told = _COUNTED.fullmatch(" ".join(unicodedata.normalize("NFKC", parted).replace("⁄", "/").split()))
+    if not told or not (told["number"] or told["above"]) or (told["below"] and not int(told["below"])):
         return None
-    share = Fraction(int(match["above"]), int(match["below"])) if match["above"] else Fraction(0)
-    return Fraction(match["number"] or "0") + share, match["name"].lower()
+    share = Fraction(int(told["above"]), int(told["below"])) if told["above"] else Fraction(0)
+    return Fraction(told["number"] or 0) + share, (told["name"] or "").lower()
+
+
+def measured_grams(food: Food, measure: str, count: Fraction) -> Fraction | None:
+    """Grams of so many of a measure by the food's own measures alone, as the key `measure` of a recipe takes it.
+
+    Parameters
+    ----------
+    food : Food
+    measure : str
+        One of the food's measures in singular or plural, in small letters; nothing for whole things; or a weight or a
+        volume, where the food has a measure of volume. Cups and spoons are the table's, US customary.
+    count : Fraction
+
+    Returns
+    -------
+    Fraction or None
+        None where the food has no such measure.
+    """
+    name = measure_named(food, measure) if measure else own_measure(food, "")
+    if name:
+        return count * exact(food.measures[name])
+    unit = singular(measure)
+    if unit in MASSES:
+        return count * MASSES[unit]
+    of_ml = density(food.measures, unit, measure) if unit in RELEASE else None
+    return None if of_ml is None else count * RELEASE[unit] * of_ml
+
+
+def measure_named(food: Food, text: str) -> str:
+    """The food's measure of a name in singular or plural, in any order of its words; empty where there is none.
+
+    >>> pot = Food("potato", "x", "available", {}, measures={"potato large": 300, "cup": 150, "leaf": 3})
+    >>> [measure_named(pot, text) for text in ("large potatoes", "cups", "leaves", "slices")]
+    ['potato large', 'cup', 'leaf', '']
+    """
+    if text in food.measures:
+        return text
+    wanted = _singulars(text)
+    return next((name for name in food.measures if _singulars(name) == wanted),
+                next((name for name in food.measures if singular(name) == singular(text)), ""))
+
+
+def _singulars(text: str) -> list[str]:
+    """The words of a measure as a recipe's are read (`counted_measure`), singular, in one order."""
+    return sorted(map(singular, unicodedata.normalize("NFKC", text).split()))
+
+
+def own_measure(food: Food, unit: str, size: str = "") -> str:
+    """The name of a food's own measure for one of a unit, or for a whole one; empty where it has none.
+
+    >>> own_measure(Food("onion, raw", "x", "available", {}, measures={"large": 150, "medium": 110}), "")
+    'medium'
+    """
+    names = list(food.measures)
+    if unit in RELEASE:
+        return ""
+    if unit:
+        same = [name for name in names if unit in name.split(" ")[:1]]
+        same = same or ([name for name in names if name.split(" ")[0] == "stalk"] if unit == "stick" else [])
+    else:
+        same = [name for name in names if not name.startswith(_OF_PARTS)]
+    wanted = size or ("large" if food.role == "egg" else "medium")
+    sized = [name for name in same if name == wanted] or [name for name in same if wanted in _sizes_of(name)]
+    if sized or (size and not unit):
+        return next(iter(sized), "")
+    return next((name for name in same if not _sizes_of(name)), same[0] if same and unit else "")
+
+
+def _sizes_of(name: str) -> list[str]:
+    """The sizes that the name of a measure tells: "head large", "medium whole"."""
+    return ["extra large"] if "extra large" in name else [size for size in SIZES if size in name.split(" ")]
+
+
+def density(measures: Mapping[str, float], unit: str, words: str = "") -> Fraction | None:
+    """Grams of a millilitre by the measures of volume that a food has, or None where it has none.
+
+    A spoon is taken by the spoon, what is larger by the cup, and of several cups the one that the words name.
+
+    >>> float(density({"cup": 244.0}, "ml") * 250).__round__(1)
+    257.8
+    """
+    cups = [name for name in measures if name == "cup" or name.startswith("cup ")]
+    spoons = [name for name in measures if name.split(" ")[0] in ("tbsp", "tsp")]
+    orders = (spoons, cups) if unit in ("tbsp", "tsp", "dessertspoon") else (cups, spoons)
+    for names in (*orders, [name for name in measures if name == "fl oz"]):
+        if names:
+            name = _cut(names, unit, words)
+            base = "fl oz" if name == "fl oz" else name.split(" ")[0]
+            return exact(measures[name]) / RELEASE[base]
+    return None
+
+
+def _said_volume(cut: str, words: str) -> bool:
+    """Whether words say that a food is measured so: whipping, mashing or grinding it after the food is named does not.
+
+    >>> _said_volume("whipped", "1 cup whipped cream"), _said_volume("whipped", "1 cup heavy cream, whipped to peaks")
+    (True, False)
+    """
+    if cut not in _DONE_AFTER:
+        return bool(re.search(_CUTS[cut], words, re.IGNORECASE))
+    before = re.split(r"[,(;]", words)[0]
+    return bool(re.search(rf"\b\w*(?:{_CUTS[cut]})\w*\s+(?!(?:to|until|in|into|with|and|if|bis|jusqu)\b)\w", before,
+                          re.IGNORECASE))
+
+
+def _cut(names: list[str], unit: str, words: str) -> str:
+    """Of a food's cups, or of its spoons, the one that the words name, else the first that a cook means."""
+    same = [name for name in names if name.split(" ")[0] == unit] or names
+    for name in (*same, *names):
+        asked = [cut for cut in name.split(" ")[1:] if cut in _CUTS]
+        if asked and _said_volume(asked[0], words):
+            return name
+    plain = [name for name in same if not any(word in name for word in _UNASKED)]
+    return (plain or same)[0]

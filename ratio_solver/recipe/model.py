@@ -185,14 +185,8 @@ class Recipe:
 
     @property
     def reckoned(self) -> str:
-        """How the figures are reckoned, in one sentence: the policy, and what its targets count beside it."""
-        said: dict[str, list[str]] = {}
-        for target in self.targets:
-            quantity = self.policy.quantity(target.nutrient)
-            if quantity.reckoned and target.nutrient != RATIO:
-                said.setdefault(quantity.source, []).append(quantity.reckoned)
-        return "; ".join([self.policy.described(), *(
-            ", ".join(dict.fromkeys(words)) + (f" ({source})" if source else "") for source, words in said.items())])
+        """How the figures are reckoned, in one sentence: by the policy, and what the targets count beside it."""
+        return self.policy.described(target.nutrient for target in self.targets)
 
     def with_targets(self, *targets: Target) -> Recipe:
         """The same dish held to these targets; others stay as they are."""

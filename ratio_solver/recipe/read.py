@@ -20,9 +20,9 @@ from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS, RECIPE_BYT
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipe.fault_lines import lines_told
-from ratio_solver.recipe.food_measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.heat import read_preparation
+from ratio_solver.recipe.measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets
@@ -62,13 +62,17 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
     >>> gratin.title, gratin.servings
     ('Gratin of celeriac and kohlrabi', 6)
     """
-    text = read_text(path, RECIPE_BYTES)
+    return recipe_of_text(read_text(path, RECIPE_BYTES), foods, str(path), Path(path).parent)
+
+
+def recipe_of_text(text: str, foods: FoodTable, source: str, folder: str | Path) -> Recipe:
+    """The recipe of a recipe file's text; `source` and `folder` as in `recipe_from`, faults as in `read_recipe`."""
     try:
         table = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
-    with lines_told(path, text, table):
-        return recipe_from(table, foods, str(path), Path(path).parent)
+        raise BadInput([Fault(source, "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
+    with lines_told(source, text, table):
+        return recipe_from(table, foods, source, folder)
 
 
 def _comma_hint(text: str, error: str) -> str:
@@ -118,7 +122,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     top.required("title", "expected the dish's name")
     servings = top.whole("servings", 1, MOST_SERVINGS, "the number of servings in the batch")
     top.required("servings", "expected the number of servings in the batch")
-    tables, foods = _tables(top, foods, folder)
+    tables, foods = read_tables(top, foods, folder)
     lines = _ingredients(top, foods)
     meant = list(lines.values())
     targets = top.inner("targets")
@@ -128,7 +132,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         servings=servings or 1,
         ingredients=tuple(meant),
         targets=read_targets(targets, foods.columns) if targets else (),
-        policy=_policy(top.inner("policy"), foods.columns),
+        policy=read_policy(top.inner("policy"), foods.columns),
         parts=parts,
         proportions=read_proportions(top, meant),
         chooses=read_chooses(top, meant),
@@ -147,7 +151,7 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
     return recipe
 
 
-def _tables(top: Reader, foods: FoodTable, folder: str | Path) -> tuple[tuple[str, ...], FoodTable]:
+def read_tables(top: Reader, foods: FoodTable, folder: str | Path) -> tuple[tuple[str, ...], FoodTable]:
     """The composition tables of the key `foods`, and all the foods that a recipe with them can use.
 
     Raises BadInput with every fault so far where a table cannot be read: without it no food can be looked up.
@@ -272,7 +276,8 @@ def _measure_name(reader: Reader, food: Food) -> str:
     return measure_named(food, counted[1] if counted else text.lower()) if text else ""
 
 
-def _policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
+def read_policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
+    """The policy of a table; the usual one where there is none."""
     if reader is None:
         return Policy()
     reader.known_keys(("ratio_formula", "left_out", "unknown_as_zero", "energy", "mct_energy"))

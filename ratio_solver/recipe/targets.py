@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact
@@ -59,7 +58,7 @@ def share_meant(key: str, amount: object) -> tuple[str, object]:
     shared = key in SHARES and match[2]
     if not shared and quantity_of(key).unit != SHARE:
         return key, amount
-    return SHARES[key].key if shared else key, float(Fraction(match[1]) / 100)
+    return SHARES[key].key if shared else key, float(f"{match[1]}e-2")
 
 
 def per_cent(amount: str) -> bool:
@@ -71,13 +70,13 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     """The targets of a recipe file; `columns` are the nutrients that may be named."""
     targets: dict[str, Target] = {}
     for key, value in reader.table.items():
-        nutrient, unit = _meant(key, columns)
+        nutrient, unit = target_meant(key, columns)
         if nutrient is None:
             reader.fault(key, None, "is not a nutrient of the composition table"
                          + (_POINTED.get(key.strip().lower()) or _unit_hint(key, columns)
                             or suggestion(key, _target_names(columns))))
             continue
-        for target in _targets(reader, key, nutrient, value):
+        for target in _targets_under(reader, key, nutrient, value):
             if target.nutrient in targets:
                 reader.fault(key, value, f"expected one target on {key}")
             targets[target.nutrient] = replace(target, minimum=in_column(target.minimum, unit),
@@ -85,7 +84,7 @@ def read_targets(reader: Reader, columns: Sequence[str]) -> tuple[Target, ...]:
     return tuple(targets.values())
 
 
-def _meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
+def target_meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
     """What a name limits, the key of a quantity, and so many units of it in one of the name's: of salt mg of sodium.
 
     A column of one's own comes before a quantity that is registered under the same name.
@@ -112,7 +111,7 @@ def _unit_hint(key: str, columns: Sequence[str]) -> str:
     return f"; say which: {', '.join(fitting)}" if len(fitting) > 1 else ""
 
 
-def _asked(key: str, amounts: Iterable[object]) -> str:
+def _expected_of(key: str, amounts: Iterable[object]) -> str:
     """What a value of a quantity is, and what to add where one is a share of something else than the quantity takes."""
     quantity = quantity_of(key)
     if quantity.quotient or not any(isinstance(amount, str) and "%" in amount for amount in amounts):
@@ -121,7 +120,7 @@ def _asked(key: str, amounts: Iterable[object]) -> str:
         f"{quantity.asked}: no energy is known of {quantity.words}, so no share of it either"
 
 
-def _targets(reader: Reader, key: str, nutrient: str, value: object) -> Iterator[Target]:
+def _targets_under(reader: Reader, key: str, nutrient: str, value: object) -> Iterator[Target]:
     """The target that a key gives; two where one of its ends is an amount and one a share of the energy."""
     if isinstance(value, Mapping):
         ends: dict[str, dict[str, object]] = {}
@@ -131,8 +130,8 @@ def _targets(reader: Reader, key: str, nutrient: str, value: object) -> Iterator
         for meant, amounts in ends.items() or [(nutrient, {})]:
             inner = Reader(reader.source, reader.faults, reader.at(key), amounts)
             inner.known_keys(("min", "max"))
-            quantity = quantity_of(meant)
-            yield Target(meant, *inner.ends(quantity.highest, _asked(meant, amounts.values()), above=meant == RATIO))
+            what = _expected_of(meant, amounts.values())
+            yield Target(meant, *inner.ends(quantity_of(meant).highest, what, above=meant == RATIO))
     elif nutrient == NET_CARBS:
         meant, number = share_meant(nutrient, value)
         what = "g per serving, at most" if meant == NET_CARBS else quantity_of(meant).asked
@@ -226,13 +225,13 @@ def _override_end(
     if not name or not amount or (" " in amount and not per_cent(amount)):
         faults.append(Fault("--target", "", shown(text), "expected NAME>=X or NAME<=X"))
         return
-    nutrient, unit = _meant(name, columns)
+    nutrient, unit = target_meant(name, columns)
     if nutrient is None:
         faults.append(Fault("--target", name, "", "is not a nutrient of the composition table"
                             + (_POINTED.get(name.lower()) or suggestion(name, _target_names(columns)))))
     key, value = _read_amount(nutrient or "", amount, unit)
     if value is None and (nutrient or "%" not in amount):
-        expected = _asked(key, [amount]) if quantity_of(key).quotient or "%" in amount else "a number, 0 or more"
+        expected = _expected_of(key, [amount]) if quantity_of(key).quotient or "%" in amount else "a number, 0 or more"
         faults.append(Fault("--target", name, shown(amount), f"expected {expected}"))
     if nutrient is None or value is None:
         return
@@ -245,7 +244,8 @@ def _read_amount(key: str, amount: str, unit: int) -> tuple[str, float | None]:
     meant, number = share_meant(key, amount)
     value = number if isinstance(number, float) else \
         ratio_value(amount) if key == RATIO else in_column(_plain_number(amount), unit)
-    return meant, value if value is not None and value <= quantity_of(meant).highest else None
+    fits = value is not None and value <= quantity_of(meant).highest and sensible(value)
+    return meant, value if fits else None
 
 
 def _plain_number(text: str) -> float | None:
@@ -256,7 +256,7 @@ def _plain_number(text: str) -> float | None:
 
 def target_key(name: str, amount: str, nutrients: Iterable[str]) -> str | None:
     """The key of what NAME>=AMOUNT limits, or None where that is no target."""
-    key, _ = _meant(name, list(nutrients))
+    key, _ = target_meant(name, list(nutrients))
     return None if key is None else share_meant(key, amount)[0]
 
 
@@ -278,5 +278,5 @@ def target_column(name: str, nutrients: Iterable[str]) -> tuple[str, str, int] |
     stem, _, end = name.rpartition("_")
     if end not in ("min", "max") or not stem:
         return None
-    nutrient, unit = _meant(stem, known)
+    nutrient, unit = target_meant(stem, known)
     return None if nutrient is None else (nutrient, end, unit)

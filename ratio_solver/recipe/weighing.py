@@ -15,7 +15,7 @@ from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.amounts import Amount
-from ratio_solver.recipe.food_measures import density, own_measure
+from ratio_solver.recipe.measures import density, own_measure
 from ratio_solver.recipe.units import MASSES, PACKAGES, RELEASE, VOLUMES
 
 KITCHEN = "kitchen.csv"
@@ -77,8 +77,9 @@ SCANTY, MOST_SCANTY = ("spice", "leavening", "supplement"), 80
 MOST_TRIMMED = 15
 """Percent of a meat thrown away that is fat and skin; where it is more there are bones in it. Our choice."""
 
-DRAINED = Fraction(3, 5)
-"""Share of a can's weight that is left of pulses, vegetables and olives once drained; common practice, no source."""
+DRAINED, DRAINED_FISH = Fraction(3, 5), Fraction(7, 10)
+"""Share of a can's weight that is left of pulses, vegetables and olives, and of fish, once drained; common practice, no
+source."""
 
 LARGER: Mapping[str, Fraction] = MappingProxyType(
     {"extra large": Fraction(3, 2), "large": Fraction(13, 10), "medium": Fraction(1), "small": Fraction(7, 10)})
@@ -194,11 +195,10 @@ def _of_packages(food: Food, amount: Amount, one: Weighed, words: str) -> Weighe
     grams = amount.count * one.grams
     drained = re.search(r"drained|abgetropft|égoutt", words, re.I) or "drained" in food.name
     undrained = re.search(r"undrained|not drained|with (?:their |its )?(?:juice|liquid)", words, re.I)
-    if amount.unit in ("can", "jar") and drained and not undrained and not re.search("tomato", food.name) \
-            and food.role not in ("fish", "shellfish", "meat"):
-        return Weighed(grams * DRAINED, f"{_g(grams)} with its liquid, {_g(grams * DRAINED)} drained")
-    if amount.unit in ("can", "jar") and drained and food.role in ("fish", "shellfish"):
-        return Weighed(grams * Fraction(7, 10), f"{_g(grams)} with its liquid, {_g(grams * Fraction(7, 10))} drained")
+    share = DRAINED_FISH if food.role in ("fish", "shellfish") else \
+        Fraction(1) if undrained or "tomato" in food.name or food.role == "meat" else DRAINED
+    if amount.unit in ("can", "jar") and drained and share < 1:
+        return Weighed(grams * share, f"{_g(grams)} with its liquid, {_g(grams * share)} drained")
     return Weighed(grams, one.note)
 
 

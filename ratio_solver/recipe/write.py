@@ -47,7 +47,7 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
         blocks.append("[targets]\n" + toml_lines((target.nutrient, _ends_keys(target)) for target in recipe.targets))
     if recipe.policy != Policy():
         blocks.append("[policy]\n" + toml_lines(_policy_keys(recipe.policy)))
-    blocks += ["[[ingredients]]\n" + toml_lines(_ingredient_keys(ingredient)) for ingredient in recipe.ingredients]
+    blocks += ["[[ingredients]]\n" + toml_lines(ingredient_keys(ingredient)) for ingredient in recipe.ingredients]
     blocks += [f"[parts.{toml_key(part.name)}]\n" + toml_lines(_ends_keys(part).items()) for part in recipe.parts]
     blocks += ["[[proportions]]\n" + toml_lines(_proportion_keys(share, recipe)) for share in recipe.proportions]
     blocks += ["[[choose]]\n" + toml_lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
@@ -65,7 +65,8 @@ def table_from(table: str, folder: str | Path | None) -> str:
         return table
 
 
-def _ingredient_keys(ingredient: Ingredient) -> list[tuple[str, Value | None]]:
+def ingredient_keys(ingredient: Ingredient) -> list[tuple[str, Value | None]]:
+    """Keys of an ingredient in a recipe file, with their values; None is left out."""
     named = ingredient.label != ingredient.food.name
     return [
         ("food", ingredient.food.name), ("label", ingredient.label if named else None),
@@ -119,6 +120,7 @@ def _toml_value(value: Value) -> str:
 
 
 def toml_key(key: str) -> str:
+    """A key of TOML: bare where it can be, else as a string."""
     bare = key and key.isascii() and all(letter.isalnum() or letter in "-_" for letter in key)
     return key if bare else _toml_string(key)
 

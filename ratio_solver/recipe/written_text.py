@@ -70,9 +70,8 @@ def written_in(text: str, is_food: Callable[[str], bool] = lambda words: False) 
         if together and place and not lines[place - 1] and found and found[-1].part == part:
             part = ""
         if cooking:
-            if not INGREDIENTS.fullmatch(plain(line)):
-                method.append(method_step_of(line))
             cooking = not INGREDIENTS.fullmatch(plain(line))
+            method += [method_step_of(line)] if cooking else []
             continue
         kind = line_kind_of(line)
         if not title and not found and not any(lines[:place]) and _may_be_title(line, kind, lines[place + 1:], is_food):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.dish.confidence import Confidence
-from ratio_solver.dish.constraints import Limit
+from ratio_solver.dish.constraints import Identity, Limit
 from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.exact import Vector
 from ratio_solver.foods.ends import Guaranteed
@@ -69,6 +70,8 @@ class Proposal(DishAtWeights):
     confidence : Confidence or None
         How probable it is that each target is kept: its state then is that of the formula, errors included, prices
         are without their ranges, and so are weights.
+    price_parts : mapping of Identity to mapping of int to float
+        Where the weights are of several dishes: what of the price of a limit falls on each weight, by its place.
     """
 
     recipe: Recipe
@@ -80,6 +83,7 @@ class Proposal(DishAtWeights):
     guaranteed: Guaranteed = None
     exact: bool = True
     confidence: Confidence | None = None
+    price_parts: Mapping[Identity, Mapping[int, float]] = field(default_factory=dict)
 
     outcome = "solved"
     reported_in = "tools.solve.report"

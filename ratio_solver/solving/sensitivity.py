@@ -56,6 +56,16 @@ def with_ranges(proposal: Proposal, formulation: Formulation, found: Solution) -
     return replace(proposal, weights=tuple(weights), limits=_priced(proposal.limits, formulation, found))
 
 
+def with_prices(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
+    """The same with the prices alone, of the limits other than the ingredients' own bounds."""
+    own = [state.limit.kind == "ingredient" for state in proposal.limits]
+    told = [state for state, of_ingredient in zip(proposal.limits, own, strict=True) if not of_ingredient]
+    rows = [row for row, of_ingredient in zip(formulation.row_of, own, strict=True) if not of_ingredient]
+    priced = iter(_priced(tuple(told), replace(formulation, row_of=tuple(rows)), found))
+    return replace(proposal, limits=tuple(state if of_ingredient else next(priced)
+                                          for state, of_ingredient in zip(proposal.limits, own, strict=True)))
+
+
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:
     def end(value: float) -> Fraction:
         if abs(value - float(weight.grams)) <= 10.0**-RANGE_DECIMALS:

@@ -10,6 +10,7 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -17,7 +18,7 @@ from functools import partial
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
-from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.constraints import Identity, Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
@@ -26,16 +27,19 @@ from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
+from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import UNITS, Formulation, formulate
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
 from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.infeasible.joint_change import joint_change
 from ratio_solver.solving.infeasible.nearest import nearest_values
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.solving.infeasible.one_change import first_change
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal, Repair
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
-from ratio_solver.solving.sensitivity import with_ranges
+from ratio_solver.solving.sensitivity import with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
@@ -50,15 +54,25 @@ NO_END = "the cuts for the confidence asked for did not come to an end"
 
 @dataclass(frozen=True)
 class _Question:
-    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them."""
+    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
+
+    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. Without
+    `ranges` only prices go with the weights, those of the limits other than the ingredients' own bounds.
+    """
 
     domain: SearchDomain
     prefer: str
     guaranteed: Guaranteed
     limits: tuple[Limit, ...]
+    alone: bool = True
+    ranges: bool = True
 
     def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
-        return formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
+        found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
+        if self.alone:
+            return found
+        counted = self.domain.counted(found)
+        return replace(counted, model=replace(counted.model, rows=(*counted.model.rows, *found.not_empty())))
 
     def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
         """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
@@ -104,7 +118,7 @@ class _Nowhere:
 
 def solve(
     recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None, exact: bool = False,
-    foods: FoodTable | None = None, confidence: float | Confidence | None = None,
+    foods: FoodTable | None = None, confidence: float | Confidence | None = None, ranges: bool = True,
     time_limit: float | None = None,
 ) -> Answer:
     """The weights that keep every limit of a recipe and are best by a preference, or why there are none.
@@ -124,6 +138,8 @@ def solve(
     confidence : float or Confidence, optional
         Keep each target with this probability (above 0.5, below 1) for independent errors of the table's figures,
         within the intervals of its means unless a `Confidence` says otherwise. Not with `guaranteed`.
+    ranges : bool
+        Whether it is told how far each weight and each price may go; without, an answer takes half the time.
     time_limit : float, optional
         Seconds for the answer with all that is said of it; 5 unless `ratio_solver.lp.clock.within` holds another. What
         it cuts short is not called proven: the best weights found, with how far from the best they can be; or that
@@ -148,13 +164,40 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = _question(recipe, prefer, guaranteed, confidence)
+    asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
     with limited(time_limit):
         found = _best_weights(asked, exact)
         if isinstance(found, Proposal):
             return found
         table = None if foods is None else foods.with_tables(recipe.tables)
         return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+
+
+def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple[int, float]] | None, *,
+                            guaranteed: Guaranteed = None, exact: bool = False,
+                            time_limit: float | None = None) -> Impossible:
+    """The answer of a recipe of which it is known that no weights keep its limits, with the first change that cures.
+
+    Parameters
+    ----------
+    members : sequence of (int, float), optional
+        Those of its limits that are in conflict, by their places, and the least share by which a change of each alone
+        that cures must move it. Without, nothing is said of why.
+    time_limit : float, optional
+        As in `solve`.
+    """
+    asked = _question(recipe, prefer, guaranteed)
+    if members is None:
+        return _without_weights(asked, Diagnosis((), proven=True))
+    domain, limits = replace(asked.domain, on_steps=not exact), asked.limits
+    named = [(limits[place], least) for place, least in members]
+    conflict = tuple(limit for limit, _ in named)
+    first, joint = None, tuple[Repair, ...]()
+    with limited(time_limit), suppress(NotProven):
+        first = first_change(domain, limits, named)
+        joint = joint_change(domain, limits, conflict) if first is None else ()
+    return _without_weights(asked, Diagnosis(conflict, repairs=() if first is None else (first,), proven=True,
+                                             joint_repair=joint))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
@@ -170,6 +213,55 @@ def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | 
     with limited(None):
         found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
     return found if isinstance(found, Proposal) else None
+
+
+def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                   whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | Diagnosis:
+    """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Whose ingredients the limits are about, each with a row of its own for its bounds.
+    limits : sequence of Limit
+    exact : bool
+        Weights to any fraction of a gram; else each is a multiple of its step.
+    whole : frozenset of int
+        Places of weights that are whole numbers either way.
+    time_limit : float, optional
+        As in `solve`.
+
+    Returns
+    -------
+    Proposal or Diagnosis
+        A proposal without ranges; what follows from the recipe alone (its facts) means nothing there.
+
+    Raises
+    ------
+    NotProven
+        Where the solver's answer does not pass the exact check.
+    """
+    asked = _within(recipe, limits, exact, whole)
+    with limited(time_limit):
+        found = _best_weights(asked, exact)
+        if isinstance(found, Proposal):
+            return found
+        # Changes of very many limits are looked for between the steps.
+        between = exact or (len(limits) >= LARGE and not found.steps)
+        return _relaxed(asked, found, _diagnosed(asked, found), None, between)
+
+
+def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                    whole: frozenset[int] = frozenset()) -> Proposal | None:
+    """The same, and nothing where there are none: for whoever only tries."""
+    with limited(None):
+        found = _best_weights(_within(recipe, limits, exact, whole), exact)
+    return found if isinstance(found, Proposal) else None
+
+
+def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
+    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
+    return _Question(domain, "closest", None, tuple(limits), alone=False)
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
@@ -235,15 +327,36 @@ def _proposal(asked: _Question, found: _Between, measured: bool) -> Proposal:
         guaranteed=kind_of(asked.guaranteed),
         confidence=confidence,
     )
-    if confidence is None:
-        return with_ranges(proposal, formulation, found.solution)
-    return replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
-                                          for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+    if confidence is None and asked.alone:
+        return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
+    priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
+                                            for state, limit in zip(proposal.limits, asked.limits, strict=True)))
+    return priced if confidence is not None else replace(priced, price_parts=_price_parts(asked, found, priced))
+
+
+def _price_parts(asked: _Question, found: _Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
+    """What of the price of each limit falls on each weight: how far that moves with the limit, by the exact basis."""
+    formulation, parts = found.formulation, dict[Identity, dict[int, float]]()
+    basis, count = found.solution.basis, len(formulation.adjustable)
+    rows = dict(zip((limit.identity for limit in asked.limits), formulation.row_of, strict=False))
+    for state in priced.limits:
+        row = rows.get(state.limit.identity)
+        if row is None or not state.price:
+            continue
+        mark, size = Mark("row", row), state.limit.divisor(found.weights) * formulation.model.rows[row].slack.unit
+        own: dict[int, float] = {}
+        for k, (place, item) in enumerate(zip(formulation.adjustable, formulation.items, strict=True)):
+            moved = sum((Fraction(basis.forms[at][0].get(mark, 0), basis.forms[at][1])
+                         for at in (count + k, 2 * count + k)), ZERO)
+            if moved:
+                own[place] = float(moved * size * exactly(item.keep))
+        parts[state.limit.identity] = own
+    return parts
 
 
 def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
     """The objective with a bound for every choice there is, not only for the one that was made."""
-    bound, proof = found.bound if formulation.used else certificate.bound, "exact"
+    bound, proof = found.bound if formulation.model.stepped else certificate.bound, "exact"
     if found.searched is not None and not replace(certificate, bound=bound).holds():
         bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
     return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],

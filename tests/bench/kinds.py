@@ -154,9 +154,14 @@ def some_impossible(dish: Dish, rng: np.random.Generator) -> Written:
     """Three in ten ask for more than the dish can give."""
     found = plain(dish, rng)
     if rng.random() < 0.3:
-        best = float((dish.fat * dish.high).sum() / max(1e-9, (dish.rest * dish.low).sum()))
-        found.targets["ratio"] = round(min(900.0, max(dish.ratio * 2.5, dish.ratio + 0.3 * best, 0.5)), 2)
-        found.targets["net_carbs"] = max(0.1, round(dish.net_carbs * 0.7, 1))
+        highest = 0.0
+        for _ in range(20):  # Dinkelbach's iterations for the highest ratio within the bounds
+            best = np.where(dish.fat > highest * dish.rest, dish.high, dish.low)
+            highest = float(dish.fat @ best / max(1e-9, dish.rest @ best))
+        if rng.random() < 0.5:
+            found.targets["ratio"] = round(min(900.0, highest * 1.15 + 0.05), 2)
+        else:
+            found.targets["net_carbs"] = float(np.floor(dish.net @ dish.low / dish.servings * 8) / 10)
     return found
 
 

@@ -83,7 +83,8 @@ def by_menu(menu: Path, foods: FoodTable, options: MenuOptions) -> tuple[float, 
     """Processor time of each recipe of a menu, ms, and what became of them."""
     begin, counts = time.process_time(), dict[str, int]()
     for piece in pieces(open_menu(menu)):
-        for word, number in solve_piece(piece, foods, options).counts.items():
+        found = solve_piece(piece, foods, options).counts
+        for word, number in (*found.items(), ("alone", found.alone)):
             counts[word] = counts.get(word, 0) + number
     return (time.process_time() - begin) / max(1, counts["solved"] + counts["impossible"]) * 1e3, counts
 

@@ -99,7 +99,6 @@ def test_a_menu_tells_it_as_the_per_recipe_solver_does(
     assert f"up to {'7.2' if options.guaranteed else '6.0'} g of alcohol" in told["in spirit"]
     assert "alcohol" not in told["a drop"] and "alcohol" not in told["without"]
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(MENU, foods, options).servings
     pd.testing.assert_frame_equal(found.astype(object).where(found.notna(), ""),
                                   alone.astype(object).where(alone.notna(), ""), check_index_type=False)

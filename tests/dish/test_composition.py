@@ -89,3 +89,11 @@ def test_an_answer_says_what_it_says_once(foods: FoodTable) -> None:
     assert found.facts is found.facts
     assert found.warnings is found.warnings
     assert found.cautions is found.cautions
+
+
+def test_limits_are_kept_however_they_are_asked_for() -> None:
+    """By place, by name, or not at all where that means the same."""
+    root = Food("root", "own:root", "available", {"fat_g": 1.0, "protein_g": 1.0, "carbs_g": 9.0})
+    recipe = replace(dish(root), targets=(Target("ratio", 2.0),))
+    assert limits_of(recipe) is limits_of(recipe, None) is limits_of(recipe, guaranteed=None)
+    assert limits_of(recipe, "mean") is limits_of(recipe, guaranteed="mean") is not limits_of(recipe)

@@ -75,13 +75,16 @@ def test_parts_at_their_ends_do_not_lift_the_least_energy() -> None:
     assert least is not None and least <= 7 * Fraction(24, 10)
 
 
+@pytest.mark.parametrize("bound", [0.5, 1.5, 10.0])
 @pytest.mark.parametrize("formula, sense", list(itertools.product(("net", "ketogenic-quotient"), ("min", "max"))))
-def test_a_guaranteed_ratio_is_the_worst_corner_and_no_stricter(formula: str, sense: str) -> None:
-    """One amount of fat and of protein counts above and below; the worst over all corners is exact."""
+def test_a_guaranteed_ratio_is_the_worst_corner_and_no_stricter(formula: str, sense: str, bound: float) -> None:
+    """One amount of fat and of protein counts above and below; the worst over all corners is exact.
+
+    Of the quotient at 0.5 protein lifts the row, at 1.5 it lowers it, at 10 even fat does.
+    """
     figures = {"fat_g": (30.0, 28.0, 32.0), "protein_g": (10.0, 9.0, 12.0), "carbs_g": (5.0, 4.0, 6.0)}
     food = Food("dish", "own:dish", "available", {"fibre_g": 0.0, **{k: v[0] for k, v in figures.items()}},
                 {k: v[1] for k, v in figures.items()}, {k: v[2] for k, v in figures.items()})
-    bound = 1.5
     recipe = Recipe("Dish", 1, (Ingredient("dish", food, 100.0, None, None),),
                     (Target("ratio", **{f"{sense}imum": bound}),), Policy(ratio_formula=formula))
     (limit,) = limits_of(recipe, guaranteed=True)
@@ -94,6 +97,15 @@ def test_a_guaranteed_ratio_is_the_worst_corner_and_no_stricter(formula: str, se
 
     assert limit.margin([Fraction(100)]) == min(
         margin(*corner) for corner in itertools.product(*(v[1:] for v in figures.values())))
+
+
+@pytest.mark.parametrize(("kind", "low", "high"), [(None, 8, 8), ("mean", 7, 9), ("food", 5, 12)])
+def test_each_kind_has_ends_of_its_own(kind: str | None, low: int, high: int) -> None:
+    """Net carbs of 8 g, the mean from 7 to 9, the one food from 5 to 12: a least counts one end, a most the other."""
+    food = Food("dish", "own:dish", "available", {"fat_g": 0.0, "protein_g": 0.0, "carbs_g": 8.0, "fibre_g": 0.0},
+                {"carbs_g": 7.0}, {"carbs_g": 9.0}, {"carbs_g": 5.0}, {"carbs_g": 12.0})
+    recipe = Recipe("Dish", 1, (Ingredient("dish", food, 100.0),), (Target("net_carbs_g", 1.0, 2.0),))
+    assert [limit.actual([Fraction(100)]) for limit in limits_of(recipe, guaranteed=kind)] == [low, high]
 
 
 def test_what_is_taken_as_exact_is_judged_by_the_columns_of_the_targets(tmp_path: Path) -> None:

@@ -220,7 +220,6 @@ def test_a_menu_tells_it_as_the_per_recipe_solver_does(
         "one serving holds 0.6 g of mace, inside and mace, outside, where 0.5 g is the most"]
     assert told_of["beans"] == ["raw beans: raw they are poisonous (a source)"]
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(MENU, foods, options).servings
     pd.testing.assert_frame_equal(found.astype(object).where(found.notna(), ""),
                                   alone.astype(object).where(alone.notna(), ""), check_index_type=False)

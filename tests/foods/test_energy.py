@@ -12,6 +12,11 @@ from __future__ import annotations
 
 import csv
 
+import pytest
+
+from ratio_solver.foods.content import energy_by_factors
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import bundled_path
 
 Row = dict[str, str]
@@ -109,3 +114,10 @@ def test_a_slip_of_a_fifth_in_a_fat_figure_shows() -> None:
              and 9 * figure(row, "fat_g") >= figure(row, "energy_kcal") / 2]
     assert len(fatty) > 200
     assert [row["food"] for row in fatty for fat in (0.8, 1.2) if off(row, fat) <= tolerance(row)] == []
+
+
+@pytest.mark.parametrize("energy", ["table", "annex-xiv", "us", "9/4/4"])
+def test_alcohol_has_seven_kcal_a_gram(energy: str) -> None:
+    """Regulation (EU) 1169/2011, Annex XIV; of wine with 10 g of alcohol and nothing else in 100 g."""
+    wine = Food("wine", "own:wine", "available", {"fat_g": 0.0, "protein_g": 0.0, "carbs_g": 0.0, "alcohol_g": 10.0})
+    assert energy_by_factors(wine, "", Policy(energy=energy)) == 70

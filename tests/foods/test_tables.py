@@ -141,7 +141,7 @@ def test_show_is_silent_where_they_agree_or_there_is_no_other(name: str) -> None
 
 def test_all_that_differ_by_more_than_a_fifth_are_told(american: FoodTable) -> None:
     """Against figures reckoned here, from the tables' cells: by difference less fibre, or as it stands."""
-    from ratio_solver.foods.comparing import differences
+    from ratio_solver.tools.foods.compute import differences
 
     files = {name: {cells["food"]: cells for _, cells in read_csv(ROOT / "data" / name).rows}
              for name in ("foods.csv", "europe.csv")}
@@ -201,7 +201,7 @@ def test_traps_are_told_apart() -> None:
 
 
 def test_every_note_is_of_a_food() -> None:
-    from ratio_solver.foods.comparing import row_notes
+    from ratio_solver.tools.foods.compute import row_notes
 
     foods = load_foods("europe")
     americans = load_foods()

@@ -84,6 +84,20 @@ def test_the_same_as_trying_every_point() -> None:
     assert solved > 150 and tied > 30
 
 
+def test_every_cost_is_held_for_those_after_it() -> None:
+    """Four costs, of which each would undo the one before it; many points are equally good for the first."""
+    for seed in range(150):
+        model = drawn(4 * (seed // 3) + seed % 3 + 1)
+        count = len(model.model.variables)
+        up, down = (tuple(Fraction(k + 1 if rise else count - k) for k in range(count)) for rise in (True, False))
+        of = whole(list(model.model.variables), list(model.model.rows), model.model.costs[0], down, up, ROOTS[:count])
+        every = [([of.cost(place, p) for place in range(4)], p) for p in points(of)]
+        found = solve_whole(of, floor(of))
+        assert isinstance(found, WholeSolution) == bool(every), seed
+        if isinstance(found, WholeSolution):
+            assert found.values == min(every)[1], seed
+
+
 def test_a_resolution_puts_the_second_cost_first_within_an_interval() -> None:
     for seed in range(200):
         model = drawn(seed)

@@ -7,6 +7,7 @@ import pickle
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -39,9 +40,9 @@ def singles(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
     taken: list[str] = []
     alone = menu_module._Menu.solve_recipe
 
-    def spy(menu: menu_module._Menu, number: int, name: str, place: range, refused: str = "") -> None:
+    def spy(menu: menu_module._Menu, number: int, name: str, *how: Any) -> None:
         taken.append(name)
-        alone(menu, number, name, place, refused)
+        alone(menu, number, name, *how)
 
     monkeypatch.setattr(menu_module._Menu, "solve_recipe", spy)
     yield taken
@@ -228,7 +229,6 @@ def test_every_cell_is_that_of_the_per_recipe_solver(options: MenuOptions, monke
     assert together.servings["warnings"].astype(bool).any()
     assert together.servings["at_least"].astype(bool).any()
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(frame, None, options)
     for name in ("weights", "servings", "limits", "problems"):
         mine, theirs = (getattr(tables, name).astype(object) for tables in (together, alone))

@@ -100,6 +100,7 @@ def test_the_command_line_and_its_exit_codes(tmp_path: Path) -> None:
         assert result.stdout == ""
         assert words in result.stderr
         assert "\x1b" not in result.stderr
+        assert {path.name for path in (tmp_path / "out").iterdir()} == FILES, "written, whatever the exit code"
     command = ["menu", str(tmp_path / "menu.csv"), "-o"]
     eased = CliRunner().invoke(main, [*command, str(tmp_path / "out"), "--ratio", "2:1"])
     assert "2 solved, 0 impossible, 1 unreadable" in eased.stderr

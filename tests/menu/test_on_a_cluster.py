@@ -8,19 +8,23 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
-from ratio_solver import BadInput, load_foods, run_menu
+from ratio_solver import BadInput, FoodTable, load_foods, run_menu, solve_frame, solve_frames
 from ratio_solver.cli import main
 from ratio_solver.foods.bundled import bundled_path
-from ratio_solver.menu import workers
+from ratio_solver.menu import run, workers
+from ratio_solver.menu.workers import Done, PieceTask
 from tests.bench.menus import write_menu
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -144,13 +148,98 @@ def test_files_of_certificates_go_together(menus: Path, tmp_path: Path) -> None:
     assert result.exit_code == 2 and "--cluster tls://" in result.stderr
 
 
+@pytest.mark.parametrize("count", [2, 1])
+def test_a_worker_that_is_killed_in_mid_run_loses_nothing(count: int, tmp_path: Path) -> None:
+    """Its pieces are done again; of a lone worker the table, too, is made again by the one that takes its place."""
+    dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
+    (tmp_path / "menus").mkdir()
+    for number in range(1, 10):
+        write_menu(tmp_path / "menus" / f"{number}.csv", 12, number, bundled_path())
+    files = sorted((tmp_path / "menus").iterdir())
+    run_menu(files, tmp_path / "here", load_foods(), workers=1)
+    killed: list[int] = []
+    with dask.LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address=None) as there:
+
+        def kill(done: int, total: int) -> None:
+            if not killed and done < total / 2:
+                killed.append(next(iter(there.workers.values())).pid)
+                os.kill(killed[0], signal.SIGKILL)
+
+        counts = run_menu(files, tmp_path / "there", load_foods(), cluster=there.scheduler_address, progress=kill)
+    assert killed and counts == {"solved": 108, "impossible": 0, "unreadable": 0}
+    for path in (tmp_path / "here").iterdir():
+        assert (tmp_path / "there" / path.name).read_bytes() == path.read_bytes(), path.name
+
+
+def test_a_piece_that_the_scheduler_gives_up_is_done_once_more(tmp_path: Path) -> None:
+    """A scheduler that forgives no worker: the piece that was on it is handed over again."""
+    dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
+    config = pytest.importorskip("dask", reason="the extra dask is not installed").config
+    (tmp_path / "menus").mkdir()
+    write_menu(tmp_path / "menus" / "1.csv", 3, 1, bundled_path())
+    mark = tmp_path / "ended once"
+    with config.set({"distributed.scheduler.allowed-failures": 0}), \
+            dask.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as there:
+        solved = workers.on_cluster([Ending(mark, 1), Ending(mark, 2)], load_foods(), there.scheduler_address, {})
+        assert [found for _, found in solved] == [1, 2]
+    assert mark.exists()
+
+
+@dataclass(frozen=True)
+class Ending:
+    """A task during which its worker ends, the first time."""
+
+    mark: Path
+    number: int
+    place = ("here", "there")
+
+    def solved(self, foods: FoodTable) -> int:
+        if self.number == 1 and not self.mark.exists():
+            self.mark.touch()
+            os._exit(1)
+        return self.number
+
+
+def test_frames_are_solved_in_order_and_not_ahead(tmp_path: Path) -> None:
+    """Partitions in processes: as one after the other, and no more of them are taken than may wait."""
+    write_menu(tmp_path / "menu.csv", 40, 3, bundled_path())
+    whole = pd.read_csv(tmp_path / "menu.csv", dtype=str, keep_default_na=False)
+    places = pd.factorize(whole["recipe"])[0] // 4
+    parts = [whole[places == k] for k in range(10)]
+    taken: list[int] = []
+
+    def partitions() -> Iterator[pd.DataFrame]:
+        for number, part in enumerate(parts):
+            taken.append(number)
+            yield part
+
+    found = []
+    for frame in solve_frames(partitions(), workers=2):
+        found.append(frame)
+        assert len(taken) <= len(found) + 2 * 2 + 1
+    assert len(found) == 10
+    for frame, part in zip(found, parts, strict=True):
+        pd.testing.assert_frame_equal(frame, solve_frame(part))
+
+
+def test_frames_on_a_cluster(tmp_path: Path) -> None:
+    dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
+    write_menu(tmp_path / "menu.csv", 6, 3, bundled_path())
+    whole = pd.read_csv(tmp_path / "menu.csv", dtype=str, keep_default_na=False)
+    with dask.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as there:
+        found = list(solve_frames([whole] * 3, cluster=there.scheduler_address))
+    for frame in found:
+        pd.testing.assert_frame_equal(frame, solve_frame(whole))
+    assert len(found) == 3
+
+
 def test_a_lost_worker_of_a_cluster_is_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A process that ends in the middle of a piece: said, without a traceback, and nothing is written."""
     dask = pytest.importorskip("distributed", reason="the extra dask is not installed")
     config = pytest.importorskip("dask", reason="the extra dask is not installed").config
     (tmp_path / "menus").mkdir()
     write_menu(tmp_path / "menus" / "1.csv", 2, 1, bundled_path())
-    monkeypatch.setattr(workers, "solve_piece", ends)
+    monkeypatch.setattr(run, "PieceTask", EndingPiece)
     with config.set({"distributed.scheduler.allowed-failures": 0}), \
             dask.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as there, \
             pytest.raises(BadInput, match="lost") as bad:
@@ -169,6 +258,13 @@ def test_a_lost_process_is_a_fault(menus: Path, tmp_path: Path, monkeypatch: pyt
 
 def ends(*_: object) -> None:
     os._exit(1)
+
+
+class EndingPiece(PieceTask):
+    """A piece with which every worker ends."""
+
+    def solved(self, foods: FoodTable) -> Done:
+        os._exit(1)
 
 
 def test_no_files(tmp_path: Path) -> None:

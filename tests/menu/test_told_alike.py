@@ -100,7 +100,6 @@ def test_figures_that_end_in_a_tie_are_rounded_alike(exact: bool, tmp_path: Path
     frame = framed(rows)
     together = solve_menu(frame, own, MenuOptions(exact=exact))
     monkeypatch.setattr(menu_module, "STACKED", ())
-    monkeypatch.setattr(menu_module, "STACKED_ON_STEPS", ())
     alone = solve_menu(frame, own, MenuOptions(exact=exact))
     assert (together.servings["outcome"] == "solved").sum() > 20
     for name in ("weights", "servings", "limits", "problems"):

@@ -49,6 +49,22 @@ def random_table(seed: int, n_foods: int) -> list[dict[str, str]]:
     return [row | _substances(random.Random(f"{seed} {row['food']}"), row) for row in rows]
 
 
+def with_intervals(seed: int, rows: Rows) -> list[dict[str, str]]:
+    """The same foods with intervals around two figures of three, of the mean and, wider, of the single food."""
+    rng, found = random.Random(f"intervals {seed}"), []
+    for row in rows:
+        cells = dict(row)
+        for column in ("fat_g", "protein_g", "fibre_g", "water_g", "sodium_mg", "erythritol_g", "carbs_g"):
+            value = _cell(row, column)
+            own = column != "carbs_g" or row["carb_basis"] == "available"
+            mean, food = rng.uniform(0, 0.1), rng.uniform(0.1, 0.2)
+            some = bool(value) and own and rng.random() < 2 / 3
+            for end, share in (("low", -mean), ("high", mean), ("lowest", -food), ("highest", food)):
+                cells[f"{column}_{end}"] = f"{value * (1 + share):.2f}" if some else ""
+        found.append(cells)
+    return found
+
+
 POLYOL_KINDS = ("xylitol_g", "maltitol_g", "sorbitol_g", "mannitol_g", "isomalt_g", "lactitol_g", "glycerol_g")
 DERIVED = ("net_carbs", "carbs_kcal", "energy", "fibre")
 """What every row of a table tells, written or not."""

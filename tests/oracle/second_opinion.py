@@ -23,7 +23,8 @@ from __future__ import annotations
 import itertools
 import math
 import warnings
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -241,7 +242,7 @@ def per_100g(row: Mapping[str, str], nutrient: str, policy: Mapping[str, Any] = 
     polyols["other"] = max(cell("polyols_g") - sum(polyols.values()), Fraction(0))
     others = {name: cell(f"{name}_g") for name in OTHER_KCAL}
     if nutrient == "net_carbs":
-        return available - left_out(polyols, others, policy.get("left_out", {}))
+        return max(Fraction(0), available - left_out(polyols, others, policy.get("left_out", {})))
     if nutrient == "carbs":
         return available + cell("fibre_g")
     if nutrient == "mct":
@@ -285,6 +286,32 @@ def left_out(polyols: Mapping[str, Fraction], others: Mapping[str, Fraction], as
         unnamed = 0 if name == "glycerol" else said.get("polyols", 0)
         total += written(said.get(name, unnamed)) * grams
     return total + sum((written(said.get(name, 0)) * grams for name, grams in others.items()), Fraction(0))
+
+
+# --- within intervals ---------------------------------------------------------------------------------
+
+ENDS = {"mean": (("low",), ("high",)), "food": (("lowest", "low"), ("highest", "high"))}
+"""Of each kind of interval the columns that have its ends, the first that is not blank."""
+BESIDE = ("water_g", "protein_g", "fat_g", "ash_g", "alcohol_g")
+"""What carbohydrate by difference is 100 g less: it moves against them where it has no interval of its own."""
+
+
+def corners(row: Mapping[str, str], kind: str) -> list[Mapping[str, str]]:
+    """The food as it is with every figure at either end of its interval: each way there is."""
+    ends: dict[str, list[str]] = {}
+    for column in row:
+        found = [next((row[f"{column}_{end}"] for end in side if row.get(f"{column}_{end}")), row[column])
+                 for side in ENDS[kind]]
+        if found != [row[column]] * 2:
+            ends[column] = found
+    made = []
+    for figures in itertools.product(*ends.values()):
+        corner = dict(row) | dict(zip(ends, figures, strict=True))
+        if row["carb_basis"] == "by_difference" and "carbs_g" not in ends:
+            off = sum((written(corner[c]) - written(row[c]) for c in BESIDE if row.get(c)), Fraction(0))
+            corner["carbs_g"] = str(max(written(row["carbs_g"]) - off, Fraction(0)))
+        made.append(corner)
+    return made
 
 
 # --- from a recipe to limits --------------------------------------------------------------------------
@@ -356,7 +383,8 @@ def _by_quantity(targets: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
 class Dish:
     """A recipe read against a table: ingredients, limits and groups, nothing solved."""
 
-    def __init__(self, recipe: Recipe, rows: Rows):
+    def __init__(self, recipe: Recipe, rows: Rows, guaranteed: str | None = None):
+        self.guaranteed = guaranteed
         by_name = {row["id"]: row for row in rows if row.get("id")} | {row["food"]: row for row in rows}
         self.servings = written(recipe["servings"])
         self.policy = policy = recipe.get("policy", {})
@@ -405,7 +433,7 @@ class Dish:
             if name == "ratio":
                 for bound, side in ((least, "min"), (most, "max")):
                     if bound is not None:
-                        surplus = self.ratio_surplus(bound)
+                        surplus = self.worst(lambda dish, bound=bound: dish.ratio_surplus(bound), side == "min")
                         zero = Fraction(0)
                         yield Limit(
                             f"ratio {side}",
@@ -417,8 +445,11 @@ class Dish:
                 whole = {i: fat[i] + protein[i] + net[i] for i in fat}
                 yield Limit("a dish at all", whole, Fraction(1, 1000), None)  # nothing to nothing is no ratio
             else:
-                scaled = (None if b is None else b * self.servings for b in (least, most))
-                yield Limit(name, self.amounts(name), *scaled)
+                for bound, side in ((least, "min"), (most, "max")):
+                    if bound is not None:
+                        held = self.worst(lambda dish, name=name: dish.amounts(name), side == "min")
+                        total = bound * self.servings
+                        yield Limit(name, held, total if side == "min" else None, None if side == "min" else total)
 
     def _weights(self, recipe: Recipe) -> Iterator[Limit]:
         for name, value in recipe.get("parts", {}).items():
@@ -445,6 +476,20 @@ class Dish:
         if group == "batch":
             return list(range(len(self.labels)))
         return [self.labels.index(group)]
+
+    def worst(self, row: Callable[[Dish], dict[int, Fraction]], at_least: bool) -> dict[int, Fraction]:
+        """What each ingredient adds to a row; with intervals at the corner that is hardest on the limit."""
+        if self.guaranteed is None:
+            return row(self)
+        found: dict[int, Fraction] = {}
+        for i, ingredient in enumerate(self.ingredients):
+            ways = []
+            for corner in corners(ingredient.row, self.guaranteed):
+                dish = copy(self)
+                dish.ingredients = [*self.ingredients[:i], replace(ingredient, row=corner), *self.ingredients[i + 1:]]
+                ways.append(row(dish)[i])
+            found[i] = min(ways) if at_least else max(ways)
+        return found
 
     def amounts(self, nutrient: str) -> dict[int, Fraction]:
         return {i: ingredient.amount(nutrient) for i, ingredient in enumerate(self.ingredients)}
@@ -525,13 +570,17 @@ class Dish:
 # --- the questions ------------------------------------------------------------------------------------
 
 
-def solve_closest(recipe: Recipe, rows: Rows, *, solver: str = "GLOP") -> Result:
-    """Fewest grams moved, weights of any size. `solver`: ``GLOP``, ``CLP`` (OR-Tools), ``PuLP`` (CBC)."""
-    return solve_objective(recipe, rows, "closest", solver=solver)
+def solve_closest(recipe: Recipe, rows: Rows, *, solver: str = "GLOP", guaranteed: str | None = None) -> Result:
+    """Fewest grams moved, weights of any size. `solver`: ``GLOP``, ``CLP`` (OR-Tools), ``PuLP`` (CBC).
+
+    With `guaranteed` ("mean" or "food") every target is kept by every composition within these intervals.
+    """
+    return solve_objective(recipe, rows, "closest", solver=solver, guaranteed=guaranteed)
 
 
 def solve_objective(
-    recipe: Recipe, rows: Rows, prefer: str, *, tie_break: bool = False, solver: str = "GLOP"
+    recipe: Recipe, rows: Rows, prefer: str, *, tie_break: bool = False, solver: str = "GLOP",
+    guaranteed: str | None = None,
 ) -> Result:
     """Optimum of ``closest`` (g), ``even`` (a share), ``cheapest`` (price of the batch), ``lightest`` (kcal a
     serving) or ``lowest-carb`` (g a serving), fixed ingredients included.
@@ -539,7 +588,7 @@ def solve_objective(
     With `tie_break` the weights are, of all answers within 1e-9 (relative) of that optimum, those
     with the fewest grams moved.
     """
-    dish = Dish(recipe, rows)
+    dish = Dish(recipe, rows, guaranteed)
     answers = [(_optimise(dish, left_out, prefer, solver), left_out) for left_out in dish.choices()]
     found = [(answer, left_out) for answer, left_out in answers if answer is not None]
     if not found:

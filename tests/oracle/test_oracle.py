@@ -197,6 +197,60 @@ def test_carbohydrate_bases_and_energy() -> None:
         per_100g(available | {"fat_g": ""}, "fat")
 
 
+def test_what_a_policy_leaves_out_by_hand() -> None:
+    """10 g of polyols: 4 erythritol, 2 xylitol, 1 glycerol, 3 of no kind; 2 g of allulose; 20 g of carbohydrate."""
+    sweet = food("sweet", 0, 0, 20, polyols_g=10, erythritol_g=4, xylitol_g=2, glycerol_g=1, allulose_g=2)
+
+    def net(**left_out: float) -> Fraction:
+        return per_100g(sweet, "net_carbs", {"left_out": left_out})
+
+    assert per_100g(sweet, "net_carbs") == net() == 20 - 4 - 2
+    assert net(polyols=1.0) == 20 - 4 - 2 - (2 + 3)  # glycerol is not left out with them
+    assert net(polyols=0.5) == 20 - 4 - 2 - Fraction(2 + 3, 2)
+    assert net(polyols=1.0, xylitol=0.0) == 20 - 4 - 2 - 3
+    assert net(erythritol=0.0, allulose=0.0, glycerol=1.0) == 20 - 1
+    assert net(erythritol=0.25) == 20 - 1 - 2
+
+
+def test_a_policy_of_polyols_moves_the_answer_by_hand() -> None:
+    """10 g of maltitol in 20 g of carbohydrate: at 1:1 20 g of oil, 15 g with half of it left out."""
+    rows = [food("paste", 0, 0, 20, polyols_g=10, maltitol_g=10), food("oil", 100, 0, 0)]
+    recipe: dict[str, Any] = {"servings": 1, "targets": {"ratio": 1},
+                              "ingredients": [{"food": "paste", "grams": 100}, free("oil")]}
+    assert solve_closest(recipe, rows).objective == pytest.approx(20)
+    assert solve_closest(recipe | {"policy": {"left_out": {"polyols": 0.5}}}, rows).objective == pytest.approx(15)
+    assert solve_closest(recipe | {"policy": {"left_out": {"maltitol": 1.0}}}, rows).objective == pytest.approx(10)
+
+
+def test_guaranteed_ends_by_hand() -> None:
+    """A paste of fat 9 to 12, protein 4 to 6 and carbohydrate 7 to 9 g at 1:1: 15 - 9 = 6 g of oil for 100 g of it."""
+    paste = food("paste", 10, 5, 8, fat_g_low=9, fat_g_high=12, protein_g_low=4, protein_g_high=6, carbs_g_low=7,
+                 carbs_g_high=9, fat_g_lowest=5, protein_g_highest=8)
+    rows = [paste, food("oil", 100, 0, 0)]
+    recipe: dict[str, Any] = {"servings": 1, "targets": {"ratio": 1},
+                              "ingredients": [{"food": "paste", "grams": 100}, free("oil")]}
+    assert solve_closest(recipe, rows).objective == pytest.approx(13 - 10)
+    assert solve_closest(recipe, rows, guaranteed="mean").objective == pytest.approx(15 - 9)
+    assert solve_closest(recipe, rows, guaranteed="food").objective == pytest.approx(17 - 5)  # carbs: the mean's
+    recipe["targets"] = {"ratio": {"max": 1.2}}  # 12 g of fat and the oil to 4 + 7 g
+    recipe["ingredients"] = [{"food": "paste", "grams": 100}, free("oil") | {"grams": 50}]
+    assert solve_closest(recipe, rows, guaranteed="mean").objective == pytest.approx(50 - (1.2 * 11 - 12))
+    recipe["targets"] = {"net_carbs": 8.5}
+    recipe["ingredients"] = [free("paste") | {"grams": 100}]
+    assert solve_closest(recipe, rows).objective == pytest.approx(0)
+    assert solve_closest(recipe, rows, guaranteed="mean").objective == pytest.approx(100 - 850 / 9)
+
+
+def test_carbohydrate_by_difference_moves_with_what_it_is_the_difference_of() -> None:
+    """Fat 9 to 12 of 100 g: with 9 g carbohydrate is 21 g, with 12 g it is 18; at 1:2 the one is worse."""
+    paste = food("paste", 10, 5, 20, fat_g_low=9, fat_g_high=12) | {"carb_basis": "by_difference"}
+    rows = [paste, food("oil", 100, 0, 0)]
+    recipe: dict[str, Any] = {"servings": 1, "targets": {"ratio": 0.5},
+                              "ingredients": [{"food": "paste", "grams": 100}, free("oil")]}
+    assert {(c["fat_g"], c["carbs_g"]) for c in second_opinion.corners(paste, "mean")} == {("9", "21"), ("12", "18")}
+    assert solve_closest(recipe, rows, guaranteed="mean").objective == pytest.approx(26 / 2 - 9)
+
+
 def test_yield_choose_and_proportion_by_hand() -> None:
     """100 g roasted from 200 g raw (yield 0.5) carries twice the table; the dearer fat is left out."""
     rows = [

@@ -9,8 +9,7 @@ import pytest
 
 from ratio_solver import BadInput, FoodTable, check, load_foods, recipe_from
 from ratio_solver.foods.food import Food
-from ratio_solver.recipe.food_measures import counted_measure, measured_grams
-from ratio_solver.recipe.measures import FARTHEST_OFF, household, measured
+from ratio_solver.recipe.measures import FARTHEST_OFF, counted_measure, household, measured_grams
 from tests.kitchen import dish, food, table_file
 
 
@@ -41,7 +40,7 @@ def test_a_measure_never_misses_the_weight_by_more_than_an_eighth(foods: FoodTab
             if found:
                 assert abs(found.grams - grams) <= FARTHEST_OFF * grams
                 assert found.count * 4 == int(found.count * 4)
-                amount, name = measured(str(found)) or (0, "")
+                amount, name = counted_measure(str(found)) or (0, "")
                 assert (amount, name) == (found.count, found.measure)
 
 

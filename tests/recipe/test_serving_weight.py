@@ -123,9 +123,9 @@ def test_a_menu_answers_as_solve_does(exact: bool, tmp_path: Path, monkeypatch: 
     alone: list[str] = []
     one = menu_module._Menu.solve_recipe
 
-    def spy(menu: menu_module._Menu, number: int, name: str, place: range, refused: str = "") -> None:
+    def spy(menu: menu_module._Menu, number: int, name: str, *rest: Any) -> None:
         alone.append(name)
-        one(menu, number, name, place, refused)
+        one(menu, number, name, *rest)
 
     monkeypatch.setattr(menu_module._Menu, "solve_recipe", spy)
     write_table(tmp_path / "foods.csv", ROWS)

@@ -205,6 +205,11 @@ def test_prices_hold_a_choice_fixed(tmp_path: Path) -> None:
     assert counts["recipes"] > 15 and counts["inside"] > 60 and counts["beyond"] > 25, counts
 
 
+def test_a_share_of_the_energy_has_its_price(tmp_path: Path) -> None:
+    counts = prices_checked(range(3300, 3340), tmp_path, "closest", "share", most=9)
+    assert counts["recipes"] > 15 and counts["inside"] > 150 and counts["beyond"] > 60, counts
+
+
 @pytest.mark.parametrize("kind, seeds", [
     ("mixed", range(2000, 2110)), ("choose", range(3200, 3240)),
     pytest.param("mixed", range(2110, 2440), marks=pytest.mark.slow),
@@ -264,6 +269,15 @@ def oils(folder: Path, **more: Any) -> Proposal:
          {"food": "oil B", "grams": 0, "min": 0, "max": 50}], targets={"ratio": 2}, **more), foods))
     assert isinstance(answer, Proposal)
     return answer
+
+
+def test_json_tells_the_price_to_each_side(tmp_path: Path) -> None:
+    """By hand: 50 g of oil keep a least of 50 g of fat as they are; a gram more costs one, a gram less saves none."""
+    foods = table(tmp_path, food("oil", fat=100))
+    recipe = recipe_from({"title": "Oil", "servings": 1, "targets": {"fat": {"min": 50}},
+                          "ingredients": [{"food": "oil", "grams": 50, "min": 0, "max": 100}]}, foods)
+    [fat, *_] = solve(recipe, exact=True).to_dict()["limits"]
+    assert (fat["name"], fat["price"], fat["price_looser"]) == ("fat", 1.0, 0.0)
 
 
 def test_of_two_identical_oils_either_will_do(tmp_path: Path) -> None:

@@ -141,6 +141,8 @@ def test_medium_chain_fat_in_grams_counts_its_acids(tmp_path: Path) -> None:
     ({"fat": {"min": "30 % of energy", "max": "20 % of energy"}}, "at most the max"),
     ({"fat": {"max": "20 % of energy"}, "energy_from_fat": {"max": 0.3}}, "expected one target"),
     ({"ratio": {"max": "20 % of energy"}}, "a ratio as a number"),
+    ({"fat": {"max": f"{'9' * 5000} % of energy"}}, "0 to 1"),
+    ({"fat": {"max": "0.00001 % energy"}}, "smallest number"),
     ({"weight": {"max": "20 % of energy"}}, "no energy is known of weight"),
 ])
 def test_what_is_wrong_with_a_share_is_said(targets: Any, expected: str, tmp_path: Path) -> None:
@@ -157,7 +159,8 @@ def test_the_option_takes_each_spelling(text: str, tmp_path: Path) -> None:
         ("saturated_g", 3, None), ("energy_from_saturated", None, 0.35)]
 
 
-@pytest.mark.parametrize("text", ["sodium<=5%energy", "saturated<=120%energy", "saturated<=35%", "energy_from_fat<=20"])
+@pytest.mark.parametrize("text", ["sodium<=5%energy", "saturated<=120%energy", "saturated<=35%", "energy_from_fat<=20",
+                                  f"fat<={'9' * 5000}%energy", "fat<=0.00001%energy"])
 def test_the_option_refuses_what_is_no_share(text: str, tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="--target"):
         override(read(tmp_path, two({"ratio": 1})), ["saturated_g", "sodium_mg"], targets=[text])

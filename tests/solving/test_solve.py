@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import itertools
+import math
+import random
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from ratio_solver import Impossible, Proposal, recipe_from, solve
-from ratio_solver.solving.formulation import PREFERENCES
+from ratio_solver.solving.formulation import PREFERENCES, roots
 from tests.kitchen import dish, drawn, food, table
+from tests.oracle.recipes import random_recipe, random_table, with_intervals
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
 
@@ -30,6 +33,29 @@ def test_same_optimum_as_another_solver(seeds: range, tmp_path: Path) -> None:
             assert answer.certificate.holds(), seed
             weights = {weight.ingredient: weight.grams for weight in answer.weights}
             assert not second_opinion.faults_of(written, rows, weights, tolerance=1e-6), seed
+
+
+@pytest.mark.parametrize("kind", ["mean", "food"])
+def test_guaranteed_against_another_solver(kind: str, tmp_path: Path) -> None:
+    """Random recipes whose figures have intervals: the other tries every corner of them. Energy is left out, whose ends
+    may be wider than its corners, and so is a highest ratio, for which carbohydrate may be taken as lying freely."""
+    solved = stricter = 0
+    for seed in range(700, 740):
+        rows = with_intervals(seed, random_table(seed, 24))
+        written = random_recipe(random.Random(seed), rows)
+        targets = {name: held for name, held in written["targets"].items() if name != "energy"}
+        if isinstance(targets.get("ratio"), dict):
+            targets["ratio"] = targets["ratio"].get("min", 1.5)
+        written |= {"targets": targets}
+        recipe = recipe_from(written, table(tmp_path, *rows))
+        answer, plainly = solve(recipe, guaranteed=kind, exact=True), solve(recipe, exact=True)
+        opinion = second_opinion.solve_closest(written, rows, guaranteed=kind)
+        assert isinstance(answer, Proposal) == (opinion.status == "optimal"), seed
+        if isinstance(answer, Proposal):
+            assert float(answer.objective.value) == pytest.approx(opinion.objective, rel=1e-6, abs=1e-6), seed
+            solved += 1
+            stricter += isinstance(plainly, Proposal) and answer.objective.value > plainly.objective.value
+    assert solved > 8 and stricter > 6
 
 
 @pytest.mark.parametrize("prefer", PREFERENCES)
@@ -72,6 +98,13 @@ def test_of_two_identical_oils_the_first_listed_moves(order: tuple[str, ...], tm
     assert isinstance(answer, Proposal)
     assert answer.grams(first) > 50
     assert answer.grams(second) == 0
+
+
+def test_ties_are_weighed_by_what_no_rational_relates() -> None:
+    """Roots of different primes: 1, 2, 3 would weigh a gram of the third as one of the first and one of the second."""
+    found = roots(6)
+    assert [round(float(root) ** 2, 9) for root in found] == [2, 3, 5, 7, 11, 13]
+    assert all(root == Fraction(math.sqrt(prime)) for root, prime in zip(found, (2, 3, 5, 7, 11, 13), strict=True))
 
 
 def test_a_nutrient_column_of_ones_own_can_be_targeted(tmp_path: Path) -> None:

@@ -23,8 +23,7 @@ from ratio_solver.dish.constraints import limits_of
 from ratio_solver.dish.status import state_of
 from ratio_solver.lp.solve import solve_lp
 from ratio_solver.solving.formulation import formulate
-from ratio_solver.tools.curve.plot import curves_plot
-from ratio_solver.tools.curve.report import here_words
+from ratio_solver.tools.curve.report import curves_plot, here_words
 from tests.kitchen import food, table
 from tests.oracle import recipes
 from tests.oracle.second_opinion import best_ratio, solve_closest, solve_objective

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from ratio_solver import BadInput, Recipe
 from ratio_solver.cli import main
 from ratio_solver.dish.nutrition import facts_of
 from ratio_solver.exact import Vector
-from ratio_solver.recipe.model import Ingredient
+from ratio_solver.recipe.model import Ingredient, Target
 from ratio_solver.tools.scale_error.compute import Interval, Scale, quotient_interval, scale_error, scale_named
 from tests.kitchen import drawn, food, table
 
@@ -88,15 +89,31 @@ def test_a_gram_on_each_weight_by_hand(tmp_path: Path) -> None:
     assert found.ratio == Interval(Fraction(1990, 1001), Fraction(2010, 999))
 
 
+@pytest.mark.parametrize("bound", [99, 100, 101])
+def test_a_target_is_kept_where_it_is_at_both_ends_of_the_error(bound: int, tmp_path: Path) -> None:
+    """100 g of fat a serving, 200 weighed to 1 g: 99.5 to 100.5 g, of which one end is beyond a bound of 100."""
+    kept = {}
+    for end in ("minimum", "maximum"):
+        recipe = replace(fat_and_egg(tmp_path), targets=(Target("fat_g", **{end: float(bound)}),))
+        [target] = scale_error(recipe, (Fraction(200), Fraction(0)), scale_named("1 g")).targets
+        assert target.interval == Interval(Fraction(199, 2), Fraction(201, 2))
+        kept[end] = target.kept
+    assert kept == {"minimum": bound <= 99, "maximum": bound >= 101}
+
+
 def test_an_ingredient_that_is_not_used_is_not_weighed(tmp_path: Path) -> None:
     found = scale_error(fat_and_egg(tmp_path), (Fraction(0), Fraction(1000)), scale_named("1"))
     assert found.errors == (0, 1)
     assert found.ratio == Interval(Fraction(0), Fraction(0))
 
 
-@pytest.mark.parametrize(("grams", "new"), [(1, "0.5"), (500, "0.5"), (501, "1"), (2000, "1")])
+@pytest.mark.parametrize(("grams", "new"), [(1, "0.5"), (500, "0.5"), (501, "1"), (2000, "1"), (2001, "1.5"),
+                                            (10_000, "1.5"), (12_000, "1.5")])
 def test_class_iii_figures(grams: int, new: str, tmp_path: Path) -> None:
-    """OIML R 76, class III, 1 g division: to 500 g 0.5 g when new and 1 g in use, to 2,000 g 1 and 2 g."""
+    """OIML R 76, class III, 1 g division: to 500 g 0.5 g new and 1 g in use, to 2,000 g 1 and 2 g, above 1.5 and 3.
+
+    The last is from memory.
+    """
     item = fat_and_egg(tmp_path).ingredients[0]
     assert scale_named("oiml-new").error(item, Fraction(grams)) == Fraction(new)
     assert scale_named("OIML").error(item, Fraction(grams)) == 2 * Fraction(new)

@@ -47,16 +47,18 @@ def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
     """
     left_open: list[frozenset[int]] = []
 
+    suspects = domain.suspects(limits)
+
     def kept(dropped: frozenset[int]) -> bool:
         try:
             with share(TRIES_OF_CONFLICT):
-                return domain.feasible([limit for place, limit in enumerate(limits) if place not in dropped])
+                return domain.feasible([limits[place] for place in suspects if place not in dropped])
         except NotProven:
             left_open.append(dropped)
             return True
 
     with share(2):
-        conflict = tuple(limits[place] for place in minimal_conflict(range(len(limits)), kept))
+        conflict = tuple(limits[place] for place in minimal_conflict(suspects, kept))
     return Diagnosis(conflict, steps=domain.on_steps, minimal=not left_open,
                      stepped=_stepped_in(domain.recipe, conflict) if domain.on_steps else ())
 

@@ -12,6 +12,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.fractional import Seeker
+from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.solve import has_point, seeker, solve_lp
 from ratio_solver.lp.whole import least_point, proven_empty, some_point
@@ -37,11 +38,14 @@ class SearchDomain:
         Only those that are multiples of the steps; limits then are kept exactly.
     confidence : Confidence or None
         The probability with which each target is to be kept.
+    whole : frozenset of int
+        Places of weights that are whole numbers of something, on the steps or not.
     """
 
     recipe: Recipe
     on_steps: bool = False
     confidence: Confidence | None = None
+    whole: frozenset[int] = frozenset()
 
     @cached_property
     def cones(self) -> tuple[Cone, ...]:
@@ -61,7 +65,17 @@ class SearchDomain:
         """
         batch = sum(max(i.start, i.maximum or 0.0) for i in self.recipe.ingredients)
         most = exact(min(HEAVIEST, 100 * batch + 1000)) if self.on_steps else HEAVY
-        return formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose)
+        return self.counted(formulate(self.recipe, NO_PREFERENCE, limits=limits, bounded=False, most=most, loose=loose))
+
+    def counted(self, formulation: Formulation) -> Formulation:
+        """A formulation in which what is a whole number of something is one."""
+        if not self.whole:
+            return formulation
+        variables = list(formulation.model.variables)
+        for variable, place in enumerate(formulation.adjustable):
+            if place in self.whole:
+                variables[variable] = replace(variables[variable], step=ONE)
+        return replace(formulation, model=replace(formulation.model, variables=tuple(variables)))
 
     def model(self, formulation: Formulation) -> LinearModel:
         """The model of a formulation, on the steps where these are meant."""
@@ -93,9 +107,19 @@ class SearchDomain:
         known = has_point(formulation.model)
         return solve_lp(formulation.model) is not None if known is None else known
 
+    def suspects(self, limits: Sequence[Limit]) -> list[int]:
+        """Places of limits that no weights keep together: all of them, or of very many those of a proof."""
+        everything = list(range(len(limits)))
+        if self.on_steps or self.confidence is not None or len(limits) < LARGE:
+            return everything
+        formulation = self.formulated(limits)
+        proof = impossible_rows(formulation.model)
+        named = everything if proof is None else [place for place in everything if place in proof]
+        return named if not self.feasible([limits[place] for place in named]) else everything
+
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
-        formulation = formulate(self.recipe, NO_PREFERENCE, limits=limits)
+        formulation = self.counted(formulate(self.recipe, NO_PREFERENCE, limits=limits))
         if has_point(formulation.model, PARTS_OF_PROOF) is False:
             return True
         return self.on_steps and (proven_empty(whole := whole_model(formulation))

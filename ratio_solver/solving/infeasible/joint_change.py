@@ -10,9 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import MORE, Limit, prescribed
+from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.exact import ONE, ZERO, Vector, exact
-from ratio_solver.lp.infeasible import elastic
+from ratio_solver.lp.infeasible import LARGE, best_in_doubles, elastic
+from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.solve import solve_lp
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.one_change import (
@@ -60,7 +61,7 @@ def joint_change(domain: SearchDomain, limits: Sequence[Limit], members: Sequenc
 def _candidates(limits: Sequence[Limit], members: Sequence[Limit]) -> list[list[Limit]]:
     """Limits that may be moved together, those that a cook is free to move first."""
     found: list[list[Limit]] = []
-    for allowed in (lambda limit: limit.kind != "target", lambda limit: not prescribed(limit), lambda limit: True):
+    for allowed in (lambda limit: limit.kind != "target", lambda limit: not limit.prescribed, lambda limit: True):
         for pool in (members, limits):
             among = [limit for limit in pool if allowed(limit)]
             if among and among not in found:
@@ -78,7 +79,7 @@ def _needed(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair
 
 def _without_idle(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair, ...]) -> tuple[Repair, ...]:
     kept = changes
-    for change in sorted(changes, key=lambda one: (not prescribed(one.limit), one.limit.kind != "target",
+    for change in sorted(changes, key=lambda one: (not one.limit.prescribed, one.limit.kind != "target",
                                                    -one.relative)):
         others = tuple(other for other in kept if other is not change)
         if domain.feasible(moved(limits, *others)):
@@ -156,7 +157,7 @@ def _shortfall_prices(limits: Sequence[Limit], among: Sequence[Limit], weights: 
     One of what is prescribed costs a little more, so that it is spared where another change comes to the same.
     """
     rows = [place for place, limit in enumerate(limits) if any(limit is member for member in among)]
-    return {row: (DEARER if prescribed(limits[row]) else ONE)
+    return {row: (DEARER if limits[row].prescribed else ONE)
             / (_relative_to(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
 
 
@@ -169,15 +170,21 @@ def _least_shortfall(
             if (limit := limits[row]).sense != MORE and any(limit.denominator)]
     formulation = domain.formulated([*limits, *ends], frozenset(prices))
     whole = frozenset(row for row in prices if limits[row].members)
-    found = solve_lp(elastic(domain.model(formulation), prices, whole, most))
-    if found is None:
+    model = elastic(domain.model(formulation), prices, whole, most)
+    values = best_in_doubles(model) if len(limits) >= LARGE and not model.stepped else _exact_values(model)
+    if values is None:
         return None
-    reached = formulation.weights(found.values)
+    reached = formulation.weights(values)
     if domain.on_steps:
         return reached, [limits[row] for row in prices if limits[row].margin(reached) < 0]
-    shortfalls = found.values[len(formulation.model.variables):]
+    shortfalls = values[len(formulation.model.variables):]
     return reached, [limits[row] for row, shortfall in zip(prices, shortfalls, strict=True)
                      if shortfall * prices[row] > SOLVER_NOISE]
+
+
+def _exact_values(model: LinearModel) -> Vector | None:
+    found = solve_lp(model)
+    return None if found is None else found.values
 
 
 def _relative_to(limit: Limit, weights: Vector) -> Fraction:

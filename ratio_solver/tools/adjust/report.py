@@ -52,7 +52,7 @@ def text(found: Adjustment) -> Block:
     if isinstance(answer, Proposal):
         return _dish(found, answer)
     ways = [cells for number, remedy in enumerate(found.remedies, 1)
-            for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(_cost(remedy), QUIET)))]
+            for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(cost_words(remedy), QUIET)))]
     return (
         headline(answer.recipe.title, "impossible with this bowl", BAD),
         Text(_bowl_line(found)),
@@ -71,12 +71,18 @@ def _dish(found: Adjustment, proposal: Proposal) -> Block:
     return (
         headline(recipe.title, f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted", GOOD),
         Text(_bowl_line(found)),
-        Text(f"{batch_line(recipe, proposal.facts)}, {decimal(proposal.objective.value, 2)} g moved from the plan"),
+        Text(plan_line(proposal)),
         section("Weights for the batch", table_of(BOWL_HEADINGS, _weight_rows(found, proposal))),
         serving_section(proposal),
         *limits_section([state for state in proposal.limits if state.limit.kind != "ingredient"]),
         notes(recipe, allergens_of(proposal), proposal.warnings, proposal.cautions),
     )
+
+
+def plan_line(proposal: Proposal) -> str:
+    """The servings of an adjusted dish, and how far it is from the plan."""
+    moved = decimal(proposal.objective.value, 2)
+    return f"{batch_line(proposal.recipe, proposal.facts)}, {moved} g moved from the plan"
 
 
 def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[Cell, ...]]:
@@ -136,7 +142,8 @@ def remedy_words(remedy: Remedy, found: Adjustment) -> str:
     return " and ".join(words for _, words in _changes_of(remedy, found))
 
 
-def _cost(remedy: Remedy) -> str:
+def cost_words(remedy: Remedy) -> str:
+    """What the dish of a way out is."""
     facts = remedy.proposal.facts
     asked = [state for state in remedy.proposal.limits if state.limit.nutrient == RATIO]
     return (f"{batch_line(remedy.proposal.recipe, facts)}, {ratio(facts.ratio, asked)}, "

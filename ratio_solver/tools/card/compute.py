@@ -136,7 +136,7 @@ def _card(dish: DishAtWeights, label: str) -> Shown:
         "groups": groups,
         "batch": weight_text(facts.weight * recipe.servings),
         "measured": any(line["measure"] for group in groups for line in group["lines"]),
-        "facts": list(_facts(dish)),
+        "facts": list(serving_figures(dish)),
         "ratio": _stated_ratio(facts.ratio, () if dish.guaranteed else targets),
         "formula": recipe.policy.formula,
         "at_ends": _ratio_at_ends(targets) if dish.guaranteed else "",
@@ -241,7 +241,7 @@ def measure_beside(ingredient: Ingredient, grams: Fraction) -> str:
     return ""
 
 
-def _facts(dish: DishAtWeights) -> Iterator[Shown]:
+def serving_figures(dish: DishAtWeights) -> Iterator[Shown]:
     """Nutrition of one serving: carbohydrate first, then what else the targets name.
 
     What is left out stands between carbohydrate less fibre and net carbs, so that the reader can add them up.

@@ -40,7 +40,7 @@ def command(recipe: str, of: str, start: float | None, end: float | None, plot: 
                   start=start, end=end, guaranteed=options["guaranteed"])
     also = []
     if plot is not None:
-        from ratio_solver.tools.curve.plot import curves_plot
+        from ratio_solver.tools.curve.report import curves_plot
 
         also = [File(plot, curves_plot(found, plot), "--plot")]
     deliver_outcome(found, form, output, also)

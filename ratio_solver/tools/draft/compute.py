@@ -10,7 +10,7 @@ from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, cut, one_line
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.matching import match
+from ratio_solver.foods.matching import SURE, match
 from ratio_solver.foods.names import names_food
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable, load_foods
@@ -24,7 +24,7 @@ from ratio_solver.recipe.weighing import weigh
 from ratio_solver.recipe.write import table_from
 from ratio_solver.recipe.written_text import Written, written_in
 from ratio_solver.tools.draft.meaning import NEXT, meaning_of
-from ratio_solver.tools.draft.model import SURE, Draft, Drafted, DraftLine
+from ratio_solver.tools.draft.model import Draft, Drafted, DraftLine
 from ratio_solver.tools.draft.text import draft_text
 from ratio_solver.tools.draft.usage import as_used
 

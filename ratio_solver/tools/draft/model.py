@@ -7,12 +7,10 @@ from fractions import Fraction
 
 from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.matching import SURE
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.weighing import Weighed
-
-SURE = ("exact", "other name")
-"""Grades of a match that no cook need look at."""
 
 
 @dataclass(frozen=True)

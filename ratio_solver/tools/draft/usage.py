@@ -38,6 +38,10 @@ def _by_the_spoon(amount: Amount, words: str, measures: str) -> bool:
     return measures != "us" and amount.unit in SPOONS
 
 
+def _in_spoons(amount: Amount, words: str, measures: str) -> bool:
+    return amount.unit in SPOONS and not re.search(r"bulb|frond|fresh|chopped", words, re.IGNORECASE)
+
+
 def _grated_by_the_cook(amount: Amount, words: str, measures: str) -> bool:
     return measures != "us" and not re.search(r"dried|dry|ready|tub|shaker|canned", words, re.IGNORECASE)
 
@@ -52,6 +56,8 @@ def _not_american(amount: Amount, words: str, measures: str) -> bool:
 
 USAGES = (
     Usage("ndb:11547", "ndb:11546", _by_the_spoon),        # British tomato puree by the spoon is a paste
+    Usage("ndb:11549", "ndb:11935", _by_the_spoon),        # and tomato sauce is ketchup
+    Usage("ndb:11957", "ndb:02018", _in_spoons),           # a spoon of fennel is of its seeds
     Usage("ndb:01032", "ndb:01033", _grated_by_the_cook),  # "parmesan, grated" is grated, not the dried one of a tub
     Usage("ndb:02030", "ndb:11821", _whole),               # "1 pepper" is a vegetable, of the colours the sweeter
     Usage("ndb:02028", "ndb:11821", _whole),               # and so is "1 Paprika", in German

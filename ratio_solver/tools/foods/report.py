@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.foods.bundled import BUNDLED, SPOKEN
-from ratio_solver.foods.comparing import COMPARED, Difference, differences, note_of, row_notes
 from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.ends import ENDS
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
@@ -18,6 +17,7 @@ from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
+from ratio_solver.tools.foods.compute import COMPARED, Difference, differences, note_of, row_notes
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food

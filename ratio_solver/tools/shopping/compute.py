@@ -1,6 +1,6 @@
 """What to buy: weights before preparation, with what is thrown away, in whole pieces where sold so.
 
-    bought = used / yield / (1 - refuse),   rounded up to whole pieces, whole grams, or 0.1 g below 10 g.
+    bought = used / yield / (1 - refuse),   rounded up to whole pieces, whole grams, or 0.1 g below 10 g; then to packs.
 """
 
 from __future__ import annotations
@@ -8,13 +8,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from types import MappingProxyType
 
 from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.exact import ZERO, exact
+from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.table import FoodTable
@@ -75,6 +75,12 @@ class Purchase:
     price : Fraction or None
         Of `buy`, in the table's currency; None where the table has no price.
     note : str
+    dishes : mapping of str to Fraction
+        Where the list is of several dishes: each that takes of it, and what of `bought` is for it, g.
+    packs : int or None
+        Number of packs, where the table says what a pack weighs.
+    pack : Fraction or None
+        g of one.
     """
 
     section: str
@@ -88,16 +94,42 @@ class Purchase:
     piece: str
     price: Fraction | None
     note: str
+    dishes: Mapping[str, Fraction] = field(default_factory=dict)
+    packs: int | None = None
+    pack: Fraction | None = None
+
+
+@dataclass(frozen=True)
+class ToCook:
+    """A dish to buy for.
+
+    Attributes
+    ----------
+    name : str
+        What it is called on the list; empty where the list is of this dish alone.
+    recipe : Recipe
+    weights : sequence of Fraction
+        g for the batch, one per ingredient, as the recipe weighs them.
+    times : Fraction
+        Batches.
+    """
+
+    name: str
+    recipe: Recipe
+    weights: Sequence[Fraction]
+    times: Fraction = ONE
 
 
 @dataclass(frozen=True, repr=False)
 class ShoppingList(Outcome):
-    """What to buy for so many servings of a dish; its `outcome` is "listed".
+    """What to buy for so many servings of a dish, or of several; its `outcome` is "listed".
 
     Attributes
     ----------
     recipe : Recipe
+        The dish; of several the first.
     servings : int
+        Of all dishes together.
     purchases : tuple of Purchase
         By section, then in the order of the recipe.
     allergens, allergens_unknown : tuple of str
@@ -112,9 +144,15 @@ class ShoppingList(Outcome):
     allergens: tuple[str, ...] = ()
     allergens_unknown: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    dishes: tuple[ToCook, ...] = ()
 
     outcome = "listed"
     reported_in = "tools.shopping.report"
+
+    @property
+    def title(self) -> str:
+        """The dish, or how many there are."""
+        return self.recipe.title if len(self.dishes) < 2 else f"{len(self.dishes)} dishes"
 
     @property
     def price(self) -> Fraction | None:
@@ -138,6 +176,7 @@ class _Need:
     raw: Fraction
     piece: Fraction | None
     note: str
+    dish: str
 
 
 def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None = None, *,
@@ -176,20 +215,46 @@ def shopping(recipe: Recipe, weights: Sequence[Fraction], servings: int | None =
     wanted = recipe.servings if servings is None else servings
     if wanted < 1:
         raise BadInput([Fault("--servings", "", str(wanted), "expected 1 or more")])
-    times = Fraction(wanted, recipe.servings)
-    table = foods.with_tables(recipe.tables) if foods is not None else None
+    return shopping_for([ToCook("", recipe, weights, Fraction(wanted, recipe.servings))], wanted, foods=foods,
+                        guaranteed=guaranteed)
+
+
+def shopping_for(dishes: Sequence[ToCook], servings: int, *, foods: FoodTable | None = None,
+                 guaranteed: Guaranteed = None) -> ShoppingList:
+    """One list for several dishes: foods are added up across them before anything is rounded.
+
+    Parameters
+    ----------
+    dishes : sequence of ToCook
+        At least one.
+    servings : int
+        Of all dishes together.
+    foods : FoodTable, optional
+        Where the food before preparation is looked up, for an ingredient that is a cooked food.
+    guaranteed : {"mean", "food"}, optional
+        What a serving may hold is told by the upper ends of the table's intervals.
+    """
     needs: dict[str, list[_Need]] = {}
-    for ingredient, weight in zip(recipe.ingredients, weights, strict=True):
-        if weight > 0:
-            need = _need(ingredient, weight * times, table)
-            needs.setdefault(need.food.id, []).append(need)
+    known: dict[str, None] = {}
+    unknown: dict[str, None] = {}
+    warnings: dict[str, None] = {}
+    for dish in dishes:
+        table = foods.with_tables(dish.recipe.tables) if foods is not None else None
+        for ingredient, weight in zip(dish.recipe.ingredients, dish.weights, strict=True):
+            if weight > 0:
+                need = _need(ingredient, weight * dish.times, table, dish.name)
+                needs.setdefault(need.food.id, []).append(need)
+        known |= dict.fromkeys(allergens(dish.recipe, dish.weights))
+        unknown |= dict.fromkeys(allergens_unknown(dish.recipe, dish.weights))
+        told = eating_warnings(dish.recipe, dish.weights, guaranteed=guaranteed)
+        warnings |= dict.fromkeys(f"{dish.name}: {one}" if dish.name else one for one in told)
     order = [*SECTIONS, _WATER]
     purchases = sorted(map(_purchase, needs.values()), key=lambda purchase: order.index(purchase.section))
-    return ShoppingList(recipe, wanted, tuple(purchases), allergens(recipe, weights),
-                        allergens_unknown(recipe, weights), eating_warnings(recipe, weights, guaranteed=guaranteed))
+    return ShoppingList(dishes[0].recipe, servings, tuple(purchases), tuple(sorted(known)), tuple(unknown),
+                        tuple(warnings), tuple(dishes))
 
 
-def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _Need:
+def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None, dish: str) -> _Need:
     raw = raw_grams(ingredient, used)
     piece: Fraction | None = raw_grams(ingredient, exact(ingredient.piece)) if ingredient.piece else None
     notes = [f"{ingredient.prepared or 'prepared'}: yield {ingredient.yield_:g}"] if ingredient.yield_ != 1 else []
@@ -202,7 +267,7 @@ def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None) -> _N
         else:
             notes.append(f"{row.prepared}: yield {row.share:g}")
             food, raw, piece = before, raw / exact(row.share), None
-    return _Need(ingredient, food, used, raw, piece, ", ".join(notes))
+    return _Need(ingredient, food, used, raw, piece, ", ".join(notes), dish)
 
 
 def _yield_to(food: Food) -> Yield | None:
@@ -220,13 +285,23 @@ def _purchase(needs: Sequence[_Need]) -> Purchase:
     bought = raw / whole
     pieces = None if piece is None else math.ceil(raw / piece)
     buy = _rounded_for_sale(bought) if piece is None or pieces is None else pieces * piece / whole
+    pack = None if food.pack is None else exact(food.pack)
+    packs = None if pack is None else math.ceil(buy / pack)
+    if pack is not None and packs is not None:
+        buy = packs * pack
+    dishes: dict[str, Fraction] = {}
+    for need in needs:
+        if need.dish:
+            dishes[need.dish] = dishes.get(need.dish, ZERO) + need.raw / whole
     notes = [need.note for need in needs if need.note]
     if food.refuse:
         notes.append(f"{food.refuse:g} % refuse")
     return Purchase(
-        section=section_of(food), food=food.name, used_for=tuple(need.ingredient.label for need in needs), used=used,
+        section=section_of(food), food=food.name, used_for=tuple(
+            dict.fromkeys(need.ingredient.label for need in needs)), used=used,
         raw=raw, bought=bought, buy=buy, pieces=pieces, piece=_piece_name(food, piece) if piece else "",
         price=None if food.price is None else buy * exact(food.price) / 1000, note=", ".join(dict.fromkeys(notes)),
+        dishes=dishes, packs=packs, pack=pack,
     )
 
 

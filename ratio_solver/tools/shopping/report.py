@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ratio_solver.tools.shopping.compute import Purchase, ShoppingList
 
 PURCHASE_COLUMNS = ("section", "food", "buy_g", "pieces", "piece", "bought_g", "raw_g", "used_g", "price", "used_for",
-                    "note")
+                    "note", "packs", "pack_g", "dishes")
 
 
 def text(found: ShoppingList) -> Block:
@@ -23,7 +23,7 @@ def text(found: ShoppingList) -> Block:
     word = "serving" if found.servings == 1 else "servings"
     count = len(found.purchases)
     return (
-        Text.assemble((found.recipe.title, STRONG), f"  what to buy for {found.servings} {word}"),
+        Text.assemble((found.title, STRONG), f"  what to buy for {found.servings} {word}"),
         Text(""),
         table_of((("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left")), _shopping_lines(found)),
         Text(""),
@@ -42,15 +42,18 @@ def _shopping_lines(found: ShoppingList) -> Iterator[Sequence[Cell]]:
         yield "", Text(name.capitalize(), STRONG)
         for item in purchases:
             price = "" if item.price is None else f"price {decimal(item.price, 2)}"
-            yield (f"{short(item.buy, 1)} g" if item.pieces is None else f"{item.pieces} {item.piece}",
-                   Text(item.food), f"{short(item.used, 1)} g",
-                   Text(", ".join(filter(None, (item.note, price))), QUIET))
+            packs = "" if item.pack is None else f"{item.packs} x {short(item.pack, 1)} g"
+            pieces = "" if item.pieces is None else f"{item.pieces} {item.piece}"
+            of_dishes = "; ".join(f"{short(grams, 1)} g {name}" for name, grams in item.dishes.items()) \
+                if len(item.dishes) > 1 else "".join(item.dishes)
+            yield (packs or pieces or f"{short(item.buy, 1)} g", Text(item.food), f"{short(item.used, 1)} g",
+                   Text(", ".join(filter(None, (pieces if packs else "", item.note, price, of_dishes))), QUIET))
 
 
 def data(found: ShoppingList) -> Data:
     """The same in the keys of the command's JSON; weights in g."""
     return {
-        "title": found.recipe.title,
+        "title": found.title,
         "servings": found.servings,
         "purchases": [_purchase_data(item) for item in found.purchases],
         "price": plain(found.price),
@@ -58,6 +61,7 @@ def data(found: ShoppingList) -> Data:
         "allergens": list(found.allergens),
         "allergens_unknown": list(found.allergens_unknown),
         "warnings": list(found.warnings),
+        "dishes": [{"dish": dish.name or dish.recipe.title, "batches": plain(dish.times)} for dish in found.dishes],
     }
 
 
@@ -71,4 +75,6 @@ def _purchase_data(item: Purchase) -> Data:
         "section": item.section, "food": item.food, "buy_g": plain(item.buy), "pieces": item.pieces,
         "piece": item.piece, "bought_g": plain(item.bought), "raw_g": plain(item.raw), "used_g": plain(item.used),
         "price": plain(item.price), "used_for": "; ".join(item.used_for), "note": item.note,
+        "packs": item.packs, "pack_g": plain(item.pack),
+        "dishes": "; ".join(f"{name}: {float(grams):g} g" for name, grams in item.dishes.items()),
     }

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
-from ratio_solver.dish.constraints import MORE, Limit, prescribed
+from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.exact import cut_down
 from ratio_solver.foods.quantities import SHARE
@@ -58,7 +58,7 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
         *([] if any(item.adjustable for item in answer.recipe.ingredients) else [Text(FIXED, STRONG)]),
         *steps_line(diagnosis),
         *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
-        *([Text(_proof(diagnosis), QUIET)] if diagnosis.conflict else []),
+        *([Text(proof(diagnosis), QUIET)] if diagnosis.conflict else []),
         *([nearest_section(answer.recipe, diagnosis.nearest)] if diagnosis.nearest else []),
         *([conflict_section(diagnosis)] if diagnosis.conflict else []),
         *_change_sections(diagnosis),
@@ -97,7 +97,7 @@ def steps_line(diagnosis: Diagnosis) -> list[Block]:
     return [Text(steps_sentence(diagnosis))] if diagnosis.steps else []
 
 
-def _proof(diagnosis: Diagnosis) -> str:
+def proof(diagnosis: Diagnosis) -> str:
     """How surely there are no weights at all."""
     if diagnosis.proven:
         return "Proven in exact arithmetic."
@@ -109,8 +109,12 @@ def conflict_section(diagnosis: Diagnosis) -> Block:
     """The limits that cannot be kept, and what that does not say."""
     table = table_of((("limit", "left"), ("asked for", "left")),
                      ((Text(limit.name), limit_words(limit)) for limit in diagnosis.conflict))
-    heading = CONFLICT_OPEN if not diagnosis.minimal else CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
-    return section(heading, table, Text(CONFLICT_NOTE, QUIET))
+    return section(conflict_heading(diagnosis), table, Text(CONFLICT_NOTE, QUIET))
+
+
+def conflict_heading(diagnosis: Diagnosis) -> str:
+    """What holds of the limits of a conflict."""
+    return CONFLICT_OPEN if not diagnosis.minimal else CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
 
 
 def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
@@ -123,7 +127,7 @@ def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
             table_of((("change", "left"), ("moves by", "right")),
                      ((Text(told(one)), f"{share(one.relative)} %" if one.limit.bound else "") for one in repairs)),
             *([Text(ORDER, QUIET)] if several and not alone else []),
-            *_prescribed_note([one.limit for one in repairs if prescribed(one.limit)]))
+            *_prescribed_note([one.limit for one in repairs if one.limit.prescribed]))
     if alone and diagnosis.stuck:
         yield section("No change of these alone cures it", Text(listed([limit.name for limit in diagnosis.stuck])))
 
@@ -148,16 +152,25 @@ def share(value: Fraction) -> str:
 
 def _reach(answer: Impossible) -> Iterator[Block]:
     """The best ratio and the least net carbs within the other limits, never rounded into a claim."""
-    diagnosis, lines = answer.diagnosis, []
+    lines = [Text.assemble(f"{what}  ", (figure, STRONG), formula) for what, figure, formula in reached(answer)]
+    if lines:
+        yield section(reach_heading(answer.diagnosis), *lines)
+
+
+def reach_heading(diagnosis: Diagnosis) -> str:
+    """Within what the best ratio and the least net carbs are reached."""
+    return "Within reach of a dish that is not empty" if diagnosis.empty else \
+        "Within reach when all the other limits are kept"
+
+
+def reached(answer: Impossible) -> Iterator[tuple[str, str, str]]:
+    """The best ratio and the least net carbs: what it is, the figure, by which formula where that is not the usual."""
+    diagnosis = answer.diagnosis
     if diagnosis.best_ratio is not None:
-        best = cut_down(diagnosis.best_ratio, 2)
-        lines.append(Text.assemble("best ratio  ", (f"{decimal(best, 2)}:1", STRONG), answer.recipe.policy.formula))
+        yield "best ratio", f"{decimal(cut_down(diagnosis.best_ratio, 2), 2)}:1", answer.recipe.policy.formula
     if diagnosis.least_net_carbs is not None:
         up = Fraction(math.ceil(diagnosis.least_net_carbs * 100), 100)
-        lines.append(Text.assemble("least net carbs  ", (f"{decimal(up, 2)} g per serving", STRONG)))
-    if lines:
-        yield section("Within reach of a dish that is not empty" if diagnosis.empty else
-                      "Within reach when all the other limits are kept", *lines)
+        yield "least net carbs", f"{decimal(up, 2)} g per serving", ""
 
 
 def _fats(diagnosis: Diagnosis) -> Iterator[Block]:

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 
 from ratio_solver import Diagnosis, Impossible, Recipe, recipe_from, solve
-from ratio_solver.dish.constraints import Limit, limits_of, prescribed
+from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.solving.result import Repair
 from tests.kitchen import drawn, table
@@ -28,7 +28,7 @@ from tests.solving.rewriting import Written, lesser, loosest, moved, without
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
 
 Rows = list[dict[str, str]]
-KINDS = ("plain", "mixed", "choose", "whole")
+KINDS = ("plain", "mixed", "choose", "whole", "share")
 FEW = 24
 MANY_ON_STEPS = int(os.environ.get("DIAGNOSES", "3000")) // 3
 MANY = 2 * MANY_ON_STEPS
@@ -147,9 +147,9 @@ def joint_is_needed(written: Written, recipe: Recipe, judge: Judge, diagnosis: D
     if any(repair.limit.kind == "target" for repair in repairs):
         counts["joint changes that move a target"] += 1
         assert not suffices(written, recipe, judge, [x for x in limits if x.kind != "target"]), what
-    if any(prescribed(repair.limit) for repair in repairs):
+    if any(repair.limit.prescribed for repair in repairs):
         counts["joint changes that move what is prescribed"] += 1
-        assert not suffices(written, recipe, judge, [x for x in limits if not prescribed(x)]), what
+        assert not suffices(written, recipe, judge, [x for x in limits if not x.prescribed]), what
 
 
 def suffices(written: Written, recipe: Recipe, judge: Judge, free: list[Limit]) -> bool:

@@ -1,0 +1,196 @@
+"""Grams of fat, protein and carbohydrate that a prescribed energy and ratio come to, for the day and for each meal.
+
+A dietary unit at R:1 is R g of fat and 1 g of protein and carbohydrate together, so that
+
+    kcal of a unit = 9 R + 4,   units = energy / kcal of a unit,   fat = R units,   protein + carbs = units,
+    carbs = units - protein,
+
+with 9 kcal per g of fat and 4 of protein and of carbohydrate, as clinics reckon (Zupec-Kania BA, Spellman E, Nutrition
+in Clinical Practice 2008;23:589-596; from memory). Of the ketogenic quotient of Woodyatt (1921) there is no such unit:
+there the two equations, of the energy and of the quotient, are solved for fat and carbohydrate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ratio_solver.day.people import Person
+from ratio_solver.dish.cautions import PRESCRIBERS, STRONG_CAUTION, STRONG_FROM, WHOLE
+from ratio_solver.exact import ZERO, exact
+from ratio_solver.foods.nutrients import CARBS, NET_CARBS
+from ratio_solver.foods.quantities import RATIOS
+from ratio_solver.outcome import Outcome
+
+FAT_KCAL, OTHER_KCAL = Fraction(9), Fraction(4)
+"""kcal per g of fat, and of protein and carbohydrate."""
+
+
+@dataclass(frozen=True)
+class Macros:
+    """Grams of a day or a meal.
+
+    Attributes
+    ----------
+    fat : Fraction or None
+    protein, carbs : Fraction or None
+        None where only their sum is known, or nothing.
+    rest : Fraction or None
+        Protein and carbohydrate together.
+    energy : Fraction or None
+        kcal, at 9 per g of fat and 4 of the rest.
+    """
+
+    fat: Fraction | None
+    protein: Fraction | None
+    carbs: Fraction | None
+    rest: Fraction | None
+    energy: Fraction | None
+
+    def times(self, share: Fraction) -> Macros:
+        """A share of it."""
+        return Macros(*(None if value is None else value * share
+                        for value in (self.fat, self.protein, self.carbs, self.rest, self.energy)))
+
+
+@dataclass(frozen=True)
+class Prescribed:
+    """What is prescribed to one person, in grams.
+
+    Attributes
+    ----------
+    person : Person
+    unit_energy, units : Fraction or None
+        kcal of a dietary unit at the ratio, and how many of them the energy is; None where there is no ratio or no one
+        energy, or the ratio is a quotient.
+    day : Macros
+    whole_units : int or None
+        The nearest whole number of units.
+    whole : Macros or None
+        The day in whole units, as many clinics write it.
+    meals : tuple of (str, Fraction)
+        Meals and their shares of the day.
+    faults : tuple of str
+        What cannot be: protein alone is more than protein and carbohydrate may be, or carbs are more than allowed.
+    """
+
+    person: Person
+    unit_energy: Fraction | None
+    units: Fraction | None
+    day: Macros
+    whole_units: int | None
+    whole: Macros | None
+    meals: tuple[tuple[str, Fraction], ...]
+    faults: tuple[str, ...] = ()
+
+    @property
+    def carbs_column(self) -> str:
+        """Which carbohydrate the formula of the ratio counts."""
+        return CARBS if self.person.policy.ratio_formula == "total" else NET_CARBS
+
+
+@dataclass(frozen=True, repr=False)
+class Prescription(Outcome):
+    """What is prescribed to people; its `outcome` is "prescribed", or "impossible" where figures exclude each other."""
+
+    people: tuple[Prescribed, ...]
+    cautions: tuple[str, ...]
+
+    reported_in = "day.prescription.report"
+
+    @property
+    def outcome(self) -> str:
+        """What came out, in a word."""
+        return "impossible" if any(one.faults for one in self.people) else "prescribed"
+
+
+def prescription(people: Sequence[Person]) -> Prescription:
+    """Grams of fat, protein and carbohydrate a day and a meal from what is prescribed to people.
+
+    Parameters
+    ----------
+    people : sequence of Person
+
+    Returns
+    -------
+    Prescription
+
+    Examples
+    --------
+    A prescription of 1,200 kcal at 4:1 with 18.5 g of protein:
+
+    >>> from ratio_solver import Person, Target, prescription
+    >>> person = Person("A", (Target("ratio", 4.0), Target("protein_g", 18.5)), energy=1200.0)
+    >>> day = prescription([person]).people[0].day
+    >>> [str(grams) for grams in (day.fat, day.protein, day.carbs)]
+    ['120', '37/2', '23/2']
+    """
+    ratios = [person.ratio for person in people]
+    strong = any(ratio is not None and ratio >= STRONG_FROM for ratio in ratios)
+    told = (PRESCRIBERS, *WHOLE, *([STRONG_CAUTION] if strong else []))
+    return Prescription(tuple(map(_prescribed, people)), told)
+
+
+def _prescribed(person: Person) -> Prescribed:
+    ratio, energy = person.ratio, None if person.energy is None else exact(person.energy)
+    protein = person.protein
+    units = unit = whole_units = whole = None
+    if ratio is None or energy is None:
+        day = Macros(None, protein, None, None, energy)
+    elif person.policy.ratio_formula == "ketogenic-quotient":
+        day = _by_quotient(energy, ratio, protein)
+    else:
+        unit = FAT_KCAL * ratio + OTHER_KCAL
+        units = energy / unit
+        whole_units = round(units)
+        day, whole = (_in_units(count, ratio, protein) for count in (units, Fraction(whole_units)))
+    shares = [(meal, person.share_of(meal, ())) for meal in person.shares]
+    return Prescribed(person, unit, units, day, whole_units, whole, tuple(shares), tuple(_faults(person, day)))
+
+
+def _in_units(units: Fraction, ratio: Fraction, protein: Fraction | None) -> Macros:
+    return Macros(units * ratio, protein, None if protein is None else units - protein, units,
+                  units * (FAT_KCAL * ratio + OTHER_KCAL))
+
+
+def _by_quotient(energy: Fraction, quotient: Fraction, protein: Fraction | None) -> Macros:
+    """Fat and carbohydrate of an energy and a ketogenic quotient; only with a protein are they determined.
+
+    With K = a_f fat + a_p protein and A = carbs + b_p protein + b_f fat of the formula, K = quotient A and
+    9 fat + 4 protein + 4 carbs = energy.
+    """
+    if protein is None:
+        return Macros(None, None, None, None, energy)
+    quantity = RATIOS["ketogenic-quotient"]
+    a_fat, a_protein, b_fat, b_protein = (Fraction(terms[column]) for terms in (quantity.above, quantity.below)
+                                          for column in ("fat_g", "protein_g"))
+    left = (energy - OTHER_KCAL * protein) / OTHER_KCAL
+    fat = (quotient * left + (quotient * b_protein - a_protein) * protein) / (
+        a_fat - quotient * b_fat + quotient * FAT_KCAL / OTHER_KCAL)
+    carbs = left - fat * FAT_KCAL / OTHER_KCAL
+    return Macros(fat, protein, carbs, protein + carbs, energy)
+
+
+def _faults(person: Person, day: Macros) -> list[str]:
+    """What of a prescription excludes the rest of it."""
+    if day.carbs is None:
+        return []
+    if day.carbs < 0:
+        return [f"{float(day.protein or ZERO):g} g of protein is more than the energy and the ratio leave for protein "
+                f"and carbohydrate together, {float(day.rest or ZERO):.2f} g"]
+    column = CARBS if person.policy.ratio_formula == "total" else NET_CARBS
+    least = person.target(column)
+    if least is not None and least.minimum is not None and day.carbs < exact(least.minimum):
+        return [f"the energy, the ratio and the protein leave {float(day.carbs):.2f} g of carbohydrate, and "
+                f"{least.minimum:g} g at least are asked for"]
+    return []
+
+
+def kcal_of(macros: Macros) -> tuple[Fraction | None, Fraction | None, Fraction | None]:
+    """Energy of fat, protein and carbohydrate, kcal."""
+    factors = FAT_KCAL, OTHER_KCAL, OTHER_KCAL
+    fat, protein, carbs = (None if grams is None else grams * factor for grams, factor in
+                           zip((macros.fat, macros.protein, macros.carbs), factors, strict=True))
+    return fat, protein, carbs
+

@@ -1,0 +1,1 @@
+"""What to buy for several dishes, a menu or a day."""

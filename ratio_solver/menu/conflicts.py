@@ -1,0 +1,232 @@
+"""Why recipes are impossible, for many at once: the conflict that `solve` names, by the same deletion filter.
+
+And of each member how near to it the others let a dish come, which tells which change is the most modest.
+
+The limits of a recipe are dropped one after the other, from the last, where the others cannot be kept without it either
+(`lp.infeasible.minimal_conflict`); each round is one linear programme for every recipe (`lp.many`). That others cannot
+be kept is shown by multipliers (Farkas) with rounding counted, that they can by a point clear of every row; what is
+neither is left open.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ratio_solver.dish.constraints import EMPTY
+from ratio_solver.lp import many
+from ratio_solver.lp.model import Floats
+from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.menu.rows import MenuRows
+from ratio_solver.solving.formulation import HEAVY
+
+CLEAR = 1e-6
+"""How far clear of a row, scaled to a largest coefficient of 1, a point is looked for, g."""
+
+AT_A_TIME = 2000
+"""Recipes looked at at a time, which bounds the memory."""
+
+GROUP = 4
+"""Recipes are looked at together with those of as many adjustable ingredients, counted by so many."""
+
+ITERATIONS = 12
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Why a recipe is impossible.
+
+    Attributes
+    ----------
+    members : tuple of int
+        Places in `limits_of` of the recipe; none where it was only asked whether there are any weights.
+    least : tuple of float, one per member
+        No change of that limit alone that cures is smaller, as a share of the limit.
+    """
+
+    members: tuple[int, ...] = ()
+    least: tuple[float, ...] = ()
+
+
+def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int, Conflict]:
+    """Those of the chosen recipes that are impossible beyond doubt, and why.
+
+    Parameters
+    ----------
+    chosen : ndarray of bool, shape (recipes,)
+    named : bool
+        Whether the conflicts are asked for.
+    """
+    found: dict[int, Conflict] = {}
+    recipes = np.flatnonzero(chosen & ~rows.undecided)
+    groups = -(-np.bincount(rows.menu.owner[rows.menu.adjustable], minlength=rows.menu.count)[recipes] // GROUP)
+    for group in np.unique(groups):
+        mine = recipes[groups == group]
+        for first in range(0, len(mine), AT_A_TIME):
+            some = _Impossible(rows, mine[first:first + AT_A_TIME])
+            found |= some.named() if named else dict.fromkeys(map(int, some.recipes[some.none()]), Conflict())
+    return found
+
+
+class _Impossible:
+    """Some recipes, as rows over the weights of their adjustable ingredients."""
+
+    def __init__(self, rows: MenuRows, recipes: Ints) -> None:
+        menu, self.recipes = rows.menu, recipes
+        number = np.full(menu.count, -1)
+        number[recipes] = np.arange(len(recipes))
+        mine = menu.adjustable & (number[menu.owner] >= 0)
+        at = number[menu.owner[mine]], menu.nth[mine]
+        columns = int(menu.nth[mine].max()) + 1
+        self.low, self.high = np.zeros((2, len(recipes), columns))
+        self.low[at], self.high[at] = menu.low[mine], menu.high[mine]
+        self.there = np.zeros(self.low.shape, dtype=bool)
+        self.there[at] = True
+
+        slot = np.arange(len(rows.owner)) - np.searchsorted(rows.owner, rows.owner)
+        ours = np.flatnonzero(number[rows.owner] >= 0)
+        depth = int(slot[ours].max(initial=-1)) + 1
+        here = number[rows.owner[ours]], slot[ours]
+        # The rows of the limits, and of each ratio that the dish is not empty.
+        matrix, bound, size = (np.zeros((len(recipes), 2 * depth, *more)) for more in ((columns,), (), ()))
+        entries = np.flatnonzero(mine[rows.ingredient])
+        row = rows.row[entries]
+        place = number[rows.owner[row]], slot[row], menu.nth[rows.ingredient[entries]]
+        matrix[place] = rows.value[entries]
+        fixed = ~menu.adjustable[rows.ingredient]
+        terms = np.where(fixed, rows.value * menu.start[rows.ingredient], 0.0)
+        bound[here] = (rows.right - rows.total(terms))[ours]
+        size[here] = (np.abs(rows.right) + rows.total(np.abs(terms)))[ours]
+        substance = rows.above + rows.below
+        held = rows.total(np.where(fixed, substance * menu.start[rows.ingredient], 0.0))
+        hollow = (rows.told("unit") == ":1") & (held < float(EMPTY))
+        matrix[place[0], place[1] + depth, place[2]] = np.where(hollow[row], substance[entries], 0.0)
+        bound[here[0], here[1] + depth] = np.where(hollow, float(EMPTY) - held, 0.0)[ours]
+        size[here[0], here[1] + depth] = np.where(hollow, float(EMPTY) + held, 0.0)[ours]
+        scale = np.abs(matrix).max(axis=2)
+        scale[scale == 0] = 1.0
+        self.matrix, self.bound, self.size = matrix / scale[:, :, None], bound / scale, size / scale
+        self.above, self.below = np.zeros((2, len(recipes), depth, columns))
+        self.above[place], self.below[place] = rows.above[entries], rows.below[entries]
+        self.fixed = np.zeros((2, len(recipes), depth))
+        for number_, figures in enumerate((rows.above, rows.below)):
+            held = rows.total(np.where(fixed, figures * menu.start[rows.ingredient], 0.0))
+            self.fixed[number_][here] = (held + (rows.constant if number_ else 0.0))[ours]
+        self.sign, self.asked = np.ones((len(recipes), depth)), np.zeros((len(recipes), depth))
+        self.sign[here], self.asked[here] = rows.sign[ours], rows.bound[ours]
+        self.lines = np.zeros((len(recipes), depth), dtype=bool)
+        self.lines[here] = True
+        self.cost = np.random.default_rng(1).uniform(0.5, 1.5, self.low.shape)  # any: it keeps pivots from circling
+
+    def none(self) -> Bools:
+        """Which recipes have no weights beyond doubt."""
+        possible, known = self._possible(self.lines, self.there, self.there)
+        return known & ~possible
+
+    def named(self) -> dict[int, Conflict]:
+        """The conflicts that are beyond doubt, by recipe."""
+        rows, lows, highs, sure = self._filtered()
+        depth, columns = rows.shape[1], lows.shape[1]
+        members = np.concatenate((rows, np.stack((lows, highs), axis=2).reshape(len(rows), -1)), axis=1)
+        where, which = np.nonzero(members & sure[:, None])
+        least = self._least_changes(where, which)
+        ends = self.lines.sum(axis=1)[:, None] + 2 * (np.cumsum(self.there, axis=1) - 1)
+        number = np.concatenate((np.tile(np.arange(depth), (len(rows), 1)),
+                                 np.stack((ends, ends + 1), axis=2).reshape(len(rows), 2 * columns)), axis=1)
+        found = {}
+        for recipe in np.flatnonzero(sure):
+            mine = slice(*np.searchsorted(where, (recipe, recipe + 1)))
+            found[int(self.recipes[recipe])] = Conflict(tuple(number[recipe, which[mine]].tolist()),
+                                                        tuple(least[mine].tolist()))
+        return found
+
+    def _least_changes(self, where: Ints, which: Ints) -> Floats:
+        """The least change of each member alone with which the others can be kept, as a share of it.
+
+        A little less than that, as nothing here is exact; of a quotient by Dinkelbach's iterations (1967).
+        """
+        depth = self.lines.shape[1]
+        every, row = np.arange(len(where)), which < depth
+        column, of_max = (which - depth) // 2, (which - depth) % 2 == 1
+        line = np.where(row, which, 0)
+        rows, lows, highs = self.lines[where], self.there[where], self.there[where]
+        rows[every[row], which[row]] = False
+        lows[every[~row & ~of_max], column[~row & ~of_max]] = False
+        highs[every[~row & of_max], column[~row & of_max]] = False
+        above, below = self.above[where, line], self.below[where, line]
+        above[~row], below[~row] = 0.0, 0.0
+        above[every[~row], column[~row]] = 1.0
+        fixed = np.where(row, self.fixed[:, where, line], np.array([[0.0], [1.0]]))
+        sign = np.where(row, self.sign[where, line], np.where(of_max, -1.0, 1.0))
+        asked = np.where(row, self.asked[where, line], np.where(
+            of_max, self.high[where, np.maximum(column, 0)], self.low[where, np.maximum(column, 0)]))
+        matrix, bound, _, lower, upper = self._programmes(where, rows, lows, highs)
+        value = asked.copy()
+        for _ in range(ITERATIONS):
+            cost = -sign[:, None] * (above - value[:, None] * below)
+            cost /= np.maximum(np.abs(cost).max(axis=1, keepdims=True), 1e-300)
+            point, _ = self._point(matrix, bound, cost, lower, upper)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                reached = ((above * point).sum(axis=1) + fixed[0]) / ((below * point).sum(axis=1) + fixed[1])
+            reached = np.where(np.isfinite(reached), reached, asked)
+            if np.allclose(reached, value, rtol=1e-12, atol=0):
+                break
+            value = reached
+        change = np.abs(value - asked)
+        share = np.where(asked > 0, change / np.where(asked > 0, asked, 1.0), 10.0**6 + change)
+        return np.asarray(share * (1 - 1e-6))
+
+    def _filtered(self) -> tuple[Bools, Bools, Bools, Bools]:
+        """Rows, least and greatest weights that are in the conflict of each recipe, and where that is sure."""
+        depth, columns = self.lines.shape[1], self.low.shape[1]
+        rows, lows, highs = self.lines.copy(), self.there.copy(), self.there.copy()
+        sure = self.none()
+        for column in range(columns - 1, -1, -1):
+            for ends in (highs, lows):
+                self._tried(rows, lows, highs, ends, column, sure)
+        for line in range(depth - 1, -1, -1):
+            self._tried(rows, lows, highs, rows, line, sure)
+        return rows, lows, highs, sure
+
+    def _tried(self, rows: Bools, lows: Bools, highs: Bools, ends: Bools, place: int, sure: Bools) -> None:
+        """Drop one limit where the others cannot be kept without it either."""
+        had = ends[:, place].copy()
+        ends[:, place] = False
+        asked = had & sure
+        possible, known = np.zeros(len(had), dtype=bool), np.ones(len(had), dtype=bool)
+        if asked.any():
+            possible[asked], known[asked] = self._possible(rows, lows, highs, asked)
+        sure &= known
+        ends[:, place] = had & possible
+
+    def _programmes(self, some: Ints, rows: Bools, lows: Bools,
+                    highs: Bools) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+        """Rows, bounds, the sizes of these, and least and greatest weights of recipes with these limits alone."""
+        there = np.tile(rows, (1, 2))
+        return (np.where(there[:, :, None], self.matrix[some], 0.0), np.where(there, self.bound[some], 0.0),
+                np.where(there, self.size[some], 0.0), np.where(lows, self.low[some], 0.0),
+                np.where(highs, self.high[some], np.where(self.there[some], float(HEAVY), 0.0)))
+
+    def _possible(self, rows: Bools, lows: Bools, highs: Bools, asked: Bools | None = None) -> tuple[Bools, Bools]:
+        """Whether these limits can be kept, and whether that is known."""
+        some = np.arange(len(rows)) if asked is None else np.flatnonzero(asked)
+        matrix, bound, size, lower, upper = self._programmes(some, rows[some], lows[some], highs[some])
+        needed = np.where(np.abs(matrix).max(axis=2) > 0, bound + CLEAR, bound)
+        point = self._point(matrix, needed, self.cost[some], lower, upper)[0]
+        over = np.matmul(matrix, point[:, :, None])[:, :, 0] - bound
+        doubt = many.ROUNDING * (np.matmul(np.abs(matrix), point[:, :, None])[:, :, 0] + size)
+        possible = np.asarray(((over > doubt) | ((over == 0) & (doubt == 0))).all(axis=1))
+        known, left = possible.copy(), np.flatnonzero(~possible)
+        if len(left):
+            _, ray = self._point(matrix[left], bound[left], self.cost[some[left]], lower[left], upper[left])
+            none = np.zeros(lower[left].shape)
+            least, _ = many.least(matrix[left], bound[left], size[left], none, ray, lower[left], upper[left])
+            known[left] = least > 0
+        return possible, known
+
+    def _point(self, matrix: Floats, bound: Floats, cost: Floats, lower: Floats,
+               upper: Floats) -> tuple[Floats, Floats]:
+        """The best point within the bounds that keeps the rows, and the multipliers where there is none."""
+        values, _, ray, _ = many.solve(many.begun(matrix, bound, cost), lower, upper)
+        return np.clip(values[:, :lower.shape[1]], lower, upper), ray

@@ -1,0 +1,244 @@
+"""A dish that is open on the page: its states, the file it came from, and the answer to what stands there now."""
+
+from __future__ import annotations
+
+import asyncio
+import tomllib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ratio_solver.errors import BadInput, RatioSolverError
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.page.answer import Answer
+from ratio_solver.page.edits import Change, edited
+from ratio_solver.page.folder import Folder, NotThere, name_for, text_of
+from ratio_solver.page.history import History, State
+from ratio_solver.page.jobs import File, Solved
+from ratio_solver.page.sheet import Sheet, sheet_of
+from ratio_solver.page.workers import Stopped, Workers
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.read import recipe_of_text
+
+
+class OpenDish:
+    """A dish on the page; every browser that shows it shows the same.
+
+    Parameters
+    ----------
+    name : str
+        Of its file, from the folder; of one that has no file yet what stands in the address.
+    text : str
+        The recipe file.
+    saved : bytes or None
+        What stands in the file; None where there is none yet.
+    look_at : sequence of str
+        What a cook should look at in a draft.
+
+    Attributes
+    ----------
+    version : int
+        Counts what is done: a browser that has not seen the last of it changes nothing.
+    answer, before : Answer or None
+        The last one there was, and the one before it.
+    faults : tuple of str
+        What is wrong with what stands there now.
+    """
+
+    def __init__(self, name: str, text: str, folder: Folder, foods: FoodTable, *, saved: bytes | None = None,
+                 look_at: Sequence[str] = ()) -> None:
+        self.name, self.folder, self._foods = name, folder, foods
+        self.saved, self.look_at = saved, tuple(look_at)
+        self.disk = saved
+        self.history = History(State(text))
+        self.version = 1
+        self._answered: State | None = None
+        self.answer: Answer | None = None
+        self.before: Answer | None = None
+        self.sheet: Sheet | None = None
+        self.faults: tuple[str, ...] = ()
+        self.stopped = ""
+        self._solving: asyncio.Task[None] | None = None
+        self._read()
+
+    # --- what stands there ------------------------------------------------------------------------------------------
+
+    @property
+    def state(self) -> State:
+        """What stands there now."""
+        return self.history.now
+
+    @property
+    def file(self) -> File:
+        """Where it comes from, for faults and for the tables that it names."""
+        home = (self.folder.root / self.name).parent if self.saved is not None else self.folder.root
+        return File(self.name, str(home))
+
+    @property
+    def saved_text(self) -> str:
+        """The text of the file as it was saved last; empty where there is none."""
+        return "" if self.saved is None else text_of(self.saved, self.name)
+
+    def saved_bounds(self, label: str) -> tuple[float, float] | None:
+        """The bounds between which an ingredient may move in the saved file; None where it may not."""
+        try:
+            recipe = recipe_of_text(self.saved_text, self._foods, self.file.source, self.file.folder)
+        except BadInput:
+            return None
+        return next(((item.minimum, item.maximum) for item in recipe.ingredients if item.label == label
+                     and item.minimum is not None and item.maximum is not None and item.minimum < item.maximum), None)
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether what stands there is not what the file holds."""
+        return self.saved is None or self.state.text != self.saved_text
+
+    @property
+    def table(self) -> Mapping[str, Any]:
+        """The values of the recipe file."""
+        return tomllib.loads(self.state.text)
+
+    @property
+    def recipe(self) -> Recipe:
+        """The recipe as it stands there; raises BadInput with its faults."""
+        file = self.file
+        return recipe_of_text(self.state.text, self._foods, file.source, file.folder)
+
+    def put(self, state: State, moving: str = "") -> None:
+        """Let another state stand there; one that a hand is still moving is no step of its own."""
+        self._stand(self.history.changed(state, moving))
+
+    def change(self, changes: Sequence[Change], moving: str = "") -> None:
+        """Make changes in the recipe file as it would be saved; raises BadInput where they cannot be."""
+        now = self.state
+        self.put(State(edited(now.text, changes), now.bowl, now.take), moving)
+
+    def undo(self) -> None:
+        """Go a step back."""
+        self._stand(self.history.undone())
+
+    def redo(self) -> None:
+        """Go a step forward again."""
+        self._stand(self.history.redone())
+
+    def _stand(self, history: History) -> None:
+        before, self.history = self.history.now, history
+        if history.now != before:
+            self.version += 1
+            self.stop()
+            self.stopped = ""
+            self._read(moving=bool(history.moving))
+
+    def _read(self, moving: bool = False) -> None:
+        """Read what stands there; the sheet stays that of the last text that could be read."""
+        try:
+            self.sheet = sheet_of(self.recipe, self.sheet.tops if self.sheet else {}, moving=moving)
+            self.faults = ()
+        except BadInput as bad:
+            self.faults = tuple(map(str, bad.faults))
+
+    # --- the answer -------------------------------------------------------------------------------------------------
+
+    @property
+    def fresh(self) -> bool:
+        """Whether the answer is one to what stands there now."""
+        return self.answer is not None and self._answered == self.state and not self.faults
+
+    @property
+    def solving(self) -> bool:
+        """Whether a solve is under way."""
+        return self._solving is not None and not self._solving.done()
+
+    async def solved(self, workers: Workers, within: float) -> None:
+        """Wait for the answer to what stands there, at most so many seconds."""
+        if self.faults or self.stopped or self.fresh:
+            return
+        if not self.solving:
+            self._solving = asyncio.ensure_future(self._solve(workers, self.state))
+        if self._solving is not None:
+            await asyncio.wait({self._solving}, timeout=within)
+
+    async def _solve(self, workers: Workers, state: State) -> None:
+        try:
+            found: Answer = await workers.do(Solved(self.file, state))
+        except Stopped as stopped:
+            self._ended(state, str(stopped))
+        except BadInput as bad:
+            if state == self.state:
+                self.faults = tuple(map(str, bad.faults))
+        except RatioSolverError as error:
+            self._ended(state, str(error))
+        else:
+            if state == self.state:
+                self.before, self.answer, self._answered = self.answer, found, state
+
+    def _ended(self, state: State, why: str) -> None:
+        if state == self.state:
+            self.stopped = why
+
+    def stop(self, why: str = "") -> None:
+        """Stop the solve that is under way; the last answer stays."""
+        if self._solving is not None and not self._solving.done():
+            self._solving.cancel()
+        self._solving = None
+        self.stopped = why
+
+    def again(self) -> None:
+        """Let a solve that was stopped begin anew."""
+        self.stopped = ""
+
+    # --- the file ---------------------------------------------------------------------------------------------------
+
+    def look_at_disk(self) -> None:
+        """See what stands in the file; another program may have written it, or taken it away."""
+        if self.saved is not None:
+            try:
+                self.disk = self.folder.data_of(self.name)
+            except (NotThere, BadInput):
+                self.disk = None
+
+    @property
+    def changed_on_disk(self) -> bool:
+        """Whether the file holds something else than it did when it was read or saved here."""
+        return self.saved is not None and self.disk != self.saved
+
+    @property
+    def gone(self) -> bool:
+        """Whether the file is no longer there."""
+        return self.saved is not None and self.disk is None
+
+    def take_from_disk(self) -> None:
+        """Let what the file holds stand here; what stood here can be gone back to."""
+        if self.disk is not None:
+            text = text_of(self.disk, self.name)
+            self.saved = self.disk
+            self.version += 1
+            self.put(State(text))
+
+    def keep_here(self) -> None:
+        """Keep what stands here; the next Save writes it over what the file holds now, and nothing newer.
+
+        Where the file is gone, it writes a new one.
+        """
+        self.saved = self.disk
+        self.version += 1
+
+    def save(self, new_name: str = "") -> None:
+        """Write the file.
+
+        Raises
+        ------
+        ChangedOnDisk, NotThere, BadInput
+            Where it was changed or taken away, or cannot be written; nothing is then.
+        """
+        if self.saved is None:
+            self.name = self.folder.save_new(new_name or name_for(self.title), self.state.text)
+            self.saved = self.disk = self.state.text.encode("utf-8")
+            self.look_at = ()
+        else:
+            self.saved = self.disk = self.folder.save(self.name, self.state.text, self.saved)
+        self.version += 1
+
+    @property
+    def title(self) -> str:
+        """What the dish is called, as far as it can be read."""
+        return self.sheet.recipe.title if self.sheet else self.name

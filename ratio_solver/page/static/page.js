@@ -1,0 +1,151 @@
+// What HTML cannot do: follow a hand while it moves, and put what came out in place without losing where one was.
+"use strict";
+
+const page = () => document.getElementById("page");
+const waiting = [];        // requests that are still to be sent, in order
+let busy = false;          // one is under way
+let touched = null;        // the control that a hand is moving
+
+document.documentElement.classList.add("scripted");
+
+// --- asking ---------------------------------------------------------------------------------------------------------
+
+function ask(form, submitter, moving) {
+  const last = waiting[waiting.length - 1];
+  if (last && last.moving && last.form === form) waiting.pop();   // only the latest of a movement counts
+  waiting.push({form, submitter, moving});
+  send();
+}
+
+async function send() {
+  if (busy || !waiting.length) return;
+  busy = true;
+  const {form, submitter, moving} = waiting.shift();
+  try {
+    const data = new URLSearchParams(new FormData(form, submitter));
+    if (touched && form.contains(touched) && touched.dataset.hand) data.set("hand", touched.dataset.hand);
+    if (moving) data.set("moving", "1");
+    else touched = null;
+    if (form.method === "get") {
+      await show(await fetch(`?${data}`), false);
+    } else {
+      data.set("version", page().dataset.version);
+      const answer = await fetch(location.href, {method: "POST", body: data, headers: {"X-Part": "1"}});
+      await show(answer, moving);
+    }
+  } catch (error) {
+    say(`The page does not answer: ${error.message}. Is ratio-solver still running?`);
+  }
+  busy = false;
+  send();
+}
+
+async function look() {
+  if (busy || waiting.length || document.hidden || !page().dataset.version) return;
+  busy = true;
+  try {
+    const here = page().dataset;
+    const state = await (await fetch(`${location.pathname}?state`)).json();
+    if (String(state.version) !== here.version || state.disk !== Boolean(here.disk)
+        || (here.solving && !state.solving)) await show(await fetch(location.href), false);
+  } catch { /* asked again later, and said when something is done */ }
+  busy = false;
+  send();
+}
+
+function say(words) {
+  const told = document.getElementById("told");
+  if (told) told.textContent = words;
+}
+
+// --- showing --------------------------------------------------------------------------------------------------------
+
+async function show(answer, moving) {
+  const found = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const fresh = found.getElementById("page");
+  if (!fresh) throw new Error(`it said ${answer.status}`);
+  const told = document.getElementById("told"), was = document.activeElement;
+  const wanted = fresh.querySelector("#told");
+  if (moving && told && wanted) wanted.textContent = told.textContent;
+  morph(page(), fresh);
+  document.title = found.title;
+  const {path} = page().dataset;                                   // a draft that was saved has an address of its own
+  if (path && path !== location.pathname) history.replaceState(null, "", path + location.search);
+  if (was && was !== document.body && !was.isConnected) (document.getElementById("outcome") || page()).focus();
+}
+
+// Makes one element like another; what stays the same stays the same element, with its focus and its hand on it.
+function morph(here, there) {
+  if (!here.querySelector("input, textarea") && !here.matches("input, textarea") && here.isEqualNode(there)) return;
+  for (const {name} of [...here.attributes]) {
+    if (!there.hasAttribute(name) && !(name === "open" && here.tagName === "DETAILS")) here.removeAttribute(name);
+  }
+  for (const {name, value} of [...there.attributes]) {
+    if (here.getAttribute(name) !== value) here.setAttribute(name, value);
+  }
+  if (here !== touched && !(here === document.activeElement && TYPED.includes(here.type))) {
+    if (here.type === "checkbox") here.checked = there.hasAttribute("checked");
+    else if (here.tagName === "INPUT") here.value = there.getAttribute("value") ?? "";
+    else if (here.tagName === "TEXTAREA") here.value = there.value;
+  }
+  let place = here.firstChild;
+  for (const node of [...there.childNodes]) {
+    let same = place;
+    if (node.nodeType === Node.ELEMENT_NODE) while (same && !alike(same, node)) same = same.nextSibling;
+    else if (same && same.nodeType !== node.nodeType) same = null;
+    if (!same) {
+      here.insertBefore(node, place);
+      continue;
+    }
+    while (place !== same) place = removed(place);
+    if (same.nodeType === Node.ELEMENT_NODE) morph(same, node);
+    else if (same.nodeValue !== node.nodeValue) same.nodeValue = node.nodeValue;
+    place = same.nextSibling;
+  }
+  while (place) place = removed(place);
+}
+
+const TYPED = ["text", "number", "textarea"];   // what is being typed is not taken away
+
+const alike = (one, other) => one.nodeName === other.nodeName && one.id === other.id
+  && (one.getAttribute("class") ?? "").split(" ")[0] === (other.getAttribute("class") ?? "").split(" ")[0];
+
+function removed(node) {
+  const next = node.nextSibling;
+  node.remove();
+  return next;
+}
+
+// --- hands ----------------------------------------------------------------------------------------------------------
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!page().dataset.version || !(form.method === "post" || form.hasAttribute("data-ask"))) return;
+  event.preventDefault();
+  ask(form, event.submitter, false);
+});
+
+document.addEventListener("input", (event) => {
+  const {sets} = event.target.dataset;
+  if (!sets) return;
+  touched = event.target;
+  document.getElementById(sets).value = event.target.value;
+  ask(event.target.form, null, true);
+});
+
+document.addEventListener("change", (event) => {
+  const {form} = event.target;
+  if (!form || !form.hasAttribute("data-live")) return;
+  if (form.reportValidity()) ask(form, null, false);
+});
+
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("[data-print]");
+  if (!link) return;
+  event.preventDefault();
+  const card = window.open(link.href);
+  if (card) card.addEventListener("load", () => card.print());
+});
+
+document.addEventListener("visibilitychange", look);
+setInterval(look, 1500);

@@ -1,0 +1,185 @@
+"""A day from its file to its tables: examples, what equals what, faults."""
+
+from __future__ import annotations
+
+import csv
+import json
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from ratio_solver import BadInput, FoodTable, load_foods, read_days, read_recipe, solve, solve_day
+from ratio_solver.cli import main
+
+EXAMPLES = Path(__file__).resolve().parent.parent.parent / "examples"
+ONE = """title = "one"
+[[people]]
+name = "A"
+[[meals]]
+name = "dinner"
+dishes = ["{file}"]
+"""
+
+
+@pytest.fixture(scope="module")
+def foods() -> FoodTable:
+    return load_foods()
+
+
+def one_day(folder: Path, text: str, foods: FoodTable):
+    (folder / "day.toml").write_text(text, encoding="utf-8")
+    [day] = read_days(folder / "day.toml", foods)
+    return day
+
+
+@pytest.mark.parametrize("together", [False, True])
+@pytest.mark.parametrize("exact", [False, True])
+@pytest.mark.parametrize("name", ["moussaka", "celeriac-gratin", "salmon-soup", "lamb-pie"])
+def test_one_dish_one_person_and_no_limits_of_the_day_is_solve(tmp_path: Path, foods: FoodTable, together: bool,
+                                                               exact: bool, name: str) -> None:
+    recipe = read_recipe(EXAMPLES / f"{name}.toml", foods)
+    alone = solve(recipe, exact=exact)
+    answer = solve_day(one_day(tmp_path, ONE.format(file=EXAMPLES / f"{name}.toml"), foods), together=together,
+                       exact=exact)
+    [pot] = answer.pots
+    assert pot.weights == alone.grams_of_each
+    [had] = answer.had
+    serving = pot.grams / recipe.servings
+    assert abs(had.grams - serving) <= Fraction(1, 2)  # to the step of the scale
+    if together:
+        assert answer.moved == alone.objective.value
+
+
+def test_people_to_whom_the_same_is_prescribed_have_the_same(tmp_path: Path, foods: FoodTable) -> None:
+    person = '[[people]]\nname = "{}"\nenergy = 1500\nratio = 2.5\nprotein = 30\n'
+    text = f"""title = "two"
+{person.format("A")}{person.format("B")}
+[[people]]
+name = "C"
+energy = 1900
+ratio = 2
+[[meals]]
+name = "lunch"
+dishes = [{{file = "{EXAMPLES}/salmon-soup.toml", batches = 1}}]
+beside = [{{food = "butter, unsalted", max = 60}}]
+[[meals]]
+name = "dinner"
+dishes = ["{EXAMPLES}/moussaka.toml"]
+beside = [{{food = "olive oil", max = 60}}]
+[stock]
+"olive oil" = 400
+"""
+    answer = solve_day(one_day(tmp_path, text, foods))
+    assert answer.outcome == "solved"
+    had = {person: [(one.meal, one.course, one.grams) for one in answer.had if one.person == person]
+           for person in (0, 1)}
+    assert had[0] == had[1] and had[0]
+
+
+def test_the_example_keeps_what_is_prescribed_in_exact_arithmetic(foods: FoodTable) -> None:
+    [day] = read_days(EXAMPLES / "day" / "tuesday.toml", foods)
+    answer = solve_day(day)
+    assert answer.outcome == "solved" and answer.proven
+    for one in answer.eaten:
+        person = day.people[one.person]
+        assert one.facts.ratio >= person.ratio
+        share = 1 if one.meal is None else day.share(one.person, one.meal)
+        energy = one.facts.amounts["energy_kcal"]
+        off = Fraction(repr(person.within))
+        assert (1 - off) * share <= energy / Fraction(person.energy) <= (1 + off) * share
+        least = person.protein * (1 if one.meal is None else share * (1 - off))
+        assert one.facts.amounts["protein_g"] >= least
+    for pot in answer.pots:
+        assert 0 <= pot.served <= pot.batches * pot.grams and pot.left == pot.batches * pot.grams - pot.served
+    assert sum(had.grams for had in answer.had if not had.beside) == sum(pot.served for pot in answer.pots)
+
+
+def test_the_week_that_was_by_hand_is_one_file_and_one_command(tmp_path: Path) -> None:
+    ran = CliRunner().invoke(main, ["day", str(EXAMPLES / "day" / "week.csv"), "--people",
+                                    str(EXAMPLES / "day" / "guests.toml"), "-o", str(tmp_path / "week")])
+    assert ran.exit_code == 0, ran.stderr
+    assert "5 days, 3 people, 15 dishes: 5 solved, 0 impossible" in ran.stderr
+    with open(tmp_path / "week" / "portions.csv", encoding="utf-8", newline="") as file:
+        portions = list(csv.DictReader(file))
+    assert {row["person"] for row in portions} == {"Room 2", "Room 5", "Room 7"}
+    assert len({row["day"] for row in portions}) == 5
+    assert all("made by those who prescribe" in row["caution"] for row in portions)
+    told = json.loads((tmp_path / "week" / "day.json").read_text(encoding="utf-8"))
+    assert [day["outcome"] for day in told["days"]] == ["solved"] * 5
+    with open(tmp_path / "week" / "totals.csv", encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            assert not row["slack"] or float(row["slack"]) >= 0, row
+    assert "At 3:1 and above" in (tmp_path / "week" / "day.txt").read_text(encoding="utf-8")
+
+
+def test_a_folder_of_something_else_is_not_replaced(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("mine")
+    ran = CliRunner().invoke(main, ["day", str(EXAMPLES / "day" / "tuesday.toml"), "-o", str(tmp_path)])
+    assert ran.exit_code == 1 and "notes.txt" in ran.stderr
+    assert [item.name for item in tmp_path.iterdir()] == ["notes.txt"]
+
+
+def test_faults_of_a_day_are_told_at_once_with_their_lines(tmp_path: Path, foods: FoodTable) -> None:
+    text = f"""title = "faults"
+[[people]]
+name = "A"
+energy = 1500
+meals = {{lunhc = 1}}
+[[meals]]
+name = "lunch"
+dishes = ["absent.toml", {{file = "{EXAMPLES}/moussaka.toml", bathces = 2}}]
+beside = [{{food = "olive oyl", max = 30}}, {{food = "salt", min = 5, max = 2}}]
+people = ["B"]
+[[meals]]
+name = "lunch"
+dishes = []
+[stock]
+"cream, heavy (36 % fat)" = -1
+"""
+    with pytest.raises(BadInput) as bad:
+        one_day(tmp_path, text, foods)
+    told = [str(fault) for fault in bad.value.faults]
+    for line, words in ((5, "people[1].meals: got 'lunhc'"), (8, "bathces"), (9, "olive oyl"), (9, "min: got 5"),
+                        (10, "people: got 'B'"), (12, "expected each meal once"), (15, "stock.cream")):
+        assert any(f"day.toml:{line}: " in one and words in one for one in told), (line, words, told)
+    assert any("absent.toml" in one and "cannot be read" in one for one in told)
+
+
+def test_faults_of_a_week_name_the_line_and_the_column(tmp_path: Path) -> None:
+    (tmp_path / "week.csv").write_text(
+        "day,meal,dish,person,food,max\n"
+        f"Monday,breakfast,{EXAMPLES}/moussaka.toml,,,\n"
+        "Monday,breakfast,absent.toml,Room 9,,\n"
+        "Monday,,,,olive oil,20\n"
+        "Monday,lunch,,,olive oil,much\n", encoding="utf-8")
+    people = ["--people", str(EXAMPLES / "day" / "guests.toml")]
+    ran = CliRunner().invoke(main, ["day", str(tmp_path / "week.csv"), *people])
+    assert ran.exit_code == 1
+    assert "line 4, meal" in ran.stderr and "line 5, max: got 'much'" in ran.stderr
+    (tmp_path / "week.csv").write_text(
+        "day,meal,dish,person\n"
+        f"Monday,breakfast,{EXAMPLES}/moussaka.toml,Room 9\n", encoding="utf-8")
+    ran = CliRunner().invoke(main, ["day", str(tmp_path / "week.csv"), *people])
+    assert ran.exit_code == 1 and "week.csv: line 2, person: got 'Room 9'" in ran.stderr
+
+
+def test_a_share_of_the_energy_is_kept_at_every_meal_and_its_factors_are_told(tmp_path: Path) -> None:
+    """9 (8 s + 100 o) = 0.6 (240 s + 900 o) by the figures of the table, s and o in 100 g: the soup stays at 3."""
+    header = "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+    (tmp_path / "own.csv").write_text(f"{header}soup,own:soup,available,8,10,32,0,240\n"
+                                      "oil,own:oil,available,100,0,0,0,900\n", encoding="utf-8")
+    (tmp_path / "soup.toml").write_text('title = "Soup"\nservings = 1\n[[ingredients]]\nfood = "soup"\ngrams = 300\n',
+                                        encoding="utf-8")
+    (tmp_path / "day.toml").write_text(
+        'title = "one"\n[[people]]\nname = "A"\nfat = {min = "60 % of energy"}\n[[meals]]\nname = "dinner"\n'
+        'dishes = [{file = "soup.toml", as_written = true}]\nbeside = [{food = "oil", max = 90}]\n', encoding="utf-8")
+    result = CliRunner().invoke(main, ["day", str(tmp_path / "day.toml"), "-o", str(tmp_path / "out"), "--exact",
+                                       "--foods", str(tmp_path / "own.csv")])
+    assert result.exit_code == 0, result.output
+    rows = list(csv.DictReader((tmp_path / "out" / "portions.csv").read_text(encoding="utf-8").splitlines()))
+    soup, oil = (float(row["grams"]) / 100 for row in rows)
+    assert soup == 3 and oil == pytest.approx((0.6 * 240 - 72) * 3 / (900 - 0.6 * 900), abs=1e-6)
+    said = " ".join((tmp_path / "out" / "day.txt").read_text(encoding="utf-8").split())
+    assert "at least 60 % of energy from fat" in said and "energy from fat at 9 kcal/g (Annex XIV" in said

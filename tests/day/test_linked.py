@@ -1,0 +1,57 @@
+"""People whom a pot or the stock joins, taken apart: against the whole programme in exact arithmetic."""
+
+from __future__ import annotations
+
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from ratio_solver import NotProven, load_foods, read_days, solve_day
+from ratio_solver.day import compute
+from tests.day.days import drawn_day
+
+SEEDS = range(300, 324)
+FEW = (3, 2, 3)
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_taken_apart_no_one_is_better_off_and_the_bound_holds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                                              exact: bool) -> None:
+    seen: Counter[str] = Counter()
+    for seed in SEEDS:
+        drawn = drawn_day(seed, most=FEW)
+        if not drawn.tags or drawn.people < 2:
+            continue
+        file, table = drawn.written_to(tmp_path)
+        [day] = read_days(file, load_foods(table, bundled=False))
+        whole = solve_day(day, exact=exact)
+        monkeypatch.setattr(compute, "MOST_JOINED", 1)
+        try:
+            apart = solve_day(day, exact=exact)
+        except NotProven:
+            seen["not found"] += 1
+            continue
+        finally:
+            monkeypatch.undo()
+        assert apart.outcome == whole.outcome, seed
+        if whole.outcome == "impossible":
+            seen["impossible"] += 1
+            continue
+        assert apart.least <= whole.moved + exact and apart.moved >= whole.moved - exact, seed
+        for pot in apart.pots:
+            assert pot.left >= 0, seed
+        for food, grams in apart.day.stock.values():
+            beside = sum(had.grams for had in apart.had if had.name == food.name and had.beside)
+            cooked = sum(pot.batches * sum(weight / exactly(item.yield_) for item, weight in
+                                           zip(pot.pot.recipe.ingredients, pot.weights, strict=True)
+                                           if item.food.id == food.id) for pot in apart.pots)
+            assert beside + cooked <= grams + 1e-6 * exact, seed
+        seen["proven" if apart.proven else "with a gap"] += 1
+    print(dict(seen))
+    assert seen["proven"] >= 3 and seen["not found"] <= 3
+
+
+def exactly(number: float) -> Fraction:
+    return Fraction(repr(number))

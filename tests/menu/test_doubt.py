@@ -1,0 +1,90 @@
+"""What the arrays of a menu are in doubt of they do not tell: coincidences, doubles that cannot tell, a wrong stack."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from ratio_solver import MenuOptions, solve_menu
+from ratio_solver.lp.stack import Stack, StackSolution
+from ratio_solver.menu import stacked
+from tests.kitchen import food, table
+from tests.menu.drawing import framed
+from tests.menu.test_answers import MEAT, OIL, SUGAR, TALLOW, same, singles, tie
+
+__all__ = ["singles"]
+
+
+def coinciding(seed: int, count: int) -> pd.DataFrame:
+    """Recipes of pure foods, all figures in tens: vertices lie on rows and bounds that are no part of them."""
+    rng, rows = random.Random(seed), []
+    for number in range(count):
+        head = {"recipe": f"dish {number}", "servings": "1", "ratio": str(rng.choice((1, 2)))}
+        for target in rng.sample(("fat_min", "net_carbs", "protein_min"), rng.randint(1, 2)):
+            head[target] = str(10 * rng.randint(1, 8))
+        rows.append(head | {"food": "meat", "grams": str(10 * rng.randint(1, 4))})
+        for name in rng.sample(("oil", "tallow", "sugar"), rng.randint(1, 3)):
+            low, high = sorted(rng.sample(range(0, 90, 10), 2))
+            rows.append({"recipe": head["recipe"], "food": name, "grams": str(10 * rng.randint(0, 8)),
+                         "min": str(low), "max": str(high)})
+    return framed(rows)
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_where_everything_coincides_the_answer_is_that_of_solve(exact: bool, tmp_path: Path) -> None:
+    own = table(tmp_path, OIL, TALLOW, SUGAR, MEAT)
+    counts = same(coinciding(5, 60), own, MenuOptions(exact=exact))
+    assert min(counts.values()) > 8, counts
+
+
+def test_a_vertex_on_another_row_has_its_price(tmp_path: Path) -> None:
+    """By hand: 20 g of protein at 2:1 ask for 40 g of fat, and so does the least fat; each has its price."""
+    own = table(tmp_path, OIL, MEAT)
+    frame = tie(("oil", "0", "0", "100"), ("meat", "20", "", ""), ratio="2", fat_min="40")
+    limits = solve_menu(frame, own, MenuOptions(exact=True)).limits.set_index("name")["price"].to_dict()
+    assert limits == {"ratio": 20.0, "fat": 1.0}
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_a_stack_that_is_wrong_is_found_out(exact: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                            singles: list[str]) -> None:
+    """The best point of other costs keeps every row and is not the best: no figure of the menu changes."""
+    rng = np.random.default_rng(3)
+    right = stacked.solve_stack
+
+    def wrong(stack: Stack) -> StackSolution:
+        return right(replace(stack, cost=rng.uniform(0.1, 3.0, len(stack.cost))))
+
+    monkeypatch.setattr(stacked, "solve_stack", wrong)
+    own = table(tmp_path, OIL, TALLOW, SUGAR, MEAT)
+    assert same(coinciding(6, 40), own, MenuOptions(exact=exact))["solved"] > 8
+    assert singles
+
+
+def test_a_row_that_is_missed_by_less_than_doubles_tell(tmp_path: Path) -> None:
+    """By hand: 30 g of a paste with 33.33333333333333 % of fat hold less than 10 g, by 1e-15, so it takes 31."""
+    own = table(tmp_path, food("paste", fat="33.33333333333333"), food("oil", fat=100))
+    for lines in ([("paste", "0", "0", "90")], [("paste", "12", "0", "90"), ("oil", "3", "", "")]):
+        frame = tie(*lines, fat_min="10" if len(lines) == 1 else "13")
+        assert solve_menu(frame, own).weights["grams"].tolist()[0] == 31.0
+        assert same(frame, own, MenuOptions()) == {"solved": 1, "impossible": 0}
+
+
+def test_foods_that_are_nearly_alike_have_a_price_of_their_own(tmp_path: Path) -> None:
+    """At 1:1 both pastes lift the row by 40 %; above, the one with 10 g of carbohydrate does a little more.
+
+    By hand: 20 g of protein take 50 g of either. One more unit of ratio asks for the size of the rest: 20 + 5 g with
+    the first, 20 + 5.02 with the second, which at 0.4 a gram are 62.5 and 62.55 g; the second is dearer.
+    """
+    first, second = food("first", fat=50, carbs=10), food("second", fat="50.04", carbs="10.04")
+    for pair in ([first, second], [second, first]):
+        own = table(tmp_path, *pair, MEAT)
+        frame = tie(*((row["food"], "0", "0", "200") for row in pair), ("meat", "20", "", ""), ratio="1")
+        limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
+        assert limits[limits["name"] == "ratio"]["price"].tolist() == [62.5]
+        assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}

@@ -1,0 +1,138 @@
+"""Solves that take long, that fail, or whose process dies: the page goes on, the last answer stays, marked as old."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import httpx
+import pytest
+
+from ratio_solver.errors import NotProven
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.page import open_dish
+from ratio_solver.page.answer import Answer
+from ratio_solver.page.jobs import Solved
+from tests.page.conftest import ROOT
+from tests.page.serving import Served, served
+
+LONG = 600.0
+"""Seconds that a solve of a text with the word "slow" takes, unless it is stopped."""
+
+
+@dataclass(frozen=True)
+class Unwilling(Solved):
+    """A job that is slow, not proven, or the end of its process, as the text says."""
+
+    def done(self, foods: FoodTable) -> Answer:
+        if "# slow" in self.state.text:
+            time.sleep(LONG)
+        if "# unproven" in self.state.text:
+            raise NotProven("the answer misses ratio by 1 and is not shown")
+        if "# defect" in self.state.text:
+            raise ZeroDivisionError("division by zero")
+        if "# dies" in self.state.text:
+            os._exit(9)
+        return super().done(foods)
+
+
+@pytest.fixture
+def page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
+    """A page that waits a quarter of a second for an answer, where the first solve of each process is done."""
+    monkeypatch.setattr(open_dish, "Solved", Unwilling)
+    shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml")
+    shutil.copy(ROOT / "examples" / "moussaka.toml", tmp_path / "other.toml")
+    with served(tmp_path, patience=0.25) as found:
+        for name in ("gratin.toml", "other.toml"):
+            until(found, name, "solved")
+        yield found
+
+
+def shown(page: Served, name: str) -> str:
+    return httpx.get(page.dish(name), timeout=60).text
+
+
+def until(page: Served, name: str, words: str) -> str:
+    """The page once it says so."""
+    for _ in range(400):
+        text = shown(page, name)
+        if words in stood(text):
+            return text
+        time.sleep(0.1)
+    raise AssertionError(f"{name} never says {words}: {stood(text)}")
+
+
+def stood(text: str) -> str:
+    """How the dish stands, in the words at the top."""
+    found = re.search(r'<p class="figures">(.*?)</p>', text, re.DOTALL)
+    assert found
+    return " ".join(re.sub(r"<[^>]*>", " ", found[1]).split())
+
+
+def act(page: Served, name: str, do: str, **fields: str) -> httpx.Response:
+    version = re.search(r'data-version="(\d+)"', shown(page, name))
+    assert version
+    return httpx.post(page.dish(name), data={"do": do, "version": version[1]} | fields, timeout=60,
+                      headers={"origin": f"http://{page.host}", "x-part": "1"})
+
+
+def with_word(page: Served, word: str) -> str:
+    return (page.folder / "gratin.toml").read_text("utf-8") + f"# {word}\n"
+
+
+def test_a_slow_solve_is_told_and_can_be_stopped(page: Served) -> None:
+    begun = time.monotonic()
+    text = act(page, "gratin.toml", "text", text=with_word(page, "slow")).text
+    assert time.monotonic() - begun < LONG / 4
+    assert "still solving" in stood(text) and "old ratio 2.00:1" in stood(text)
+    assert "The figures below are old" in text and ">422<" in text
+    assert 'value="stop"' in text and "<noscript>" in text
+    # Another dish is solved meanwhile, and this one can be changed.
+    act(page, "other.toml", "servings", servings="9")
+    assert "solved" in until(page, "other.toml", "solved")
+    text = act(page, "gratin.toml", "stop").text
+    assert "stopped" in stood(text) and "old ratio 2.00:1" in stood(text)
+    text = act(page, "gratin.toml", "undo").text
+    assert "solved" in stood(until(page, "gratin.toml", "● solved"))
+
+
+def test_a_change_takes_the_place_of_a_slow_solve(page: Served) -> None:
+    act(page, "gratin.toml", "text", text=with_word(page, "slow"))
+    act(page, "gratin.toml", "text", text=with_word(page, "quick").replace("max = 550", "max = 400"))
+    text = until(page, "gratin.toml", "● solved")
+    assert ">400<" in text and "old" not in stood(text)
+
+
+@pytest.mark.parametrize("word, said", [
+    ("unproven", "the answer misses ratio by 1 and is not shown"), ("defect", "this is a defect of ratio_solver"),
+    ("dies", "stopped before there was an answer")])
+def test_a_failing_solve_is_told(page: Served, word: str, said: str) -> None:
+    act(page, "gratin.toml", "text", text=with_word(page, word))
+    text = until(page, "gratin.toml", "stopped")
+    assert said in text
+    assert "old ratio 2.00:1" in stood(text)
+    act(page, "gratin.toml", "undo")
+    until(page, "gratin.toml", "● solved")
+
+
+def test_faults_leave_the_last_answer(page: Served) -> None:
+    text = act(page, "gratin.toml", "text", text=with_word(page, "fault").replace("min = 850", "min = 8500")).text
+    assert "faults" in stood(text) and "old ratio 2.00:1" in stood(text)
+    assert "gratin.toml:88: parts.slices" in text and ">422<" in text
+    assert re.search(r"<fieldset[^>]* disabled>", text)
+    refused = act(page, "gratin.toml", "bounds", place="4", min="1", max="2")
+    assert refused.status_code == 409
+    assert "● solved" in stood(act(page, "gratin.toml", "undo").text) or until(page, "gratin.toml", "● solved")
+
+
+def test_processes_end_with_the_page(tmp_path: Path) -> None:
+    shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml")
+    with served(tmp_path, patience=0.25) as found:
+        until(found, "gratin.toml", "solved")
+        started = [worker.process for worker in found.kitchen.workers.all]
+    assert started and not any(process.is_alive() for process in started)
