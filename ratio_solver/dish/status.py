@@ -114,8 +114,8 @@ class LimitState:
     looser: Loosening | None = None
 
 
-def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tuple[Weight, ...]:
-    """Each ingredient's weight beside its start and bounds."""
+def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO, measured: bool = True) -> tuple[Weight, ...]:
+    """Each ingredient's weight beside its start and bounds; in household measures where these are wanted."""
     found = []
     for ingredient, grams in zip(recipe.ingredients, weights, strict=True):
         low = None if ingredient.minimum is None else exact(ingredient.minimum)
@@ -123,7 +123,7 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tupl
         at = "fixed" if low is None or high is None else \
             "min" if grams - low <= tolerance else "max" if high - grams <= tolerance else None
         found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at,
-                            measure=measure_of(ingredient, grams)))
+                            measure=measure_of(ingredient, grams) if measured or at == "fixed" else ""))
     return tuple(found)
 
 

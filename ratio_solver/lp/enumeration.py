@@ -310,6 +310,9 @@ def _interval(a: Floats, need: Floats, sums: Floats, low: int, high: int) -> tup
                                          ).min(axis=1))
     if none.any():
         most = np.where((left[:, none] > 0).any(axis=1), least - 1, most)
+    # What is beyond the range, or not a number where a row has no end, is the range's own end.
+    least = np.where(np.isnan(least), low, np.clip(least, low, high + 1))
+    most = np.where(np.isnan(most), high, np.clip(most, low - 1, high))
     return least.astype(np.int64), np.maximum(most, least - 1).astype(np.int64)
 
 

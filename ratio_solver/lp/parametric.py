@@ -317,12 +317,32 @@ def sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePrice | N
         The bound itself is the parameter, counted from where it is.
     """
     costs = basis.model.whole_costs[:1]
+    idle = _idle_sides(basis, moving, costs[0])
+    if idle is not None:
+        return idle
     here = region_of(basis, moving, ZERO, costs)
     priced = here.low == here.high or (moving.mark in basis.tight and basis.prices(costs)[0].get(moving.mark))
     looser = -1 if basis.model.slacks[moving.mark].unit > 0 else 1
     more, less = (_side(here, moving, way, costs) if priced or way != looser else SidePrice(ZERO, None, ZERO)
                   for way in (1, -1))
     return more, less
+
+
+def _idle_sides(basis: Basis, moving: Moving, cost: Slack) -> tuple[SidePrice | None, SidePrice | None] | None:
+    """The sides of a variable's bound that is not reached, where the point is the only best one; else None.
+
+    The cost stays as it is until the bound comes to the variable, and to the other side without end.
+    """
+    kind, place = moving.mark
+    if kind == "row" or moving.rate or moving.bound_rate != -ONE or moving.mark in basis.tight or not basis.alone(cost):
+        return None
+    if moving.mark in basis.model.firm:
+        return None
+    off = basis.point[place] - getattr(basis.model.variables[place], kind)
+    if not off:
+        return None
+    near, far = SidePrice(ZERO, off, ZERO), SidePrice(ZERO, None, ZERO)
+    return (near, far) if kind == "lower" else (far, near)
 
 
 def _side(here: Region, moving: Moving, way: int, costs: Sequence[Slack]) -> SidePrice | None:

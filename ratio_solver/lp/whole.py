@@ -31,13 +31,13 @@ from functools import cached_property
 import numpy as np
 
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ZERO, Vector
-from ratio_solver.lp import highs
+from ratio_solver.exact import Vector
 from ratio_solver.lp.clock import share, time_left, within
-from ratio_solver.lp.enumeration import FEW_WAYS, best_of, enumerated
-from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
+from ratio_solver.lp.enumeration import FEW_WAYS, enumerated
+from ratio_solver.lp.halves import Narrow, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
+from ratio_solver.lp.points import narrow_point
 from ratio_solver.lp.search import (
     USABLE,
     WholeModel,
@@ -45,7 +45,6 @@ from ratio_solver.lp.search import (
     minimum,
     off_the_grid,
     raised,
-    rounded_point,
 )
 
 SEEN = Fraction(1, 10**5)
@@ -229,98 +228,6 @@ def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
 def _below(bound: float) -> Fraction:
     """A bound in doubles as one that is surely not above it."""
     return Fraction(bound - COST_ROUNDING * max(1.0, abs(bound)))
-
-
-def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Floats,
-                 sizes: Sequence[int] = SUMS) -> tuple[Vector | None, bool]:
-    """The best point near another that keeps a narrow row and all the others, and whether all there are were seen."""
-    line, least = lattice.matrix[narrow.row], float(lattice.least[narrow.row])
-    found: Vector | None = None
-    for sums in sizes:
-        halves = Halves(lattice, box_around(lattice, centre, sums), line)
-        points = halves.between(least, least + narrow.room)
-        if points is None:
-            break
-        better = best_of(whole, lattice, points)
-        if halves.complete:
-            return better, True
-        if better is not None and found is not None:
-            return min(found, better, key=lambda values: whole.cost(0, values)), False
-        found = better
-    return found, False
-
-
-def some_point(whole: WholeModel) -> Vector | None:
-    """Any whole point; None where there is none, by proof or by search.
-
-    Raises
-    ------
-    NotProven
-        Where none is found, and it is not known that there is none.
-    """
-    point = rounded_point(whole)
-    if point is not None:
-        return point
-    lattice = lattice_of(whole.model, whole.count)
-    narrow = None if lattice is None else narrowest(whole, lattice)
-    if lattice is not None and narrow is not None:
-        if lattice.empty or off_the_grid(whole):
-            return None
-        point, complete = narrow_point(whole, lattice, narrow, _middle(whole, lattice))
-        if point is not None or complete:
-            return point
-    found = minimum(whole, whole.model.costs[0])
-    return None if found is None else found.values
-
-
-def _middle(whole: WholeModel, lattice: Lattice) -> Floats:
-    """Where whole points are looked for first: as far within all rows as can be."""
-    low, high = (lattice.low.astype(float), lattice.high.astype(float))
-    found = highs.linear(np.append(np.zeros(len(low)), -1.0),
-                         np.column_stack((lattice.matrix, -np.abs(lattice.matrix).sum(axis=1) / 2)), lattice.least,
-                         np.ones(len(lattice.least)), np.append(low, 0.0), np.append(high, 1.0))
-    return (low + high) / 2 if found is None else found.values[:-1]
-
-
-def proven_empty(whole: WholeModel) -> bool:
-    """Whether it is proven that there is no whole point: by what values a row can have, or by going through all."""
-    lattice = lattice_of(whole.model, whole.count)
-    if lattice is None:
-        return False
-    if lattice.empty or off_the_grid(whole):
-        return True
-    narrow = narrowest(whole, lattice)
-    if narrow is not None:
-        point, complete = narrow_point(whole, lattice, narrow, (lattice.low + lattice.high) / 2, SUMS[-1:])
-        return complete and point is None
-    free = replace(whole, model=replace(whole.model, costs=((ZERO,) * len(whole.model.variables),)))
-    found = enumerated(free, replace(lattice, linear=0 * lattice.linear[:1], keep=0 * lattice.keep[:1]), ())
-    return found.complete and found.values is None
-
-
-def least_point(whole: WholeModel, cost: Vector) -> Vector | None:
-    """The whole point with the least of one cost, as far as it is found; None where there is no point.
-
-    Raises
-    ------
-    NotProven
-        Where none is found, and it is not known that there is none.
-    """
-    asked = replace(whole, model=replace(whole.model, costs=(cost,)))
-    lattice = lattice_of(asked.model, asked.count)
-    if lattice is not None and lattice.costed:
-        arrays = asked.model.arrays
-        try:
-            found = highs.linear(asked.model.float_costs[0], arrays.matrix, arrays.bound, arrays.sign, arrays.lower,
-                                 arrays.upper)
-        except NotProven:
-            found = None
-        if found is not None:
-            way = enumerated(asked, lattice, (found.row_prices / arrays.scale).tolist())
-            if way.complete:
-                return way.values
-    point = minimum(whole, cost)
-    return None if point is None else point.values
 
 
 def _searched(whole: WholeModel, least: Fraction, grid: Fraction | None) -> WholeSolution | None:

@@ -15,6 +15,8 @@ from fractions import Fraction
 from math import ceil, floor
 from types import MappingProxyType
 
+from ratio_solver.dish.constraints import Limit
+from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.model import LinearModel, Variable
 from ratio_solver.lp.search import WholeModel, common_divisor
@@ -126,3 +128,16 @@ def _mirrored(formulation: Formulation, values: Vector) -> bool:
                 formulation.recipe.chooses or ((start - base) / step).denominator != 1):
             return True
     return False
+
+
+def weight_on_steps(between: Weight, grams: Fraction, item: Ingredient) -> Weight:
+    if not item.adjustable:
+        return between
+    at = "min" if grams == between.minimum else "max" if grams == between.maximum else None
+    return replace(between, grams=grams, at=at, step=step_of(item), piece=bool(item.piece) and not base_of(item),
+                   measure=measure_of(item, grams))
+
+
+def state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> LimitState:
+    here = state_of(limit, weights)
+    return replace(between, limit=limit, actual=here.actual, slack=here.slack, binding=here.binding)

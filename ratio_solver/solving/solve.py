@@ -11,17 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
+from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights
 from ratio_solver.dish.constraints import Identity, Limit, limits_of
-from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
+from ratio_solver.dish.status import states_of, weighed
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ZERO, Vector
+from ratio_solver.exact import ZERO
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
@@ -29,16 +29,22 @@ from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
 from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
-from ratio_solver.lp.solve import Solution, solve_lp
-from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.solving.formulation import UNITS, Formulation, formulate
+from ratio_solver.lp.solve import solve_lp
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.solving.formulation import UNITS
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.joint_change import joint_change
 from ratio_solver.solving.infeasible.nearest import nearest_values
 from ratio_solver.solving.infeasible.one_change import first_change
+from ratio_solver.solving.question import Asked, Between, Nowhere, objective_of
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal, Repair
-from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
+from ratio_solver.solving.scale_steps import (
+    RESOLUTION,
+    best_on_steps,
+    state_on_steps,
+    weight_on_steps,
+)
 from ratio_solver.solving.sensitivity import with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
@@ -50,70 +56,6 @@ SEARCHED = 1.5
 
 ROUNDS_OF_TANGENTS = 200
 NO_END = "the cuts for the confidence asked for did not come to an end"
-
-
-@dataclass(frozen=True)
-class _Question:
-    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
-
-    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. Without
-    `ranges` only prices go with the weights, those of the limits other than the ingredients' own bounds.
-    """
-
-    domain: SearchDomain
-    prefer: str
-    guaranteed: Guaranteed
-    limits: tuple[Limit, ...]
-    alone: bool = True
-    ranges: bool = True
-
-    def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
-        found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
-        if self.alone:
-            return found
-        counted = self.domain.counted(found)
-        return replace(counted, model=replace(counted.model, rows=(*counted.model.rows, *found.not_empty())))
-
-    def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
-        """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
-        if self.hollow(weights):
-            return []
-        return [cone.tangent(weights) for cone in self.domain.cones if not cone.holds(weights, tolerance)]
-
-    def hollow(self, weights: Vector) -> bool:
-        """Whether a ratio is asked for, and the dish is made of nothing that has one."""
-        return any(limit.hollow(weights) for limit in self.limits)
-
-    def there(self, weights: Vector) -> tuple[Limit, ...]:
-        """The limits, each target with a formula as that has it at these weights."""
-        return touching(self.limits, self.domain.cones, weights)
-
-
-@dataclass(frozen=True)
-class _Between:
-    """The best weights between the steps, and the programme of limits and cuts that has them."""
-
-    formulation: Formulation
-    solution: Solution
-    adjusted: Vector
-
-    @property
-    def weights(self) -> Vector:
-        return self.formulation.weights(self.adjusted)
-
-
-@dataclass(frozen=True)
-class _Nowhere:
-    """No weights: the cuts that cannot be kept with the limits, and whether the steps or an empty dish are the end.
-
-    Or none that were found on the steps in the time; then, and where the steps are the end, those between them.
-    """
-
-    cuts: tuple[Limit, ...] = ()
-    steps: bool = False
-    empty: bool = False
-    undecided: bool = False
-    between: Vector = ()
 
 
 def solve(
@@ -259,44 +201,44 @@ def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fa
     return found if isinstance(found, Proposal) else None
 
 
-def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
+def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> Asked:
     domain = SearchDomain(recipe, whole=whole if exact else frozenset())
-    return _Question(domain, "closest", None, tuple(limits), alone=False)
+    return Asked(domain, "closest", None, tuple(limits), alone=False)
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
-              confidence: float | Confidence | None = None) -> _Question:
+              confidence: float | Confidence | None = None) -> Asked:
     probable = confidence_of(confidence, guaranteed)
-    return _Question(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
+    return Asked(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
 
 
-def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
+def _best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
     """The weights, where there are any."""
     try:
         found = _between_the_steps(asked)
     except NotProven:
         if out_of_time():
-            return _Nowhere(undecided=True)
+            return Nowhere(undecided=True)
         raise
-    if isinstance(found, _Nowhere):
+    if isinstance(found, Nowhere):
         return found
     if asked.hollow(found.weights):
-        return _Nowhere(empty=True)
-    proposal = _proposal(asked, found)
+        return Nowhere(empty=True)
+    proposal = _proposal(asked, found, exact)
     if exact:
         return proposal
     return _on_the_steps(asked, found, proposal)
 
 
-def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
+def _between_the_steps(asked: Asked) -> Between | Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
     for _ in range(ROUNDS_OF_TANGENTS):
         formulation = asked.formulated(cuts)
         solution = solve_lp(formulation.model)
         if solution is None:
-            return _Nowhere(tuple(cuts))
-        found = _Between(formulation, solution, tuple(
+            return Nowhere(tuple(cuts))
+        found = Between(formulation, solution, tuple(
             min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
             for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
                                        strict=False)))
@@ -307,7 +249,7 @@ def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
     raise NotProven(NO_END)
 
 
-def _proposal(asked: _Question, found: _Between) -> Proposal:
+def _proposal(asked: Asked, found: Between, measured: bool) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
     certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
@@ -320,8 +262,8 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
     proposal = Proposal(
         recipe=recipe,
         prefer=asked.prefer,
-        objective=_objective(formulation, certificate, found.solution),
-        weights=weighed(recipe, weights, TOLERANCE),
+        objective=objective_of(formulation, certificate, found.solution),
+        weights=weighed(recipe, weights, TOLERANCE, measured),
         limits=states_of(asked.there(weights), weights, TOLERANCE),
         certificate=certificate,
         guaranteed=kind_of(asked.guaranteed),
@@ -334,7 +276,7 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
     return priced if confidence is not None else replace(priced, price_parts=_price_parts(asked, found, priced))
 
 
-def _price_parts(asked: _Question, found: _Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
+def _price_parts(asked: Asked, found: Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
     """What of the price of each limit falls on each weight: how far that moves with the limit, by the exact basis."""
     formulation, parts = found.formulation, dict[Identity, dict[int, float]]()
     basis, count = found.solution.basis, len(formulation.adjustable)
@@ -354,16 +296,7 @@ def _price_parts(asked: _Question, found: _Between, priced: Proposal) -> dict[Id
     return parts
 
 
-def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
-    """The objective with a bound for every choice there is, not only for the one that was made."""
-    bound, proof = found.bound if formulation.model.stepped else certificate.bound, "exact"
-    if found.searched is not None and not replace(certificate, bound=bound).holds():
-        bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
-    return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],
-                     bound + formulation.constant, certificate.holds(), proof)
-
-
-def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
+def _price(asked: Asked, found: Between, limit: Limit) -> float | None:
     """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
     formulation, marginals = found.formulation, found.solution.marginals
     if limit.members:
@@ -378,7 +311,7 @@ def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
     return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(asked: _Question, start: _Between, between: Proposal) -> Proposal | _Nowhere:
+def _on_the_steps(asked: Asked, start: Between, between: Proposal) -> Proposal | Nowhere:
     """The best weights on the steps; of those that break a formula a tangent cuts away some more.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
@@ -391,9 +324,9 @@ def _on_the_steps(asked: _Question, start: _Between, between: Proposal) -> Propo
             with share(SEARCHED):
                 found = best_on_steps(formulation, between.objective, start.solution)
         except NotProven:
-            return _Nowhere(undecided=True, between=start.weights)
+            return Nowhere(undecided=True, between=start.weights)
         if found is None:
-            return _Nowhere(steps=True, between=start.weights)
+            return Nowhere(steps=True, between=start.weights)
         weights = formulation.weights(found.values)
         missed = asked.missed(weights)
         if not missed:
@@ -402,8 +335,8 @@ def _on_the_steps(asked: _Question, start: _Between, between: Proposal) -> Propo
                 between,
                 objective=Objective(found.objective + constant, UNITS[asked.prefer], found.bound + constant,
                                     found.proven, found.proof, RESOLUTION.get(asked.prefer, ZERO), found.settled),
-                weights=tuple(map(_weight_on_steps, between.weights, weights, asked.domain.recipe.ingredients)),
-                limits=tuple(_state_on_steps(state, limit, weights)
+                weights=tuple(map(weight_on_steps, between.weights, weights, asked.domain.recipe.ingredients)),
+                limits=tuple(state_on_steps(state, limit, weights)
                              for state, limit in zip(between.limits, asked.there(weights), strict=True)),
                 certificate=Certificate(ZERO, "", found.objective, found.bound),
                 exact=False,
@@ -413,20 +346,7 @@ def _on_the_steps(asked: _Question, start: _Between, between: Proposal) -> Propo
     raise NotProven(NO_END)
 
 
-def _weight_on_steps(between: Weight, grams: Fraction, item: Ingredient) -> Weight:
-    if not item.adjustable:
-        return between
-    at = "min" if grams == between.minimum else "max" if grams == between.maximum else None
-    return replace(between, grams=grams, at=at, step=step_of(item), piece=bool(item.piece) and not base_of(item),
-                   measure=measure_of(item, grams))
-
-
-def _state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> LimitState:
-    here = state_of(limit, weights)
-    return replace(between, limit=limit, actual=here.actual, slack=here.slack, binding=here.binding)
-
-
-def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
+def _diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
     """The conflict that makes the recipe impossible."""
     if found.undecided:
         return Diagnosis((), undecided=True, between=found.between)
@@ -442,7 +362,7 @@ def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
     return replace(diagnosis, nearest=near, between=found.between)
 
 
-def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
+def _relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
              exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
@@ -457,13 +377,13 @@ def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: Foo
     return with_relaxations(replace(domain, on_steps=not exact), asked.limits, diagnosis, foods, asked.guaranteed)
 
 
-def _solves(asked: _Question, exact: bool, recipe: Recipe) -> bool:
+def _solves(asked: Asked, exact: bool, recipe: Recipe) -> bool:
     """Whether the recipe, asked in the same way, has weights."""
     again = _question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
     return isinstance(_best_weights(again, exact), Proposal)
 
 
-def _without_weights(asked: _Question, diagnosis: Diagnosis) -> Impossible:
+def _without_weights(asked: Asked, diagnosis: Diagnosis) -> Impossible:
     """The answer where there are no weights."""
     recipe, guaranteed, confidence = asked.domain.recipe, asked.guaranteed, asked.domain.confidence
     starts = tuple(exactly(start) for start in recipe.starts)

@@ -15,8 +15,9 @@ from ratio_solver.lp.enumeration import enumerated
 from ratio_solver.lp.halves import Halves, box_around, narrowest
 from ratio_solver.lp.lattice import lattice_of
 from ratio_solver.lp.model import LinearModel, Row, Variable
+from ratio_solver.lp.points import proven_empty
 from ratio_solver.lp.search import WholeModel, off_the_grid
-from ratio_solver.lp.whole import proven_empty, solve_whole
+from ratio_solver.lp.whole import solve_whole
 
 ONE, ZERO = Fraction(1), Fraction(0)
 

@@ -14,9 +14,9 @@ from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.lp.model import LinearModel, Variable
+from ratio_solver.lp.points import least_point
 from ratio_solver.lp.search import WholeModel
 from ratio_solver.lp.solve import has_point, seeker
-from ratio_solver.lp.whole import least_point
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, Formulation

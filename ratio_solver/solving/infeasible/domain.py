@@ -14,8 +14,8 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import LinearModel
+from ratio_solver.lp.points import least_point, proven_empty, some_point
 from ratio_solver.lp.solve import has_point, seeker, solve_lp
-from ratio_solver.lp.whole import least_point, proven_empty, some_point
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, NO_PREFERENCE, Formulation, formulate
