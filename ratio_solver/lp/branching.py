@@ -29,8 +29,8 @@ from ratio_solver.lp.stack import Bools, Ints
 WHOLE = 1e-7
 """Values nearer to a whole number than this are taken for it."""
 
-MOST_NODES = 20_000
-"""Nodes of a problem after which it is given up."""
+MOST_NODES = 4_000
+"""Nodes of a problem after which it is given up: the per-recipe solver then takes less time than more of them."""
 
 TOGETHER = 4096
 """Nodes solved at a time."""

@@ -33,7 +33,8 @@ from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import with_energy
-from ratio_solver.solving.solve import answer_known_impossible, solve
+from ratio_solver.solving.infeasible.without_weights import answer_known_impossible
+from ratio_solver.solving.solve import solve
 
 Made = TypeVar("Made")
 

@@ -10,14 +10,11 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
-from ratio_solver.dish import notices
-from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights
+from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.dish.constraints import Identity, Limit, limits_of
 from ratio_solver.dish.status import states_of, weighed
 from ratio_solver.errors import NotProven
@@ -34,11 +31,10 @@ from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.formulation import UNITS
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
 from ratio_solver.solving.infeasible.domain import SearchDomain
-from ratio_solver.solving.infeasible.joint_change import joint_change
 from ratio_solver.solving.infeasible.nearest import nearest_values
-from ratio_solver.solving.infeasible.one_change import first_change
+from ratio_solver.solving.infeasible.without_weights import without_weights
 from ratio_solver.solving.question import Asked, Between, Nowhere, objective_of
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal, Repair
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import (
     RESOLUTION,
     best_on_steps,
@@ -113,33 +109,6 @@ def solve(
             return found
         table = None if foods is None else foods.with_tables(recipe.tables)
         return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
-
-
-def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple[int, float]] | None, *,
-                            guaranteed: Guaranteed = None, exact: bool = False,
-                            time_limit: float | None = None) -> Impossible:
-    """The answer of a recipe of which it is known that no weights keep its limits, with the first change that cures.
-
-    Parameters
-    ----------
-    members : sequence of (int, float), optional
-        Those of its limits that are in conflict, by their places, and the least share by which a change of each alone
-        that cures must move it. Without, nothing is said of why.
-    time_limit : float, optional
-        As in `solve`.
-    """
-    asked = _question(recipe, prefer, guaranteed)
-    if members is None:
-        return _without_weights(asked, Diagnosis((), proven=True))
-    domain, limits = replace(asked.domain, on_steps=not exact), asked.limits
-    named = [(limits[place], least) for place, least in members]
-    conflict = tuple(limit for limit, _ in named)
-    first, joint = None, tuple[Repair, ...]()
-    with limited(time_limit), suppress(NotProven):
-        first = first_change(domain, limits, named)
-        joint = joint_change(domain, limits, conflict) if first is None else ()
-    return _without_weights(asked, Diagnosis(conflict, repairs=() if first is None else (first,), proven=True,
-                                             joint_repair=joint))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
@@ -385,9 +354,4 @@ def _solves(asked: Asked, exact: bool, recipe: Recipe) -> bool:
 
 def _without_weights(asked: Asked, diagnosis: Diagnosis) -> Impossible:
     """The answer where there are no weights."""
-    recipe, guaranteed, confidence = asked.domain.recipe, asked.guaranteed, asked.domain.confidence
-    starts = tuple(exactly(start) for start in recipe.starts)
-    warnings = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
-    return Impossible(recipe, asked.prefer, diagnosis,
-                      (*warnings, *confidence_notes(recipe, most_weights(recipe), confidence)), cautions_for(recipe),
-                      kind_of(guaranteed), confidence)
+    return without_weights(asked.domain.recipe, asked.prefer, diagnosis, asked.guaranteed, asked.domain.confidence)

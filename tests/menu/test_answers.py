@@ -344,3 +344,16 @@ def test_the_last_point_of_a_line_that_keeps_the_rows_by_a_hair(tmp_path: Path, 
     assert found.weights["grams"].tolist() == [11.0, 21.0]
     assert not singles
     assert same(frame, own, MenuOptions()) == {"solved": 1, "impossible": 0}
+
+
+def test_a_cost_on_the_very_end_of_an_interval_is_in_the_next(tmp_path: Path, singles: list[str]) -> None:
+    """By hand: net carbs are compared in hundredths of a gram; 1 g of leaf has just 0.01 g, and none has less.
+
+    Of 0.00 to below 0.01 g only no leaf at all is; in that interval 10 g are moved, in the next it would be 9.
+    """
+    own = table(tmp_path, OIL, food("leaf", carbs=1))
+    frame = tie(("oil", "10", "", ""), ("leaf", "10", "0", "20"), fat_min="1")
+    options = MenuOptions("lowest-carb")
+    assert solve_menu(frame, own, options).weights["grams"].tolist() == [10.0, 0.0]
+    assert not singles
+    assert same(frame, own, options) == {"solved": 1, "impossible": 0}

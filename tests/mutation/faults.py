@@ -217,6 +217,8 @@ FAULTS = (
     Fault("a bound looks at the dearer ends of the box", "lp/many.py",
           "np.minimum(reduced * lower, reduced * upper)", "np.maximum(reduced * lower, reduced * upper)",
           ("lp/test_many.py",)),
+    Fault("the end of an interval of a cost is in it", "menu/steps.py", "nano, recipe) < self.ends[problem])",
+          "nano, recipe) <= self.ends[problem])", ("menu/test_answers.py",)),
     Fault("foods that differ a little are one at a tie", "menu/stacked.py",
           "(most - least > 1e-9 * (1 + np.abs(most)))",
           "(most - least > 1e-3 * (1 + np.abs(most)))", ("menu/test_doubt.py",)),
