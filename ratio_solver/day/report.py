@@ -33,7 +33,7 @@ from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weight, visible
 
 if TYPE_CHECKING:
-    from ratio_solver.day.compute import DayAnswer, Days, Eaten, PotFilled
+    from ratio_solver.day.result import DayAnswer, Days, Eaten, PotFilled
     from ratio_solver.dish.status import LimitState
     from ratio_solver.recipe.model import Ingredient
     from ratio_solver.solving.result import Diagnosis, Repair

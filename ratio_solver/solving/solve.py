@@ -17,7 +17,7 @@ from functools import partial
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
 from ratio_solver.dish.confidence import Confidence, confidence_notes, confidence_of, most_weights, touching
-from ratio_solver.dish.constraints import Identity, Limit, limits_of
+from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of, states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
@@ -26,7 +26,6 @@ from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
-from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import Solution, solve_lp
 from ratio_solver.recipe.model import Ingredient, Recipe
@@ -38,7 +37,7 @@ from ratio_solver.solving.infeasible.nearest import nearest_values
 from ratio_solver.solving.infeasible.one_change import first_change
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
-from ratio_solver.solving.sensitivity import with_prices, with_ranges
+from ratio_solver.solving.sensitivity import with_price_parts, with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
@@ -52,11 +51,11 @@ NO_END = "the cuts for the confidence asked for did not come to an end"
 
 
 @dataclass(frozen=True)
-class _Question:
-    """What weights are asked for; `limits` are those of the recipe, on the figures as the table has them.
+class Question:
+    """What weights are asked for; `limits` are those to be kept, on the figures as the table has them.
 
-    `alone` is a recipe by itself: its weights have ranges, and an empty dish is an answer that is told. Without
-    `ranges` only prices go with the weights, those of the limits other than the ingredients' own bounds.
+    Of a recipe `alone` weights have ranges, and an empty dish is told. Without `ranges` only prices go with the
+    weights, those of the limits other than the ingredients' own bounds.
     """
 
     domain: SearchDomain
@@ -165,11 +164,11 @@ def solve(
     """
     asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
     with limited(time_limit):
-        found = _best_weights(asked, exact)
+        found = best_weights(asked, exact)
         if isinstance(found, Proposal):
             return found
         table = None if foods is None else foods.with_tables(recipe.tables)
-        return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+        return _without_weights(asked, relaxed(asked, found, diagnosed(asked, found), table, exact))
 
 
 def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple[int, float]] | None, *,
@@ -202,73 +201,24 @@ def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
     asked = _question(recipe, "closest", guaranteed)
     with limited(None):
-        found = _best_weights(asked, exact=False)
-        return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
+        found = best_weights(asked, exact=False)
+        return found if isinstance(found, Proposal) else _without_weights(asked, diagnosed(asked, found))
 
 
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
     """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
     with limited(None):
-        found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
+        found = best_weights(_question(recipe, "closest", guaranteed), exact=False)
     return found if isinstance(found, Proposal) else None
-
-
-def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                   whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | Diagnosis:
-    """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
-
-    Parameters
-    ----------
-    recipe : Recipe
-        Whose ingredients the limits are about, each with a row of its own for its bounds.
-    limits : sequence of Limit
-    exact : bool
-        Weights to any fraction of a gram; else each is a multiple of its step.
-    whole : frozenset of int
-        Places of weights that are whole numbers either way.
-    time_limit : float, optional
-        As in `solve`.
-
-    Returns
-    -------
-    Proposal or Diagnosis
-        A proposal without ranges; what follows from the recipe alone (its facts) means nothing there.
-
-    Raises
-    ------
-    NotProven
-        Where the solver's answer does not pass the exact check.
-    """
-    asked = _within(recipe, limits, exact, whole)
-    with limited(time_limit):
-        found = _best_weights(asked, exact)
-        if isinstance(found, Proposal):
-            return found
-        # Changes of very many limits are looked for between the steps.
-        between = exact or (len(limits) >= LARGE and not found.steps)
-        return _relaxed(asked, found, _diagnosed(asked, found), None, between)
-
-
-def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                    whole: frozenset[int] = frozenset()) -> Proposal | None:
-    """The same, and nothing where there are none: for whoever only tries."""
-    with limited(None):
-        found = _best_weights(_within(recipe, limits, exact, whole), exact)
-    return found if isinstance(found, Proposal) else None
-
-
-def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> _Question:
-    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
-    return _Question(domain, "closest", None, tuple(limits), alone=False)
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
-              confidence: float | Confidence | None = None) -> _Question:
+              confidence: float | Confidence | None = None) -> Question:
     probable = confidence_of(confidence, guaranteed)
-    return _Question(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
+    return Question(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
 
 
-def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
+def best_weights(asked: Question, exact: bool) -> Proposal | _Nowhere:
     """The weights, where there are any."""
     try:
         found = _between_the_steps(asked)
@@ -286,7 +236,7 @@ def _best_weights(asked: _Question, exact: bool) -> Proposal | _Nowhere:
     return _on_the_steps(asked, found, proposal)
 
 
-def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
+def _between_the_steps(asked: Question) -> _Between | _Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
     for _ in range(ROUNDS_OF_TANGENTS):
@@ -305,7 +255,7 @@ def _between_the_steps(asked: _Question) -> _Between | _Nowhere:
     raise NotProven(NO_END)
 
 
-def _proposal(asked: _Question, found: _Between) -> Proposal:
+def _proposal(asked: Question, found: _Between) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
     certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
@@ -327,29 +277,9 @@ def _proposal(asked: _Question, found: _Between) -> Proposal:
     )
     if confidence is None and asked.alone:
         return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
-    priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
-                                            for state, limit in zip(proposal.limits, asked.limits, strict=True)))
-    return priced if confidence is not None else replace(priced, price_parts=_price_parts(asked, found, priced))
-
-
-def _price_parts(asked: _Question, found: _Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
-    """What of the price of each limit falls on each weight: how far that moves with the limit, by the exact basis."""
-    formulation, parts = found.formulation, dict[Identity, dict[int, float]]()
-    basis, count = found.solution.basis, len(formulation.adjustable)
-    rows = dict(zip((limit.identity for limit in asked.limits), formulation.row_of, strict=False))
-    for state in priced.limits:
-        row = rows.get(state.limit.identity)
-        if row is None or not state.price:
-            continue
-        mark, size = Mark("row", row), state.limit.divisor(found.weights) * formulation.model.rows[row].slack.unit
-        own: dict[int, float] = {}
-        for k, (place, item) in enumerate(zip(formulation.adjustable, formulation.items, strict=True)):
-            moved = sum((Fraction(basis.forms[at][0].get(mark, 0), basis.forms[at][1])
-                         for at in (count + k, 2 * count + k)), ZERO)
-            if moved:
-                own[place] = float(moved * size * exactly(item.keep))
-        parts[state.limit.identity] = own
-    return parts
+    pairs = zip(proposal.limits, asked.limits, strict=True)
+    priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, one)) for state, one in pairs))
+    return priced if confidence is not None else with_price_parts(priced, formulation, found.solution)
 
 
 def _objective(formulation: Formulation, certificate: Certificate, found: Solution) -> Objective:
@@ -361,7 +291,7 @@ def _objective(formulation: Formulation, certificate: Certificate, found: Soluti
                      bound + formulation.constant, certificate.holds(), proof)
 
 
-def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
+def _price(asked: Question, found: _Between, limit: Limit) -> float | None:
     """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
     formulation, marginals = found.formulation, found.solution.marginals
     if limit.members:
@@ -376,7 +306,7 @@ def _price(asked: _Question, found: _Between, limit: Limit) -> float | None:
     return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(asked: _Question, start: _Between, between: Proposal) -> Proposal | _Nowhere:
+def _on_the_steps(asked: Question, start: _Between, between: Proposal) -> Proposal | _Nowhere:
     """The best weights on the steps; of those that break a formula a tangent cuts away some more.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
@@ -424,7 +354,7 @@ def _state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> Limit
     return replace(between, limit=limit, actual=here.actual, slack=here.slack, binding=here.binding)
 
 
-def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
+def diagnosed(asked: Question, found: _Nowhere) -> Diagnosis:
     """The conflict that makes the recipe impossible."""
     if found.undecided:
         return Diagnosis((), undecided=True, between=found.between)
@@ -440,7 +370,7 @@ def _diagnosed(asked: _Question, found: _Nowhere) -> Diagnosis:
     return replace(diagnosis, nearest=near, between=found.between)
 
 
-def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
+def relaxed(asked: Question, found: _Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
              exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
@@ -455,17 +385,16 @@ def _relaxed(asked: _Question, found: _Nowhere, diagnosis: Diagnosis, foods: Foo
     return with_relaxations(replace(domain, on_steps=not exact), asked.limits, diagnosis, foods, asked.guaranteed)
 
 
-def _solves(asked: _Question, exact: bool, recipe: Recipe) -> bool:
+def _solves(asked: Question, exact: bool, recipe: Recipe) -> bool:
     """Whether the recipe, asked in the same way, has weights."""
     again = _question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
-    return isinstance(_best_weights(again, exact), Proposal)
+    return isinstance(best_weights(again, exact), Proposal)
 
 
-def _without_weights(asked: _Question, diagnosis: Diagnosis) -> Impossible:
+def _without_weights(asked: Question, diagnosis: Diagnosis) -> Impossible:
     """The answer where there are no weights."""
     recipe, guaranteed, confidence = asked.domain.recipe, asked.guaranteed, asked.domain.confidence
-    starts = tuple(exactly(start) for start in recipe.starts)
-    warnings = notices.warnings(recipe, starts, guaranteed=guaranteed, settled=False)
+    warnings = notices.warnings(recipe, tuple(map(exactly, recipe.starts)), guaranteed=guaranteed, settled=False)
     return Impossible(recipe, asked.prefer, diagnosis,
                       (*warnings, *confidence_notes(recipe, most_weights(recipe), confidence)), cautions_for(recipe),
                       kind_of(guaranteed), confidence)
