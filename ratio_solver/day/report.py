@@ -108,7 +108,7 @@ def _total_row(answer: DayAnswer, one: Eaten) -> Sequence[Cell]:
     name = WHOLE_DAY if one.meal is None else answer.day.meals[one.meal].name
     return (Text(name, STRONG if one.meal is None else ""), decimal(amounts[ENERGY], 0), decimal(amounts[FAT], 1),
             decimal(amounts[PROTEIN], 1), decimal(amounts[NET_CARBS], 1),
-            ratio(one.facts.ratio, _states(answer, one, "ratio")))
+            "all fat" if one.facts.ratio is None else ratio(one.facts.ratio, _states(answer, one, "ratio")))
 
 
 def _states(answer: DayAnswer, one: Eaten, nutrient: str | None = None) -> list[LimitState]:
