@@ -47,12 +47,15 @@ if TYPE_CHECKING:
     from ratio_solver.tools.add_fat.compute import AddFat, add_fat
     from ratio_solver.tools.adjust.compute import Adjustment, adjust
     from ratio_solver.tools.adjust.remedies import Remedy
+    from ratio_solver.tools.book.compute import Book, BookOptions, book
     from ratio_solver.tools.card.compute import card
     from ratio_solver.tools.card.declared import Declared, declared
     from ratio_solver.tools.curve.compute import Curve, Curves, curve
     from ratio_solver.tools.draft.compute import draft
     from ratio_solver.tools.draft.model import Draft
     from ratio_solver.tools.portions.compute import Portions, portions
+    from ratio_solver.tools.recheck.compute import Recheck, recheck
+    from ratio_solver.tools.recheck.record import record
     from ratio_solver.tools.scale_error.compute import ScaleError, scale_error, scale_named
     from ratio_solver.tools.shopping.compute import ShoppingList, shopping
     from ratio_solver.tools.swap.compute import Swap, swap
@@ -89,12 +92,15 @@ _HOMES = {name: module for module, names in {
     "tools.add_fat.compute": "AddFat add_fat",
     "tools.adjust.compute": "Adjustment adjust",
     "tools.adjust.remedies": "Remedy",
+    "tools.book.compute": "Book BookOptions book",
     "tools.card.compute": "card",
     "tools.card.declared": "Declared declared",
     "tools.curve.compute": "Curve Curves curve",
     "tools.draft.compute": "draft",
     "tools.draft.model": "Draft",
     "tools.portions.compute": "Portions portions",
+    "tools.recheck.compute": "Recheck recheck",
+    "tools.recheck.record": "record",
     "tools.scale_error.compute": "ScaleError scale_error scale_named",
     "tools.shopping.compute": "ShoppingList shopping",
     "tools.swap.compute": "Swap swap",
@@ -103,15 +109,15 @@ _HOMES = {name: module for module, names in {
 }.items() for name in names.split()}
 
 __all__ = [
-    "AddFat", "Adjustment", "BadInput", "Check", "Confidence", "CuringFat", "Curve", "Curves", "Day", "DayAnswer",
-    "Declared", "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible", "Ingredient", "Match",
-    "MenuOptions", "MenuTables", "NotProven", "Person", "Policy", "Portions", "Prescription", "Proposal",
-    "RatioSolverError", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap", "Target", "Trials",
-    "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "bundled_yields", "card", "cautions", "check", "curve",
-    "declared", "draft", "fixed", "food_from_label", "household", "load_foods", "load_yields", "match", "people_of",
-    "portions", "prescription", "read_days", "read_recipe", "recipe_from", "recipe_text", "run_menu", "scale_error",
-    "scale_named", "shopping", "solve", "solve_day", "solve_frame", "solve_frames", "solve_menu", "swap", "try_all",
-    "what_if", "with_kept_weight",
+    "AddFat", "Adjustment", "BadInput", "Book", "BookOptions", "Check", "Confidence", "CuringFat", "Curve",
+    "Curves", "Day", "DayAnswer", "Declared", "Diagnosis", "Draft", "Fault", "Food", "FoodTable", "Impossible",
+    "Ingredient", "Match", "MenuOptions", "MenuTables", "NotProven", "Person", "Policy", "Portions", "Prescription",
+    "Proposal", "RatioSolverError", "Recheck", "Recipe", "Remedy", "Repair", "ScaleError", "ShoppingList", "Swap",
+    "Target", "Trials", "WhatIf", "Yield", "YieldTable", "add_fat", "adjust", "book", "bundled_yields", "card",
+    "cautions", "check", "curve", "declared", "draft", "fixed", "food_from_label", "household", "load_foods",
+    "load_yields", "match", "people_of", "portions", "prescription", "read_days", "read_recipe", "recheck",
+    "recipe_from", "recipe_text", "record", "run_menu", "scale_error", "scale_named", "shopping", "solve",
+    "solve_day", "solve_frame", "solve_frames", "solve_menu", "swap", "try_all", "what_if", "with_kept_weight",
 ]
 
 

@@ -15,7 +15,7 @@ from ratio_solver.output.options import spelt_out
 from ratio_solver.output.streams import forget_stdout, write_any_character
 
 NAMES = ("draft", "solve", "check", "add-fat", "swap", "curve", "adjust", "portions",
-         "shopping", "card", "page", "menu", "prescription", "day", "foods", "cautions")
+         "shopping", "card", "book", "recheck", "page", "menu", "prescription", "day", "foods", "cautions")
 """The commands; the module that has one is loaded when it is asked for."""
 
 HOMES = MappingProxyType({"menu": "menu", "page": "page", "prescription": "day.prescription", "day": "day",

@@ -24,6 +24,9 @@ class Outcome:
     reported_in: ClassVar[str]
     """The report module, within the package: "tools.check.report"."""
 
+    about: ClassVar[str] = "recipe"
+    """Where its recipe is: "base.recipe"."""
+
     @property
     def outcome(self) -> str:
         """What came out, in a word: "solved", "impossible", or what fits."""
@@ -39,9 +42,19 @@ class Outcome:
         return text
 
     def to_dict(self, **shown: Any) -> dict[str, object]:
-        """The JSON of the command; weights in g for the batch, facts per serving."""
+        """The JSON of the command; weights in g for the batch, facts per serving, and whence the figures are."""
         data: dict[str, object] = self.reports().data(self, **shown)
-        return data
+        return data | self.whence() if isinstance(data, dict) else data
+
+    def whence(self) -> dict[str, object]:
+        """Which composition tables the figures come from: "tables", each with id, version and hash."""
+        recipe: Any = self
+        for name in self.about.split("."):
+            recipe = getattr(recipe, name, None)
+        if recipe is None:
+            return {}
+        ids = import_module("ratio_solver.foods.identity").table_ids(recipe.composition)
+        return {"tables": [one.as_dict() for one in ids]}
 
     def rows(self, **shown: Any) -> list[dict[str, object]]:
         """The rows of the command's CSV, each with every column in its order."""

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ratio_solver.day import report
-from ratio_solver.menu.folder import CAUTIONS_FILE, whole_folder, writing
+from ratio_solver.output.folder import CAUTIONS_FILE, whole_folder, writing
 from ratio_solver.output.json_csv import as_csv, as_json
 from ratio_solver.output.terminal import plain_text
 

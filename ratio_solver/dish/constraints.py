@@ -17,6 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from ratio_solver.dish.composition import (
     known_amounts,
@@ -30,7 +31,11 @@ from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
 from ratio_solver.foods.nutrients import CARBS, FIBRE, spoken
 from ratio_solver.foods.quantities import RATIO, SHARE, Quantity, Terms, quantity_of
+from ratio_solver.foods.unknown import Between, between
 from ratio_solver.recipe.model import Recipe, members_of, once
+
+if TYPE_CHECKING:
+    from ratio_solver.foods.food import Food
 
 MORE, LESS = ">=", "<="
 
@@ -251,9 +256,9 @@ def _target_amounts(recipe: Recipe, column: str, more_helps: bool, taken_off: bo
                     faults: list[Fault]) -> Vector:
     """Per g of each ingredient, at the safe-side end of its interval.
 
-    Unknown counts as none where more of it helps; else as the most that it can be, where the table has a limit of
-    detection, and else it is a fault. What is `taken_off` works the other way, and counts as none where it is unknown,
-    as it does in energy.
+    Unknown counts as none where more of it helps; else as the most that it can be, unless the policy says that it
+    counts as none, and where nothing bounds it, it is a fault. What is `taken_off` works the other way, and counts as
+    none where it is unknown, as it does in energy.
     """
     if more_helps != taken_off:
         return least_amounts(recipe, column, least(kind))
@@ -266,9 +271,19 @@ def _target_amounts(recipe: Recipe, column: str, more_helps: bool, taken_off: bo
             limit_of_detection = known_amounts(recipe, column, "high")[place]
             if limit_of_detection is not None:
                 found[place] = limit_of_detection
-            elif not _may_be_none(recipe, column):
+            elif _may_be_none(recipe, column):
+                continue
+            elif (bounded := bound_of_unknown(recipe.ingredients[place].food, column)) and bounded.high is not None:
+                found[place] = bounded.high / 100 / exact(recipe.ingredients[place].yield_)
+            else:
                 faults.append(_unknown_figure(recipe, place, column, what))
     return tuple(found)
+
+
+def bound_of_unknown(food: Food, column: str) -> Between | None:
+    """What an unknown figure can be at most, where a maximum may count it so: not of what a ratio is made of."""
+    found = None if column == CARBS else between(food, column)
+    return None if found is None or found.high is None else found
 
 
 def _may_be_none(recipe: Recipe, column: str) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ratio_solver.dish.confidence import interval_notes, most_weights
+from ratio_solver.dish.constraints import bound_of_unknown
 from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
 from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
 from ratio_solver.exact import ZERO, cut_down, exact
@@ -17,6 +18,7 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import after_heat
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, WEIGHT, spoken, unit_of
 from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, quantity_of
+from ratio_solver.foods.unknown import Between
 from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.recipe.heat import fat_in_doubt, per_cent
 from ratio_solver.recipe.model import Ingredient, Recipe
@@ -96,14 +98,29 @@ def _unknown_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> Iterator[st
     """Figures that a target counts and a table does not have, or of which it only says that they are below so much."""
     for column in dict.fromkeys(column for target in recipe.targets for column in told_columns(target.nutrient)):
         lacking = [item for item in used if content(item.food, column, recipe.policy) is None]
-        missing = [item.label for item in lacking if column not in item.food.high]
+        bounded = _bounded(recipe, column, lacking)
+        missing = [item.label for item in lacking if column not in item.food.high and item.label not in bounded]
         below = [f"{item.food.high[column]:g} {unit_of(column)} in 100 g of {item.label}" for item in lacking
                  if column in item.food.high]
         if missing:
             yield f"{spoken(column)} is unknown for {', '.join(missing)} and counts as none"
+        if bounded:
+            ends = ", ".join(f"{float(found.high or 0):g} {unit_of(column)} in 100 g of {label} ({found.because})"
+                             for label, found in bounded.items())
+            yield f"{spoken(column)} is unknown and at most {ends}: a maximum counts it as that, a minimum as none"
         if below:
             yield (f"{spoken(column)} is only known to be at most {', '.join(below)}: a maximum counts it as that, a "
                    "minimum as none")
+
+
+def _bounded(recipe: Recipe, column: str, lacking: Sequence[Ingredient]) -> dict[str, Between]:
+    """What an unknown figure can be at most where a maximum, or a quotient, counts it so, by ingredient."""
+    counted = any(target.maximum is not None or quantity_of(target.nutrient).quotient for target in recipe.targets
+                  if column in quantity_of(target.nutrient).columns)
+    if not counted or column in recipe.policy.unknown_as_zero:
+        return {}
+    found = {item.label: bound_of_unknown(item.food, column) for item in lacking if column not in item.food.high}
+    return {label: bound for label, bound in found.items() if bound is not None and bound.high}
 
 
 def _idle_warnings(recipe: Recipe) -> Iterator[str]:

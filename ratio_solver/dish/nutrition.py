@@ -139,8 +139,11 @@ def _left_out_of(recipe: Recipe, place: int) -> dict[str, Fraction]:
     policy, item = recipe.policy, recipe.ingredients[place]
     out: dict[str, Fraction] = {}
     for key, amount in amounts_of(item.food).items():
-        named = policy.named(BY_KEY[key])
-        out[named] = out.get(named, ZERO) + amount * policy.shares[key] / 100 / exact(item.yield_)
+        if amount:
+            named = policy.named(BY_KEY[key])
+            out[named] = out.get(named, ZERO) + amount * policy.shares[key] / 100 / exact(item.yield_)
+    if not out:
+        return out
     # Where the table leaves fibre out and does not know it, total carbs are unknown and what it has is the room.
     room = max(ZERO, least_amounts(recipe, CARBS)[place] - least_amounts(recipe, FIBRE)[place])
     asked = sum(out.values(), ZERO)

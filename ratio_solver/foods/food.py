@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import STANDS_IN, End
@@ -56,6 +56,8 @@ class Food:
         The most of it that a serving may hold, g: what an adult may have in a day, or at once.
     most_because : str
         Why, with the source; without `most` what to know wherever it is eaten.
+    nitrogen_factor : float or None
+        What its protein is nitrogen times, where the table says so.
     replaces : tuple of str
         Rows of tables before that this one stands in place of: name, id and source of each.
     dropped : tuple of str
@@ -84,12 +86,18 @@ class Food:
     most: float | None = None
     most_because: str = ""
     also: tuple[str, ...] = ()
+    nitrogen_factor: float | None = None
     replaces: tuple[str, ...] = field(default=(), compare=False)
     dropped: tuple[str, ...] = field(default=(), compare=False)
 
     @cached_property
     def computed(self) -> dict[tuple[str, End, object], Fraction | None]:
         """What has been made of its figures, per g, by column, end and policy."""
+        return {}
+
+    @cached_property
+    def labelled(self) -> dict[str, Any]:
+        """What a label's figures of it can be, by column."""
         return {}
 
     @property

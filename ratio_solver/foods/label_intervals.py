@@ -7,9 +7,10 @@ that any true value between them is printed as that figure.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil, floor
 from types import MappingProxyType
 
 from ratio_solver.exact import ZERO
@@ -56,6 +57,19 @@ class Rounding:
         return max(ZERO, printed - half), printed + half
 
 
+    def up(self, value: Fraction) -> Fraction:
+        """The least figure that the rule prints and that is no less than a value."""
+        return self._on_grid(value, ceil)
+
+    def down(self, value: Fraction) -> Fraction:
+        """The greatest figure that the rule prints and that is no more than a value; nothing under the first zone."""
+        return self._on_grid(value, floor) if value >= self.zones[0][0] else ZERO
+
+    def _on_grid(self, value: Fraction, whole: Callable[[Fraction], int]) -> Fraction:
+        step = next((step for start, step in reversed(self.zones) if value >= start), self.zones[0][1])
+        return whole(value / step) * step
+
+
 def _rule(*zones: tuple[str, str], less: tuple[str, str] | None = None) -> Rounding:
     return Rounding(tuple((Fraction(start), Fraction(step)) for start, step in zones),
                     (Fraction(less[0]), Fraction(less[1])) if less else None)
@@ -68,6 +82,8 @@ LABEL_ROUNDING: Mapping[str, Mapping[str, Rounding]] = MappingProxyType({
     "us": MappingProxyType({
         "energy": _rule(("5", "5"), ("50", "10")), "fat": _US_FAT, "saturates": _US_FAT, "sodium":
         _rule(("5", "5"), ("140", "10")), "grams": _US_GRAMS,
+        "cholesterol": _rule(("5", "5"), less=("2", "5")), "vitamin D": _rule(("0.05", "0.1")),
+        "tens": _rule(("5", "10")), "iron": _rule(("0.05", "0.1")),
     }),
     "eu": MappingProxyType({
         "energy": _rule(("0.5", "1")), "fat": _EU_GRAMS, "saturates": _rule(("0.1", "0.1"), ("9.95", "1")),

@@ -272,6 +272,7 @@ def _food_of_row(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
         most=row.amount("most_per_serving"),
         most_because=row.text("most_because").rstrip(". "),
         also=other_names(row.text("also")),
+        nitrogen_factor=_nitrogen_factor(row),
     )
     if not row.faults:
         _check_sums(row, food)
@@ -357,6 +358,20 @@ def other_names(text: str) -> tuple[str, ...]:
     ('ghee', 'clarified butter')
     """
     return tuple(name.strip() for name in text.split(";") if name.strip("? "))
+
+
+NITROGEN_FACTORS = (4.0, 8.0)
+"""No protein has less nitrogen than an eighth or more than a quarter: those of foods are 5.18 to 6.40 in USDA SR28."""
+
+
+def _nitrogen_factor(row: _Row) -> float | None:
+    """What protein is nitrogen times."""
+    factor = row.amount("nitrogen_factor")
+    least, most = NITROGEN_FACTORS
+    if factor is not None and not least <= factor <= most:
+        row.fault("nitrogen_factor", f"{factor:g}", f"expected {least:g} to {most:g}, or nothing where unknown")
+        return None
+    return factor
 
 
 def _measures(row: _Row) -> dict[str, float]:

@@ -36,11 +36,17 @@ class FoodTable:
         The tables that were loaded, the first one the lowest; none where the foods are the only one.
     named : tuple of str
         The tables of a recipe among them, as `with_tables` took them.
+    files : tuple of path
+        Of all these tables, in the order in which they were laid over one another.
+    lowest_files : int
+        How many of them make the lowest layer, over which those of a recipe go.
     """
 
     foods: Sequence[Food] = field(repr=False)
     layers: tuple[Layer, ...] = field(default=(), repr=False, compare=False)
     named: tuple[str, ...] = field(default=(), compare=False)
+    files: tuple[Path, ...] = field(default=(), repr=False, compare=False)
+    lowest_files: int = field(default=1, repr=False, compare=False)
 
     def with_tables(self, tables: Sequence[str | Path]) -> FoodTable:
         """This table with those that a recipe names laid over its lowest and under the rest, the cook's own.
@@ -59,7 +65,23 @@ class FoodTable:
         if named == self.named:
             return self
         lowest, *own = loaded = self.layers or (self._rows,)
-        return FoodTable(laid_over((lowest, *_layers(tables), *own)), loaded, named)
+        before = self.files[:self.lowest_files]
+        after = self.files[self.lowest_files + len(self.named):]
+        files = (*before, *map(table_path, tables), *after)
+        return FoodTable(laid_over((lowest, *_layers(tables), *own)), loaded, named, files, self.lowest_files)
+
+    def under(self, table: str | Path) -> FoodTable:
+        """This table with one more laid over all of it; those of a recipe are laid in again when it is read.
+
+        Raises
+        ------
+        BadInput
+            With every fault of that table.
+        """
+        layers = (*(self.layers or (self._rows,)), *_layers([table]))
+        own = self.files[self.lowest_files + len(self.named):]
+        files = (*self.files[:self.lowest_files], *own, table_path(table))
+        return FoodTable(laid_over(layers), layers, (), files, self.lowest_files)
 
     @cached_property
     def _rows(self) -> Foods:
@@ -150,7 +172,8 @@ def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
     layers = _layers([*lowest, *tables])
     if len(lowest) > 1:  # tables of a recipe go over those that are kept, and under the rest
         layers = (laid_over(layers[:len(lowest)]), *layers[len(lowest):])
-    return FoodTable(laid_over(layers), layers)
+    files = tuple(map(table_path, [*lowest, *tables]))
+    return FoodTable(laid_over(layers), layers, (), files, max(1, len(lowest)))
 
 
 def kept_tables() -> tuple[str, ...]:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
               help="Folder for the results: new, or that of an earlier run.")
 @click.option("--format", "form", type=click.Choice(["csv", "xlsx"]), default="csv", show_default=True,
               help="Four CSV files, or one workbook.")
+@click.option("--cards", type=click.Path(readable=False), metavar="DIR",
+              help="A card of every dish too, with a page that leads to them: a book, in a folder of its own.")
 @click.option("--workers", type=click.IntRange(1, 1024), help="Processes; one per core unless said.")
 @click.option("--cluster", metavar="ADDRESS", help="Dask scheduler for many menus (extra `dask`), which is trusted "
               "wholly; this machine unless said.")
@@ -42,8 +44,8 @@ if TYPE_CHECKING:
 @click.option("--diagnose", type=click.Choice(["none", "first", "full"]), default="first", show_default=True,
               help="Of an impossible recipe: nothing more; the conflict and the most modest change; every change.")
 @with_options(PER_SERVING, FIGURES, CONFIDENCE, SOLVING, TABLES)
-def command(menu: str, output: str, form: str, workers: int | None, cluster: str | None, tls_ca: str | None,
-            tls_cert: str | None, tls_key: str | None, diagnose: Diagnose, prefer: str, exact: bool,
+def command(menu: str, output: str, form: str, cards: str | None, workers: int | None, cluster: str | None,
+            tls_ca: str | None, tls_cert: str | None, tls_key: str | None, diagnose: Diagnose, prefer: str, exact: bool,
             tables: tuple[str, ...], guaranteed: Guaranteed, energy: str | None, confidence: str | None,
             time_limit: float | None,
             **targets: Any) -> None:
@@ -66,6 +68,8 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
     tls = {key: file for key, file in (("ca", tls_ca), ("cert", tls_cert), ("key", tls_key)) if file is not None}
     if tls and (cluster is None or len(tls) < 3):
         raise click.UsageError("--tls-ca, --tls-cert and --tls-key go together, with --cluster tls://HOST:PORT")
+    if cards is not None and (files is not None or confidence is not None):
+        raise click.UsageError("--cards takes one menu, without --confidence")
     if files is not None and form == "xlsx":
         raise click.UsageError("--format xlsx takes one menu; many files give CSV tables")
     table = load_foods(*tables)
@@ -75,6 +79,13 @@ def command(menu: str, output: str, form: str, workers: int | None, cluster: str
         counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
                           xlsx=form == "xlsx", inputs=tables, progress=progress)
     click.echo(f"{closing_line(counts, counts.alone)}; see {output}", err=True)
+    if cards is not None and counts["solved"]:
+        from ratio_solver.menu.cards import book_of_menu
+        from ratio_solver.tools.book.compute import BookOptions
+
+        shown = BookOptions(prefer=prefer, exact=exact, guaranteed=guaranteed)
+        book_of_menu(menu, cards, table, options, shown)
+        click.echo(f"The cards are in {cards}", err=True)
     if counts["unreadable"]:
         finish(BAD_INPUT)
     if counts["impossible"]:

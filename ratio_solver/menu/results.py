@@ -203,7 +203,7 @@ def impossible_message(diagnosis: Diagnosis, diagnose: str = "first") -> str:
 
     With "full" every change that cures it by itself; with "none" only that there are no weights.
     """
-    if diagnose == "none":
+    if diagnose == "none" and not diagnosis.undecided and not diagnosis.empty:
         return "no weights keep all the limits" + (" on the steps" if diagnosis.steps else "")
     conflict = "; ".join(_limit_at(limit, limit.bound) for limit in diagnosis.conflict)
     if diagnosis.undecided:

@@ -21,7 +21,6 @@ from ratio_solver.dish.cautions import cautions
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.menu.columns import menu_columns
-from ratio_solver.menu.folder import CAUTIONS_FILE, refuse_inputs, whole_folder, writing
 from ratio_solver.menu.read import Opened, files_named, open_menu, pieces
 from ratio_solver.menu.results import csv_lines, table_columns
 from ratio_solver.menu.solve import AS_USUAL, NAMED_BEFORE, MenuOptions
@@ -37,6 +36,7 @@ from ratio_solver.menu.workers import (
     on_cluster,
     solve_piece,
 )
+from ratio_solver.output.folder import CAUTIONS_FILE, refuse_inputs, whole_folder, writing
 from ratio_solver.output.json_csv import harmless
 
 COPY = "menu.csv"

@@ -27,9 +27,8 @@ from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_c
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
-from ratio_solver.menu.rows import FoodArrays, MenuRows, rows_of
-from ratio_solver.menu.searched import nano_searched
-from ratio_solver.menu.stacked import STACKED, MenuSolution, solved
+from ratio_solver.menu.rows import FoodArrays, rows_of
+from ratio_solver.menu.stacked import STACKED, solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
@@ -198,16 +197,6 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
     return _LAST[0]
 
 
-def _on_steps(rows: MenuRows, found: MenuSolution, foods: FoodArrays, prefer: str) -> MenuSolution:
-    """The weights on the steps: on the line through those between them where that is enough, else by a search."""
-    nano, open_ = nano_on_steps(rows, found) if prefer == "closest" else (found.nano, np.ones(rows.menu.count, bool))
-    left = open_ & ~found.open
-    if left.any():
-        more, still = nano_searched(rows, left, foods, prefer)
-        nano, open_ = np.where((left & ~still)[rows.menu.owner], more, nano), open_ & (still | ~left)
-    return replace(found, nano=nano, open=open_)
-
-
 @dataclass(frozen=True)
 class _Menu:
     """A menu, everything it is solved with, and the rows of what the per-recipe solver does."""
@@ -299,7 +288,8 @@ class _Menu:
         found = solved(rows, foods, options.prefer)
         why = {} if options.diagnose == "full" else conflicts_of(rows, found.missed, options.diagnose == "first")
         if not options.exact:
-            found = _on_steps(rows, found, foods, options.prefer)
+            nano, left = nano_on_steps(rows, ~found.open, foods, options.prefer)
+            found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
         return done, ~open_, {int(numbers[recipe]): conflict for recipe, conflict in why.items()}

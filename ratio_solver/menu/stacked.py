@@ -105,8 +105,6 @@ class MenuSolution:
     tight : ndarray of bool, shape (target rows,)
         Rows that are met to the last digit and determine the weights, with those of `standing` that are not free.
     standing : Standing
-    bound : ndarray, shape (recipes,)
-        No weights cost less; rounding counted.
     """
 
     nano: Ints
@@ -118,7 +116,6 @@ class MenuSolution:
     missed: Bools
     tight: Bools
     standing: Standing
-    bound: Floats
 
     @property
     def grams(self) -> Floats:
@@ -148,10 +145,10 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     nano, unsure = _in_nano(corner, standing.free)
     for recipe in np.unique(menu.owner[unsure & ~unsettled[menu.owner]]):
         unsettled[recipe] |= not _exact_weights(rows, int(recipe), standing, found.tight, nano)
-    certified, bound = _certified(rows, nano, corner.prices, None if cost is None else slope)
+    certified = _certified(rows, nano, corner.prices, None if cost is None else slope)
     divisor, divisor_error = _divisors(rows, moves, first, tied & ~unsettled, nano)
     return MenuSolution(nano, corner.prices, corner.price_error, divisor, divisor_error, unsettled | ~certified,
-                        first.missed, found.tight, standing, bound)
+                        first.missed, found.tight, standing)
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
@@ -277,10 +274,8 @@ def exact_price(rows: MenuRows, foods: FoodArrays, prefer: str, found: MenuSolut
     return None if prices is None else prices[lines.index(line)] * rows.limit(line).divisor(weights)
 
 
-def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None) -> tuple[Bools, Floats]:
-    """Whether every row holds at the weights and no weights cost less, within `TOLERANCE`; and the bound on the cost.
-
-    Rounding is counted against both.
+def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None) -> Bools:
+    """Whether every row holds at the weights and no weights cost less, within `TOLERANCE`, rounding counted.
 
     The bound is that of `ratio_solver.lp.certificate`, with the moves eliminated: for multipliers y >= 0,
 
@@ -308,7 +303,7 @@ def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None)
     rounding = SUM_ROUNDING * (size + menu.sum(cost(low) + cost(high) + g_size * np.maximum(high, 1.0)))
     bound = bound + menu.sum(least)
     within = total - bound + rounding <= tolerance * np.maximum(1.0, np.abs(total))
-    return within & ~menu.any((weights < low) | (weights > high)) & ~rows.any(broken), bound - rounding
+    return np.asarray(within & ~menu.any((weights < low) | (weights > high)) & ~rows.any(broken))
 
 
 def _divisors(rows: MenuRows, moves: Moves, found: StackSolution, tied: Bools, nano: Ints) -> tuple[Floats, Floats]:

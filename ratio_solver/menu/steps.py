@@ -1,367 +1,251 @@
-"""Weights on the steps for many recipes at once, each proven the best of all.
+"""Weights on the steps for many recipes at once, each proven the best of all, by branch and bound.
 
-For any multipliers y >= 0 and any weights that keep the rows, with g = A' y,
-
-    moved(w)  =  bound + sum_j excess_j(w_j) + y . over(w),      excess_j >= 0,   over >= 0,
-
-bound being the dual bound of `menu.stacked`. On the steps ``moved`` is a whole number of steps, so none has less than
-``best = ceil(bound)``, and a point that has just that much keeps ``sum_j excess_j <= best - bound < 1``. An
-ingredient that the linear programme leaves at its start or at a bound has an excess of d_j per step away from
-there: there are few ways to spend less than one step on these, and they are all tried. For each the one or two
-ingredients between have a sum of moves that is known, so that they lie on a line; its last point that keeps the
-rows moves the first listed most. Of all these points the one with the least listed moves is the answer of
-`solving.scale_steps`. Where there is none, ``best + 1`` is tried in the same way; what is not settled then is
-left open.
-Here everything is in steps, one length for all the ingredients of a recipe.
+The answer is that of `solving.scale_steps`, and is found as it is defined: of a preference that is a cost the lowest
+interval; then the fewest grams moved, each weighed by its `keep`; then the least listed moves; what is found is held by
+one more row each time. Weights are counted in steps, of whatever lengths. What a move costs is linear but at the start,
+and where that lies between two steps linear between those as well.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-from typing import TypeVar
+from dataclasses import dataclass, replace
+from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.lp.bounded_vertices import UNIT
+from ratio_solver.dish.constraints import Limit
+from ratio_solver.lp.branching import Programmes, searched
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO
-from ratio_solver.menu.rows import MenuRows
-from ratio_solver.menu.stacked import MenuSolution, listed_roots
+from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
+from ratio_solver.menu.stacked import exact_cost, gram_costs, listed_roots
+from ratio_solver.solving.scale_steps import RESOLUTION
 
-FEW_WAYS, MANY_WAYS = 2_000, 300_000
-"""Ways to spend the excess that are tried for one recipe: at first, and where that is too few; then it is left open."""
+MILLI = 1000
+"""`keep` counts in thousandths: one that has more decimals is left to the per-recipe solver."""
 
-AT_A_TIME = 2
-"""Recipes with many ways that are looked at at a time, which bounds the memory."""
+GREATEST = 9e18
+"""The greatest whole number in an array."""
 
-MOST_EXCESS = 2.0
-"""The second round spends less than this many steps."""
-
-LINE_APART = 2 * MOST_EXCESS
-"""What parts the keys of two recipes' shifts, above any excess that there is."""
-
-LISTED_TIE = 1e-5
+LISTED_TIE = 1e-7
 """Sums of listed moves nearer than this are left to the per-recipe solver to tell apart."""
 
-Dense = TypeVar("Dense", bound="Shifts | Ways")
+MIRRORED = 1e-5
+"""What listed weights weigh beside listed moves where a start lies half way between two steps."""
+
+NEAR_AN_END = 1e-9
+"""A cost that is nearer to the end of an interval than this, in intervals, is reckoned in rationals."""
+
+SHAPE = 8
+"""Recipes are searched together with those of as many adjustable ingredients, counted by so many."""
 
 
 @dataclass(frozen=True)
-class Lines:
-    """Recipes with one or two ingredients between their steps, as dense arrays.
+class Stepped:
+    """Weights counted in steps, shape (rows,) each; of fixed ingredients nothing.
 
     Attributes
     ----------
-    recipe : ndarray of int, shape (n,)
-    bound : ndarray, shape (n,)
-        Dual bound.
-    moved, listed : ndarray, shape (n,)
-        Moves of the ingredients that are not between; the same weighed by the roots.
-    over, size : ndarray, shape (n, rows)
-        What is left of each row when the ingredients between are at their starts; and the size of its terms.
-    places : ndarray of int, shape (n, 2)
-        Rows of the ingredients between, -1 where there is no second.
-    side, root, least, most : ndarray, shape (n, 2)
-        The way they move, +1 up or -1 down; root, fewest and most moves, 0 where there is none.
-    slope : ndarray, shape (n, rows, 2)
-        What a move adds to each row, 0 where there is none.
+    step, rest : ndarray of int
+        In 1e-9 g; how far the start is above `base`.
+    base, low, high : ndarray of int
+        Steps: the last that is not above the start; the first and the last within the bounds.
+    good : ndarray of bool, shape (recipes,)
+        Recipes that can be told so.
+    grid : ndarray, shape (recipes,)
+        Grams moved, as they are weighed, are multiples of this.
     """
 
-    recipe: Ints
-    bound: Floats
-    moved: Floats
-    listed: Floats
-    over: Floats
-    size: Floats
-    places: Ints
-    side: Floats
-    root: Floats
-    least: Floats
-    most: Floats
-    slope: Floats
+    step: Ints
+    rest: Ints
+    base: Ints
+    low: Ints
+    high: Ints
+    good: Bools
+    grid: Floats
 
 
-@dataclass(frozen=True)
-class Shifts:
-    """Ways of one ingredient away from where the linear programme leaves it, by recipe, cheapest step first.
-
-    One that leads towards the start ends there: beyond, a step has an excess of 2 or more, which is never to spare.
-
-    Attributes
-    ----------
-    line : ndarray of int, shape (shifts,)
-        Place in `Lines`.
-    ingredient : ndarray of int, shape (shifts,)
-    direction : ndarray, shape (shifts,)
-        +1 up, -1 down.
-    excess : ndarray, shape (shifts,)
-        Of a step.
-    moves : ndarray, shape (shifts,)
-        What a step adds to the moves: 1, or -1 towards the start.
-    room : ndarray, shape (shifts,)
-        Steps there are.
-    root : ndarray, shape (shifts,)
-    over : ndarray, shape (shifts, rows)
-        What a step adds to each row.
-    """
-
-    line: Ints
-    ingredient: Ints
-    direction: Floats
-    excess: Floats
-    moves: Floats
-    room: Floats
-    root: Floats
-    over: Floats
-
-
-@dataclass(frozen=True)
-class Ways:
-    """Ways to spend excess, in levels; each adds one shift to its parent.
-
-    Attributes
-    ----------
-    line, parent, shift : ndarray of int, shape (ways,)
-        Recipe; the way that this one goes on from; the shift added, -1 for none.
-    steps, spare, moved, listed : ndarray, shape (ways,)
-        Steps of the shift; excess still to spare; moves and listed moves.
-    over : ndarray, shape (ways, rows)
-    """
-
-    line: Ints
-    parent: Ints
-    shift: Ints
-    steps: Floats
-    spare: Floats
-    moved: Floats
-    listed: Floats
-    over: Floats
-
-
-@dataclass(frozen=True)
-class Points:
-    """The best point of each recipe that has one with just so many moves.
-
-    Attributes
-    ----------
-    won, doubtful, crowded : ndarray of bool, shape (lines,)
-        Recipes that have one, for which it cannot be told, and that have more ways than are tried.
-    changed : ndarray of int, shape (changes,)
-        Ingredients that move; one may come twice.
-    by : ndarray, shape (changes,)
-        From the start of an ingredient between, else from its place.
-    """
-
-    won: Bools
-    doubtful: Bools
-    crowded: Bools
-    changed: Ints
-    by: Floats
-
-
-def nano_on_steps(rows: MenuRows, found: MenuSolution) -> tuple[Ints, Bools]:
-    """Weights in 1e-9 g on the steps, and the recipes that are not settled here."""
-    menu, nano = rows.menu, found.nano.copy()
-    step, even = _one_step(rows)
-    between = np.bincount(menu.owner[found.standing.free], minlength=menu.count)
-    open_ = found.open | ~even | (between > 2)
-    chosen = ~open_ & (between > 0)
-    if not chosen.any():
-        return nano, open_
-    lines, shifts = _arranged(rows, found, chosen, step / NANO)
-    starting = found.standing.free & chosen[menu.owner]
-    nano[starting] = np.rint(menu.start[starting] * NANO).astype(np.int64)
-    least = np.ceil(lines.bound)
-    waiting = np.ceil(lines.bound + 1e-9) == least
-    open_[lines.recipe[~waiting]] = True
-    for more in (0.0, 1.0):
-        if not waiting.any():
-            break
-        # At first with few ways for all, then with many for those that need them.
-        tried = [_best_points(lines, shifts, least + more, waiting, FEW_WAYS)]
-        crowded = np.flatnonzero(tried[0].crowded)
-        for first in range(0, len(crowded), AT_A_TIME):
-            some = np.isin(np.arange(len(waiting)), crowded[first:first + AT_A_TIME])
-            tried.append(_best_points(lines, shifts, least + more, some, MANY_WAYS))
-            open_[lines.recipe[tried[-1].crowded]] = True
-            waiting &= ~tried[-1].crowded
-        for points in tried:
-            np.add.at(nano, points.changed, np.rint(points.by).astype(np.int64) * step[menu.owner[points.changed]])
-            open_[lines.recipe[points.doubtful]] = True
-            waiting &= ~points.won & ~points.doubtful
-    open_[lines.recipe[waiting]] = True
-    return nano, open_
-
-
-def _one_step(rows: MenuRows) -> tuple[Ints, Bools]:
-    """Step of each recipe in 1e-9 g; whether it is one for all, starts and bounds on it, every gram equally dear."""
-    menu = rows.menu
+def stepped(rows: MenuRows) -> Stepped:
+    """The weights of a menu in steps."""
+    menu, adjustable = rows.menu, rows.menu.adjustable
     grams = np.where(np.isnan(menu.step), 1.0, menu.step)
-    nano = np.rint(grams * NANO).astype(np.int64)
-    step = np.ones(menu.count, dtype=np.int64)
-    step[menu.owner[menu.adjustable]] = nano[menu.adjustable]
-    good = (nano == step[menu.owner]) & (nano > 0) & (menu.keep == 1) & (nano / NANO == grams)
-    for figures in map(np.nan_to_num, (menu.start, menu.low, menu.high)):
-        whole = np.rint(figures * NANO).astype(np.int64)
-        good &= (whole % np.maximum(nano, 1) == 0) & (whole / NANO == figures)
-    return step, ~menu.any(menu.adjustable & ~good)
+    step = np.where(adjustable, np.rint(grams * NANO), NANO).astype(np.int64)
+    good = (step > 0) & (step / NANO == grams)
+    step = np.maximum(step, 1)
+    whole = []
+    for figures in (menu.start, menu.low, menu.high):
+        figures = np.where(adjustable, figures, 0.0)
+        whole.append(np.rint(figures * NANO).astype(np.int64))
+        good &= whole[-1] / NANO == figures
+    start, low, high = whole
+    base, rest = np.divmod(start, step)
+    keep = np.rint(menu.keep * MILLI).astype(np.int64)
+    good &= keep / MILLI == menu.keep
+    apart = np.gcd(step, rest)
+    good &= keep.astype(float) * apart < GREATEST
+    unit = np.where(adjustable & good, keep * apart, 0)
+    grid = np.gcd.reduceat(unit, menu.first[:-1]) / (MILLI * NANO)
+    return Stepped(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
 
 
-def _arranged(rows: MenuRows, found: MenuSolution, chosen: Bools, step: Floats) -> tuple[Lines, Shifts]:
-    """The chosen recipes, with steps in g, as lines, and the ways of their other ingredients."""
-    menu, free = rows.menu, found.standing.free & chosen[rows.menu.owner]
-    number, recipe = np.cumsum(chosen) - 1, np.flatnonzero(chosen)
-    line, root, grams = number[menu.owner], listed_roots(menu), step[menu.owner]
-
-    depth = int(np.bincount(rows.owner, minlength=menu.count).max())
-    slot = np.arange(len(rows.owner)) - np.searchsorted(rows.owner, rows.owner)
-    base = np.where(found.standing.free, menu.start, found.standing.still)
-    terms = rows.value * base[rows.ingredient]
-    over, size = np.full((len(recipe), depth), np.inf), np.zeros((len(recipe), depth))
-    mine = chosen[rows.owner]
-    at = number[rows.owner[mine]], slot[mine]
-    over[at] = (rows.total(terms) - rows.right)[mine]
-    highest = np.nan_to_num(menu.high)[rows.ingredient]
-    size[at] = (np.abs(rows.right) + rows.total(np.abs(rows.value) * highest + np.abs(terms)))[mine]
-    per_step = np.zeros((len(menu.owner), depth))
-    per_step[rows.ingredient, slot[rows.row]] = rows.value
-    per_step *= grams[:, None]
-
-    still, low, high = (np.rint((figures - menu.start) / grams) for figures in (base, menu.low, menu.high))
-    others = menu.adjustable & ~found.standing.free & chosen[menu.owner]
-    moved, listed = (np.bincount(line[others], (each * np.abs(still))[others], minlength=len(recipe)).astype(float)
-                     for each in (np.ones(len(root)), root))
-
-    places = np.full((len(recipe), 2), -1)
-    between = np.flatnonzero(free)
-    second = np.concatenate(([False], line[between][1:] == line[between][:-1]))
-    places[line[between], second.astype(int)] = between
-    there, side = places >= 0, np.where(found.standing.rise, 1.0, -1.0)
-    root_, least, most = (np.where(there, figures[places], 0.0) for figures in (
-        root, np.maximum(0.0, np.where(found.standing.rise, low, -high)), np.where(found.standing.rise, high, -low)))
-    slope = np.where(there[:, None, :], (per_step * side[:, None])[places].transpose(0, 2, 1), 0.0)
-    lines = Lines(recipe, found.bound[recipe] / step[recipe], moved, listed, over, size, places, side[places], root_,
-                  least, most, slope)
-
-    worth = rows.value * np.maximum(found.price, 0.0)[rows.row]
-    gain = np.bincount(rows.ingredient, worth, minlength=len(menu.owner))
-    parts = []
-    for direction in (1.0, -1.0):
-        to_start = still * direction < 0
-        moves = np.where(to_start, -1.0, 1.0)
-        excess = np.maximum(moves - gain * direction, 0.0)
-        room = np.where(to_start, np.abs(still), np.inf)
-        room = np.minimum(room, high - still if direction > 0 else still - low)
-        take = np.flatnonzero(others & (room > 0) & (excess < MOST_EXCESS))
-        parts.append(Shifts(line[take], take, np.full(len(take), direction), excess[take], moves[take], room[take],
-                            root[take], per_step[take] * direction))
-    shifts = _concatenated(parts)
-    order = np.lexsort((shifts.excess, shifts.line))
-    return lines, Shifts(*(getattr(shifts, field.name)[order] for field in fields(Shifts)))
+def nano_on_steps(rows: MenuRows, chosen: Bools, foods: FoodArrays, prefer: str) -> tuple[Ints, Bools]:
+    """Weights in 1e-9 g of the chosen recipes on their steps, and the recipes that are not settled here."""
+    menu, found, places = rows.menu, np.zeros(len(rows.menu.owner), dtype=np.int64), stepped(rows)
+    open_ = ~chosen | ~places.good
+    sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
+    lines = np.bincount(rows.owner, minlength=menu.count)
+    between = menu.any(menu.adjustable & (places.rest > 0))
+    shape = (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
+    for each in np.unique(shape[~open_]):
+        recipes = np.flatnonzero(~open_ & (shape == each))
+        search = _OnSteps(rows, places, recipes, foods, prefer)
+        k, settled = search.best()
+        mine = search.variable >= 0
+        at = search.variable[mine]
+        found[at] = np.rint(k[mine]).astype(np.int64) * places.step[at]
+        open_[recipes[~settled]] = True
+    fixed = ~menu.adjustable
+    found[fixed] = np.rint(menu.start[fixed] * NANO).astype(np.int64)
+    return found, open_
 
 
-def _concatenated(parts: list[Dense]) -> Dense:
-    """One of a kind out of several."""
-    kind = type(parts[0])
-    return kind(*(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(kind)))
+class _OnSteps:
+    """Some recipes of one shape, as programmes in steps."""
+
+    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints, foods: FoodArrays, prefer: str) -> None:
+        self.foods, self.prefer = foods, prefer
+        self.rows, self.menu, self.places, self.recipes = rows, rows.menu, places, recipes
+        number = np.full(self.menu.count, -1)
+        number[recipes] = np.arange(len(recipes))
+        self.number, self.mine = number, self.menu.adjustable & (number[self.menu.owner] >= 0)
+        self.at = number[self.menu.owner[self.mine]], self.menu.nth[self.mine]
+        self.variable = np.full((len(recipes), int(self.menu.nth[self.mine].max()) + 1), -1)
+        self.variable[self.at] = np.flatnonzero(self.mine)
+        self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
+        self.several = bool((self.rest > 0).any())
+        self.limits: dict[int, list[Limit]] = {}
+        self.ends: list[Fraction] = []
+
+    def laid(self, figures: Floats | Ints) -> Floats:
+        """Figures of the ingredients by variable; 0 where there is none."""
+        out = np.zeros(self.variable.shape)
+        out[self.at] = figures[self.mine]
+        return out
+
+    def moved(self, weight: Floats) -> Floats:
+        """Grams moved, each weighed, as a cost of the columns, less what they are at `base`."""
+        blocks = [weight * self.step, weight * self.step, weight * (self.step - 2 * self.rest) * (self.rest > 0)]
+        return np.concatenate(blocks if self.several else blocks[:2], axis=1)
+
+    def linear(self, per_gram: Floats) -> Floats:
+        """A cost per g as one of the columns."""
+        each = per_gram * self.step
+        blocks = [each, -each, each * (self.rest > 0)]
+        return np.concatenate(blocks if self.several else blocks[:2], axis=1)
+
+    def keeps(self, problem: int, k: Floats) -> bool:
+        """Whether a point keeps the limits, in rationals."""
+        recipe = int(self.recipes[problem])
+        if recipe not in self.limits:
+            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(self.rows.owner == recipe)]
+        nano = self.nano(problem, k)
+        weights = exact_weights(self.menu, nano, recipe)
+        return all(limit.margin(weights) >= 0 for limit in self.limits[recipe]) and (
+            not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, recipe) < self.ends[problem])
+
+    def nano(self, problem: int, k: Floats) -> Ints:
+        """Weights in 1e-9 g of all ingredients, those of one problem at a point."""
+        nano = np.rint(self.menu.start * NANO).astype(np.int64)
+        mine = self.variable[problem] >= 0
+        at = self.variable[problem][mine]
+        nano[at] = k[mine].astype(np.int64) * self.places.step[at]
+        return nano
+
+    def best(self) -> tuple[Floats, Bools]:
+        """The answers in steps, and which of them are settled."""
+        given = self.programmes()
+        settled = np.ones(given.count, dtype=bool)
+        if self.prefer in RESOLUTION:
+            given, settled = self._cheapest(given, RESOLUTION[self.prefer])
+        grid = self.places.grid[self.recipes]
+        given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
+        first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, settled)
+        settled &= first.complete & np.isfinite(first.cost)
+        least = np.where(settled, first.cost, 0.0)
+        held = _held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
+        root = self.laid(listed_roots(self.menu))
+        half = (2 * self.rest == self.step) & (self.rest > 0)
+        moves = self.moved(root)
+        mirrored = np.zeros(moves.shape)
+        if self.several:
+            mirrored[:, 2 * root.shape[1]:] = np.where(half, MIRRORED * root * self.step, 0.0)
+        second = searched(replace(held, cost=moves + mirrored), lambda best: best + LISTED_TIE, self.keeps, settled)
+        settled &= second.complete & np.isfinite(second.cost) & ~second.tied
+        either = settled & half.any(axis=1)
+        if either.any():  # none has less of the listed moves alone
+            here = (moves * held.columns(np.arange(given.count), second.values)).sum(axis=1)
+            less = searched(replace(held, cost=moves), lambda best: best - LISTED_TIE, self.keeps, either, here)
+            settled &= ~either | (less.complete & (less.cost == here))
+        return second.values, settled
+
+    def _cheapest(self, given: Programmes, resolution: Fraction) -> tuple[Programmes, Bools]:
+        """The programmes held to the lowest interval of a cost, and those of which it is known.
+
+        Many costs are whole hundredths, so that points lie on the very end of an interval: rationals decide there.
+        """
+        menu, size = self.menu, float(resolution)
+        cost = np.nan_to_num(gram_costs(menu, self.foods, self.prefer))
+        standing = np.where(menu.adjustable, self.places.base * (self.places.step / NANO), menu.start)
+        offset = menu.sum(cost * standing)[self.recipes]
+
+        def cut(best: Floats) -> Floats:
+            with np.errstate(invalid="ignore"):
+                return np.asarray(np.floor((best + offset) / size + NEAR_AN_END) * size - offset)
+
+        given = replace(given, cost=self.linear(self.laid(cost)))
+        found = searched(given, cut, self.keeps, np.ones(given.count, dtype=bool))
+        settled = found.complete & np.isfinite(found.cost)
+        turns = np.where(settled, found.cost + offset, 0.0) / size
+        interval = np.floor(turns)
+        for problem in np.flatnonzero(np.abs(turns - np.rint(turns)) <= NEAR_AN_END * np.maximum(1.0, np.abs(turns))):
+            recipe, nano = int(self.recipes[problem]), self.nano(int(problem), found.values[problem])
+            interval[problem] = exact_cost(menu, self.foods, self.prefer, nano, recipe) // resolution
+        self.ends = [(int(number) + 1) * resolution for number in interval]
+        held = _held(given, (interval + 1) * size - offset)
+        return replace(held, told=held.told + 1), settled
+
+    def programmes(self) -> Programmes:
+        """Without a cost."""
+        rows, menu, places, number = self.rows, self.menu, self.places, self.number
+        slot = np.arange(len(rows.owner)) - np.searchsorted(rows.owner, rows.owner)
+        ours = np.flatnonzero(number[rows.owner] >= 0)
+        depth = int(slot[ours].max(initial=-1)) + 1
+        here = number[rows.owner[ours]], slot[ours]
+        standing = np.where(menu.adjustable, places.base * (places.step / NANO), menu.start)
+        terms = rows.value * standing[rows.ingredient]
+        per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
+        entries = np.flatnonzero(self.mine[rows.ingredient])
+        row = rows.row[entries]
+        per_step[number[rows.owner[row]], slot[row], menu.nth[rows.ingredient[entries]]] = \
+            rows.value[entries] * places.step[rows.ingredient[entries]] / NANO
+        scale = np.abs(per_step).max(axis=2, initial=0.0)
+        scale[scale == 0] = 1.0
+        bound, size = np.zeros((len(self.recipes), depth)), np.zeros((len(self.recipes), depth))
+        bound[here] = (rows.right - rows.total(terms))[ours]
+        size[here] = (np.abs(rows.right) + rows.total(np.abs(terms)))[ours]
+        per_step /= scale[:, :, None]
+        between = self.rest > 0
+        blocks = [per_step, -per_step, np.where(between[:, None, :], per_step, 0.0)]
+        columns = np.concatenate(blocks if self.several else blocks[:2], axis=2)
+        none = np.zeros((len(self.recipes), columns.shape[2]))
+        return Programmes(columns, bound / scale, size / scale, none, self.laid(places.base), self.laid(places.low),
+                          self.laid(places.high), between if self.several else None, self.laid(menu.keep) * self.step,
+                          depth)
 
 
-def _best_points(lines: Lines, shifts: Shifts, moves: Floats, waiting: Bools, most_ways: int) -> Points:
-    """The best point with just so many moves of each recipe that waits."""
-    ways, crowded = _ways_to_spend(lines, shifts, moves - lines.bound + 1e-9, waiting, most_ways)
-    t, listed, kept, doubtful = _last_points(lines, ways, moves)
-    listed = np.where(kept | doubtful, listed, np.inf)
-    order = np.lexsort((listed, ways.line))
-    line, ranked = ways.line[order], listed[order]
-    heads = np.flatnonzero(np.concatenate(([True], line[1:] != line[:-1])))
-    best = order[heads]
-    # The next best of the same recipe, if there is one.
-    follows = np.append(line[1:] == line[:-1], False)[heads]
-    following = np.where(follows, np.append(ranked[1:], np.inf)[heads], np.inf)
-    found = np.isfinite(listed[best]) & ~crowded[ways.line[best]]
-    unsure = doubtful[best] | (listed[best] + LISTED_TIE >= following)
-    won, unclear = np.zeros(len(crowded), dtype=bool), np.zeros(len(crowded), dtype=bool)
-    unclear[ways.line[best[found & unsure]]] = True
-    good = best[found & ~unsure]
-    won[ways.line[good]] = True
-    return Points(won, unclear, crowded, *_winning_changes(lines, shifts, ways, good, t[good], moves))
-
-
-def _ways_to_spend(lines: Lines, shifts: Shifts, spare: Floats, waiting: Bools, most_ways: int) -> tuple[Ways, Bools]:
-    """All ways to spend no more than the spare excess of each recipe, and the recipes that have too many."""
-    line, count = np.flatnonzero(waiting), len(lines.recipe)
-    crowded = np.zeros(count, dtype=bool)
-    none = np.full(len(line), -1)
-    levels = [Ways(line, none, none, np.zeros(len(line)), spare[line], lines.moved[line], lines.listed[line],
-                   lines.over[line])]
-    offset, number = 0, np.bincount(line, minlength=count)
-    keys = shifts.line * LINE_APART + shifts.excess
-    first_shift = np.searchsorted(shifts.line, np.arange(count))
-    while len((level := levels[-1]).line):
-        begin = np.maximum(first_shift[level.line], level.shift + 1)
-        end = np.searchsorted(keys, level.line * LINE_APART + level.spare, side="right")
-        parent, shift = _numbered(begin, np.maximum(end - begin, 0))
-        with np.errstate(divide="ignore"):
-            afford = np.floor(level.spare[parent] / shifts.excess[shift])
-        most = np.minimum(afford, shifts.room[shift]).astype(np.int64)
-        number += np.bincount(level.line[parent], most, minlength=count).astype(np.int64)
-        crowded |= number > most_ways
-        pair, count_ = _numbered(np.ones(len(parent), dtype=np.int64), np.where(crowded[level.line[parent]], 0, most))
-        parent, shift, steps = parent[pair], shift[pair], count_.astype(float)
-        moved = shifts.moves[shift] * steps
-        levels.append(Ways(level.line[parent], parent + offset, shift, steps,
-                           level.spare[parent] - shifts.excess[shift] * steps, level.moved[parent] + moved,
-                           level.listed[parent] + shifts.root[shift] * moved,
-                           level.over[parent] + shifts.over[shift] * steps[:, None]))
-        offset += len(level.line)
-    return _concatenated(levels), crowded
-
-
-def _numbered(begin: Ints, size: Ints) -> tuple[Ints, Ints]:
-    """For each place its number, `size` times, beside begin, begin + 1, ..."""
-    place = np.repeat(np.arange(len(begin)), size)
-    return place, np.arange(len(place)) - np.repeat(np.cumsum(size) - size, size) + begin[place]
-
-
-def _last_points(lines: Lines, ways: Ways, moves: Floats) -> tuple[Floats, Floats, Bools, Bools]:
-    """Per way the point of its line that moves the first listed most and keeps the rows.
-
-    Returns moves of the first ingredient between, listed moves, whether the point keeps the rows, and whether that
-    cannot be told.
-    """
-    root, least, most, slope = (figures[ways.line] for figures in (lines.root, lines.least, lines.most, lines.slope))
-    left = moves[ways.line] - ways.moved
-    at_zero = ways.over + slope[:, :, 1] * left[:, None]
-    tilt = slope[:, :, 0] - slope[:, :, 1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        crossing = np.where(np.isinf(at_zero) | (tilt == 0), np.nan, -at_zero / tilt)
-    low, high = np.maximum(least[:, 0], left - most[:, 1]), np.minimum(most[:, 0], left - least[:, 1])
-    t = np.floor(np.fmin(high, np.fmin.reduce(np.where(tilt < 0, crossing, np.inf), axis=1)) + 1e-7)
-    first = np.ceil(np.fmax(low, np.fmax.reduce(np.where(tilt > 0, crossing, -np.inf), axis=1)) - 1e-7)
-    t, first = np.minimum(t, high), np.maximum(first, low)
-    doubt = 256 * UNIT * lines.size[ways.line]
-    kept, doubtful = np.zeros((2, len(t)), dtype=bool)
-    for _ in range(2):  # the last point, or the one before it
-        over = at_zero + tilt * t[:, None]
-        usable = ~kept & ~doubtful & (t >= first)
-        clear = (over > doubt).all(axis=1)
-        doubtful |= usable & ~clear & (over >= -doubt).all(axis=1)
-        kept |= usable & clear
-        t = np.where(kept | doubtful, t, t - 1)
-    return t, ways.listed + root[:, 0] * t + root[:, 1] * (left - t), kept, doubtful
-
-
-def _winning_changes(lines: Lines, shifts: Shifts, ways: Ways, good: Ints, t: Floats,
-                     moves: Floats) -> tuple[Ints, Floats]:
-    """Ingredients that change by the winning ways, and by how much; a second between that is not there by nothing."""
-    line = ways.line[good]
-    by_between = lines.side[line] * np.column_stack((t, moves[line] - ways.moved[good] - t))
-    changed, by = [lines.places[line].ravel()], [by_between.ravel()]
-    way = good
-    while len(way := way[ways.shift[way] >= 0]):
-        shift = ways.shift[way]
-        changed.append(shifts.ingredient[shift])
-        by.append(shifts.direction[shift] * ways.steps[way])
-        way = ways.parent[way]
-    return np.concatenate(changed), np.concatenate(by)
+def _held(given: Programmes, most: Floats) -> Programmes:
+    """The programmes with their cost held to a most, and none."""
+    largest = np.abs(given.cost).max(axis=1)
+    largest[largest == 0] = 1.0
+    return given.with_row(-given.cost / largest[:, None], -most / largest, np.zeros(given.cost.shape))

@@ -17,8 +17,8 @@ from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, table_path
 from ratio_solver.output.unfinished import OWN, begin, left_behind
 
-READ = {"recipe": "the recipe", "menu": "the menu"}
-WRITTEN = {"output": "-o", "write": "--write", "plot": "--plot", "table": "--to"}
+READ = {"recipe": "the recipe", "menu": "the menu", "record": "the record"}
+WRITTEN = {"output": "-o", "write": "--write", "plot": "--plot", "table": "--to", "record_to": "--record"}
 _STREAM = re.compile(r"/dev/(?:(stdout)|(stderr)|fd/([0-9]+))|/proc/self/fd/([0-9]+)")
 
 

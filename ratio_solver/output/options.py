@@ -210,6 +210,9 @@ def deliver(text: str | Block, output: str | None, also: Sequence[File] = ()) ->
         text = plain_text(text)
         if output is None:
             text = with_plain_signs(text)
+            if not text:
+                write_files(also)
+                return
     if output is None:
         write_files(also)
         with to_stdout():
@@ -239,7 +242,9 @@ def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequenc
     made = make(found, **{name: value for name, value in shown.items() if name in known})
     if form == "csv":
         made = as_csv(*made).rstrip("\n")
-    deliver(as_json(made) if form == "json" else made, output, also)
+    elif form == "json":
+        made = as_json(made | found.whence() if isinstance(made, dict) else made)
+    deliver(made, output, also)
     if found.outcome in WITHOUT_WEIGHTS:
         write = click.get_current_context().params.get("write")
         if write is not None:

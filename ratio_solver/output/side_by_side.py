@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
+from pathlib import PurePath
 
 from ratio_solver.dish.cautions import in_a_cell, strongest
 from ratio_solver.dish.check import Check
@@ -72,8 +74,17 @@ def _fact_columns(sides: Sequence[AnyDish]) -> list[str]:
 def beside(columns: Sequence[NamedDish]) -> Block:
     """One table with a column for each answer."""
     names, sides = zip(*columns, strict=True)
-    return table_of([("", "left"), *((name.replace(",", ",\n"), "right") for name in names)], _text_rows(sides),
+    return table_of([("", "left"), *((_heading(name), "right") for name in names)], _text_rows(sides),
                     first_width=18)
+
+
+_WIDE = re.compile(r"(policy\.(?:left_out\.)?|ratio_formula=)")
+
+
+def _heading(name: str) -> str:
+    """A heading in lines: a change each, and the long ones of a policy or a table in more; of a path its end."""
+    return ",\n".join(f"foods=\n{PurePath(change.removeprefix('foods=')).name}" if change.startswith("foods=") else
+                      _WIDE.sub(r"\1\n", change) for change in name.split(","))
 
 
 def _text_rows(sides: Sequence[AnyDish]) -> Iterator[list[Cell]]:

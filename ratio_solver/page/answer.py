@@ -41,7 +41,7 @@ from ratio_solver.solving.result import Diagnosis, Impossible, Proposal, Repair
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.compute import Adjustment, adjust
 from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
-from ratio_solver.tools.card.compute import serving_figures
+from ratio_solver.tools.card.content import serving_figures
 from ratio_solver.tools.solve.impossible import CHANGES, FIXED, conflict_heading, proof, reach_heading, reached, share
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
 from ratio_solver.tools.solve.report import PREFERRED, objective_line, serving_at_start

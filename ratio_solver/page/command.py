@@ -48,7 +48,7 @@ def command(recipe: str, port: int, opened: bool, lan: bool, tables: tuple[str, 
     folder, start = _folder_and_start(recipe)
     kitchen = Kitchen(folder, load_foods(*tables), tuple(str(Path(one).absolute()) if Path(one).is_file() else one
                                                           for one in tables))
-    token, listening = secrets.token_urlsafe(TOKEN_BYTES), _listening(EVERYWHERE if lan else HERE, port)
+    token, listening = secrets.token_urlsafe(TOKEN_BYTES), listening_at(EVERYWHERE if lan else HERE, port)
     port = listening.getsockname()[1]
     names = [HERE, "localhost", *([_address()] if lan else [])]
     addresses = [f"http://{name}:{port}/{token}{start}" for name in names]
@@ -81,9 +81,12 @@ def _folder_and_start(path: str) -> tuple[Path, str]:
     return folder.root, f"/dish/{quote(given.name)}"
 
 
-def _listening(host: str, port: int) -> socket.socket:
-    """A socket that listens there."""
-    found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+def listening_at(host: str, port: int) -> socket.socket:
+    """A socket that listens there.
+
+    That it is TCP is said, else asyncio does not take it for that and lets small packets wait: 40 ms an answer.
+    """
+    found = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         found.bind((host, port))

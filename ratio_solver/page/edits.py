@@ -65,18 +65,31 @@ def edited(text: str, changes: Iterable[Change]) -> str:
     >>> edited("servings = 4  # the small table\\n", [Change(("servings",), 6)])
     'servings = 6  # the small table\\n'
     """
-    plain: dict[str, Any] = tomllib.loads(text)
     try:
-        written = tomlkit.parse(text)
+        plain, written = _parsed.pop(text) if text in _parsed else (tomllib.loads(text), tomlkit.parse(text))
         for change in changes:
             _make(plain, change)
             _make(written, change)
         new = written.as_string()
         if tomllib.loads(new) == plain:
+            _keep(new, plain, written)
             return new
     except (TOMLKitError, tomllib.TOMLDecodeError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise _not_here() from error
     raise _not_here()
+
+
+_parsed: dict[str, tuple[dict[str, Any], tomlkit.TOMLDocument]] = {}
+"""Texts that were made last, parsed: a hand that moves on changes the same text again and again."""
+
+MOST_PARSED = 8
+
+
+def _keep(text: str, plain: dict[str, Any], written: tomlkit.TOMLDocument) -> None:
+    """Keep a text as it is parsed, for the next change of it."""
+    while len(_parsed) >= MOST_PARSED:
+        del _parsed[next(iter(_parsed))]
+    _parsed[text] = plain, written
 
 
 def _not_here() -> BadInput:

@@ -30,7 +30,7 @@ class Kitchen:
     """
 
     def __init__(self, root: Path, foods: FoodTable, tables: Sequence[str] = ()) -> None:
-        self.folder, self.foods = Folder(root), foods
+        self.folder, self.foods, self.fats = Folder(root), foods, foods.with_role("fat")
         self._tables = tuple(tables)
         self._workers: Workers | None = None
         self._open: dict[str, OpenDish] = {}

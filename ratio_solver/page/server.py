@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import base64
 import hashlib
 import re
@@ -35,6 +36,9 @@ from ratio_solver.recipe.targets import ratio_value
 
 PATIENCE = 2.0
 """Seconds after which a solve is slow: it is told, and can be stopped."""
+
+LONGEST = 60.0
+"""Seconds that a card, portions, a comparison or a draft may take."""
 
 VIEWS = {"dish": "Dish", "weigh": "Weigh in", "portions": "Portions", "compare": "Compare", "text": "Text"}
 """What can be seen of a dish."""
@@ -86,8 +90,7 @@ def app_of(kitchen: Kitchen, patience: float = PATIENCE) -> Starlette:
                 route("/cautions", pages.cautions), route("/static/{name}", pages.static),
                 route("/card/{name:path}", pages.card), route("/dish/{name:path}", pages.dish),
                 route("/dish/{name:path}", pages.act, "POST")],
-        exception_handlers={NotThere: pages.not_there, BadInput: pages.bad, HTTPException: pages.refused,
-                            Exception: pages.defect},
+        exception_handlers={RatioSolverError: pages.trouble, HTTPException: pages.refused, Exception: pages.defect},
         lifespan=at_work)
 
 
@@ -100,6 +103,13 @@ class Pages:
     def _page(self, request: Request, template: str, status: int = 200, **shown: Any) -> HTMLResponse:
         html = _templates().get_template(template).render(base=request.scope["root_path"], views=VIEWS, **shown)
         return HTMLResponse(html, status)
+
+    async def _done(self, job: Card | Compared | Dealt | Drafted) -> Any:
+        """What comes out of a job that is not the solve of the dish; it is stopped where it takes too long."""
+        try:
+            return await asyncio.wait_for(self._kitchen.workers.do(job), LONGEST)
+        except TimeoutError as error:
+            raise BadInput([Fault("the page", "", "", f"stopped, as it took longer than {LONGEST:g} s")]) from error
 
     # --- the folder -------------------------------------------------------------------------------------------------
 
@@ -131,9 +141,9 @@ class Pages:
         said = await _fields(request)
         try:
             job = _drafted(said)
-            text, look_at = await self._kitchen.workers.do(job)
-        except BadInput as bad:
-            return self._page(request, "new.html.j2", 422, faults=tuple(map(str, bad.faults)), typed=said)
+            text, look_at = await self._done(job)
+        except RatioSolverError as error:
+            return self._page(request, "new.html.j2", 422, faults=_lines(error), typed=said)
         dish = self._kitchen.begin(text, look_at)
         return RedirectResponse(f"{request.scope['root_path']}/dish/{quote(dish.name)}", 303)
 
@@ -163,10 +173,8 @@ class Pages:
             except ChangedOnDisk:
                 dish.look_at_disk()
                 refused = ("Not saved: another program has changed the file.",)
-            except BadInput as bad:
-                refused = tuple(map(str, bad.faults))
             except RatioSolverError as error:
-                refused = (str(error),)
+                refused = _lines(error)
         if dish.name != name and not refused:
             self._kitchen.renamed(name)
         if request.headers.get("x-part") or refused:
@@ -185,7 +193,7 @@ class Pages:
         return self._page(
             request, "dish.html.j2", 409 if refused else 200, dish=dish, see=see, refused=refused, block=block,
             trouble=trouble, told="" if moving else told_of(dish, refused), found=self._found(request, dish),
-            fats=self._kitchen.foods.with_role("fat"), candidate=CANDIDATE, name_for=name_for(dish.title))
+            fats=self._kitchen.fats, candidate=CANDIDATE, name_for=name_for(dish.title))
 
     async def _block(self, request: Request, dish: OpenDish, see: str) -> tuple[Any, tuple[str, ...]]:
         """The report of a view that is one, or why there is none."""
@@ -194,11 +202,11 @@ class Pages:
         try:
             if see == "compare":
                 return (None, ()) if dish.saved is None else (
-                    await self._kitchen.workers.do(Compared(dish.file, dish.state, dish.saved_text)), ())
+                    await self._done(Compared(dish.file, dish.state, dish.saved_text)), ())
             grams = request.query_params.get("grams", "").strip()
-            return await self._kitchen.workers.do(Dealt(dish.file, dish.state, _typed_number(grams, "grams"))), ()
-        except BadInput as bad:
-            return None, tuple(map(str, bad.faults))
+            return await self._done(Dealt(dish.file, dish.state, _typed_number(grams, "grams"))), ()
+        except RatioSolverError as error:
+            return None, _lines(error)
 
     def _found(self, request: Request, dish: OpenDish) -> dict[str, Any]:
         """Foods that were looked for, to take the place of an ingredient or as one more."""
@@ -214,14 +222,15 @@ class Pages:
         """The card of a dish, to print."""
         dish = self._kitchen.dish(request.path_params["name"])
         label = request.query_params.get("label", "none")
-        html: str = await self._kitchen.workers.do(Card(dish.file, dish.state, label))
+        html: str = await self._done(Card(dish.file, dish.state, label))
         return HTMLResponse(html, headers={"Content-Security-Policy": POLICY.format(style=_sum_of_style(html))})
 
     # --- what is not there ------------------------------------------------------------------------------------------
 
-    async def not_there(self, request: Request, error: Exception) -> Response:
-        """A page that says so."""
-        return self._page(request, "trouble.html.j2", 404, lines=(str(error),))
+    async def trouble(self, request: Request, error: Exception) -> Response:
+        """A page that says what is not there, or what is wrong with what was asked for."""
+        assert isinstance(error, RatioSolverError)
+        return self._page(request, "trouble.html.j2", 404 if isinstance(error, NotThere) else 422, lines=_lines(error))
 
     async def refused(self, request: Request, error: Exception) -> Response:
         """The same for any other address, and for what is too large."""
@@ -232,11 +241,6 @@ class Pages:
     async def defect(self, request: Request, error: Exception) -> Response:
         """The last resort: what nobody has thought of is one line as well."""
         return self._page(request, "trouble.html.j2", 500, lines=(unforeseen(error),))
-
-    async def bad(self, request: Request, error: Exception) -> Response:
-        """Faults of what was asked for."""
-        assert isinstance(error, BadInput)
-        return self._page(request, "trouble.html.j2", 422, lines=tuple(map(str, error.faults)))
 
 
 async def _fields(request: Request) -> dict[str, str]:
@@ -249,6 +253,11 @@ async def _fields(request: Request) -> dict[str, str]:
                               max_num_fields=MOST_FIELDS, errors="strict"))
     except ValueError as error:
         raise BadInput([Fault("the page", "", "", "expected the fields of a form, as UTF-8")]) from error
+
+
+def _lines(error: RatioSolverError) -> tuple[str, ...]:
+    """What is told of an error, a line each."""
+    return tuple(map(str, error.faults)) if isinstance(error, BadInput) else (str(error),)
 
 
 def _typed_number(text: str, name: str) -> float | None:

@@ -14,7 +14,7 @@ from ratio_solver.output.blocks import limit_words
 from ratio_solver.output.numbers import in_unit, short
 from ratio_solver.page.tracks import Track, track_for
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
-from ratio_solver.tools.card.compute import food_beside
+from ratio_solver.tools.card.lines import food_beside
 
 ALL_DECIMALS = 9
 GUARDED = (RATIO, NET_CARBS)

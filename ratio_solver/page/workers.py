@@ -7,6 +7,7 @@ that is stopped ends its process, and another one takes its place when it is nee
 from __future__ import annotations
 
 import asyncio
+import gc
 import multiprocessing
 from collections.abc import Sequence
 from multiprocessing.connection import Connection
@@ -76,6 +77,7 @@ def _work(pipe: Connection, tables: tuple[str, ...]) -> None:
     """Do one job after the other, until the pipe is closed."""
     live_with_parent()
     foods = load_foods(*tables)
+    gc.freeze()  # the tables stay: they need not be looked through for what can go
     while True:
         try:
             job = pipe.recv()

@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO as RATIO
+from ratio_solver.recipe.presentation import Presentation
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from ratio_solver.foods.food import Food
 
 P = ParamSpec("P")
@@ -149,7 +152,8 @@ class Recipe:
     whole batch after cooking, g; `cooking_loss` the share of the batch's weight that cooking takes away.
     Either gives the cooked weight of a serving: water leaves, the macronutrients stay. `remarks` are what the reader
     must be told of how it came to be held to its targets. `tables` are the composition tables that it names, as
-    `FoodTable.with_tables` takes them; paths are absolute.
+    `FoodTable.with_tables` takes them; paths are absolute. `presentation` is what its card shows beside, `composition`
+    the files of the tables that its foods are from.
     """
 
     title: str
@@ -168,6 +172,8 @@ class Recipe:
     cooking_loss: float | None = None
     remarks: tuple[str, ...] = field(default=(), compare=False)
     tables: tuple[str, ...] = ()
+    presentation: Presentation = field(default=Presentation(), compare=False)  # how it is told, not what it is
+    composition: tuple[Path, ...] = field(default=(), repr=False, compare=False)
 
     @cached_property
     def computed(self) -> dict[object, object]:

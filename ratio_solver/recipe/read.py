@@ -24,13 +24,14 @@ from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, r
 from ratio_solver.recipe.heat import read_preparation
 from ratio_solver.recipe.measures import counted_measure, measure_named, measured_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.recipe.presentation import PRESENTATION_KEYS, read_presentation
 from ratio_solver.recipe.reader import HEAVIEST, Reader
 from ratio_solver.recipe.targets import read_targets
 from ratio_solver.recipe.units import singular
 from ratio_solver.recipe.weighing import of_its_kind
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
-            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight")
+            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight", *PRESENTATION_KEYS)
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
                    "prepared", "drippings")
 
@@ -139,8 +140,10 @@ def recipe_from(table: Mapping[str, object], foods: FoodTable, source: str = "re
         pieces=top.whole("pieces", 1, 1000, "the number of pieces per serving"),
         note=top.text("note") or "",
         method=top.texts("method"),
+        presentation=read_presentation(top, [item.label for item in meant], folder),
         source=source,
         tables=tables,
+        composition=foods.files,
         finished_grams=top.number("finished_grams", 0.0, HEAVIEST, "the weight of the cooked batch in g", above=True),
         cooking_loss=top.number("cooking_loss", 0.0, 0.99, "the share of the batch's weight lost, 0.12 for 12 %"),
     )

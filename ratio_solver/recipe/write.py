@@ -10,6 +10,7 @@ from ratio_solver.foods.bundled import BUNDLED
 from ratio_solver.foods.policy import Policy
 from ratio_solver.recipe.groups import group_labels
 from ratio_solver.recipe.model import Ingredient, Part, Proportion, Recipe, Target
+from ratio_solver.recipe.presentation import LANGUAGES, Presentation
 
 Value = str | float | int | Sequence["Value"] | dict[str, "Value"]
 
@@ -41,6 +42,7 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
         ("servings", recipe.servings), ("pieces", recipe.pieces),
         ("finished_grams", recipe.finished_grams), ("cooking_loss", recipe.cooking_loss),
         ("note", recipe.note or None), ("method", list(recipe.method) or None),
+        *_presentation_keys(recipe.presentation, folder),
     ]
     blocks = [toml_lines(top)]
     if recipe.targets:
@@ -53,6 +55,14 @@ def recipe_text(recipe: Recipe, folder: str | Path | None = None) -> str:
     blocks += ["[[choose]]\n" + toml_lines([("from", list(choose.labels)), ("at_most", choose.at_most)])
                for choose in recipe.chooses]
     return "\n\n".join(blocks) + "\n"
+
+
+def _presentation_keys(told: Presentation, folder: str | Path | None) -> list[tuple[str, Value | None]]:
+    photo = table_from(told.photo, folder) if told.photo else None
+    return [("author", told.author or None), ("yield_text", told.yield_text or None),
+            ("times", dict(told.times) or None), ("photo", photo),
+            ("language", None if told.language == LANGUAGES[0] else told.language),
+            ("percent_of", list(told.percent_of) or None)]
 
 
 def table_from(table: str, folder: str | Path | None) -> str:

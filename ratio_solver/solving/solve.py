@@ -10,6 +10,7 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
@@ -35,7 +36,7 @@ from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.joint_change import joint_change
 from ratio_solver.solving.infeasible.nearest import nearest_values
 from ratio_solver.solving.infeasible.one_change import first_change
-from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
+from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal, Repair
 from ratio_solver.solving.scale_steps import RESOLUTION, base_of, best_on_steps, step_of
 from ratio_solver.solving.sensitivity import with_price_parts, with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
@@ -190,7 +191,8 @@ def answer_known_impossible(recipe: Recipe, prefer: str, members: Sequence[tuple
     domain, limits = replace(asked.domain, on_steps=not exact), asked.limits
     named = [(limits[place], least) for place, least in members]
     conflict = tuple(limit for limit, _ in named)
-    with limited(time_limit):
+    first, joint = None, tuple[Repair, ...]()
+    with limited(time_limit), suppress(NotProven):
         first = first_change(domain, limits, named)
         joint = joint_change(domain, limits, conflict) if first is None else ()
     return _without_weights(asked, Diagnosis(conflict, repairs=() if first is None else (first,), proven=True,

@@ -157,9 +157,11 @@ def test_declared_figures_of_a_serving(own: FoodTable) -> None:
     weights = tuple(weight.grams for weight in check(recipe).weights)
     us = {figure.name: figure.text for figure in declared(recipe, weights, "us")}
     eu = {figure.name: figure.text for figure in declared(recipe, weights, "eu")}
-    assert us == {"energy": "410 kcal", "fat": "44 g", "of which saturated": "25 g", "sodium": None,
-                  "carbohydrate, fibre included": "3 g", "of which fibre": "2 g", "of which sugars": "0 g",
-                  "protein": "3 g"}                      # 414 kcal, 44, 25.4, ?, 3.0, 2.0, 0.2, 2.5 (midway: up)
+    # 414 kcal, 44, 25.4, trans at most 44 - 25.4, ?, ?, 3.0, 2.0, 0.2, 2.5 (midway: up)
+    assert us == {"energy": "410 kcal", "fat": "44 g", "of which saturated": "25 g", "of which trans": "at most 19 g",
+                  "cholesterol": None, "sodium": None, "carbohydrate, fibre included": "3 g", "of which fibre": "2 g",
+                  "of which sugars": "0 g", "of which added sugars": "0 g", "protein": "3 g", "vitamin D": None,
+                  "calcium": None, "iron": None, "potassium": None}
     # kJ: 37 x 44 + 17 x 2.5 + 17 x 1 + 8 x 2 = 1703.5; kcal: 9 x 44 + 4 x 2.5 + 4 x 1 + 2 x 2 = 414
     assert eu == {"energy": "1704 kJ / 414 kcal", "fat": "44 g", "of which saturates": "25 g",
                   "carbohydrate, fibre left out": "1.0 g", "of which sugars": "< 0.5 g", "fibre": "2.0 g",

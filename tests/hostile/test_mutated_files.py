@@ -22,7 +22,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from ratio_solver.cli import main
-from ratio_solver.menu.folder import CAUTIONS_FILE
+from ratio_solver.output.folder import CAUTIONS_FILE
 from tests.hostile.mutations import KINDS, write_mutated
 
 FILES = int(os.environ.get("HOSTILE_FILES", "20000"))

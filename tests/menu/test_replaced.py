@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 from ratio_solver import BadInput, load_foods, run_menu
 from ratio_solver.cli import main
 from ratio_solver.foods.bundled import bundled_path
-from ratio_solver.menu.folder import whole_folder
+from ratio_solver.output.folder import whole_folder
 from tests.bench.menus import write_menu
 
 CAUTIONS = "cautions.txt"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import socket
 import threading
 import time
 from collections.abc import Iterator, Sequence
@@ -14,6 +13,7 @@ from urllib.parse import quote
 import uvicorn
 
 from ratio_solver import load_foods
+from ratio_solver.page.command import HERE, listening_at
 from ratio_solver.page.guard import Guard
 from ratio_solver.page.kitchen import Kitchen
 from ratio_solver.page.server import app_of
@@ -43,7 +43,7 @@ class Served:
 @contextmanager
 def served(folder: Path, tables: Sequence[str] = (), patience: float = 60.0) -> Iterator[Served]:
     """Serve a folder; a solve is slow, unless said otherwise, only where the machine is out of breath."""
-    listening = socket.create_server(("127.0.0.1", 0))
+    listening = listening_at(HERE, 0)
     host = f"127.0.0.1:{listening.getsockname()[1]}"
     kitchen = Kitchen(folder, load_foods(*tables), tuple(tables))
     config = uvicorn.Config(Guard(app_of(kitchen, patience), TOKEN, [host]), log_level="error", lifespan="on")

@@ -61,16 +61,21 @@ class Hand:
         side = -13 if "low" in place.get_attribute("class") else 13
         x = box["x"] + 13 + (box["width"] - 26) * value / top + side
         y = box["y"] + box["height"] / 2
-        self.window.mouse.move(x, y)
-        self.window.mouse.down()
-        for step in range(1, 6):
-            self.window.mouse.move(x + box["width"] * share * step / 5, y)
-        self.after(self.window.mouse.up)
+
+        def dragged() -> None:
+            self.window.mouse.move(x, y)
+            self.window.mouse.down()
+            for step in range(1, 6):
+                self.window.mouse.move(x + box["width"] * share * step / 5, y)
+            self.window.mouse.up()
+
+        self.after(dragged)
         self.still()
 
     def still(self) -> None:
         """Wait until nothing is under way."""
         self.window.wait_for_function("() => !busy && !waiting.length")
+        self.window.wait_for_function(SETTLED)
 
     @property
     def outcome(self) -> str:

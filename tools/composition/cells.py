@@ -49,8 +49,9 @@ def chosen_cells(food: ReleaseFood, choice: Choice) -> Row:
 
 
 def figure_cells(food: ReleaseFood, choice: Choice) -> Row:
-    """The release's own figures, digit by digit; blank where it gives none."""
-    return {column: figure.value for column in NUTRIENTS if (figure := figure_of(food, column))}
+    """The release's own figures, digit by digit, and its factor of nitrogen; blank where it gives none."""
+    figures = {column: figure.value for column in NUTRIENTS if (figure := figure_of(food, column))}
+    return figures | {"nitrogen_factor": food.nitrogen_factor}
 
 
 def interval_cells(food: ReleaseFood, choice: Choice) -> Row:

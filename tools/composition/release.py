@@ -56,6 +56,8 @@ class ReleaseFood:
     ----------
     number : str
         Five digits.
+    nitrogen_factor : str
+        What its protein is nitrogen times; empty where the release states none.
     refuse : str
         Inedible share of the food as bought, percent; empty where the release is silent.
     figures : mapping of str to Figure
@@ -68,6 +70,7 @@ class ReleaseFood:
     refuse: str
     figures: Mapping[str, Figure]
     measures: tuple[tuple[str, Decimal], ...]
+    nitrogen_factor: str = ""
 
 
 def read_release(folder: Path, numbers: frozenset[str]) -> dict[str, ReleaseFood]:
@@ -85,10 +88,10 @@ def read_release(folder: Path, numbers: frozenset[str]) -> dict[str, ReleaseFood
     BadInput
         For a file that cannot be read and for every food that the release lacks.
     """
-    refuse = {record[0]: record[8] for record in _records(folder / "FOOD_DES.txt") if record[0] in numbers}
+    described = {record[0]: record for record in _records(folder / "FOOD_DES.txt") if record[0] in numbers}
     collected(
         Fault(str(folder), "FOOD_DES.txt", f"ndb:{number}", "expected the number of a food in the release")
-        for number in sorted(numbers - set(refuse))
+        for number in sorted(numbers - set(described))
     )
     figures: dict[str, dict[str, Figure]] = {}
     for record in _records(folder / "NUT_DATA.txt"):
@@ -99,8 +102,9 @@ def read_release(folder: Path, numbers: frozenset[str]) -> dict[str, ReleaseFood
         if number in numbers:
             measures.setdefault(number, []).append((description, Decimal(grams) / Decimal(count)))
     return {
-        number: ReleaseFood(number, share, figures.get(number, {}), tuple(measures.get(number, ())))
-        for number, share in refuse.items()
+        number: ReleaseFood(number, record[8], figures.get(number, {}), tuple(measures.get(number, ())),
+                            record[10] if float(record[10] or 0) else "")
+        for number, record in described.items()
     }
 
 

@@ -20,8 +20,8 @@ COLUMNS = (
     "potassium_mg", "magnesium_mg", "calcium_mg", "phosphorus_mg", "iron_mg", "zinc_mg", "selenium_ug",
     "vitamin_d_ug", "vitamin_a_ug", "retinol_ug", *(f"{column}_{end}" for column in WITH_INTERVAL for end in ENDS),
     "carbs_g_low", "carbs_g_high",
-    "refuse_percent", "price_per_kg", "allergens", "role", "use", "measures", "most_per_serving", "most_because",
-    "also", "source",
+    "nitrogen_factor", "refuse_percent", "price_per_kg", "allergens", "role", "use", "measures", "most_per_serving",
+    "most_because", "also", "source",
 )
 """Columns of the table, in the order in which they are written."""
 

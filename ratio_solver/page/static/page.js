@@ -76,6 +76,7 @@ async function show(answer, moving) {
 
 // Makes one element like another; what stays the same stays the same element, with its focus and its hand on it.
 function morph(here, there) {
+  if (!here.querySelector("input, textarea") && !here.matches("input, textarea") && here.isEqualNode(there)) return;
   for (const {name} of [...here.attributes]) {
     if (!there.hasAttribute(name) && !(name === "open" && here.tagName === "DETAILS")) here.removeAttribute(name);
   }

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
 from typing import TypeVar
@@ -43,13 +44,18 @@ TRIES = 12
 
 def first_change(domain: SearchDomain, limits: Sequence[Limit],
                  members: Sequence[tuple[Limit, float]]) -> Repair | None:
-    """The most modest of `single_changes`; each limit with the least share by which a change of it must move it."""
+    """The most modest of `single_changes`; each limit with the least share by which a change of it must move it.
+
+    A limit of which a search ends without an answer is passed over.
+    """
     best, at = None, 0
     for place, (limit, least) in sorted(enumerate(members), key=lambda one: (one[1][1], one[0])):
         if best is not None and least > best.relative:
             break
-        value = reachable(domain, limits, limit)
-        change = None if value is None else least_change(domain, limits, limit, value)
+        change = None
+        with suppress(NotProven):
+            value = reachable(domain, limits, limit)
+            change = None if value is None else least_change(domain, limits, limit, value)
         if change is not None and (best is None or (change.relative, place) < (best.relative, at)):
             best, at = change, place
     return best

@@ -1,16 +1,18 @@
-"""Declared figures of one serving of a dish, by the labelling rules of a jurisdiction."""
+"""Declared figures of a dish, by the labelling rules of a jurisdiction: per serving and per 100 g."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 
+from ratio_solver.dish.label import Held, held_in_batch, in_100_g, polyols_in_batch
 from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.errors import BadInput, Fault, shown
-from ratio_solver.exact import ZERO, exact
-from ratio_solver.foods.label_rules import LABELS, POLYOLS_LINE, LabelRow, label_content
-from ratio_solver.recipe.model import Recipe
+from ratio_solver.exact import ZERO, Vector
+from ratio_solver.foods.label_intervals import LABEL_ROUNDING
+from ratio_solver.foods.label_rules import LABELS, LabelRow
+from ratio_solver.recipe.model import Recipe, once
 
 LAXATIVE_FROM = Fraction(1, 10)
 """Share of added polyols in the finished food above which a label in the EU warns of them: Regulation (EU) No
@@ -19,6 +21,8 @@ count: that is the strict side."""
 
 LAXATIVE = "excessive consumption may produce laxative effects"
 """The statement, from memory: its exact legal wording is to be taken from the Regulation."""
+
+NOT_KNOWN = "not known"
 
 
 @dataclass(frozen=True)
@@ -30,21 +34,41 @@ class Declared:
     name : str
         "fat", "of which saturates", ...
     text : str or None
-        As the rules round it, with its unit; None where an ingredient's figure is unknown.
+        As the rules round it, with its unit; "at most ..." where an ingredient's figure is unknown and its bound lets
+        it round to more than one; where nothing bounds it "at least ..." of a vitamin or mineral, else None.
     unknown : tuple of str
-        Labels of the ingredients whose figure is unknown.
+        Labels of the ingredients whose figure is unknown and leaves a printed one open.
     inner : bool
         Whether it is part of the figure above it.
+    per_100_g : str or None
+        The same in 100 g of the finished dish.
+    daily : str
+        Percent of the daily value, where the rules have one.
+    least : str
+        Where there is no text, what there is at least.
+    because : mapping of str to str
+        What bounds the unknown figures, by the ingredients' labels.
     """
 
     name: str
     text: str | None
     unknown: tuple[str, ...] = ()
     inner: bool = False
+    per_100_g: str | None = None
+    daily: str = ""
+    least: str = ""
+    because: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def shown(self) -> str:
+        """What stands on the label."""
+        if self.text is not None:
+            return self.text
+        return f"{NOT_KNOWN}, at least {self.least}" if self.least else NOT_KNOWN
 
 
 def declared(recipe: Recipe, weights: Sequence[Fraction], rules: str) -> tuple[Declared, ...]:
-    """What a label would declare per serving.
+    """What a label would declare.
 
     Parameters
     ----------
@@ -67,36 +91,66 @@ def declared(recipe: Recipe, weights: Sequence[Fraction], rules: str) -> tuple[D
     --------
     >>> from ratio_solver import check, declared, load_foods, read_recipe
     >>> gratin = read_recipe("examples/celeriac-gratin.toml", load_foods())
-    >>> declared(gratin, check(gratin).grams_of_each, "us")[0].text
-    '400 kcal'
+    >>> fat = declared(gratin, check(gratin).grams_of_each, "eu")[1]
+    >>> fat.name, fat.text, fat.per_100_g
+    ('fat', '27 g', '8.1 g')
     """
     if rules not in LABELS:
         raise BadInput([Fault("label", "", shown(rules), f"expected one of {', '.join(LABELS)}")])
+    return _declared(recipe, tuple(weights), rules)
+
+
+@once
+def _declared(recipe: Recipe, weights: Vector, rules: str) -> tuple[Declared, ...]:
+    hundredth = in_100_g(recipe, weights)
     found = []
     for row in LABELS[rules]:
-        unknown = unknown_for(recipe, weights, row)
-        amounts = [per_serving(recipe, weights, column) for column in row.columns]
-        if unknown or any(amounts) or not row.only_if_any:
-            found.append(Declared(row.name, None if unknown else row.rule(*amounts), unknown, row.inner))
+        batch = [held_in_batch(recipe, weights, column) for column in row.columns]
+        if row.only_if_any and not any(held.low or held.unknown for held in batch):
+            continue
+        serving = [held.times(Fraction(1, recipe.servings)) for held in batch]
+        text = _text(row, rules, serving)
+        other = None if hundredth is None else _text(row, rules, [held.times(hundredth) for held in batch])
+        unknown = batch[-1].unknown if any(one is None or one.startswith(BOUNDED) for one in (text, other)) else {}
+        found.append(Declared(row.name, text, tuple(unknown), row.inner, other, _daily(row, serving[0]),
+                              _least(row, rules, serving) if text is None else "", unknown))
     return tuple(found)
 
 
-def unknown_for(recipe: Recipe, weights: Sequence[Fraction], row: LabelRow) -> tuple[str, ...]:
-    """Labels of used ingredients for which a figure of the row is unknown."""
-    return tuple(
-        ingredient.label
-        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
-        if weight and any(label_content(ingredient.food, column) is None for column in row.columns)
-    )
+AT_MOST, AT_LEAST = BOUNDED = "at most ", "at least "
+_BOUNDS_ITSELF = ("<", "less than")
 
 
-def per_serving(recipe: Recipe, weights: Sequence[Fraction], column: str) -> Fraction:
-    """Exact amount of a label's figure in one serving, in the column's unit; what is unknown counts as none."""
-    total = sum((
-        (label_content(ingredient.food, column) or ZERO) / 100 / exact(ingredient.yield_) * weight
-        for ingredient, weight in zip(recipe.ingredients, weights, strict=True)
-    ), ZERO)
-    return total / recipe.servings
+def _text(row: LabelRow, rules: str, held: Sequence[Held]) -> str | None:
+    """The figure where all that it can be rounds to one, else the most that it can be, rounded up.
+
+    Of a vitamin or mineral that nothing bounds the least that there is: whoever needs it has that much for sure.
+    """
+    lows, highs = [one.low for one in held], [one.high for one in held if one.high is not None]
+    if len(highs) < len(held):
+        least = _least(row, rules, held) if row.vitamin else ""
+        return AT_LEAST + least if least else None
+    low, high = row.rule(*lows), row.rule(*highs)
+    if low == high or high.startswith(_BOUNDS_ITSELF):
+        return high
+    return AT_MOST + row.rule(*map(LABEL_ROUNDING[rules][row.grid].up, highs))
+
+
+def _least(row: LabelRow, rules: str, held: Sequence[Held]) -> str:
+    """What there is at least, rounded down; nothing where that is nothing."""
+    down = [LABEL_ROUNDING[rules][row.grid].down(one.low) for one in held]
+    return row.rule(*down) if any(down) else ""
+
+
+def _daily(row: LabelRow, held: Held) -> str:
+    """Percent of the daily value, in the same words; what is at most or at least is in whole percent."""
+    if row.daily is None:
+        return ""
+    least = held.low * 100 // row.daily
+    if held.high is None:
+        return f"{AT_LEAST}{least} %" if row.vitamin and least else ""
+    low, high = (row.percent(amount / row.daily) for amount in (held.low, held.high))
+    return f"{high} %" if low == high else f"{AT_MOST}{-(-held.high * 100 // row.daily)} %"
 
 
 def polyol_statement(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, ...]:
@@ -105,7 +159,7 @@ def polyol_statement(recipe: Recipe, weights: Sequence[Fraction]) -> tuple[str, 
     Where the recipe does not tell the finished weight it is that of what goes in, and where cooking off up to half
     of that would bring the polyols above a tenth, this is said.
     """
-    polyols = per_serving(recipe, weights, POLYOLS_LINE) * recipe.servings
+    polyols = polyols_in_batch(recipe, weights)
     batch, cooked = sum(weights, ZERO), cooked_batch(recipe, weights)
     if polyols > LAXATIVE_FROM * (batch if cooked is None else cooked):
         return (f"More than 10 % polyols: {LAXATIVE} (Regulation (EU) No 1169/2011, Annex III; take the "

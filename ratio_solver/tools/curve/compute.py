@@ -153,6 +153,7 @@ class Curve(Outcome):
     begun: bool = False
     alone: Curves | None = field(default=None, compare=False)
 
+    about = "alone.recipe"
     reported_in = "tools.curve.report"
 
     @property

@@ -31,7 +31,7 @@ from ratio_solver.tools.scale_error.compute import scale_named
 @click.argument("recipe", type=click.Path(readable=False))
 @click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
               help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
-              "INGREDIENT.max=G, several parted by commas; may be repeated.")
+              "INGREDIENT.max=G, foods=TABLE, policy.KEY=VALUE, several parted by commas; may be repeated.")
 @click.option("--keep-weight", type=float, metavar="SHARE",
               help="Keep the batch within a share of its weight at the start: 0.1 for 90 to 110 %.")
 @with_options(TARGETS, CONFIDENCE, SOLVING, BENCH, WRITE, TABLES, OUTPUT)

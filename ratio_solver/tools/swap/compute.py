@@ -69,6 +69,7 @@ class Swap(Outcome):
     after: AnyDish
     notes: tuple[str, ...]
 
+    about = "before.recipe"
     reported_in = "tools.swap.report"
 
     @property

@@ -94,6 +94,7 @@ class Trials(Outcome):
     before: AnyDish
     trials: tuple[Trial, ...]
 
+    about = "before.recipe"
     reported_in = "tools.swap.trials_report"
 
     @property

@@ -20,6 +20,7 @@ from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.recipe.targets import override, per_cent, target_column, target_key
 from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
+from ratio_solver.tools.what_if.reread import ASKED, asks_to_reread, reread
 
 OPTION = "--what-if"
 SERVINGS = "servings"
@@ -28,7 +29,7 @@ _CHANGE = re.compile(r"(.*?)(>=|<=|=)((?:(?![<>]?=).)*)", re.DOTALL)
 _BOUND = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
 _MIN, _MAX = "_min", "_max"
 _EXPECTED = ("expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X (NAME_min=X, NAME_max=X) of a nutrient, "
-             "INGREDIENT.min=G or INGREDIENT.max=G, several parted by commas")
+             f"INGREDIENT.min=G or INGREDIENT.max=G, {ASKED}, several parted by commas")
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,7 @@ class WhatIf(Outcome):
     base: Answer
     scenarios: tuple[Scenario, ...]
 
+    about = "base.recipe"
     reported_in = "tools.what_if.report"
 
     @property
@@ -85,7 +87,9 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
         Each one or more changes parted by commas: "ratio=2.5" (at least), "net_carbs=8" (at most, g per
         serving), "protein>=20", "protein<=30" (or "protein_min=20", "protein_max=30"), "servings=8" (the same
         batch in so many portions), "turnip.max=310", "turnip.min=50" (bounds of an ingredient, g for the batch;
-        both make a fixed one adjustable). A change replaces that end of the target or bound; the others stay.
+        both make a fixed one adjustable), "foods=europe" (or a table of your own, laid over the others),
+        "policy.ratio_formula=total", "policy.energy=us", "policy.left_out.erythritol=0.5". A change replaces that end
+        of the target or bound; the others stay.
     prefer, guaranteed, exact, time_limit
         As in `ratio_solver.solve`; the time is that of each answer.
 
@@ -108,8 +112,7 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     """
     texts = tuple(scenarios)
     faults: list[Fault] = []
-    columns = foods.with_tables(recipe.tables).columns
-    recipes = [_changed(recipe, columns, text, faults) for text in texts]
+    recipes = [_changed(recipe, foods, text, faults) for text in texts]
     collected(faults)
     base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
                       for dish in (recipe, *recipes))
@@ -136,10 +139,19 @@ class _Change:
     value: Any
 
 
-def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fault]) -> Recipe:
+def _changed(recipe: Recipe, foods: FoodTable, text: str, faults: list[Fault]) -> Recipe:
     """The recipe of one scenario; what cannot be read goes to `faults`."""
     asked: dict[tuple[str | int, str], _Change] = {}
-    for part in _parts_of_scenario(text):
+    parts = _parts_of_scenario(text)
+    columns = foods.with_tables(recipe.tables).columns
+    try:
+        recipe = reread(recipe, foods, [part for part in parts if asks_to_reread(part)])
+    except BadInput as bad:
+        faults.extend(_told_of(text, bad))
+        return recipe
+    for part in parts:
+        if asks_to_reread(part):
+            continue
         change = _read_change(part, recipe, columns)
         if not isinstance(change, str) and asked.setdefault((change.subject, change.end), change) is not change:
             change = "expected each end of a target or bound once"
@@ -152,12 +164,17 @@ def _changed(recipe: Recipe, columns: Sequence[str], text: str, faults: list[Fau
     try:
         changed = override(recipe, columns, ratio=ratio, net_carbs=net_carbs, targets=values.get("target", ()))
     except BadInput as bad:
-        faults.extend(Fault(OPTION, ": ".join(filter(None, (text, fault.place))), fault.got, fault.expected)
-                      for fault in bad.faults)
+        faults.extend(_told_of(text, bad))
         return recipe
     return replace(changed, servings=servings or changed.servings, ingredients=tuple(
         _with_bounds(ingredient, {end: change.value for (subject, end), change in asked.items() if subject == place},
                  text, faults) for place, ingredient in enumerate(changed.ingredients)))
+
+
+def _told_of(text: str, bad: BadInput) -> list[Fault]:
+    """Faults as those of a scenario."""
+    return [Fault(OPTION, ": ".join(filter(None, (text, fault.place))), fault.got, fault.expected)
+            for fault in bad.faults]
 
 
 def _parts_of_scenario(text: str) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ratio_solver.output.blocks import Block, Text, headline
+from ratio_solver.output.blocks import QUIET, Block, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.side_by_side import beside, column_rows, joint_notes, not_kept, state
 from ratio_solver.tools.solve.report import PREFERRED
@@ -25,7 +25,10 @@ def text(found: WhatIf) -> Block:
     ]
     for place in range(0, len(others), ABREAST - 1):
         parts += [Text(""), beside([base, *others[place:place + ABREAST - 1]])]
-    return (*parts, *not_kept(found.columns), joint_notes([side for _, side in found.columns]))
+    reckoned = found.base.recipe.reckoned
+    told = [Text(f"{name}: {side.recipe.reckoned}.", QUIET) for name, side in others
+            if side.recipe.reckoned != reckoned]
+    return (*parts, *not_kept(found.columns), joint_notes([side for _, side in found.columns]), *told)
 
 
 def data(found: WhatIf) -> Data:

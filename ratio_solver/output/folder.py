@@ -9,8 +9,9 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected
@@ -21,11 +22,27 @@ CAUTIONS_FILE = "cautions.txt"
 
 OURS = frozenset({"weights.csv", "servings.csv", "limits.csv", "problems.csv", CAUTIONS_FILE, "menu.xlsx",
                   "portions.csv", "totals.csv", "pots.csv", "day.json", "day.txt"})
-"""Names of files that a run makes: a folder with anything else is not replaced."""
+"""Names of files that a run of a menu or a day makes: a folder with anything else is not replaced."""
+
+
+@dataclass(frozen=True)
+class FolderKind:
+    """What a folder of results holds: the file that every one has, and whether another of a name may be in it."""
+
+    marker: str
+    ours: Callable[[str], bool]
+
+
+def _of_a_menu(name: str) -> bool:
+    stem, dot, rest = name.partition("-part")
+    return name in OURS or (bool(dot) and f"{stem}.csv" in OURS and rest.removesuffix(".csv").isdigit())
+
+
+MENU = FolderKind(CAUTIONS_FILE, _of_a_menu)
 
 
 @contextmanager
-def whole_folder(target: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
+def whole_folder(target: Path, inputs: Iterable[Path] = (), kind: FolderKind = MENU) -> Iterator[Path]:
     """A folder to write into, which becomes `target` when the block ends without an exception.
 
     Parameters
@@ -34,6 +51,8 @@ def whole_folder(target: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
         New, empty, or the folder of an earlier run, which is replaced.
     inputs : iterable of path
         What the run reads; none of it may lie inside the target.
+    kind : FolderKind
+        By which the folder of an earlier run is known.
 
     Raises
     ------
@@ -44,14 +63,14 @@ def whole_folder(target: Path, inputs: Iterable[Path] = ()) -> Iterator[Path]:
     with writing(target):
         _tidy(target)
         refuse_inputs(target, inputs)
-        _replaceable(target)
+        _replaceable(target, kind)
         workspace = _workspace(target)
     try:
         with writing(target):
             (workspace / "new").mkdir()
         yield workspace / "new"
         with writing(target):
-            _replaceable(target)  # once more: somebody may have put a file there meanwhile
+            _replaceable(target, kind)  # once more: somebody may have put a file there meanwhile
             _into_place(workspace, target)
     finally:
         with writing(target):
@@ -100,25 +119,23 @@ def _one_folder(one: Path, other: Path) -> bool:
         return False
 
 
-def _replaceable(target: Path) -> None:
+def _replaceable(target: Path, kind: FolderKind) -> None:
     """Refuse what is neither new nor empty nor the folder of an earlier run."""
     if not target.exists():
         return
     if not target.is_dir():
         raise BadInput([Fault("-o", str(target), "", "expected the name of a folder; this is a file")])
     items = sorted(target.iterdir())
-    others, lacking = [item.name for item in items if not _is_ours(item)], ""
-    if not others and items and not (target / CAUTIONS_FILE).exists():
-        others, lacking = [item.name for item in items], f" and no {CAUTIONS_FILE}"
+    others, lacking = [item.name for item in items if not _is_ours(item, kind)], ""
+    if not others and items and not (target / kind.marker).exists():
+        others, lacking = [item.name for item in items], f" and no {kind.marker}"
     if others:
         raise BadInput([Fault("-o", str(target), "", "expected a new folder, or that of an earlier run; it holds "
                               f"{', '.join(others[:3])}{', ...' if len(others) > 3 else ''}{lacking}")])
 
 
-def _is_ours(item: Path) -> bool:
-    stem, dot, rest = item.name.partition("-part")
-    named = item.name in OURS or (bool(dot) and f"{stem}.csv" in OURS and rest.removesuffix(".csv").isdigit())
-    return named and item.is_file() and not item.is_symlink()
+def _is_ours(item: Path, kind: FolderKind) -> bool:
+    return kind.ours(item.name) and item.is_file() and not item.is_symlink()
 
 
 def _into_place(workspace: Path, target: Path) -> None:

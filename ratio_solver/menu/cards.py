@@ -1,0 +1,82 @@
+"""The recipes of a menu, one by one, as the entries of a book."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import partial
+from itertools import groupby
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from ratio_solver.errors import BadInput, Fault
+from ratio_solver.foods.table import FoodTable
+from ratio_solver.menu.columns import changed_menu, menu_columns
+from ratio_solver.menu.one_recipe import Problem, RecipeRows
+from ratio_solver.menu.read import files_named, frame_of, open_menu, parsed, pieces
+from ratio_solver.menu.solve import MenuOptions
+from ratio_solver.menu.workbook import open_sheet
+from ratio_solver.output.folder import refuse_inputs
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.targets import with_energy
+from ratio_solver.tools.book.compute import Book, BookOptions, Entry, make_book
+
+MOST_CARDS = 2000
+"""Of a book: beyond it nobody turns its pages."""
+
+
+def book_of_menu(path: str | Path, folder: str | Path, foods: FoodTable, options: MenuOptions,
+                 shown: BookOptions) -> Book:
+    """A book of all recipes of a menu, held to the targets that were given for it.
+
+    Raises
+    ------
+    BadInput
+        Where the menu as a whole cannot be read, or has more recipes than a book may.
+    """
+    source, target = Path(path), Path(folder).resolve()
+    with TemporaryDirectory() as place:
+        menu = open_sheet(source, Path(place) / "menu.csv") if source.suffix.lower() == ".xlsx" else open_menu(source)
+        refuse_inputs(target, (source.absolute().parent / name for name in files_named(menu)))
+        asked = replace(options, decimal_comma=menu.delimiter == ";",
+                        folder=options.folder or str(Path(menu.source).absolute().parent))
+        entries: list[Entry] = []
+        for piece in pieces(menu):
+            lines, rows, odd = parsed(piece)
+            entries += _entries(frame_of(menu.header, lines, rows), odd, foods, asked)
+            if len(entries) > MOST_CARDS:
+                raise BadInput([Fault("--cards", "", f"more than {MOST_CARDS:,} recipes", "expected fewer")])
+        return make_book(entries, folder, shown, [source])
+
+
+def _entries(frame: Any, odd: dict[int, str], foods: FoodTable, options: MenuOptions) -> Iterator[Entry]:
+    """What each recipe is called, and how its rows are read."""
+    columns = menu_columns([str(name) for name in frame.columns], foods.columns)
+    numbers = [int(line) for line in frame.index]
+    if options.changed:
+        frame, columns = changed_menu(frame, columns, options.changed, options.decimal_comma)
+    cells = frame.to_dict("records")
+    named = [str(row.get("recipe") or Path(str(row.get("file", ""))).stem) for row in cells]
+    keys = list(range(len(cells))) if columns.by_file else named
+    start = 0
+    for _, group in groupby(keys):
+        stop = start + len(list(group))
+        rows = RecipeRows(named[start], numbers[start:stop], cells[start:stop], columns, options.decimal_comma)
+        wrong = [odd[line] for line in rows.lines if line in odd]
+        yield named[start], partial(_recipe, rows, foods, options, wrong)
+        start = stop
+
+
+def _recipe(rows: RecipeRows, foods: FoodTable, options: MenuOptions, wrong: list[str]) -> Recipe:
+    """The recipe of some rows; raises BadInput with each problem at its line."""
+    recipe = None if wrong else rows.recipe(foods, Path(options.folder))
+    if recipe is None:
+        raise BadInput([*(Fault(rows.name, f"line {rows.lines[0]}", "", words) for words in wrong),
+                        *(Fault(rows.name, _place(one), one.value, one.message) for one in rows.problems)])
+    return with_energy(recipe, options.energy)
+
+
+def _place(problem: Problem) -> str:
+    """Where a problem stands, in the menu or in a recipe file."""
+    return ": ".join(filter(None, (f"line {problem.line}", problem.column, problem.file, problem.place)))

@@ -1,0 +1,68 @@
+"""The command book."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ratio_solver.errors import BadInput, Fault
+from ratio_solver.foods.table import load_foods
+from ratio_solver.output.options import (
+    AS_WRITTEN,
+    BAD_INPUT,
+    NO_WEIGHTS,
+    SOLVING,
+    TABLES,
+    TARGETS,
+    finish,
+    recipe_with,
+    with_options,
+)
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.presentation import LANGUAGES
+
+MENUS = (".csv", ".xlsx")
+
+
+@click.command("book")
+@click.argument("recipes", nargs=-1, required=True, type=click.Path(readable=False))
+@click.option("-o", "--output", required=True, type=click.Path(readable=False), metavar="DIR",
+              help="Folder for the book: new, or that of an earlier one.")
+@click.option("--title", default="Recipes", show_default=True, help="Title of the book.")
+@click.option("--language", type=click.Choice(LANGUAGES), default=LANGUAGES[0], show_default=True,
+              help="Of the words around the cards; each card has its recipe's.")
+@click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
+              help="Declared figures too, rounded by these rules.")
+@click.option("--measures", is_flag=True, help="A household measure beside every weight that has one.")
+@with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES)
+def command(recipes: tuple[str, ...], output: str, title: str, language: str, label: str, measures: bool,
+            as_written: bool, tables: tuple[str, ...], prefer: str, exact: bool, **options: Any) -> None:
+    """A card of each of RECIPES (files and folders), a page that leads to them, and a book to print.
+
+    What cannot be read is told and the rest is made (exit code 1; 3 where some are impossible). The folder also has
+    the record of what it claims, book.json, for `recheck`. For a menu: menu MENU.csv --cards DIR.
+    """
+    from ratio_solver.tools.book.compute import BookOptions, closing_line, make_book, recipe_files
+
+    menus = [path for path in recipes if Path(path).suffix.lower() in MENUS]
+    if menus:
+        raise BadInput(Fault(path, "", "", "expected a recipe file (*.toml) or a folder of them; the cards of a "
+                             f"menu: ratio-solver menu {path} -o TABLES --cards DIR") for path in menus)
+    foods, files = load_foods(*tables), recipe_files(recipes)
+
+    def reads(path: Path) -> Callable[[], Recipe]:
+        return lambda: recipe_with(str(path), foods, options)
+
+    asked = BookOptions(title, label, measures, as_written, exact, prefer, options["guaranteed"], language)
+    found = make_book([(str(path), reads(path)) for path in files], output, asked,
+                      [*files, *map(Path, tables)])
+    for line in (*map(str, found.faults), *(f"{name}: impossible" for name in found.impossible)):
+        click.echo(line, err=True)
+    click.echo(f"{closing_line(found.counts)}; see {output}", err=True)
+    if found.unreadable:
+        finish(BAD_INPUT)
+    if found.impossible:
+        finish(NO_WEIGHTS)

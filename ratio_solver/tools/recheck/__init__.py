@@ -1,0 +1,1 @@
+"""Figures that were published, reckoned again."""
