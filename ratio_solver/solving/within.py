@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.lp.clock import limited
@@ -44,9 +45,12 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         found = best_weights(asked, exact)
         if isinstance(found, Proposal):
             return found
-        # Changes of very many limits are looked for between the steps.
-        between = exact or (len(limits) >= LARGE and not found.steps)
-        return relaxed(asked, found, diagnosed(asked, found), None, between)
+        diagnosis = diagnosed(asked, found)
+        if exact or found.steps or len(limits) < LARGE:
+            return relaxed(asked, found, diagnosis, None, exact)
+        # Changes of very many limits are looked for between the steps; what is counted stays whole.
+        between = replace(asked, domain=replace(asked.domain, whole=whole))
+        return relaxed(between, found, diagnosis, None, exact=True)
 
 
 def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
