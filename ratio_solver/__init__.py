@@ -18,11 +18,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ratio_solver.day.compute import DayAnswer, solve_day
+    from ratio_solver.day.compute import solve_day
     from ratio_solver.day.model import Day
     from ratio_solver.day.people import Person
     from ratio_solver.day.prescription.compute import Prescription, prescription
     from ratio_solver.day.read import people_of, read_days
+    from ratio_solver.day.result import DayAnswer
     from ratio_solver.dish.cautions import cautions
     from ratio_solver.dish.check import Check, check
     from ratio_solver.dish.confidence import Confidence
@@ -62,11 +63,12 @@ if TYPE_CHECKING:
     from ratio_solver.tools.what_if.compute import WhatIf, what_if
 
 _HOMES = {name: module for module, names in {
-    "day.compute": "DayAnswer solve_day",
+    "day.compute": "solve_day",
     "day.model": "Day",
     "day.people": "Person",
     "day.prescription.compute": "Prescription prescription",
     "day.read": "people_of read_days",
+    "day.result": "DayAnswer",
     "dish.cautions": "cautions",
     "dish.check": "Check check",
     "dish.confidence": "Confidence",

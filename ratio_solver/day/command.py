@@ -25,8 +25,9 @@ def command(recipe: str, output: str | None, together: bool, exact: bool, time_l
 
     Exit code 3 where a day has no portions that keep everything; it says why and what would cure it.
     """
-    from ratio_solver.day.compute import Days, solve_day
+    from ratio_solver.day.compute import solve_day
     from ratio_solver.day.read import read_days
+    from ratio_solver.day.result import Days
     from ratio_solver.day.tables import closing_line, write_tables
 
     table = load_foods(*tables)

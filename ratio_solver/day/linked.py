@@ -32,7 +32,7 @@ from ratio_solver.lp import highs
 from ratio_solver.lp.highs import Optimum
 from ratio_solver.lp.model import Floats
 from ratio_solver.solving.result import Diagnosis, Proposal, Repair
-from ratio_solver.solving.solve import proposal_within, weights_within
+from ratio_solver.solving.within import proposal_within, weights_within
 
 MOST_JOINED = 150
 """Weights that are solved as one programme in exact arithmetic; more are taken apart."""

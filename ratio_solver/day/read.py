@@ -298,7 +298,7 @@ def _dish(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | No
     reader.known_keys(DISH_KEYS)
     reader.required("file", "expected the path of a recipe file")
     name = reader.text("file")
-    recipe = kitchen.recipe(name) if name else None
+    recipe = kitchen.recipe(name) if name and _is_there(reader, kitchen.folder, name) else None
     as_written = reader.table.get("as_written", False)
     if not isinstance(as_written, bool):
         reader.fault("as_written", as_written, "expected true or false")
@@ -314,6 +314,18 @@ def _dish(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | No
             reader.fault(told, reader.table[told], "expected the same wherever the day has this dish: it is one pot; "
                                                    "say it where the dish first stands")
     return replace(bounds, pot=list(pots).index(key))
+
+
+def _is_there(reader: Reader, folder: Path, name: str) -> bool:
+    """Whether there is a file of a name; where there is none that is a fault of what names it."""
+    path = folder / name
+    try:
+        found = path.is_file()
+    except OSError:
+        found = False
+    if not found:
+        reader.fault("file", name, f"expected the path of a recipe file; there is no file {path}")
+    return found
 
 
 def _beside(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | None:

@@ -15,6 +15,7 @@ from ratio_solver.dish.notices import allergen_words
 from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.quantities import UNIT_TABLE
+from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.output.blocks import (
     BAD,
     GOOD,
@@ -31,12 +32,13 @@ from ratio_solver.output.blocks import (
 from ratio_solver.output.dish_text import actual_text
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weight, visible
+from ratio_solver.solving.result import Diagnosis
 
 if TYPE_CHECKING:
-    from ratio_solver.day.compute import DayAnswer, Days, Eaten, PotFilled
+    from ratio_solver.day.result import DayAnswer, Days, Eaten, PotFilled
     from ratio_solver.dish.status import LimitState
     from ratio_solver.recipe.model import Ingredient
-    from ratio_solver.solving.result import Diagnosis, Repair
+    from ratio_solver.solving.result import Repair
 
 PORTION_COLUMNS = ("day", "person", "meal", "what", "beside", "grams", "usual_g", "allergens", "warnings", "caution")
 TOTAL_COLUMNS = ("day", "person", "meal", "figure", "sense", "target", "actual", "slack", "unit", "binding", "price",
@@ -108,7 +110,7 @@ def _total_row(answer: DayAnswer, one: Eaten) -> Sequence[Cell]:
     name = WHOLE_DAY if one.meal is None else answer.day.meals[one.meal].name
     return (Text(name, STRONG if one.meal is None else ""), decimal(amounts[ENERGY], 0), decimal(amounts[FAT], 1),
             decimal(amounts[PROTEIN], 1), decimal(amounts[NET_CARBS], 1),
-            ratio(one.facts.ratio, _states(answer, one, "ratio")))
+            "all fat" if one.facts.ratio is None else ratio(one.facts.ratio, _states(answer, one, "ratio")))
 
 
 def _states(answer: DayAnswer, one: Eaten, nutrient: str | None = None) -> list[LimitState]:
@@ -173,7 +175,9 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
     """Why there is no answer, and what would cure it."""
     for dish in answer.dishes:
         yield Text(f"{dish.recipe.title} has no weights that keep its own limits; solve {dish.recipe.source} says why.")
-    for diagnosis in answer.diagnoses:
+    for block, diagnosis in answer.answers:
+        if not isinstance(diagnosis, Diagnosis):
+            continue
         yield Text(sentence(diagnosis, answer.together), BAD)
         if diagnosis.undecided:
             continue
@@ -181,10 +185,12 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
                    "arithmetic.", QUIET)
         yield section("These cannot be kept together", *(Text(asked(limit)) for limit in diagnosis.conflict))
         changes, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
+        between = [] if answer.exact or diagnosis.steps or len(block.sparse) < LARGE else [
+            Text("Looked for between the steps of the scale, as there are very many limits.", QUIET)]
         if changes:
             yield section("Any one of these changes cures it" if alone and len(changes) > 1 else
                           "This change cures it" if len(changes) == 1 else "These changes together cure it",
-                          *(Text(told(change)) for change in changes),
+                          *(Text(told(change)) for change in changes), *between,
                           Text("What is prescribed is changed only by those who prescribe it.", STRONG))
         if diagnosis.best_ratio is not None and (limit := _reached(diagnosis)) is not None:
             cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)

@@ -12,7 +12,7 @@ from ratio_solver.output.json_csv import as_csv, as_json
 from ratio_solver.output.terminal import plain_text
 
 if TYPE_CHECKING:
-    from ratio_solver.day.compute import Days
+    from ratio_solver.day.result import Days
 
 TABLES = (
     ("portions", report.PORTION_COLUMNS, report.portion_rows),

@@ -163,7 +163,11 @@ class Halves:
 
 
 def _combined(low: Ints, high: Ints) -> Ints:
-    """All the whole points of a box."""
-    axes = [np.arange(a, b + 1) for a, b in zip(low, high, strict=True)]
-    return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes)) if axes else \
+    """All the whole points of a box, of which few variables have a choice: numpy takes no more than 32 axes."""
+    free = np.flatnonzero(high > low)
+    axes = [np.arange(low[place], high[place] + 1) for place in free]
+    chosen = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes)) if axes else \
         np.zeros((1, 0), dtype=np.int64)
+    points = np.tile(low.astype(np.int64), (len(chosen), 1))
+    points[:, free] = chosen
+    return points

@@ -14,7 +14,7 @@ from itertools import islice
 
 import numpy as np
 
-from ratio_solver.dish.constraints import Limit
+from ratio_solver.dish.constraints import Identity, Limit
 from ratio_solver.dish.status import LimitState, Loosening, Weight
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, exact
@@ -75,6 +75,25 @@ def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, b
 
     return replace(weight, lowest=min(end(lowest), weight.grams), highest=max(end(highest), weight.grams),
                    best_lowest=min(end(best_lowest), weight.grams), best_highest=max(end(best_highest), weight.grams))
+
+
+def with_price_parts(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
+    """The proposal with what of the price of each limit falls on each weight: how far that moves with the limit."""
+    parts: dict[Identity, dict[int, float]] = {}
+    basis, count = found.basis, len(formulation.adjustable)
+    weights = proposal.grams_of_each
+    for state, row in zip(proposal.limits, formulation.row_of, strict=False):
+        if row is None or not state.price:
+            continue
+        mark, size = Mark("row", row), state.limit.divisor(weights) * formulation.model.rows[row].slack.unit
+        own: dict[int, float] = {}
+        for k, (place, item) in enumerate(zip(formulation.adjustable, formulation.items, strict=True)):
+            moved = sum((Fraction(basis.forms[at][0].get(mark, 0), basis.forms[at][1])
+                         for at in (count + k, 2 * count + k)), ZERO)
+            if moved:
+                own[place] = float(moved * size * exact(item.keep))
+        parts[state.limit.identity] = own
+    return replace(proposal, price_parts=parts)
 
 
 def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ranges]:

@@ -9,13 +9,11 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 from functools import partial
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
-from ratio_solver.dish.constraints import Identity, Limit, limits_of
+from ratio_solver.dish.constraints import Limit, limits_of
 from ratio_solver.dish.status import states_of, weighed
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO
@@ -24,7 +22,6 @@ from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
-from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import solve_lp
 from ratio_solver.recipe.model import Recipe
@@ -41,7 +38,7 @@ from ratio_solver.solving.scale_steps import (
     state_on_steps,
     weight_on_steps,
 )
-from ratio_solver.solving.sensitivity import with_prices, with_ranges
+from ratio_solver.solving.sensitivity import with_price_parts, with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
@@ -104,75 +101,26 @@ def solve(
     """
     asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
     with limited(time_limit):
-        found = _best_weights(asked, exact)
+        found = best_weights(asked, exact)
         if isinstance(found, Proposal):
             return found
         table = None if foods is None else foods.with_tables(recipe.tables)
-        return _without_weights(asked, _relaxed(asked, found, _diagnosed(asked, found), table, exact))
+        return _without_weights(asked, relaxed(asked, found, diagnosed(asked, found), table, exact))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
     asked = _question(recipe, "closest", guaranteed)
     with limited(None):
-        found = _best_weights(asked, exact=False)
-        return found if isinstance(found, Proposal) else _without_weights(asked, _diagnosed(asked, found))
+        found = best_weights(asked, exact=False)
+        return found if isinstance(found, Proposal) else _without_weights(asked, diagnosed(asked, found))
 
 
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
     """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
     with limited(None):
-        found = _best_weights(_question(recipe, "closest", guaranteed), exact=False)
+        found = best_weights(_question(recipe, "closest", guaranteed), exact=False)
     return found if isinstance(found, Proposal) else None
-
-
-def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                   whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | Diagnosis:
-    """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
-
-    Parameters
-    ----------
-    recipe : Recipe
-        Whose ingredients the limits are about, each with a row of its own for its bounds.
-    limits : sequence of Limit
-    exact : bool
-        Weights to any fraction of a gram; else each is a multiple of its step.
-    whole : frozenset of int
-        Places of weights that are whole numbers either way.
-    time_limit : float, optional
-        As in `solve`.
-
-    Returns
-    -------
-    Proposal or Diagnosis
-        A proposal without ranges; what follows from the recipe alone (its facts) means nothing there.
-
-    Raises
-    ------
-    NotProven
-        Where the solver's answer does not pass the exact check.
-    """
-    asked = _within(recipe, limits, exact, whole)
-    with limited(time_limit):
-        found = _best_weights(asked, exact)
-        if isinstance(found, Proposal):
-            return found
-        # Changes of very many limits are looked for between the steps.
-        between = exact or (len(limits) >= LARGE and not found.steps)
-        return _relaxed(asked, found, _diagnosed(asked, found), None, between)
-
-
-def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                    whole: frozenset[int] = frozenset()) -> Proposal | None:
-    """The same, and nothing where there are none: for whoever only tries."""
-    with limited(None):
-        found = _best_weights(_within(recipe, limits, exact, whole), exact)
-    return found if isinstance(found, Proposal) else None
-
-
-def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> Asked:
-    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
-    return Asked(domain, "closest", None, tuple(limits), alone=False)
 
 
 def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
@@ -181,7 +129,7 @@ def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
     return Asked(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
 
 
-def _best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
+def best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
     """The weights, where there are any."""
     try:
         found = _between_the_steps(asked)
@@ -242,27 +190,7 @@ def _proposal(asked: Asked, found: Between, measured: bool) -> Proposal:
         return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
     priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
                                             for state, limit in zip(proposal.limits, asked.limits, strict=True)))
-    return priced if confidence is not None else replace(priced, price_parts=_price_parts(asked, found, priced))
-
-
-def _price_parts(asked: Asked, found: Between, priced: Proposal) -> dict[Identity, dict[int, float]]:
-    """What of the price of each limit falls on each weight: how far that moves with the limit, by the exact basis."""
-    formulation, parts = found.formulation, dict[Identity, dict[int, float]]()
-    basis, count = found.solution.basis, len(formulation.adjustable)
-    rows = dict(zip((limit.identity for limit in asked.limits), formulation.row_of, strict=False))
-    for state in priced.limits:
-        row = rows.get(state.limit.identity)
-        if row is None or not state.price:
-            continue
-        mark, size = Mark("row", row), state.limit.divisor(found.weights) * formulation.model.rows[row].slack.unit
-        own: dict[int, float] = {}
-        for k, (place, item) in enumerate(zip(formulation.adjustable, formulation.items, strict=True)):
-            moved = sum((Fraction(basis.forms[at][0].get(mark, 0), basis.forms[at][1])
-                         for at in (count + k, 2 * count + k)), ZERO)
-            if moved:
-                own[place] = float(moved * size * exactly(item.keep))
-        parts[state.limit.identity] = own
-    return parts
+    return priced if confidence is not None else with_price_parts(priced, formulation, found.solution)
 
 
 def _price(asked: Asked, found: Between, limit: Limit) -> float | None:
@@ -315,7 +243,7 @@ def _on_the_steps(asked: Asked, start: Between, between: Proposal) -> Proposal |
     raise NotProven(NO_END)
 
 
-def _diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
+def diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
     """The conflict that makes the recipe impossible."""
     if found.undecided:
         return Diagnosis((), undecided=True, between=found.between)
@@ -331,7 +259,7 @@ def _diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
     return replace(diagnosis, nearest=near, between=found.between)
 
 
-def _relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
+def relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
              exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
@@ -349,7 +277,7 @@ def _relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTabl
 def _solves(asked: Asked, exact: bool, recipe: Recipe) -> bool:
     """Whether the recipe, asked in the same way, has weights."""
     again = _question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
-    return isinstance(_best_weights(again, exact), Proposal)
+    return isinstance(best_weights(again, exact), Proposal)
 
 
 def _without_weights(asked: Asked, diagnosis: Diagnosis) -> Impossible:

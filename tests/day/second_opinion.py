@@ -52,6 +52,7 @@ class Kitchen:
         self.recipes = recipes
         self.program = Program()
         self.held: dict[Key, tuple[Make, Fraction]] = {}
+        self.there: dict[Key, Terms] = {}
         self.portion: dict[tuple[int, int, str], int] = {}
         self.people: list[Mapping[str, Any]] = day["people"]
         self.first: dict[str, int] = {}
@@ -71,6 +72,8 @@ class Kitchen:
             if only is None or key in only:
                 terms, low, high = make(changed.get(key, bound))
                 program.row(terms, -math.inf if low is None else low, math.inf if high is None else high)
+                if key in self.there:  # of nothing to nothing there is no ratio
+                    program.row(self.there[key], Fraction(1, 1000))
         answer = by_ortools(program, "SCIP" if any(program.integer) else "GLOP")
         return Opinion("infeasible") if answer is None else Opinion("optimal", answer[0])
 
@@ -246,8 +249,8 @@ class Kitchen:
                 return terms, Fraction(0), None
 
             self.held["target", place, meal, "ratio", ">="] = surplus, ratio
-            self.program.row(self.terms(place, [meal], lambda of: of("fat") + of("protein") + of("net_carbs")),
-                             Fraction(1, 1000))
+            self.there["target", place, meal, "ratio", ">="] = self.terms(
+                place, [meal], lambda of: of("fat") + of("protein") + of("net_carbs"))
 
     def _pots_and_stock(self) -> None:
         stock = {food: written(grams) for food, grams in self.day.get("stock", {}).items()}

@@ -12,6 +12,8 @@ from click.testing import CliRunner
 
 from ratio_solver import BadInput, FoodTable, load_foods, read_days, read_recipe, solve, solve_day
 from ratio_solver.cli import main
+from ratio_solver.day.result import Days
+from ratio_solver.day.shopping.compute import shopping_of_days
 
 EXAMPLES = Path(__file__).resolve().parent.parent.parent / "examples"
 ONE = """title = "one"
@@ -76,6 +78,34 @@ beside = [{{food = "olive oil", max = 60}}]
     had = {person: [(one.meal, one.course, one.grams) for one in answer.had if one.person == person]
            for person in (0, 1)}
     assert had[0] == had[1] and had[0]
+
+
+POT = """title = "Stew"
+servings = 2
+finished_grams = 600
+[[ingredients]]
+food = "cream, heavy (36 % fat)"
+grams = 700
+"""
+
+
+def test_a_pot_is_shared_by_all_to_whom_the_same_is_prescribed(tmp_path: Path, foods: FoodTable) -> None:
+    """600 g for three who would have 400 g each: 200 g each; with no number given, two batches and nothing moved."""
+    (tmp_path / "stew.toml").write_text(POT, encoding="utf-8")
+    people = "".join(f'[[people]]\nname = "{name}"\n' for name in "ABC")
+    text = f"""title = "three"
+{people}
+[[meals]]
+name = "dinner"
+dishes = [{{file = "stew.toml", as_written = true, portion = 400, batches = 1}}]
+"""
+    answer = solve_day(one_day(tmp_path, text, foods))
+    assert [had.grams for had in answer.had] == [200, 200, 200]
+    assert (answer.pots[0].left, answer.moved) == (0, 600)
+    answer = solve_day(one_day(tmp_path, text.replace(", batches = 1", ""), foods))
+    assert (answer.pots[0].batches, answer.pots[0].left, answer.moved) == (2, 0, 0)
+    [cream] = shopping_of_days(Days((answer,)), foods=foods).purchases
+    assert cream.bought == 1400
 
 
 def test_the_example_keeps_what_is_prescribed_in_exact_arithmetic(foods: FoodTable) -> None:
@@ -144,7 +174,7 @@ dishes = []
     for line, words in ((5, "people[1].meals: got 'lunhc'"), (8, "bathces"), (9, "olive oyl"), (9, "min: got 5"),
                         (10, "people: got 'B'"), (12, "expected each meal once"), (15, "stock.cream")):
         assert any(f"day.toml:{line}: " in one and words in one for one in told), (line, words, told)
-    assert any("absent.toml" in one and "cannot be read" in one for one in told)
+    assert any("day.toml:8: " in one and "there is no file" in one for one in told)
 
 
 def test_faults_of_a_week_name_the_line_and_the_column(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from ratio_solver import FoodTable, load_foods, read_days, read_recipe, shopping, solve, solve_day
 from ratio_solver.cli import main
-from ratio_solver.day.compute import Days
+from ratio_solver.day.result import Days
 from ratio_solver.day.shopping.compute import shopping_of_days
 from ratio_solver.menu.recipes import recipes_of_menu
 from ratio_solver.tools.shopping.compute import ToCook, shopping_for

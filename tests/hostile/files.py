@@ -1,4 +1,4 @@
-"""Sound files of the seven kinds that are read: what the mutations start from."""
+"""Sound files of the nine kinds that are read: what the mutations start from."""
 
 from __future__ import annotations
 
@@ -72,6 +72,58 @@ max = 0.9
 [[choose]]
 from = ["butter, salted", "egg"]
 at_most = 2
+"""
+
+DAY = """\
+title = "Day"
+[[people]]
+name = "A"
+energy = 900
+ratio = 1.5
+protein = {min = 10, max = 80}
+net_carbs = 30
+within = 0.4
+meals = {lunch = 2, dinner = 1}
+[[people]]
+name = "B"
+weight_kg = 30
+energy_per_kg = 30
+protein_per_kg = 0.5
+fat = {min = "40 % of energy"}
+ratio_formula = "total"
+[[meals]]
+name = "lunch"
+dishes = ["soup.toml", {file = "mash.toml", as_written = true, batches = 2, portion = 120, min = 0, max = 600}]
+beside = [{food = "butter, salted", max = 60}, {food = "olive oil", grams = 5, min = 0, max = 40}]
+people = ["A", "B"]
+[[meals]]
+name = "dinner"
+dishes = [{file = "soup.toml", people = ["A"]}]
+beside = [{food = "cream, heavy (36 % fat)", max = 150}]
+[stock]
+"butter, salted" = 900
+[policy]
+energy = "9/4/4"
+"""
+
+WEEK = [
+    ["day", "meal", "dish", "person", "food", "portion", "max", "batches", "as_written"],
+    ["Monday", "lunch", "soup.toml", "", "", 150, "", "", ""],
+    ["Monday", "lunch", "", "A", "butter, salted", "", 60, "", ""],
+    ["Monday", "dinner", "mash.toml", "A; B", "", "", 700, 2, "yes"],
+    ["Tuesday", "lunch", "soup.toml", "B", "", "", "", 1, "no"],
+    ["Tuesday", "dinner", "", "", "olive oil", 10, 80, "", ""],
+]
+
+PEOPLE = """\
+[[people]]
+name = "A"
+energy = 900
+ratio = 1.2
+within = 0.5
+[[people]]
+name = "B"
+net_carbs = 60
 """
 
 SMALL = """\

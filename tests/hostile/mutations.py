@@ -10,7 +10,21 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-from tests.hostile.files import BY_FILE, FOODS, MENU, PAGE, RECIPE, SMALL, WRITTEN, Rows, as_book, as_csv
+from tests.hostile.files import (
+    BY_FILE,
+    DAY,
+    FOODS,
+    MENU,
+    PAGE,
+    PEOPLE,
+    RECIPE,
+    SMALL,
+    WEEK,
+    WRITTEN,
+    Rows,
+    as_book,
+    as_csv,
+)
 
 NUMBERS = ["0", "-0.0", "-1", "1e-300", "5e-324", "1e-12", "1e-7", "1e-6", "0.1", "1e6", "1000001", "1e9", "1e300",
            "1e308", "1e309", "nan", "inf", "-inf", "0x10", "1_000", "١٢", "1,5", "1.500,5", "2:1", "1" * 20, "9" * 400,
@@ -33,7 +47,7 @@ AMOUNTS = ["1/0", "0/0", "½½", "1 1 1 1", "1-", "-3 g", "3-1 kg", "1 (", "1 (1
 PAGES = ["[" * 2000, '{"@graph": ' * 500, "</script>", "<script>", "<!--", "-->", "]]>", "&#0;", "&#x110000;", "null",
          "{}", "&amp;" * 200, '"@type": "Recipe"', "[]", "\\ud800", "\\u0000", "1e999", "NaN", "<![CDATA["]
 
-KINDS = ("recipe", "foods", "long menu", "by-file menu", "workbook", "written recipe", "saved page")
+KINDS = ("recipe", "foods", "long menu", "by-file menu", "workbook", "written recipe", "saved page", "day", "week")
 
 
 def write_mutated(kind: str, seed: int, folder: Path) -> Path:
@@ -43,6 +57,11 @@ def write_mutated(kind: str, seed: int, folder: Path) -> Path:
     (folder / "soup.toml").write_text(SMALL, encoding="utf-8")
     if kind == "recipe":
         return _written(folder / "mutated.toml", mutated_text(rng, rng.choice([RECIPE, RECIPE, SMALL])))
+    if kind == "day":
+        return _written(folder / "mutated.toml", mutated_text(rng, DAY))
+    if kind == "week":
+        (folder / "people.toml").write_text(PEOPLE, encoding="utf-8")
+        return _written(folder / "week.csv", _mutated_table(rng, WEEK))
     if kind == "foods":
         return _written(folder / "foods.csv", _mutated_table(rng, FOODS))
     if kind == "long menu":

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from ratio_solver.exact import dot
+from ratio_solver.lp import halves
 from ratio_solver.lp.enumeration import enumerated
 from ratio_solver.lp.halves import Halves, box_around, narrowest
 from ratio_solver.lp.lattice import lattice_of
@@ -187,3 +188,12 @@ def test_the_narrowest_row_is_the_one_with_least_room() -> None:
     assert lattice is not None
     narrow = narrowest(wide, lattice)
     assert narrow is None or lattice.source[narrow.row] in (0, 1)
+
+
+def test_a_box_of_very_many_variables_has_its_points_where_few_have_a_choice() -> None:
+    low = np.arange(70)
+    high = low + np.isin(low, (3, 50, 69))
+    points = halves._combined(low, high)
+    assert len(points) == len({tuple(point) for point in points.tolist()}) == 8
+    assert (points >= low).all() and (points <= high).all()
+    assert halves._combined(low[:0], high[:0]).shape == (1, 0)

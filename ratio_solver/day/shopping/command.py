@@ -45,8 +45,9 @@ def command(sources: tuple[str, ...], people: str | None, together: bool, as_wri
     table = load_foods(*tables)
     kind = _kind(sources)
     if kind == "day":
-        from ratio_solver.day.compute import Days, solve_day
+        from ratio_solver.day.compute import solve_day
         from ratio_solver.day.read import read_days
+        from ratio_solver.day.result import Days
         from ratio_solver.day.shopping.compute import shopping_of_days
 
         days = read_days(sources[0], table, people=people)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from ratio_solver.day.compute import DayAnswer, Days
+from ratio_solver.day.result import DayAnswer, Days
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ZERO
 from ratio_solver.foods.food import Food

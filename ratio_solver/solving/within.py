@@ -1,0 +1,67 @@
+"""The weights that keep other limits than a recipe's own: those of a day, whose weights are of several dishes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from ratio_solver.dish.constraints import Limit
+from ratio_solver.lp.clock import limited
+from ratio_solver.lp.infeasible import LARGE
+from ratio_solver.recipe.model import Recipe
+from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.question import Asked
+from ratio_solver.solving.result import Diagnosis, Proposal
+from ratio_solver.solving.solve import best_weights, diagnosed, relaxed
+
+
+def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                   whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | Diagnosis:
+    """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        Whose ingredients the limits are about, each with a row of its own for its bounds.
+    limits : sequence of Limit
+    exact : bool
+        Weights to any fraction of a gram; else each is a multiple of its step.
+    whole : frozenset of int
+        Places of weights that are whole numbers either way.
+    time_limit : float, optional
+        As in `solve`.
+
+    Returns
+    -------
+    Proposal or Diagnosis
+        A proposal without ranges; what follows from the recipe alone (its facts) means nothing there.
+
+    Raises
+    ------
+    NotProven
+        Where the solver's answer does not pass the exact check.
+    """
+    asked = _within(recipe, limits, exact, whole)
+    with limited(time_limit):
+        found = best_weights(asked, exact)
+        if isinstance(found, Proposal):
+            return found
+        diagnosis = diagnosed(asked, found)
+        if exact or found.steps or len(limits) < LARGE:
+            return relaxed(asked, found, diagnosis, None, exact)
+        # Changes of very many limits are looked for between the steps; what is counted stays whole.
+        between = replace(asked, domain=replace(asked.domain, whole=whole))
+        return relaxed(between, found, diagnosis, None, exact=True)
+
+
+def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
+                    whole: frozenset[int] = frozenset()) -> Proposal | None:
+    """The same, and nothing where there are none: for whoever only tries."""
+    with limited(None):
+        found = best_weights(_within(recipe, limits, exact, whole), exact)
+    return found if isinstance(found, Proposal) else None
+
+
+def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> Asked:
+    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
+    return Asked(domain, "closest", None, tuple(limits), alone=False)
