@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
@@ -178,10 +179,16 @@ def recipe_with(path: str, foods: FoodTable, options: dict[str, Any]) -> Recipe:
     return changed
 
 
+_FIGURE = re.compile(r"(\d) (?=(?:g|kg|mg|ml|l|%|kcal|cm|oz|lb)(?![a-z]))")
+_JOINED = "\ufffc"
+"""Stands for the blank between a figure and its unit while a line is broken."""
+
+
 def say(line: str) -> None:
     """A note on stderr, in lines that fit a terminal."""
-    told = written_out(cut(line, LONGEST_NOTE))
-    click.echo(textwrap.fill(told, WIDTH, break_long_words=False, break_on_hyphens=False), err=True)
+    told = _FIGURE.sub(rf"\1{_JOINED}", written_out(cut(line, LONGEST_NOTE)))
+    lines = textwrap.fill(told, WIDTH, break_long_words=False, break_on_hyphens=False)
+    click.echo(lines.replace(_JOINED, " "), err=True)
 
 
 def _reported_here() -> bool:

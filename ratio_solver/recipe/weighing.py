@@ -40,7 +40,8 @@ VAGUE: Mapping[str, Fraction] = MappingProxyType(
 )
 """Millilitres of what has no size; common practice, no source."""
 
-PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg", "chop")
+PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg", "chop", "clementine", "satsuma", "tangerine",
+         "mandarin")
 """Words that tell which of a food is meant, and of which the kitchen's list has the weight of one."""
 
 SPOONS = ("tbsp", "tsp")
@@ -70,6 +71,9 @@ MOST_PURE = 2
 
 IN_SHELLS = ("mussels, raw", "clams, raw", "oysters, raw")
 """Foods that are sold by the weight with their shells, and whose figures are of the meat."""
+
+ON_BONES = ("rabbit", "quail", "guinea fowl", "pigeon", "pheasant", "oxtail", "pork knuckle")
+"""Foods without a figure for what is thrown away that are sold whole, or as joints, unless the line says otherwise."""
 
 SCANTY, MOST_SCANTY = ("spice", "leavening", "supplement"), 80
 """What dishes hold little of, and the grams from which another food may be meant: Paprika is a vegetable in German."""
@@ -153,13 +157,14 @@ def _as_bought(food: Food, amount: Amount, words: str) -> str:
         return ""
     if food.name in IN_SHELLS and not re.search(r"meat|shelled|shucked|frozen|cooked", words, re.I):
         return "weighed with the shells? the figures are of the meat alone"
-    if not food.refuse:
-        return ""
-    told = re.search(r"bone[ -]?in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[ -]on|whole "
-                     r"(?:fish|trout)|avec os|mit knochen", words, re.I)
+    told = re.search(r"joint(?:ed|s)\b|bone[ -]?in|on the bone|in (?:the|their) shells?|unpeeled prawns|shell[ -]on|"
+                     r"whole (?:fish|trout)|avec os|mit knochen", words, re.I)
     boned = re.search(r"bone(?:d\b|less)|off the bone|without bones?|fillet|filet|dice|cube|mince|ground|strips|"
                       r"shredded|désoss|sans os|ohne knochen|ausgelöst|steak|meat\b|boned|stew|"
                       r"braising|edible|gulasch", words, re.I)
+    if not food.refuse:
+        whole = food.role in ("meat", "poultry", "fish") and (told or (food.name.startswith(ON_BONES) and not boned))
+        return "weighed with the bones? the figures are of the meat alone" if whole else ""
     if not told and (food.role not in ("meat", "poultry") or boned or food.refuse < MOST_TRIMMED):
         return ""
     return f"as bought: about {food.refuse:g} % is thrown away, and the figures are of the rest"
@@ -221,7 +226,7 @@ def _by_volume(food: Food, ml: Fraction, unit: str, words: str) -> Weighed | Non
         rows = []
     for of, measures in rows:
         if (kind := density(measures, unit, words)) is not None:
-            return Weighed(ml * kind, f"{_g(ml * kind)} by {_spoken(of)}: {float(kind):.2g}\u00a0g/ml")
+            return Weighed(ml * kind, f"{_g(ml * kind)} by {_spoken(of)}: {_density_told(ml, kind)} g/ml")
     return None if own is None else Weighed(ml * own)
 
 
@@ -239,7 +244,8 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
         if sized and amount.size not in measures:
             break  # the table has that size itself
         if found := _one(measures, unit, stated_size, words):
-            return _so_many(amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}")
+            fruit = f"one fruit gives {_g(found)}" if unit == "fruit yields" else ""
+            return _so_many(amount, found, fruit or f"{_one_of(unit, amount.size, food)} of {_g(found)}")
     name = own_measure(food, unit, own_size)
     if name:
         one = exact(food.measures[name])
@@ -257,7 +263,7 @@ def _one(measures: Mapping[str, float], unit: str, size: str, words: str) -> Fra
     key = unit or "one"
     if key == "one" and size and size in measures:
         return exact(measures[size])
-    if key == "one":
+    if key in ("one", "fruit yields"):
         for word in PARTS:
             if word in measures and re.search(word, words, re.I):
                 return exact(measures[word])
@@ -303,10 +309,10 @@ def _kitchen() -> Mapping[str, Mapping[str, float]]:
 
 def _one_of(unit: str, size: str, food: Food) -> str:
     """"a can", "a large one"."""
-    word = {"": "one", "fruit yields": "that of one fruit"}.get(unit, unit)
+    word = unit or "one"
     if word == "one":
         return f"a {size} one" if size else "one"
-    return word if word.startswith("that") else f"a{'n' if word[0] in 'aeio' else ''} {word}"
+    return f"a{'n' if word[0] in 'aeio' else ''} {word}"
 
 
 def _spoken(of: str) -> str:
@@ -315,6 +321,12 @@ def _spoken(of: str) -> str:
         if of.startswith("role:")
         else f"a usual cup or spoon of {of.rstrip(', ')}"
     )
+
+
+def _density_told(ml: Fraction, kind: Fraction) -> str:
+    """A density in as few digits as give the grams that are told of the volume, at least two: 1.014 of 200 ml."""
+    told = (f"{float(kind):.{digits}g}" for digits in range(2, 7))
+    return next((one for one in told if _g(ml * Fraction(one)) == _g(ml * kind)), f"{float(kind):.6g}")
 
 
 def _g(grams: Fraction) -> str:

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from ratio_solver import BadInput, FoodTable, check, draft, load_foods, read_recipe, solve
 from ratio_solver.cli import main
+from ratio_solver.output.options import say
 from ratio_solver.recipe.line_kinds import line_kind_of
 from ratio_solver.recipe.units import RELEASE
 from ratio_solver.recipe.weighing import KITCHEN, weigh
@@ -403,3 +404,24 @@ def test_a_file_on_a_terminal_of_few_characters_reads_back() -> None:
     shown = done.stdout.decode("latin-1")
     assert "\\ud83" not in shown and r"Crème à la \u0150 \U0001F958" in shown
     assert tomllib.loads(shown)["title"] == title
+
+
+@pytest.mark.parametrize("line", [
+    "200 ml creme fraiche", "284 ml double cream", "1 cup cherry tomatoes", "2 tbsp redcurrant jelly",
+])
+def test_the_density_told_gives_the_grams_told(line: str, foods: FoodTable) -> None:
+    """Millilitres of the line (a metric cup has 250, a spoon 15) times the density, rounded, are the grams."""
+    count, unit = line.split()[:2]
+    note = draft(line, foods, measures="metric").lines[0].foods[0].check
+    told = re.search(r"(\d+) g by .*: ([\d.]+) g/ml", note)
+    assert told, note
+    ml = int(count) * {"ml": 1, "cup": 250, "tbsp": 15}[unit]
+    assert abs(ml * float(told[2]) - int(told[1])) <= 0.5
+
+
+def test_a_figure_and_its_unit_are_never_on_two_lines(capsys: pytest.CaptureFixture[str]) -> None:
+    """Wherever the line is broken: the words before the figure push it over every place of the break."""
+    for more in range(60, 90):
+        say(f"{'a' * more} 203 g at 1.014 g/ml")
+    told = capsys.readouterr().err
+    assert "1.014 g/ml" in told and not re.search(r"\d\n", told.replace("ml\n", ""))

@@ -218,7 +218,8 @@ def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | 
     weighed = weigh(food, item.amount, line, measures)
     if weighed is None:
         amount = "no amount" if item.amount is None else f"nothing says what {item.amount.unit or 'one'} of it weighs"
-        return f"{food.name}: {amount}: how many grams?"
+        named = f"{food.name}:" if grade in (*SURE, "chosen") else f"is {food.name} meant?"
+        return f"{named} {amount}: how many grams?"
     if not weighed.grams:
         return f"{food.name}: the amount is nothing"
     counted = item.amount.count if item.amount is not None and weighed.piece else None

@@ -24,6 +24,17 @@ _CANNED = re.compile(r"canned|tinned|\bcan\b|\btin\b|drained|\bjar|dose|boîte|c
 _LEAN = re.compile(r"%|\blean|skimmed|écrémé|mager|fettarm", re.IGNORECASE)
 """What a line says of how much fat there is."""
 
+_WET = re.compile(
+    r"\b(?:cooked|boiled|canned|tinned|tins?|cans?|drained|jars?|jarred|rinsed|baked|refried|gekocht\w*|dosen?|"
+    r"abgetropft\w*|cuite?s?|boîtes?|conserve|égoutt\w+)\b", re.IGNORECASE)
+_DRY = re.compile(
+    r"\b(?:dry|dried|raw|uncooked|soaked|split|dal|daal|chana|ground|rubbed|(?:ge)?trocknet\w*|trocken|gerebelt\w*|secs?|"
+    r"sèche?s?|séché\w*)\b", re.IGNORECASE)
+"""What a line says of pulses and herbs: cooked or out of a can, or dry."""
+
+_TINS = frozenset(("can", "jar", "carton", "packet", "bottle"))
+_KEPT = re.compile(r"canned|(?:dried|(?<!fresh, )raw)$")
+
 _OTHER_DISH = frozenset(("mashed", "whipped", "shredded", "pureed"))
 """What is done to a food that has names of its own afterwards, beside heating it."""
 
@@ -64,7 +75,8 @@ def meaning_of(item: Item, table: FoodTable) -> Meaning:
         told = f"the line leaves a choice: {found.food.name} is taken, else {' or '.join([*others][:NEXT])}"
         rest = (food for food in found.others if food.name not in others)
         return Meaning(words, replace(found, others=(*others.values(), *rest)[:NEXT]), told)
-    return Meaning(words, found, _fat_unsaid(words, found, table) or _before_or_after(words, found.food, table))
+    return Meaning(words, found, _fat_unsaid(words, found, table) or _state_unsaid(item, words, found, table)
+                   or _before_or_after(words, found.food, table))
 
 
 def _by_words(words: str, table: FoodTable) -> Match:
@@ -125,6 +137,33 @@ def _fat_unsaid(words: str, found: Match, table: FoodTable) -> str:
         return ""
     others = [food.name for food in table.names.of_other_fat(taken)]
     return f"with how much fat? {taken.name} is taken, else {' or '.join(others[-NEXT:])}" if others else ""
+
+
+def _state_unsaid(item: Item, words: str, found: Match, table: FoodTable) -> str:
+    """What to say of pulses that may be dry or out of a can, and of a herb that is dried in the table alone."""
+    taken, amount = found.food, item.amount
+    if taken is None or amount is None or found.grade not in SURE:
+        return ""
+    wet = bool(_WET.search(words)) or amount.unit in _TINS
+    said = wet or bool(_DRY.search(words))
+    if taken.role == "legume" and _KEPT.search(taken.name):
+        state = "canned" in taken.name
+        if said and wet == state:
+            return ""
+        others = [food.name for food in table if food.role == "legume" and _kind(food) == _kind(taken)
+                  and ("canned" in food.name) != state
+                  and _KEPT.search(food.name)]
+        if others or state or wet:
+            return f"dry, or cooked or out of a can? {taken.name} is taken" + (f", else {others[0]}" if others else "")
+    leaves = taken.role == "herb" and re.search(r", (?:dried|ground)$", taken.name) and "bay" not in taken.name
+    if leaves and not said and amount.unit not in ("tsp", "pinch", "dash"):
+        return f"fresh or dried? {taken.name} is taken, and the fresh herb is mostly water"
+    return ""
+
+
+def _kind(food: Food) -> str:
+    """What a pulse is called before its state: "lima beans" of "lima (butter) beans, canned"."""
+    return " ".join(re.sub(r"\([^)]*\)", "", food.name.split(",")[0]).split())
 
 
 def _before_or_after(words: str, taken: Food, table: FoodTable) -> str:

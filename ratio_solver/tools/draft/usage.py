@@ -54,6 +54,30 @@ def _not_american(amount: Amount, words: str, measures: str) -> bool:
     return measures != "us" and bool(re.search(r"\bcider\b", words, re.IGNORECASE))
 
 
+def _jellied(amount: Amount, words: str, measures: str) -> bool:
+    packed = amount.unit in ("packet", "sachet", "block", "cube", "box", "package") or amount.each is not None
+    return measures != "us" and (packed or (amount.weighs and words.lower().strip() == "jelly")) \
+        and not re.search(r"currant|quince|mint|gel[ée]e", words, re.IGNORECASE)
+
+
+def _chutney(amount: Amount, words: str, measures: str) -> bool:
+    return measures != "us" and bool(amount.unit) and words.lower().strip() == "pickle"
+
+
+def _ground_root(amount: Amount, words: str, measures: str) -> bool:
+    return amount.unit in SPOONS and not re.search(
+        r"root|fresh|grated|chopped|minced|crushed|paste|pur[ée]e|frozen|peeled|finely|juice|slic|shred|gerieben|frisch|"
+        r"râpé|frais|haché|gehackt|julienne", words, re.IGNORECASE)
+
+
+def _starch(amount: Amount, words: str, measures: str) -> bool:
+    return measures != "us" and bool(re.search(r"\bcorn flour\b", words, re.IGNORECASE))
+
+
+def _fresh_crumbs(amount: Amount, words: str, measures: str) -> bool:
+    return measures != "us" and words.lower().strip() in ("breadcrumbs", "bread crumbs")
+
+
 USAGES = (
     Usage("ndb:11547", "ndb:11546", _by_the_spoon),        # British tomato puree by the spoon is a paste
     Usage("ndb:11549", "ndb:11935", _by_the_spoon),        # and tomato sauce is ketchup
@@ -62,6 +86,11 @@ USAGES = (
     Usage("ndb:02030", "ndb:11821", _whole),               # "1 pepper" is a vegetable, of the colours the sweeter
     Usage("ndb:02028", "ndb:11821", _whole),               # and so is "1 Paprika", in German
     Usage("ndb:09016", "ciqual:5006", _not_american),      # "apple cider" is juice in the US, with alcohol elsewhere
+    Usage("ndb:19300", "ndb:19172", _jellied),             # a British packet of jelly sets; in the US it is a preserve
+    Usage("ndb:11937", "ndb:11945", _chutney),             # a British spoon of pickle is sweet and chopped
+    Usage("ndb:11216", "ndb:02021", _ground_root),         # a spoon of ginger is ground, or grated
+    Usage("ndb:20016", "ndb:20027", _starch),              # British cornflour, in two words
+    Usage("ndb:18079", "ndb:18069", _fresh_crumbs),        # British breadcrumbs are fresh unless they are called dry
 )
 
 
