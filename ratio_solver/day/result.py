@@ -208,7 +208,8 @@ class DayAnswer(Outcome):
     @property
     def proven(self) -> bool:
         """Whether every objective is known to be the least."""
-        return all(answer.objective.proven for _, answer in self.answers if isinstance(answer, Proposal))
+        sure = (answer.objective.proven for _, answer in self.answers if isinstance(answer, Proposal))
+        return all(sure) or self.least >= self.moved
 
     @cached_property
     def pots(self) -> tuple[PotFilled, ...]:
