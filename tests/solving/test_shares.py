@@ -123,14 +123,14 @@ def test_grams_and_a_share_of_one_nutrient_stand_side_by_side(tmp_path: Path) ->
 
 
 def test_medium_chain_fat_in_grams_counts_its_acids(tmp_path: Path) -> None:
-    """8:0 and 10:0 where the table has no figure of its own; where it has neither, a most is a fault."""
+    """8:0 and 10:0 where the table has no figure of its own; where it has neither, a most counts all of the fat."""
     rows = [food("coco", 90, 0, 5, caprylic_g=7, capric_g=6, mct_g=""), food("oil", 100, 0, 0),
             food("c8", 100, 0, 0, mct_g=100)]
     lines = [{"food": "coco", "grams": 50}, {"food": "oil", "grams": 10, "min": 0, "max": 50}]
     found = check(recipe_from(dish(lines[:1], targets={"mct": {"min": 5}}), table(tmp_path, *rows)))
     assert found.limits[0].actual == Fraction("6.5")
-    with pytest.raises(BadInput, match="has no figure for mct_g"):
-        check(recipe_from(dish(lines, targets={"mct": {"max": 5}}), table(tmp_path, *rows)))
+    most = check(recipe_from(dish(lines, targets={"mct": {"max": 5}}), table(tmp_path, *rows)))
+    assert most.limits[0].actual == Fraction("16.5") and any("oil" in told for told in most.warnings)
 
 
 @pytest.mark.parametrize("targets, expected", [
@@ -201,11 +201,12 @@ def test_no_change_beyond_the_whole_of_the_energy_is_named(tmp_path: Path) -> No
     assert isinstance(answer, Impossible) and answer.diagnosis.repairs == ()
 
 
-def test_an_unknown_figure_leaves_a_most_open(tmp_path: Path) -> None:
+def test_an_unknown_figure_counts_as_the_most_that_it_can_be(tmp_path: Path) -> None:
+    """Saturated fat is no more than the fat: 10 g of 9 kcal in 130 are 69 % of the energy."""
     blank = food("blank", 10, 5, 5, energy_kcal=130, saturated_g="")
     written = dish([{"food": "blank", "grams": 100}], targets={"saturated": {"max": "90 % of energy"}})
-    with pytest.raises(BadInput, match="no figure for saturated_g, so a maximum on energy from saturated fat"):
-        check(recipe_from(written, table(tmp_path, blank, OIL)))
+    bounded = check(recipe_from(written, table(tmp_path, blank, OIL)))
+    assert bounded.limits[0].actual == Fraction(90, 130) and any("blank" in told for told in bounded.warnings)
     found = check(recipe_from(written | {"policy": {"unknown_as_zero": ["saturated"]}}, table(tmp_path, blank, OIL)))
     assert "saturated fat is unknown for blank and counts as none" in found.warnings
 
