@@ -6,7 +6,9 @@ loaded when it is first asked for: whoever only computes loads nothing that prin
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from importlib import import_module
+from pathlib import Path
 from types import ModuleType
 from typing import Any, ClassVar
 
@@ -48,13 +50,18 @@ class Outcome:
 
     def whence(self) -> dict[str, object]:
         """Which composition tables the figures come from: "tables", each with id, version and hash."""
+        files = self.tables_used()
+        if files is None:
+            return {}
+        ids = import_module("ratio_solver.foods.identity").table_ids(files)
+        return {"tables": [one.as_dict() for one in ids]}
+
+    def tables_used(self) -> Iterable[Path] | None:
+        """The files of these tables: those of its recipe; None where nothing of this is reckoned from foods."""
         recipe: Any = self
         for name in self.about.split("."):
             recipe = getattr(recipe, name, None)
-        if recipe is None:
-            return {}
-        ids = import_module("ratio_solver.foods.identity").table_ids(recipe.composition)
-        return {"tables": [one.as_dict() for one in ids]}
+        return None if recipe is None else recipe.composition
 
     def rows(self, **shown: Any) -> list[dict[str, object]]:
         """The rows of the command's CSV, each with every column in its order."""

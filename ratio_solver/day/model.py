@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
+from pathlib import Path
 
 from ratio_solver.day.people import Person
 from ratio_solver.exact import exact
@@ -108,6 +109,8 @@ class Day:
         The file.
     tables : tuple of str
         Composition tables that the file names.
+    composition : tuple of path
+        The files of all tables that what is beside the dishes comes from.
     """
 
     title: str
@@ -118,6 +121,12 @@ class Day:
     policy: Policy = field(default_factory=Policy)
     source: str = ""
     tables: tuple[str, ...] = ()
+    composition: tuple[Path, ...] = field(default=(), repr=False, compare=False)
+
+    def tables_used(self) -> tuple[Path, ...]:
+        """The files of all composition tables, those of its dishes too."""
+        of_dishes = (path for pot in self.pots for path in pot.recipe.composition)
+        return tuple(dict.fromkeys((*self.composition, *of_dishes)))
 
     def meals_of(self, person: int) -> tuple[int, ...]:
         """Places of the meals at which somebody has anything."""

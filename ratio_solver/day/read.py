@@ -226,7 +226,7 @@ def _day(reader: Reader, title: str, people: Sequence[Person], policy: Policy, k
             inner.fault("name", meal.name, "expected each meal once a day")
         meals[meal.name] = meal
     return Day(title, tuple(people), tuple(pots.values()), tuple(meals.values()), _stock(reader, kitchen), policy,
-               reader.source, tables)
+               reader.source, tables, kitchen.foods.files)
 
 
 def _meal(reader: Reader, people: Sequence[Person], kitchen: Kitchen, pots: dict[str, Pot]) -> Meal:

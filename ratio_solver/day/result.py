@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from pathlib import Path
 
 from ratio_solver.day.kitchen import Block, Cooked, Kitchen, batches_for, cooked
 from ratio_solver.day.limits import Portion
@@ -148,6 +149,10 @@ class DayAnswer(Outcome):
     raised: Fraction = ZERO
 
     reported_in = "day.report"
+
+    def tables_used(self) -> tuple[Path, ...]:
+        """Those of the day and its dishes."""
+        return self.day.tables_used()
 
     @property
     def outcome(self) -> str:
@@ -301,6 +306,10 @@ class Days(Outcome):
     days: tuple[DayAnswer, ...]
 
     reported_in = "day.report"
+
+    def tables_used(self) -> tuple[Path, ...]:
+        """Those of all the days and their dishes."""
+        return tuple(dict.fromkeys(path for answer in self.days for path in answer.tables_used()))
 
     @property
     def outcome(self) -> str:

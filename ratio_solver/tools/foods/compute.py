@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
@@ -33,14 +34,21 @@ class FoodsFound(Outcome):
         Whether it is one food that was named.
     near : tuple of str
         Where there is none: names that come near to the words.
+    files : tuple of path
+        Of the tables that were looked through, where one is shown in full.
     """
 
     words: str
     foods: tuple[Food, ...]
     in_full: bool = False
     near: tuple[str, ...] = ()
+    files: tuple[Path, ...] = ()
 
     reported_in = "tools.foods.report"
+
+    def tables_used(self) -> tuple[Path, ...]:
+        """Those looked through."""
+        return self.files
 
     @property
     def outcome(self) -> str:
@@ -66,7 +74,7 @@ def one_food(table: FoodTable, name: str) -> FoodsFound:
     food = table.find(name)
     if food is None:
         raise BadInput([Fault("foods", "", repr(name), table.unknown(name))])
-    return FoodsFound(name, (food,), in_full=True)
+    return FoodsFound(name, (food,), in_full=True, files=table.files)
 
 
 @dataclass(frozen=True)
