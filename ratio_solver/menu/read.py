@@ -198,14 +198,16 @@ class _Given:
     blank: str
     read: int = 0
     row: list[str] = field(default_factory=list)
+    size: int = 0
     ended: bool = False
 
     def __iter__(self) -> Iterator[str]:
         for line in self.lines:
             self.read += 1
             if self.row or line.strip(self.blank):
+                self.size = len(line) + (self.size if self.row else 0)
                 self.row.append(line)
-                if len(line) > LONGEST_ROW or (len(self.row) > 1 and sum(map(len, self.row)) > LONGEST_ROW):
+                if self.size > LONGEST_ROW:
                     break
                 yield line
         self.ended = True

@@ -50,6 +50,7 @@ STATES = ("solved", "impossible", "weighing in", "a bowl without an answer", "po
           "not there", "stopped")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [360, 1280])
 @pytest.mark.parametrize("state", STATES)
 def test_no_rule_is_broken(state: str, width: int, chromium: Any, plain: Served, axe: str) -> None:

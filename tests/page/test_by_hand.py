@@ -18,6 +18,11 @@ from ratio_solver.output.numbers import short
 from tests.page.conftest import OWN, ROOT, copied
 from tests.page.serving import Served
 
+def some_by_default(values: list[Any], count: int) -> list[Any]:
+    """Values of which all but the first few are tried in the long run alone."""
+    return [*values[:count], *(pytest.param(value, marks=pytest.mark.slow) for value in values[count:])]
+
+
 EXAMPLES = sorted(path.stem for path in (ROOT / "examples").glob("*.toml"))
 SETTLED = "() => !document.getElementById('page').dataset.solving"
 
@@ -128,7 +133,7 @@ def same_weights(shown: list[str], answer: dict[str, Any]) -> bool:
                                                   for one in answer["weights"]]
 
 
-@pytest.mark.parametrize("example", EXAMPLES)
+@pytest.mark.parametrize("example", some_by_default(EXAMPLES, 2))
 def test_a_dragged_bound_gives_the_weights_of_solve(example: str, hand: Any, page: Served, tmp_path: Path) -> None:
     name = copied(page, example, f"drag-{example}")
     dish = hand(name)
@@ -162,7 +167,8 @@ def test_impossible_and_its_first_cure(hand: Any, page: Served, tmp_path: Path) 
     assert same_weights(dish.weights, solved(dish.text, tmp_path))
 
 
-@pytest.mark.parametrize("example, ratio, number", [("impossible-dumplings", "2", 1), ("celeriac-gratin", "2.5", 10)])
+@pytest.mark.parametrize("example, ratio, number", [
+    ("impossible-dumplings", "2", 1), pytest.param("celeriac-gratin", "2.5", 10, marks=pytest.mark.slow)])
 def test_every_button_that_cures_does(example: str, ratio: str, number: int, hand: Any, page: Served, tmp_path: Path
                                       ) -> None:
     dish = hand(copied(page, example, f"cures-{example}"))
@@ -283,7 +289,7 @@ def test_keyboard_alone(hand: Any, page: Served) -> None:
 
 
 @pytest.mark.parametrize("see", ["dish", "weigh", "portions", "compare", "text"])
-@pytest.mark.parametrize("width", [360, 820, 1280])
+@pytest.mark.parametrize("width", some_by_default([360, 820, 1280], 1))
 def test_nothing_runs_out_of_the_window(width: int, see: str, hand: Any, page: Served) -> None:
     dish = hand("moussaka.toml", see, width)
     assert dish.window.evaluate("document.documentElement.scrollWidth") <= width

@@ -323,7 +323,7 @@ def test_the_source_is_never_overwritten(tmp_path: Path) -> None:
     assert done.exit_code == 1 and source.read_text(encoding="utf-8") == BAKE
 
 
-@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.text(max_size=60), min_size=1, max_size=6))
 def test_any_text_makes_a_file_that_reads_back(lines: list[str]) -> None:
     found = draft("Title\n\n2 eggs\n" + "\n".join(lines), load_foods(), bounds=20)

@@ -87,6 +87,7 @@ def test_a_dish_without_adjustable_ingredients_is_judged_as_written() -> None:
     assert all(isinstance(trial.side, Check) for trial in ranked.trials)
 
 
+@pytest.mark.slow
 def test_every_food_of_a_role_is_ranked() -> None:
     found = try_all(dish(GRATIN, targets={"ratio": 2.6, "net_carbs": 8.0}), FOODS, "cream", "dairy", "fat")
     assert {t.food.name for t in found.trials} == {f.name for f in FOODS.with_role("dairy")} - {
