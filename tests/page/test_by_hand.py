@@ -18,6 +18,7 @@ from ratio_solver.output.numbers import short
 from tests.page.conftest import OWN, ROOT, copied
 from tests.page.serving import Served
 
+
 def some_by_default(values: list[Any], count: int) -> list[Any]:
     """Values of which all but the first few are tried in the long run alone."""
     return [*values[:count], *(pytest.param(value, marks=pytest.mark.slow) for value in values[count:])]
