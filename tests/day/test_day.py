@@ -253,3 +253,30 @@ dishes = [{file = "cooked.toml", as_written = true, portion = 90}]
     assert ratios["N"]["actual"] == pytest.approx(28.994 / (2.512 + 4.58 - 1.3))
     assert ratios["T"]["actual"] == pytest.approx(28.994 / (2.512 + 4.58))
     assert [pot["weighed"] for pot in days["pots"] if "weighed" in pot] == ["as it goes in", "cooked"]
+
+
+def test_a_food_of_a_dish_and_beside_it_is_named_once_where_it_is_too_much(tmp_path: Path, foods: FoodTable) -> None:
+    (tmp_path / "dish.toml").write_text("""title = "cream"
+servings = 1
+[[ingredients]]
+food = "MCT oil"
+grams = 20
+[[ingredients]]
+food = "egg, whole, raw"
+grams = 100
+""", encoding="utf-8")
+    answer = solve_day(one_day(tmp_path, """title = "much"
+[[people]]
+name = "A"
+[[meals]]
+name = "lunch"
+dishes = [{file = "dish.toml", as_written = true, portion = 120}]
+beside = [{food = "MCT oil", grams = 30, min = 30, max = 40}]
+""", foods))
+    assert "this day holds 50 g of MCT oil, where 30 g is the most" in " ".join(answer.report().split())
+
+
+def test_nothing_is_proven_of_a_day_that_nobody_has(foods: FoodTable) -> None:
+    [day] = read_days(EXAMPLES / "day" / "one-pot.toml", foods)
+    [found] = solve_day(day).to_dict()["days"]
+    assert found["outcome"] == "impossible" and found["objective"] is None
