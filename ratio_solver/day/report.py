@@ -12,9 +12,10 @@ from ratio_solver.day.limits import DayLimit
 from ratio_solver.day.words import asked, sentence, told
 from ratio_solver.dish.cautions import PRESCRIBERS, in_a_cell
 from ratio_solver.dish.notices import allergen_words
+from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, FIBRE, NET_CARBS, PROTEIN
-from ratio_solver.foods.quantities import UNIT_TABLE
+from ratio_solver.foods.quantities import RATIOS, UNIT_TABLE
 from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.output.blocks import (
     BAD,
@@ -32,6 +33,7 @@ from ratio_solver.output.blocks import (
 from ratio_solver.output.dish_text import actual_text
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weight, visible
+from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Diagnosis
 
 if TYPE_CHECKING:
@@ -42,11 +44,13 @@ if TYPE_CHECKING:
 
 PORTION_COLUMNS = ("day", "person", "meal", "what", "beside", "grams", "usual_g", "allergens", "warnings", "caution")
 TOTAL_COLUMNS = ("day", "person", "meal", "figure", "sense", "target", "actual", "slack", "unit", "binding", "price",
-                 "caution")
-POT_COLUMNS = ("day", "dish", "ingredient", "food", "was_g", "batch_g", "batches", "total_g", "served_g", "left_g")
+                 "reckoned", "caution")
+POT_COLUMNS = ("day", "dish", "ingredient", "food", "was_g", "batch_g", "batches", "total_g", "served_g", "left_g",
+               "weighed")
 PROBLEM_COLUMNS = ("day", "what", "limit", "sense", "from", "to", "unit", "words", "proven")
 SHOWN = (ENERGY, FAT, PROTEIN, CARBS, FIBRE, NET_CARBS)
 WHOLE_DAY = "day"
+AS_IT_GOES_IN, COOKED = "as it goes in", "cooked"
 MOST_SAVINGS = 6
 
 
@@ -69,12 +73,20 @@ def _objective(answer: DayAnswer) -> str:
     """How far from the usual portions, and how surely that is the least."""
     where = "from the usual portions" if not answer.together else "in all dishes and beside them"
     sure = "proven the least" if answer.proven else f"at least {short(answer.least, 1)} g, not proven the least"
-    return f"{short(answer.moved, 1)} g moved {where}, {sure}. Figures: {_reckoned(answer)}."
+    priced = not answer.exact and any(state.price for state in answer.states)
+    between = " Savings are those of the weights between the steps (--exact)." if priced else ""
+    return f"{short(answer.moved, 1)} g moved {where}, {sure}. Figures: {_reckoned(answer)}.{between}"
 
 
 def _reckoned(answer: DayAnswer) -> str:
     """How the figures are reckoned: by the policy, and what the people's targets count beside it."""
     return answer.day.policy.described(target.nutrient for person in answer.day.people for target in person.targets)
+
+
+def _own_formula(answer: DayAnswer, person: int) -> str:
+    """The formula of somebody's ratio in words, where it is another than the day's."""
+    own, days = answer.day.people[person].policy.ratio_formula, answer.day.policy.ratio_formula
+    return "" if own == days else f"  ({RATIOS[own].reckoned})"
 
 
 def _person_section(answer: DayAnswer, person: int) -> Block:
@@ -86,7 +98,7 @@ def _person_section(answer: DayAnswer, person: int) -> Block:
     limits: list[Block] = [] if not savings else [Text(""), table_of(
         (("limit", "left"), ("is", "right"), ("looser by", "right"), ("saves g", "right")), savings)]
     return section(
-        whom.name,
+        f"{whom.name}{_own_formula(answer, person)}",
         table_of((("", "left"), ("", "left"), ("g", "right"), ("usual g", "right")), _portion_rows(answer, person)),
         Text(""),
         table_of((("", "left"), ("kcal", "right"), ("fat g", "right"), ("protein g", "right"), ("net carbs g", "right"),
@@ -156,12 +168,22 @@ def _pot_sections(answer: DayAnswer) -> Iterator[Block]:
         (("dish", "left"), ("batches", "right"), ("batch g", "right"), ("served g", "right"), ("left g", "right")),
         ((Text(pot.pot.recipe.title), str(pot.batches), short(pot.grams, 1), short(pot.served, 1), short(pot.left, 1))
          for pot in answer.pots)))
+    raw = [pot.pot.recipe.title for pot in answer.pots if _weighed(pot) == AS_IT_GOES_IN]
+    if raw:
+        names = ", ".join(raw)
+        yield Text(f"Weighed as it goes in: {names}. No finished weight is told (finished_grams, cooking_loss): of "
+                   "a pot that loses water in the heat, take the same share of what it weighs then.", "yellow")
     for pot in answer.pots if answer.together else ():
         rows = [(Text(item.label), short_weight(start), Text(short_weight(weight), STRONG))
                 for item, start, weight in _changed(pot)]
         if rows:
             yield section(f"{pot.pot.recipe.title}: one batch, what moves", table_of(
                 (("ingredient", "left"), ("was g", "right"), ("now g", "right")), rows))
+
+
+def _weighed(pot: PotFilled) -> str:
+    """Whether a dish's portions are weights of the finished dish, or of what goes into it."""
+    return AS_IT_GOES_IN if cooked_batch(pot.pot.recipe, pot.weights) is None else COOKED
 
 
 def _changed(pot: PotFilled) -> Iterator[tuple[Ingredient, Fraction, Fraction]]:
@@ -217,8 +239,8 @@ def _day_data(answer: DayAnswer) -> Data:
         "day": answer.day.title,
         "outcome": answer.outcome,
         "mode": "together" if answer.together else "serve",
-        "objective": {"value": plain(answer.moved), "unit": "g moved", "bound": plain(answer.least),
-                      "proven": answer.proven},
+        "objective": None if not answer.had else {"value": plain(answer.moved), "unit": "g moved",
+                                                  "bound": plain(answer.least), "proven": answer.proven},
         "policy": _reckoned(answer),
         "portions": [_without_caution(row) for row in portion_rows(answer)],
         "totals": [_without_caution(row) for row in total_rows(answer)],
@@ -258,6 +280,7 @@ def total_rows(answer: DayAnswer) -> Iterator[Data]:
     """A row for each figure of a person's meals and day: what it is, and where it is limited how that stands."""
     caution = _caution(answer)
     for one in answer.eaten:
+        reckoned = RATIOS[answer.day.people[one.person].policy.ratio_formula].reckoned
         base = {"day": answer.day.title, "person": answer.day.people[one.person].name,
                 "meal": WHOLE_DAY if one.meal is None else answer.day.meals[one.meal].name, "caution": caution}
         limited = _states(answer, one)
@@ -265,13 +288,14 @@ def total_rows(answer: DayAnswer) -> Iterator[Data]:
             limit = state.limit
             yield base | {"figure": limit.subject.words or limit.nutrient, "sense": limit.sense,
                           "target": plain(limit.bound), "actual": plain(state.actual), "slack": plain(state.slack),
-                          "unit": limit.unit, "binding": state.binding, "price": state.price}
+                          "unit": limit.unit, "binding": state.binding, "price": state.price,
+                          "reckoned": reckoned if limit.nutrient == RATIO else None}
         seen = {state.limit.nutrient for state in limited}
         for column in SHOWN:
             if column not in seen and column in one.facts.amounts:
                 yield base | {"figure": column, "actual": plain(one.facts.amounts[column])}
-        if "ratio" not in seen:
-            yield base | {"figure": "ratio", "actual": plain(one.facts.ratio), "unit": ":1"}
+        if RATIO not in seen:
+            yield base | {"figure": RATIO, "actual": plain(one.facts.ratio), "unit": ":1", "reckoned": reckoned}
 
 
 def pot_rows(answer: DayAnswer) -> Iterator[Data]:
@@ -279,7 +303,8 @@ def pot_rows(answer: DayAnswer) -> Iterator[Data]:
     for pot in answer.pots:
         base = {"day": answer.day.title, "dish": pot.pot.recipe.title, "batches": pot.batches}
         yield base | {"batch_g": plain(pot.grams), "total_g": plain(pot.grams * pot.batches),
-                      "served_g": plain(pot.served), "left_g": plain(pot.left)}
+                      "served_g": plain(pot.served), "left_g": plain(pot.left),
+                      "weighed": _weighed(pot)}
         for item, weight in zip(pot.pot.recipe.ingredients, pot.weights, strict=True):
             yield base | {"ingredient": item.label, "food": item.food.name, "was_g": item.start,
                           "batch_g": plain(weight), "total_g": plain(weight * pot.batches)}

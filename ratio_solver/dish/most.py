@@ -9,7 +9,7 @@ says what may be offered; it never moves a weight.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -72,11 +72,15 @@ class Most:
         """What one serving holds, where it is beyond the most that it may, and why that is the most."""
         name, how = self.limit.name, ": "
         if self.food:
-            name, how = " and ".join(recipe.ingredients[place].label for place in self.holders(weights)), " because of "
+            name, how = " and ".join(self._labels(recipe, weights)), " because of "
         unit, held = self.limit.unit, self.held(any(weights[place] for place in self.unknown), weights)
         why = how + self.because if self.because else ""
         most = f"{float(self.limit.bound):,.12g} {unit}"
         return f"one serving holds {held} {unit} of {name}, where {most} is the most{why}"
+
+    def _labels(self, recipe: Recipe, weights: Sequence[Fraction]) -> Iterable[str]:
+        """What the ingredients that bring something of it are called, each name once."""
+        return dict.fromkeys(recipe.ingredients[place].label for place in self.holders(weights))
 
     def held(self, unsure: bool, weights: Sequence[Fraction]) -> str:
         """What one serving holds, rounded up; at least so much, rounded down, where something of it is unknown."""

@@ -213,3 +213,70 @@ def test_a_share_of_the_energy_is_kept_at_every_meal_and_its_factors_are_told(tm
     assert soup == 3 and oil == pytest.approx((0.6 * 240 - 72) * 3 / (900 - 0.6 * 900), abs=1e-6)
     said = " ".join((tmp_path / "out" / "day.txt").read_text(encoding="utf-8").split())
     assert "at least 60 % of energy from fat" in said and "energy from fat at 9 kcal/g (Annex XIV" in said
+
+
+def test_a_formula_of_ones_own_and_what_is_weighed_raw_are_told(tmp_path: Path, foods: FoodTable) -> None:
+    """One who is held to total carbs beside one who is not: each ratio with its formula, from the grams beside it."""
+    for name, finished in (("raw.toml", ""), ("cooked.toml", "finished_grams = 900\n")):
+        (tmp_path / name).write_text(f"""title = "{name[:-5]} dish"
+servings = 4
+{finished}[[ingredients]]
+food = "cream, heavy (36 % fat)"
+grams = 800
+[[ingredients]]
+food = "raspberries, raw"
+grams = 200
+""", encoding="utf-8")
+    answer = solve_day(one_day(tmp_path, """title = "two formulas"
+[[people]]
+name = "N"
+ratio = 2
+[[people]]
+name = "T"
+ratio = 2
+ratio_formula = "total"
+[[meals]]
+name = "lunch"
+dishes = [{file = "raw.toml", as_written = true, portion = 100}]
+[[meals]]
+name = "dinner"
+dishes = [{file = "cooked.toml", as_written = true, portion = 90}]
+""", foods))
+    told = answer.report()
+    assert "\nN\n" in told and "\nT  (ratio = fat : (protein + total carbs))\n" in told
+    assert "Weighed as it goes in: raw dish. No finished weight" in told
+    # 80 g of cream (fat 36.08, protein 2.84, carbs 2.74) and 20 g of raspberries (0.65, 1.20, 11.94, fibre 6.5), NDB
+    # 01053 and 09302: 28.994 g of fat over 2.512 + 4.58, less 1.3 g of fibre where carbs are net
+    days = answer.to_dict()["days"][0]
+    ratios = {row["person"]: row for row in days["totals"] if row["figure"] == "ratio" and row["meal"] == "lunch"}
+    assert ratios["N"]["reckoned"].endswith("net carbs)") and ratios["T"]["reckoned"].endswith("total carbs)")
+    assert ratios["N"]["actual"] == pytest.approx(28.994 / (2.512 + 4.58 - 1.3))
+    assert ratios["T"]["actual"] == pytest.approx(28.994 / (2.512 + 4.58))
+    assert [pot["weighed"] for pot in days["pots"] if "weighed" in pot] == ["as it goes in", "cooked"]
+
+
+def test_a_food_of_a_dish_and_beside_it_is_named_once_where_it_is_too_much(tmp_path: Path, foods: FoodTable) -> None:
+    (tmp_path / "dish.toml").write_text("""title = "cream"
+servings = 1
+[[ingredients]]
+food = "MCT oil"
+grams = 20
+[[ingredients]]
+food = "egg, whole, raw"
+grams = 100
+""", encoding="utf-8")
+    answer = solve_day(one_day(tmp_path, """title = "much"
+[[people]]
+name = "A"
+[[meals]]
+name = "lunch"
+dishes = [{file = "dish.toml", as_written = true, portion = 120}]
+beside = [{food = "MCT oil", grams = 30, min = 30, max = 40}]
+""", foods))
+    assert "this day holds 50 g of MCT oil, where 30 g is the most" in " ".join(answer.report().split())
+
+
+def test_nothing_is_proven_of_a_day_that_nobody_has(foods: FoodTable) -> None:
+    [day] = read_days(EXAMPLES / "day" / "one-pot.toml", foods)
+    [found] = solve_day(day).to_dict()["days"]
+    assert found["outcome"] == "impossible" and found["objective"] is None

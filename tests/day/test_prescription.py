@@ -92,3 +92,41 @@ meals = {lunch = -1}
                         ("people[2].weight_kg", 5)):
         assert any(f"people.toml:{line}: {place}" in one for one in told), (place, told)
     assert any("did you mean" in one for one in told if "protien" in one)
+
+
+def test_grams_that_pass_another_figure_are_told() -> None:
+    """1224 kcal at 3:1 with 18 g of protein are 1224 / 31 - 18 = 21.48 g of net carbs: not 5 at most."""
+    asked = (Target("ratio", 3.0), Target("protein_g", 18.0))
+    found = prescription([Person("A", (*asked, Target("net_carbs_g", None, 5.0)), energy=1224.0)])
+    assert found.outcome == "prescribed"
+    [note] = found.people[0].notes
+    assert note.startswith("21.48 g of net carbs pass the 5 g of net carbs prescribed at most")
+    assert "Note: 21.48 g of net carbs pass" in found.report()
+    assert found.to_dict()["people"][0]["notes"] == [note]
+    assert all(row["notes"] == note for row in found.rows())
+    for column, low, high, notes in (("net_carbs_g", None, 21.5, 0), ("carbs_g", None, 20.0, 1),
+                                     ("fat_g", 119.0, None, 1), ("fat_g", None, 118.0, 1), ("fat_g", 118.0, 119.0, 0)):
+        [one] = prescription([Person("A", (*asked, Target(column, low, high)), energy=1224.0)]).people
+        assert len(one.notes) == notes, (column, low, high)
+
+
+@pytest.mark.parametrize(("targets", "formula", "strong"), [
+    ((Target("energy_from_fat", 0.9),), "net", True),
+    ((Target("energy_from_fat", 0.87),), "net", False),  # 27 / 31 = 0.8710 is 3:1 at 9, 4 and 4 kcal
+    ((Target("ratio", 2.6328), Target("protein_g", 18.0)), "ketogenic-quotient", True),  # 39, 6 and 7 g: 3:1
+    ((Target("ratio", 2.5), Target("protein_g", 18.0)), "ketogenic-quotient", False),
+    ((Target("ratio", 2.5),), "ketogenic-quotient", True),  # of fat and carbs alone 3.84:1
+    ((Target("ratio", 2.0),), "ketogenic-quotient", False),
+    ((Target("ratio", 2.99),), "net", False),
+])
+def test_what_comes_to_the_ratio_of_therapy_has_its_caution(targets: tuple[Target, ...], formula: str, strong: bool
+                                                            ) -> None:
+    """The strong caution goes by grams of fat to protein and carbs, in whatever way they are prescribed."""
+    found = prescription([Person("A", targets, energy=1224.0, policy=Policy(ratio_formula=formula))])
+    assert ("At 3:1 and above" in found.report()) is strong
+
+
+def test_whole_units_without_room_for_the_protein_are_not_offered() -> None:
+    """1250 kcal at 3:1 are 40.32 units, of which 40.2 g of protein leave 0.12 g; 40 whole ones leave less than none."""
+    [one] = prescription([Person("A", (Target("ratio", 3.0), Target("protein_g", 40.2)), energy=1250.0)]).people
+    assert one.day.carbs > 0 and not one.faults and one.whole is None and one.whole_units is None

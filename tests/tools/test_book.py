@@ -51,7 +51,8 @@ def test_every_dish_has_its_card_and_its_line(made: Path) -> None:
     assert links == [f"{name}.html" for name in THREE]
     for link, row in zip(links, index.tables["contents"][1:], strict=True):
         card = page(made / str(link))
-        assert row[1:5] == [card.values[name] for name in ("ratio", "net carbs", "energy", "protein")]
+        told = [row[1].partition(" (")[0], *row[2:5]]
+        assert told == [card.values[name] for name in ("ratio", "net carbs", "energy", "protein")]
         allergens = card.text.split(" Allergens ")[1]
         assert all(word in allergens for word in re.findall(r"[a-z]+", row[5].partition(";")[0]))
     assert "not known for bacon: read the label" in index.text
@@ -147,3 +148,14 @@ def test_its_pages_parse_and_can_be_read_by_all(made: Path, tmp_path: Path) -> N
         pytest.skip("axe-core or chromium is not here")
     for name in ("index.html", "book.html"):
         assert violations((made / name).read_text(encoding="utf-8"), Path(axe), chromium, tmp_path) == [], name
+
+
+def test_a_ratio_by_another_formula_says_so_among_the_others(tmp_path: Path) -> None:
+    """Side by side a ratio of total carbs would be taken for one of net carbs."""
+    recipe = (EXAMPLES / "celeriac-gratin.toml").read_text(encoding="utf-8")
+    (tmp_path / "net.toml").write_text(recipe, encoding="utf-8")
+    (tmp_path / "total.toml").write_text(recipe + '\n[policy]\nratio_formula = "total"\n', encoding="utf-8")
+    done = run("book", tmp_path, "-o", tmp_path / "book", "--as-written")
+    assert done.exit_code in (0, 3), done.output
+    net, total = (row[1] for row in page(tmp_path / "book" / "index.html").tables["contents"][1:])
+    assert "total carbs" not in net and total.endswith(":1 (fat : protein + total carbs)")

@@ -154,3 +154,14 @@ def test_what_is_recorded_holds(name: str, options: tuple[str, ...], tmp_path: P
         texts.append(record.read_bytes())
         assert run("recheck", record).exit_code == 0
     assert texts[0] == texts[1], "same input, same bytes"
+
+
+def test_an_allergen_that_comes_is_told_whole(published: Path, tmp_path: Path) -> None:
+    """On 80 columns too: what the figure is called, what it was, every word of what it is now, and of which food."""
+    new = changed(tmp_path, "oil", allergens="soybeans; sesame; mustard; unknown", sodium_mg="")
+    told = run("recheck", published, "--foods", new)
+    words = " ".join(told.output.split())
+    assert told.exit_code == 3 and "EU label: salt" in words and "allergens" in words.partition("Moved by")[0]
+    assert "read the label" in words.partition("Moved by")[0]
+    assert "oil: allergens none known -> " in words
+    assert max(map(len, told.output.splitlines())) <= 80

@@ -12,19 +12,27 @@ there the two equations, of the energy and of the quotient, are solved for fat a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from ratio_solver.day.people import Person
 from ratio_solver.dish.cautions import PRESCRIBERS, STRONG_CAUTION, STRONG_FROM, WHOLE
 from ratio_solver.exact import ZERO, exact
-from ratio_solver.foods.nutrients import CARBS, NET_CARBS
+from ratio_solver.foods.nutrients import CARBS, FAT, NET_CARBS, PROTEIN, spoken
 from ratio_solver.foods.quantities import RATIOS
 from ratio_solver.outcome import Outcome
 
 FAT_KCAL, OTHER_KCAL = Fraction(9), Fraction(4)
 """kcal per g of fat, and of protein and carbohydrate."""
+
+NOT_TO_SERVE = ": the grams here are those of the least ratio and protein, and not what to serve"
+
+STRONG_SHARE = FAT_KCAL * STRONG_FROM / (FAT_KCAL * STRONG_FROM + OTHER_KCAL)
+"""The share of the energy that is from fat at the ratio of therapy: 27 / 31."""
+
+STRONG_QUOTIENT = Fraction("0.90") * STRONG_FROM / (1 + Fraction("0.10") * STRONG_FROM)
+"""The ketogenic quotient of fat and carbohydrate alone at the ratio of therapy: with protein it is higher."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +80,9 @@ class Prescribed:
     meals : tuple of (str, Fraction)
         Meals and their shares of the day.
     faults : tuple of str
-        What cannot be: protein alone is more than protein and carbohydrate may be, or carbs are more than allowed.
+        What cannot be: protein alone is more than protein and carbohydrate may be, or carbs are fewer than asked for.
+    notes : tuple of str
+        Grams of the day that pass what is prescribed beside the energy and the ratio.
     """
 
     person: Person
@@ -83,6 +93,7 @@ class Prescribed:
     whole: Macros | None
     meals: tuple[tuple[str, Fraction], ...]
     faults: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def carbs_column(self) -> str:
@@ -126,10 +137,19 @@ def prescription(people: Sequence[Person]) -> Prescription:
     >>> [str(grams) for grams in (day.fat, day.protein, day.carbs)]
     ['120', '37/2', '23/2']
     """
-    ratios = [person.ratio for person in people]
-    strong = any(ratio is not None and ratio >= STRONG_FROM for ratio in ratios)
-    told = (PRESCRIBERS, *WHOLE, *([STRONG_CAUTION] if strong else []))
-    return Prescription(tuple(map(_prescribed, people)), told)
+    found = tuple(map(_prescribed, people))
+    told = (PRESCRIBERS, *WHOLE, *([STRONG_CAUTION] if any(map(_is_therapy, found)) else []))
+    return Prescription(found, told)
+
+
+def _is_therapy(one: Prescribed) -> bool:
+    """Whether what is prescribed may be 3:1 or more by grams: as a ratio, a quotient or a share of the energy."""
+    person, day = one.person, one.day
+    least = STRONG_QUOTIENT if person.policy.ratio_formula == "ketogenic-quotient" and day.fat is None else STRONG_FROM
+    share = person.target("energy_from_fat")
+    return (person.ratio is not None and person.ratio >= least) or (
+        share is not None and share.minimum is not None and exact(share.minimum) >= STRONG_SHARE) or (
+        day.fat is not None and day.rest is not None and day.fat >= STRONG_FROM * day.rest)
 
 
 def _prescribed(person: Person) -> Prescribed:
@@ -145,8 +165,11 @@ def _prescribed(person: Person) -> Prescribed:
         units = energy / unit
         whole_units = round(units)
         day, whole = (_in_units(count, ratio, protein) for count in (units, Fraction(whole_units)))
+        if whole.carbs is not None and whole.carbs < 0:
+            whole_units = whole = None
     shares = [(meal, person.share_of(meal, ())) for meal in person.shares]
-    return Prescribed(person, unit, units, day, whole_units, whole, tuple(shares), tuple(_faults(person, day)))
+    return Prescribed(person, unit, units, day, whole_units, whole, tuple(shares), tuple(_faults(person, day)),
+                      tuple(_notes(person, day)))
 
 
 def _in_units(units: Fraction, ratio: Fraction, protein: Fraction | None) -> Macros:
@@ -185,6 +208,27 @@ def _faults(person: Person, day: Macros) -> list[str]:
         return [f"the energy, the ratio and the protein leave {float(day.carbs):.2f} g of carbohydrate, and "
                 f"{least.minimum:g} g at least are asked for"]
     return []
+
+
+def _notes(person: Person, day: Macros) -> Iterator[str]:
+    """Grams that the energy, the least ratio and the least protein come to, and that another figure does not allow.
+
+    They do not exclude each other, as a ratio and a protein are the least: more of either may keep the other figure.
+    But whoever reads the grams as what to serve would break it.
+    """
+    total = person.policy.ratio_formula == "total"
+    carbs = {CARBS: day.carbs} if total else {NET_CARBS: day.carbs, CARBS: day.carbs}
+    for column, grams in ({FAT: day.fat, PROTEIN: day.protein} | carbs).items():
+        target = person.target(column)
+        if target is None or grams is None or grams < 0:
+            continue
+        least, most = target.minimum, target.maximum
+        name = spoken(column if column != CARBS or total else NET_CARBS)
+        if most is not None and grams > exact(most):
+            yield (f"{float(grams):.2f} g of {name} pass the {most:g} g of {spoken(column)} prescribed at most"
+                   f"{NOT_TO_SERVE}")
+        if column == FAT and least is not None and grams < exact(least):
+            yield f"{float(grams):.2f} g of {name} are under the {least:g} g prescribed at least{NOT_TO_SERVE}"
 
 
 def kcal_of(macros: Macros) -> tuple[Fraction | None, Fraction | None, Fraction | None]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from ratio_solver.day.prescription.compute import Macros, Prescribed, Prescription
 
 COLUMNS = ("person", "meal", "share", "reckoned", "energy_kcal", "fat_g", "protein_g", "carbs_g", "protein_and_carbs_g",
-           "fat_kcal", "protein_kcal", "carbs_kcal", "carbs", "caution")
+           "fat_kcal", "protein_kcal", "carbs_kcal", "carbs", "notes", "caution")
 EXACT, IN_UNITS = "exact", "whole units"
 
 
@@ -39,6 +39,7 @@ def _person_block(one: Prescribed) -> Block:
     return (
         Text.assemble((person.name, STRONG), f"  {_asked(person)}"),
         *(Text(f"Impossible: {fault}.", BAD) for fault in one.faults),
+        *(Text(f"Note: {note}.", BAD) for note in one.notes),
         section("Arithmetic", table_of((("", "left"), ("", "left")), _arithmetic(one), header=False)),
         *tables, Text(""))
 
@@ -137,6 +138,7 @@ def _person_data(one: Prescribed) -> Data:
                    "whole_units": None if one.whole is None else _macros_data(one.whole.times(share))}
                   for meal, share in one.meals],
         "faults": list(one.faults),
+        "notes": list(one.notes),
     }
 
 
@@ -157,10 +159,11 @@ def rows(found: Prescription) -> Rows:
 def _rows(found: Prescription) -> Iterator[Data]:
     caution = f"{PRESCRIBERS} {in_a_cell(found.cautions)}"
     for one in found.people:
+        notes = "; ".join((*one.faults, *one.notes))
         for reckoned, day in ((EXACT, one.day), (IN_UNITS, one.whole)):
             if day is None:
                 continue
             for meal, share in (("day", ONE), *one.meals):
                 yield {"person": one.person.name, "meal": meal, "share": plain(share), "reckoned": reckoned,
-                       "carbs": one.carbs_column, "caution": caution, **_macros_data(day.times(share))}
+                       "carbs": one.carbs_column, "notes": notes, "caution": caution, **_macros_data(day.times(share))}
 

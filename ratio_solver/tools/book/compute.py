@@ -234,7 +234,8 @@ def _shown(found: Book, options: BookOptions) -> dict[str, Any]:
         "title": options.title, "w": words_of(options.language),
         "columns": ["ratio", *map(spoken, LISTED), "allergens"],
         "rows": [{"file": one.name, "at": _place(number), "title": one.dish.recipe.title,
-                  "cells": [stated_ratio(one.dish), *(_figure(one.dish, column) for column in LISTED)],
+                  "cells": [stated_ratio(one.dish) + one.dish.recipe.policy.formula,
+                            *(_figure(one.dish, column) for column in LISTED)],
                   "allergens": one.dish.allergens, "unknown": one.dish.allergens_unknown}
                  for number, one in enumerate(found.made, 1)],
         "dishes": [{**one.shown, "at": _place(number)} for number, one in enumerate(found.made, 1)],

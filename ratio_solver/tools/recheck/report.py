@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ratio_solver.dish.notices import NONE_KNOWN
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.output.blocks import BAD, STRONG, Block, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
-from ratio_solver.tools.card.claims import LABEL
+from ratio_solver.tools.card.claims import ALLERGENS, LABEL
 
 if TYPE_CHECKING:
     from ratio_solver.tools.recheck.compute import DishRechecked, FoodMoved, Recheck
+
+LONG = 18
+"""Letters of a figure from which on its columns may take several lines: a figure that is cut is not told."""
 
 COLUMNS = ("dish", "figure", "published", "now", "by", "moved_by")
 
@@ -27,9 +31,10 @@ def _dish(dish: DishRechecked) -> Block:
     if limits:
         told += f", {limits} of them limit{'s' if limits > 1 else ''}"
     foods = _told_once(dish)
+    side = "left" if any(max(len(one.published), len(one.now)) > LONG for one in dish.moved) else "right"
     return (
         Text.assemble((dish.title, STRONG), "  ", (told, f"{STRONG} {BAD}")),
-        table_of((("figure", "left"), ("published", "right"), ("now", "right"), ("by", "right")),
+        table_of((("figure", "left"), ("published", side), ("now", side), ("by", "right")),
                  ((one.name, one.published, Text(one.now, BAD if one.limit_broken else ""), one.by)
                   for one in dish.moved)),
         section("Moved by, per 100 g", *(map(food_line, foods) if foods else
@@ -48,7 +53,8 @@ def food_line(food: FoodMoved) -> str:
     """A figure of a food that moved: "celeriac, raw: total carbs 9.2 -> 9.9"."""
     name = food.column.removeprefix(LABEL)
     told = f"{spoken(name)} (label)" if food.column.startswith(LABEL) else spoken(name)
-    return f"{food.food}: {told} {food.before or 'not known'} -> {food.now or 'not known'}"
+    nothing = NONE_KNOWN if food.column == ALLERGENS else "not known"
+    return f"{food.food}: {told} {food.before or nothing} -> {food.now or nothing}"
 
 
 def data(found: Recheck) -> Data:
