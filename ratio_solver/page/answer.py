@@ -42,7 +42,7 @@ from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.compute import Adjustment, adjust
 from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
-from ratio_solver.tools.solve.impossible import CHANGES, FIXED, conflict_heading, proof, reach_heading, reached, share
+from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
 from ratio_solver.tools.solve.report import PREFERRED, objective_line, serving_at_start
 
@@ -170,6 +170,8 @@ class Answer:
 
 SAVED = {"g moved": "g fewer moved"}
 
+ALL_FIXED = "Every ingredient is fixed: let those move that may, each under its line."
+
 
 def answer_of(state: State, foods: FoodTable, source: str, folder: str) -> Answer:
     """Solve a state of a dish; around what is in the bowl, where something is.
@@ -204,7 +206,8 @@ def adjusted(recipe: Recipe, state: State) -> Adjustment:
 
 def _said(dish: Proposal) -> Iterator[str]:
     """The servings, what was minimised, and whether other weights are as good."""
-    yield f"{batch_line(dish.recipe, dish.facts, serving_at_start(dish.recipe))}, {PREFERRED[dish.prefer]}"
+    batch = batch_line(dish.recipe, dish.facts, serving_at_start(dish.recipe)).replace("->", "→")
+    yield f"{batch}, {PREFERRED[dish.prefer]}"
     yield objective_line(dish.objective)
     if best := best_line(dish.weights, dish.exact):
         yield best
@@ -239,7 +242,7 @@ def _figure(item: Weight) -> Figure:
 
 
 def _signed(change: Fraction) -> str:
-    return f"{'+' if change > 0 else ''}{weight(change)}" if change else ""
+    return f"{'+' if change > 0 else '−'}{weight(abs(change))}" if change else ""
 
 
 def _remark(item: Weight) -> str:
@@ -256,7 +259,7 @@ def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[Figure, ...]:
         left = item.grams - (bowl or ZERO)
         figures.append(Figure(
             weight_now(item), short(item.grams, 9), float(item.grams), None, None, "", _remark(item), "", item.measure,
-            weight(plan), "" if bowl is None else short(bowl, 9), f"+{weight(left)}" if left else ""))
+            weight(plan), "" if bowl is None else short(bowl, 9), weight(left) if left else ""))
     return tuple(figures)
 
 
@@ -289,7 +292,7 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
     diagnosis, recipe = answer.diagnosis, answer.recipe
 
     def cure(repair: Repair) -> Cure:
-        moved_by = f"moves by {share(repair.relative)} %" if repair.limit.bound else ""
+        moved_by = f"a change of {share(repair.relative)} %" if repair.limit.bound else ""
         return Cure(told(repair), moved_by, moved(repair.limit, repair.to, table, recipe, columns),
                     repair.limit.prescribed)
 
@@ -312,7 +315,7 @@ def _why(answer: Impossible) -> Iterator[str]:
     diagnosis = answer.diagnosis
     yield sentence(diagnosis)
     if not any(item.adjustable for item in answer.recipe.ingredients):
-        yield FIXED
+        yield ALL_FIXED
     if diagnosis.steps:
         yield steps_sentence(diagnosis)
     if diagnosis.empty:

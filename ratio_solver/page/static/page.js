@@ -85,10 +85,10 @@ async function show(answer, moving) {
 function morph(here, there) {
   if (here.isEqualNode(there) && asWritten(here)) return;
   for (const {name} of [...here.attributes]) {
-    if (!there.hasAttribute(name) && !(name === "open" && here.tagName === "DETAILS")) here.removeAttribute(name);
+    if (!there.hasAttribute(name) && !folded(here, name)) here.removeAttribute(name);
   }
   for (const {name, value} of [...there.attributes]) {
-    if (here.getAttribute(name) !== value) here.setAttribute(name, value);
+    if (here.getAttribute(name) !== value && !folded(here, name)) here.setAttribute(name, value);
   }
   if (here !== touched && !(here === document.activeElement && TYPED.includes(here.type))) {
     if (here.type === "checkbox") here.checked = there.hasAttribute("checked");
@@ -113,6 +113,8 @@ function morph(here, there) {
 }
 
 const TYPED = ["text", "number", "textarea"];   // what is being typed is not taken away
+
+const folded = (node, name) => name === "open" && node.tagName === "DETAILS";   // what a hand folded stays so
 
 const asWritten = (node) => [node, ...node.querySelectorAll("input, textarea")]
   .every((one) => !one.matches("input, textarea") || (one.value === one.defaultValue && one.checked === one.defaultChecked));
