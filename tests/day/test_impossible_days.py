@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from fractions import Fraction
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from ratio_solver.foods.nutrients import stem_of
 from tests.day.days import Drawn, drawn_day
 from tests.day.second_opinion import Key, Kitchen
 
-SOME, ALL = range(24), range(200)
+SOME, ALL = range(24), range(int(os.environ.get("DAYS", "200")))
 FEW, MANY = (2, 2, 3), (6, 5, 8)
 
 
