@@ -73,9 +73,10 @@ def _objective(answer: DayAnswer) -> str:
     """How far from the usual portions, and how surely that is the least."""
     where = "from the usual portions" if not answer.together else "in all dishes and beside them"
     sure = "proven the least" if answer.proven else f"at least {short(answer.least, 1)} g, not proven the least"
+    energy = "; energy is the tables' own, not 9/4/4" if answer.day.policy.energy == "table" else ""
     priced = not answer.exact and any(state.price for state in answer.states)
     between = " Savings are those of the weights between the steps (--exact)." if priced else ""
-    return f"{short(answer.moved, 1)} g moved {where}, {sure}. Figures: {_reckoned(answer)}.{between}"
+    return f"{short(answer.moved, 1)} g moved {where}, {sure}. Figures: {_reckoned(answer)}{energy}.{between}"
 
 
 def _reckoned(answer: DayAnswer) -> str:

@@ -280,3 +280,18 @@ def test_nothing_is_proven_of_a_day_that_nobody_has(foods: FoodTable) -> None:
     [day] = read_days(EXAMPLES / "day" / "one-pot.toml", foods)
     [found] = solve_day(day).to_dict()["days"]
     assert found["outcome"] == "impossible" and found["objective"] is None
+
+
+def test_it_is_told_that_the_energy_is_not_that_of_the_prescription_s_arithmetic(foods: FoodTable, tmp_path: Path
+                                                                                  ) -> None:
+    """A prescription is reckoned at 9, 4 and 4 kcal; cream has 340 kcal in the release, and 347 by these factors."""
+    for energy, told in (("", True), ('[policy]\nenergy = "9/4/4"\n', False)):
+        answer = solve_day(one_day(tmp_path, f"""title = "cream"
+{energy}[[people]]
+name = "A"
+[[meals]]
+name = "lunch"
+beside = [{{food = "cream, heavy (36 % fat)", grams = 100, min = 100, max = 100}}]
+""", foods))
+        assert ("energy is the tables' own, not 9/4/4" in " ".join(answer.report().split())) is told
+        assert round(float(answer.eaten[-1].facts.amounts["energy_kcal"])) == (340 if told else 347)
