@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ZERO
@@ -119,7 +119,14 @@ def _with_weights(state: State, file: File, foods: FoodTable) -> Proposal:
     answer = adjusted(recipe, state).result if state.bowl else solve(recipe)
     if not isinstance(answer, Proposal):
         raise BadInput([Fault(file.source, "", "", "no weights satisfy the limits")])
-    return answer
+    return _from_tradition(answer, recipe) if state.bowl else answer
+
+
+def _from_tradition(dish: Proposal, recipe: Recipe) -> Proposal:
+    """A dish around the bowl, which starts from the plan, beside the traditional recipe again."""
+    starts = {item.label: item.start for item in recipe.ingredients}
+    return replace(dish, recipe=replace(dish.recipe, ingredients=tuple(
+        replace(item, start=starts.get(item.label, 0.0)) for item in dish.recipe.ingredients)))
 
 
 def _as_long_as(other: Recipe, recipe: Recipe) -> Recipe:

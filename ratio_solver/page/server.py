@@ -190,9 +190,10 @@ class Pages:
         see = see if see in VIEWS else "dish"
         block, trouble = await self._block(request, dish, see)
         moving = bool(fields and fields.get(MOVING))
+        saved = bool(fields and fields.get("do") == "save")
         return self._page(
             request, "dish.html.j2", 409 if refused else 200, dish=dish, see=see, refused=refused, block=block,
-            trouble=trouble, told="" if moving else told_of(dish, refused), found=self._found(request, dish),
+            trouble=trouble, told="" if moving else told_of(dish, refused, saved), found=self._found(request, dish),
             fats=self._kitchen.fats, candidate=CANDIDATE, name_for=name_for(dish.title))
 
     async def _block(self, request: Request, dish: OpenDish, see: str) -> tuple[Any, tuple[str, ...]]:

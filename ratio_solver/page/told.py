@@ -10,10 +10,12 @@ MOST_TOLD = 4
 """Weights that are named as changed; of more their number is said."""
 
 
-def told_of(dish: OpenDish, refused: Sequence[str] = ()) -> str:
+def told_of(dish: OpenDish, refused: Sequence[str] = (), saved: bool = False) -> str:
     """One or a few sentences, for those who do not see the page."""
     if refused:
         return " ".join(refused)
+    if saved:
+        return f"Saved as {dish.name}."
     if dish.faults:
         return f"This cannot be read as a recipe. {'; '.join(dish.faults)}"
     if dish.solving:
@@ -27,7 +29,8 @@ def told_of(dish: OpenDish, refused: Sequence[str] = ()) -> str:
         return f"{answer.headline}. {' '.join(answer.said[:1])}"
     gauges = ", ".join(f"{name} {answer.gauges[key].value}" for key, name in
                        (("ratio", "ratio"), ("net_carbs_g", "net carbs")))
-    return f"{answer.headline}: {gauges}. {'; '.join(_changes(dish))}"
+    changes = "; ".join(_changes(dish))
+    return f"{answer.headline}: {gauges}.{f' {changes}.' if changes else ''}"
 
 
 def _changes(dish: OpenDish) -> Iterator[str]:

@@ -203,15 +203,28 @@ def test_saving_changes_that_number_alone(hand: Any, page: Served) -> None:
                if line[:1] in "+-"]
     assert changed == ["- max = 550", "+ max = 500"]
     assert dish.window.locator("button[value=save]").is_disabled()
+    assert dish.window.locator("button[value=save]").inner_text() == "Saved"
+    assert dish.window.locator("#told").inner_text() == f"Saved as {path.name}."
+
+
+def traditional_of(dish: Any) -> list[str]:
+    """The figures of the traditional dish on the card of what stands there."""
+    card = dish.window.evaluate("async () => (await fetch(location.pathname.replace('/dish/', '/card/'))).text()")
+    table = card.split('aria-labelledby="compared">')[-1].split("</table>")[0]
+    rows: list[str] = re.findall(r"</th><td>([^<]*)</td>", table)
+    return rows
 
 
 def test_weighing_in(hand: Any, page: Served) -> None:
     name = copied(page, "celeriac-gratin", "bowl")
     dish = hand(name, "weigh")
+    traditional = traditional_of(dish)
     dish.type("#bowl-4", "480")
     result = CliRunner().invoke(main, ["adjust", str(page.folder / name), "--weighed", "cream=480", "--format", "json"])
     assert same_weights(dish.weights, json.loads(result.stdout))
     assert "planned 422 g" in dish.window.locator("#line-4").inner_text()
+    assert traditional_of(dish) == traditional
+    assert len(traditional) == 3
     dish.after(lambda: dish.window.click("text=Empty the bowl"))
     assert dish.weights[4] == "422"
 
