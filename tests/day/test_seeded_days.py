@@ -12,7 +12,7 @@ from ratio_solver import load_foods, read_days, solve_day
 from tests.day.days import drawn_day
 from tests.day.second_opinion import Kitchen
 
-SOME, ALL = range(12), range(int(os.environ.get("DAYS", "200")))
+SOME, ALL = range(20), range(int(os.environ.get("DAYS", "200")))
 FEW, MANY = (3, 2, 4), (6, 5, 8)
 """Most people, meals and dishes."""
 
