@@ -88,7 +88,8 @@ def outcome(arguments: list[str], folder: Path, recipe: Recipe) -> Any:
     return result.exit_code, figures(json.loads(result.stdout)) if result.stdout.startswith("{") else result.stdout
 
 
-@pytest.mark.parametrize("words", HOSTILE, ids=["one", "other"])
+@pytest.mark.parametrize("words", [
+    pytest.param(HOSTILE[0], id="one"), pytest.param(HOSTILE[1], id="other", marks=pytest.mark.slow)])
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
 def test_hostile_labels_give_the_same_figures(path: Path, words: tuple[str, ...], tmp_path: Path) -> None:
     foods = load_foods(OWN)

@@ -35,6 +35,7 @@ def test_a_fault_whose_place_is_gone_is_an_error() -> None:
         run.with_fault("x = 1\n", FAULTS[0])
 
 
+@pytest.mark.slow
 def test_the_score_is_told(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     """A fault in a docstring passes, one that stops the module does not; and the project is as it was."""
     file = "exact.py"

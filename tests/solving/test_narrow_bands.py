@@ -27,7 +27,7 @@ from tests.kitchen import dish, drawn, food, table
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
 
 EXAMPLES = sorted(Path("examples").glob("*.toml"))
-FEW, MANY = 12, int(os.environ.get("NARROW_BANDS", "500"))
+FEW, MANY = 6, int(os.environ.get("NARROW_BANDS", "500"))
 SECONDS = 5.0
 
 Rows = list[dict[str, str]]
