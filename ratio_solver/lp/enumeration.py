@@ -20,14 +20,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
 from ratio_solver.exact import Vector
 from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.lattice import ROUNDING, WIDEST, Ints, Lattice
-from ratio_solver.lp.model import Floats, LinearModel
+from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import WholeModel
 
 FEW_WAYS, MANY_WAYS = 20_000, 1_000_000
@@ -122,8 +121,7 @@ def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], mos
         except TooMany:
             break
         if best is not None or search.everything(spare):
-            return Enumerated(best, base + spare if best is None else search.cost(lattice, best, whole.model),
-                              not search.cut)
+            return Enumerated(best, base + spare if best is None else float(whole.cost(0, best)), not search.cut)
         bound = bound if search.cut else base + spare
         spare = max(spare * RAISED, spare + (grid or search.smallest))
     return Enumerated(None, bound, False)
@@ -174,9 +172,6 @@ class _Search:
         ends = [lattice.linear[0] * n + lattice.keep[0] * np.abs(n - lattice.start)
                 for n in (lattice.low, lattice.high)]
         return bool(np.maximum(*ends).sum() + self.noise <= self.bound + spare)
-
-    def cost(self, lattice: Lattice, values: Vector, model: LinearModel) -> float:
-        return float(sum((c * v for c, v in zip(model.costs[0], values, strict=True) if c), Fraction(0)))
 
     def within(self, spare: float) -> Ints:
         """Points, shape (points, variables), of which one is the best of all that cost no more."""

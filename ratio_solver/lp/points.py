@@ -57,14 +57,14 @@ def some_point(whole: WholeModel) -> Vector | None:
     if lattice is not None and narrow is not None:
         if lattice.empty or off_the_grid(whole):
             return None
-        point, complete = narrow_point(whole, lattice, narrow, _middle(whole, lattice))
+        point, complete = narrow_point(whole, lattice, narrow, _middle(lattice))
         if point is not None or complete:
             return point
     found = minimum(whole, whole.model.costs[0])
     return None if found is None else found.values
 
 
-def _middle(whole: WholeModel, lattice: Lattice) -> Floats:
+def _middle(lattice: Lattice) -> Floats:
     """Where whole points are looked for first: as far within all rows as can be."""
     low, high = (lattice.low.astype(float), lattice.high.astype(float))
     found = highs.linear(np.append(np.zeros(len(low)), -1.0),
