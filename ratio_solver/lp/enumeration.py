@@ -25,9 +25,10 @@ import numpy as np
 
 from ratio_solver.exact import Vector
 from ratio_solver.lp.clock import out_of_time
-from ratio_solver.lp.lattice import ROUNDING, WIDEST, Ints, Lattice
+from ratio_solver.lp.lattice import ROUNDING, WIDEST, Lattice
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import WholeModel
+from ratio_solver.lp.stack import Ints
 
 FEW_WAYS, MANY_WAYS = 20_000, 1_000_000
 """Ways that are gone through at once: at first, and where a search left it open."""

@@ -14,9 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratio_solver.lp.clock import out_of_time
-from ratio_solver.lp.lattice import ROUNDING, Ints, Lattice
+from ratio_solver.lp.lattice import ROUNDING, Lattice
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import WholeModel
+from ratio_solver.lp.stack import Ints
 
 SUMS = (2_000, 16_000, 120_000, 600_000)
 """Sums of a half: tried one after the other until there is a point."""

@@ -67,10 +67,9 @@ def some_point(whole: WholeModel) -> Vector | None:
 def _middle(lattice: Lattice) -> Floats:
     """Where whole points are looked for first: as far within all rows as can be."""
     low, high = (lattice.low.astype(float), lattice.high.astype(float))
-    found = highs.linear(np.append(np.zeros(len(low)), -1.0),
-                         np.column_stack((lattice.matrix, -np.abs(lattice.matrix).sum(axis=1) / 2)), lattice.least,
-                         np.ones(len(lattice.least)), np.append(low, 0.0), np.append(high, 1.0))
-    return (low + high) / 2 if found is None else found.values[:-1]
+    found = highs.clearest_point(lattice.matrix, lattice.least, np.ones(len(lattice.least)),
+                                 np.abs(lattice.matrix).sum(axis=1) / 2, low, high)
+    return (low + high) / 2 if found is None else found
 
 
 def proven_empty(whole: WholeModel) -> bool:
