@@ -14,12 +14,7 @@ from ratio_solver.lp.enumeration import best_of, enumerated
 from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
-from ratio_solver.lp.search import (
-    WholeModel,
-    minimum,
-    off_the_grid,
-    rounded_point,
-)
+from ratio_solver.lp.search import WholeModel, minimum, off_the_grid, rounded_point
 
 
 def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Floats,
