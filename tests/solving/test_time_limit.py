@@ -122,7 +122,7 @@ def test_a_bowl_of_which_nothing_was_found_in_the_time_is_not_called_impossible(
     text = " ".join(found.report().split())
     assert found.outcome == "undecided" and "undecided with this bowl" in text
     assert "whether there are any stays open" in text and "no answer to the recipe as written was found" in text.lower()
-    assert "impossible" not in text and "cannot be kept" not in text and "has no answer" not in text
+    assert not any(words in text for words in ("impossible", "cannot be kept", "has no answer", "--exact"))
 
 
 @pytest.mark.parametrize("form", ["text", "json", "csv"])

@@ -58,7 +58,8 @@ def text(found: Adjustment) -> Block:
     return (
         headline(answer.recipe.title, f"{answer.outcome} with this bowl", BAD),
         Text(_bowl_line(found)),
-        *([Text(undecided_sentence(diagnosis))] if diagnosis.undecided else
+        # A bowl is on a scale: weights between the steps are no way out of it.
+        *([Text(undecided_sentence(replace(diagnosis, between=())))] if diagnosis.undecided else
           [*steps_line(diagnosis), conflict_section(diagnosis)]),
         section("What would do (--take N makes it so)", table_of((("", "right"), ("", "left")), ways, header=False))
         if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do." if not found.unfinished

@@ -74,7 +74,7 @@ class Swap(Outcome):
 
     @property
     def outcome(self) -> str:
-        """"solved" or "impossible"; of a dish without adjustable ingredients "kept" or "broken"."""
+        """"solved", "impossible" or "undecided"; of a dish without adjustable ingredients "kept" or "broken"."""
         return self.after.outcome
 
     @property
