@@ -6,6 +6,7 @@ import json
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 from ratio_solver import FoodTable, load_foods, read_days, read_recipe, shopping, solve, solve_day
@@ -86,3 +87,15 @@ def test_packs_of_a_table_of_ones_own(tmp_path: Path) -> None:
     ran = CliRunner().invoke(main, ["shopping", str(EXAMPLES / "mascarpone-slice.toml"), "--foods",
                                     str(tmp_path / "packs.csv")])
     assert ran.exit_code == 1 and "pack_grams: got '0'" in ran.stderr
+
+
+@pytest.mark.parametrize(("source", "given"), [
+    ("week-by-file.csv", ["--ratio", "3"]), ("week-by-file.csv", ["--energy", "us"]),
+    ("day/tuesday.toml", ["--ratio", "3"]), ("day/tuesday.toml", ["--target", "protein>=40"]),
+    ("day/tuesday.toml", ["--servings", "9"]), ("day/tuesday.toml", ["--prefer", "cheapest"]),
+    ("day/tuesday.toml", ["--guaranteed=mean"]), ("day/tuesday.toml", ["--as-written"])])
+def test_what_would_change_nothing_is_refused(source: str, given: list[str]) -> None:
+    """Whoever asks for 3:1 must not be given the list of another ratio."""
+    ran = CliRunner().invoke(main, ["shopping", str(EXAMPLES / source), *given])
+    assert (ran.exit_code, ran.stdout) == (2, "")
+    assert f"{given[0].partition('=')[0]}: expected without a" in ran.stderr

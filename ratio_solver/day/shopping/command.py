@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +15,14 @@ from ratio_solver.output.options import (
     AS_WRITTEN,
     NO_WEIGHTS,
     OUTPUT,
+    PREFER_CHOICES,
     SOLVING,
     TABLES,
     TARGETS,
     deliver_outcome,
     dish_with_weights,
     finish,
+    refuse,
     say,
     with_options,
 )
@@ -44,6 +46,7 @@ def command(sources: tuple[str, ...], people: str | None, together: bool, as_wri
         check_paths({"recipe": source, "output": output})
     table = load_foods(*tables)
     kind = _kind(sources)
+    _refuse_unused(kind, as_written, options)
     if kind == "day":
         from ratio_solver.day.compute import solve_day
         from ratio_solver.day.read import read_days
@@ -53,7 +56,8 @@ def command(sources: tuple[str, ...], people: str | None, together: bool, as_wri
         days = read_days(sources[0], table, people=people)
         answers = tuple(solve_day(day, together=together, exact=options["exact"], foods=table,
                                   time_limit=options["time_limit"]) for day in days)
-        _refuse(sources[0], "day", [answer.day.title for answer in answers if answer.outcome != "solved"])
+        _refuse(sources[0], "day", [(answer.day.title, answer.outcome) for answer in answers
+                                    if answer.outcome != "solved"])
         deliver_outcome(shopping_of_days(Days(answers), foods=table), form, output)
     elif kind == "menu" or len(sources) > 1:
         deliver_outcome(_of_several(sources, kind, table, options, as_written), form, output)
@@ -63,12 +67,24 @@ def command(sources: tuple[str, ...], people: str | None, together: bool, as_wri
                                  guaranteed=dish.guaranteed), form, output)
 
 
-def _refuse(source: str, command: str, names: Sequence[str]) -> None:
-    """Say what has no answer, and leave: a list that lacks a dish is no list."""
-    for name in names:
-        say(f"{source}: {name}: impossible; the command {command} says why")
-    if names:
+def _refuse(source: str, command: str, without: Sequence[tuple[str, str]]) -> None:
+    """Say what has no answer, with its outcome, and leave: a list that lacks a dish is no list."""
+    for name, outcome in without:
+        say(f"{source}: {name}: {outcome}; the command {command} says why")
+    if without:
         finish(NO_WEIGHTS)
+
+
+def _refuse_unused(kind: str, as_written: bool, options: Mapping[str, Any]) -> None:
+    """Refuse what would change nothing: a list of other grams than those asked for is worse than none."""
+    changed = {name: options[key] not in (None, ()) for name, key in (
+        ("--ratio", "ratio"), ("--net-carbs", "net_carbs"), ("--target", "targets"), ("--scale", "scale"),
+        ("--energy", "energy"))}
+    if kind == "day":
+        refuse(changed | {"--servings": options["servings"] is not None, "--guaranteed": bool(options["guaranteed"]),
+                          "--prefer": options["prefer"] != PREFER_CHOICES[0], "--as-written": as_written}, "a day")
+    if kind == "menu":
+        refuse(changed, "a menu, whose columns say it")
 
 
 def _kind(sources: Sequence[str]) -> str:
@@ -99,7 +115,7 @@ def _of_several(sources: Sequence[str], kind: str, table: FoodTable, options: di
         from ratio_solver.menu.recipes import recipes_of_menu
         from ratio_solver.solving.solve import solve
 
-        none: list[str] = []
+        none: list[tuple[str, str]] = []
         for name, recipe in recipes_of_menu(sources[0], table):
             answer = check(recipe) if as_written else solve(recipe, options["prefer"], exact=options["exact"],
                                                             guaranteed=options["guaranteed"],
@@ -107,7 +123,7 @@ def _of_several(sources: Sequence[str], kind: str, table: FoodTable, options: di
             if isinstance(answer, DishAtWeights):
                 found.append((name, answer))
             else:
-                none.append(name)
+                none.append((name, answer.outcome))
         _refuse(sources[0], "menu", none)
     else:
         for path in sources:
