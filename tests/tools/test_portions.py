@@ -155,6 +155,8 @@ def test_a_cooked_portion_is_weighed_out_as_what_goes_in(tmp_path: Path) -> None
         assert (found.left, found.facts.weight, found.facts.cooked) == (200, 375, 300)
         assert [share.left for share in found.ingredients] == [175, 75]
         assert found.ingredients[0].grams == (Fraction("262.5"),) * 2
+        told = " ".join(found.report().split())  # 262.5 g beside a portion of 300 g cooked
+        assert "All shares are as weighed in, before anything is cooked." in told
 
 
 @pytest.mark.parametrize("seed", range(40))
