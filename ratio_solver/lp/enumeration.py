@@ -20,15 +20,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
 from ratio_solver.exact import Vector
 from ratio_solver.lp.clock import out_of_time
-from ratio_solver.lp.lattice import ROUNDING, WIDEST, Ints, Lattice
-from ratio_solver.lp.model import Floats, LinearModel
+from ratio_solver.lp.lattice import ROUNDING, WIDEST, Lattice
+from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import WholeModel
+from ratio_solver.lp.stack import Ints
 
 FEW_WAYS, MANY_WAYS = 20_000, 1_000_000
 """Ways that are gone through at once: at first, and where a search left it open."""
@@ -74,6 +74,11 @@ class TooMany(Exception):
     """More ways than may be gone through."""
 
 
+def _cost(linear: Floats, keep: Floats, start: Floats, n: Floats | Ints) -> Floats:
+    """``linear n + keep |n - start|``: what whole numbers add to a cost, each variable by itself."""
+    return np.asarray(linear * n + keep * np.abs(n - start))
+
+
 @dataclass(frozen=True)
 class _Costs:
     """The first cost above the dual bound: what each variable adds to it, and the least of each."""
@@ -84,7 +89,7 @@ class _Costs:
     least: Floats
 
     def excess(self, j: int, n: Floats | Ints) -> Floats:
-        return np.asarray(self.linear[j] * n + self.keep[j] * np.abs(n - self.start[j]) - self.least[j])
+        return np.asarray(_cost(self.linear[j], self.keep[j], self.start[j], n) - self.least[j])
 
 
 def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], most: int = FEW_WAYS,
@@ -122,8 +127,7 @@ def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], mos
         except TooMany:
             break
         if best is not None or search.everything(spare):
-            return Enumerated(best, base + spare if best is None else search.cost(lattice, best, whole.model),
-                              not search.cut)
+            return Enumerated(best, base + spare if best is None else float(whole.cost(0, best)), not search.cut)
         bound = bound if search.cut else base + spare
         spare = max(spare * RAISED, spare + (grid or search.smallest))
     return Enumerated(None, bound, False)
@@ -139,7 +143,7 @@ class _Search:
         linear = lattice.linear[0] - y @ lattice.matrix
         keep, start = lattice.keep[0], lattice.start
         self.origin = _least_places(linear, keep, start, lattice.low, lattice.high)
-        least = linear * self.origin + keep * np.abs(self.origin - start)
+        least = _cost(linear, keep, start, self.origin)
         self.costs = _Costs(linear, keep, start, least)
         self.bound = float(least.sum() + y @ lattice.least)
         reach = np.maximum(np.abs(lattice.low), np.abs(lattice.high))
@@ -157,8 +161,8 @@ class _Search:
         """The excess of a step one way from the least; nothing to spend where there is no step."""
         there = self.origin + way
         inside = (there >= self.lattice.low) & (there <= self.lattice.high)
-        return np.where(inside, self.costs.linear * there + self.costs.keep * np.abs(there - self.costs.start)
-                        - self.costs.least, np.inf)
+        return np.where(inside, _cost(self.costs.linear, self.costs.keep, self.costs.start, there) - self.costs.least,
+                        np.inf)
 
     def _ordered(self, steps: Floats) -> list[int]:
         """Variables in the order in which they are set: dear ones first, then those that the rows determine."""
@@ -171,12 +175,8 @@ class _Search:
     def everything(self, spare: float) -> bool:
         """Whether no whole point of the bounds costs more than the spare excess allows."""
         lattice = self.lattice
-        ends = [lattice.linear[0] * n + lattice.keep[0] * np.abs(n - lattice.start)
-                for n in (lattice.low, lattice.high)]
+        ends = [_cost(lattice.linear[0], lattice.keep[0], lattice.start, n) for n in (lattice.low, lattice.high)]
         return bool(np.maximum(*ends).sum() + self.noise <= self.bound + spare)
-
-    def cost(self, lattice: Lattice, values: Vector, model: LinearModel) -> float:
-        return float(sum((c * v for c, v in zip(model.costs[0], values, strict=True) if c), Fraction(0)))
 
     def within(self, spare: float) -> Ints:
         """Points, shape (points, variables), of which one is the best of all that cost no more."""
@@ -317,10 +317,10 @@ def _interval(a: Floats, need: Floats, sums: Floats, low: int, high: int) -> tup
 
 
 def _least_places(linear: Floats, keep: Floats, start: Floats, low: Ints, high: Ints) -> Ints:
-    """Where ``linear n + keep |n - start|`` is least, shape (variables,)."""
+    """Where `_cost` is least, shape (variables,)."""
     tries = np.stack([low, high, np.clip(np.floor(start), low, high).astype(np.int64),
                       np.clip(np.ceil(start), low, high).astype(np.int64)])
-    costs = linear * tries + keep * np.abs(tries - start)
+    costs = _cost(linear, keep, start, tries)
     return np.asarray(tries[costs.argmin(axis=0), np.arange(len(low))])
 
 

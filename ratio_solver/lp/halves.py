@@ -14,9 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratio_solver.lp.clock import out_of_time
-from ratio_solver.lp.lattice import ROUNDING, Ints, Lattice
+from ratio_solver.lp.lattice import ROUNDING, Lattice
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import WholeModel
+from ratio_solver.lp.stack import Ints
 
 SUMS = (2_000, 16_000, 120_000, 600_000)
 """Sums of a half: tried one after the other until there is a point."""
@@ -109,16 +110,12 @@ class Halves:
     box : two ndarray of int, shape (variables,)
         Least and most of each variable.
     line : ndarray, shape (variables,)
-    skip : frozenset of int
-        Rows of the lattice that need not be kept.
     """
 
-    def __init__(self, lattice: Lattice, box: tuple[Ints, Ints], line: Floats,
-                 skip: frozenset[int] = frozenset()) -> None:
+    def __init__(self, lattice: Lattice, box: tuple[Ints, Ints], line: Floats) -> None:
         low, high = box
         self.lattice, self.size = lattice, len(low)
         self.complete = bool((low == lattice.low).all() and (high == lattice.high).all())
-        self.rows = np.array([row for row in range(len(lattice.least)) if row not in skip], dtype=np.int64)
         self.halves = _parted(high - low + 1)
         first, second = (_combined(low[half], high[half]) for half in self.halves)
         sums = second @ line[self.halves[1]]
@@ -158,7 +155,7 @@ class Halves:
         offset = np.arange(len(parent)) - np.repeat(np.cumsum(many) - many, many)
         points = np.empty((len(parent), self.size), dtype=np.int64)
         points[:, self.halves[0]], points[:, self.halves[1]] = self.first[parent], self.second[first[parent] + offset]
-        over = points @ lattice.matrix[self.rows].T - lattice.least[self.rows] + lattice.noise[self.rows]
+        over = points @ lattice.matrix.T - lattice.least + lattice.noise
         return points[(over >= 0).all(axis=1)]
 
 

@@ -84,6 +84,22 @@ def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats
     return Optimum(np.clip(result.x, lower, upper), prices, result.lower.marginals, result.upper.marginals)
 
 
+def clearest_point(matrix: Floats, bound: Floats, sign: Floats, room: Floats, lower: Floats,
+                   upper: Floats) -> Floats | None:
+    """The point that keeps the largest share (up to all) of its room clear of every row; None without any point.
+
+    Parameters
+    ----------
+    matrix, bound, sign, lower, upper
+        As in `linear`.
+    room : ndarray, shape (rows,)
+        Of an equation none is kept.
+    """
+    found = linear(np.append(np.zeros(len(lower)), -1.0), np.column_stack((matrix, -sign * room)), bound, sign,
+                   np.append(lower, 0.0), np.append(upper, 1.0))
+    return None if found is None else found.values[:-1]
+
+
 @dataclass(frozen=True)
 class Searched:
     """The best point that a search found.

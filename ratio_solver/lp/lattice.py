@@ -16,12 +16,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ratio_solver.exact import ZERO, Vector
 from ratio_solver.lp.model import Floats, LinearModel, Row
-
-Ints = NDArray[np.int64]
+from ratio_solver.lp.stack import Ints
 
 ROUNDING = 1e-12
 """Far above the rounding of a sum of some hundred doubles, relative to the sizes of its terms."""

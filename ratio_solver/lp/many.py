@@ -109,7 +109,7 @@ def solve(at: Tableaus, lower: Floats, upper: Floats) -> tuple[Floats, Bools, Fl
         none = still & (entering < 0)
         if none.any():
             empty[active[none]] = True
-            ray[active[none]] = _rays(now, values, bounds, none)
+            ray[active[none]] = _rays(now, bounds, none)
         going = still & ~none
         if now is not at and not going.all():
             at.put(active[~going], now.taken(~going))
@@ -189,7 +189,7 @@ def _pivoted(now: Tableaus, go: Ints, row: Ints, column: Ints) -> None:
     now.tableau[go], now.right[go] = tableau, right
 
 
-def _rays(now: Tableaus, values: Floats, bounds: tuple[Floats, ...], which: Bools) -> Floats:
+def _rays(now: Tableaus, bounds: tuple[Floats, ...], which: Bools) -> Floats:
     """The multipliers of the rows that show that a problem has no point."""
     _, row, _, way = _worst(now, *bounds)
     places = np.flatnonzero(which)

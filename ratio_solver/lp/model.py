@@ -85,7 +85,6 @@ class Variable:
         """Whether it has no choice."""
         return self.lower == self.upper and not self.open
 
-
     def rounded(self, value: Fraction, rule: Callable[[Fraction], int] = round) -> Fraction:
         """A value on its steps; the value itself where it has none."""
         return value if self.step is None else self.base + rule((value - self.base) / self.step) * self.step

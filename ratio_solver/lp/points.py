@@ -14,12 +14,7 @@ from ratio_solver.lp.enumeration import best_of, enumerated
 from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
-from ratio_solver.lp.search import (
-    WholeModel,
-    minimum,
-    off_the_grid,
-    rounded_point,
-)
+from ratio_solver.lp.search import WholeModel, minimum, off_the_grid, rounded_point
 
 
 def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Floats,
@@ -57,20 +52,19 @@ def some_point(whole: WholeModel) -> Vector | None:
     if lattice is not None and narrow is not None:
         if lattice.empty or off_the_grid(whole):
             return None
-        point, complete = narrow_point(whole, lattice, narrow, _middle(whole, lattice))
+        point, complete = narrow_point(whole, lattice, narrow, _middle(lattice))
         if point is not None or complete:
             return point
     found = minimum(whole, whole.model.costs[0])
     return None if found is None else found.values
 
 
-def _middle(whole: WholeModel, lattice: Lattice) -> Floats:
+def _middle(lattice: Lattice) -> Floats:
     """Where whole points are looked for first: as far within all rows as can be."""
     low, high = (lattice.low.astype(float), lattice.high.astype(float))
-    found = highs.linear(np.append(np.zeros(len(low)), -1.0),
-                         np.column_stack((lattice.matrix, -np.abs(lattice.matrix).sum(axis=1) / 2)), lattice.least,
-                         np.ones(len(lattice.least)), np.append(low, 0.0), np.append(high, 1.0))
-    return (low + high) / 2 if found is None else found.values[:-1]
+    found = highs.clearest_point(lattice.matrix, lattice.least, np.ones(len(lattice.least)),
+                                 np.abs(lattice.matrix).sum(axis=1) / 2, low, high)
+    return (low + high) / 2 if found is None else found
 
 
 def proven_empty(whole: WholeModel) -> bool:

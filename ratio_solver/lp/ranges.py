@@ -102,16 +102,13 @@ def _reached_alone(face: Face, count: int) -> tuple[NDArray[np.bool_], NDArray[n
     The point lies as far within all rows as it can, up to what any one variable can do to a row. Of many variables
     nearly all reach their bounds so, and no programme of their own is needed.
     """
-    size = len(face.lower)
     room = (np.abs(face.matrix) * (face.upper - face.lower)).max(axis=1, initial=0.0)
-    rows = [(face.matrix[kept], side * bound[kept], side, room[kept]) for side, bound in ((1.0, face.least),
-            (-1.0, face.most)) for kept in [np.isfinite(bound)]]
-    matrix = np.vstack([np.column_stack((side * part, -wide)) for part, _, side, wide in rows])
-    found = highs.linear(np.append(np.zeros(size), -1.0), matrix, np.concatenate([bound for _, bound, _, _ in rows]),
-                         np.ones(len(matrix)), np.append(face.lower, 0.0), np.append(face.upper, 1.0))
-    if found is None:
+    low, high = np.isfinite(face.least), np.isfinite(face.most)
+    bound = np.concatenate((face.least[low], -face.most[high]))
+    point = highs.clearest_point(np.vstack((face.matrix[low], -face.matrix[high])), bound, np.ones(len(bound)),
+                                 np.concatenate((room[low], room[high])), face.lower, face.upper)
+    if point is None:
         return np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
-    point = found.values[:size]
     left = face.matrix @ point
     ends: list[NDArray[np.bool_]] = []
     for bound in (face.lower, face.upper):

@@ -308,8 +308,5 @@ def _nearest_on_steps(whole: WholeModel, found: Floats) -> Vector | None:
 
 
 def _clearest(arrays: Arrays, low: Floats, high: Floats, halves: Floats) -> Floats | None:
-    """The point that keeps the largest share (up to all) of its rounding clear of every row; None without any."""
-    margin = -arrays.sign * (np.abs(arrays.matrix) @ halves)
-    found = highs.linear(np.append(np.zeros(len(halves)), -1.0), np.column_stack((arrays.matrix, margin)), arrays.bound,
-                         arrays.sign, np.append(low, 0.0), np.append(high, 1.0))
-    return None if found is None else found.values[:-1]
+    """The point that is as clear of every row as can be by what moves of `halves` do to it; None without any."""
+    return highs.clearest_point(arrays.matrix, arrays.bound, arrays.sign, np.abs(arrays.matrix) @ halves, low, high)

@@ -37,7 +37,6 @@ HALF = Fraction(1, 2)
 AS_GOOD = 1e-7
 """By how much, relative, a search in doubles may exceed a cost that it is to keep."""
 
-
 UNFOUND = "the solver finds no weights, and exact arithmetic does not show that there are none"
 
 
@@ -288,7 +287,7 @@ def _by_search(model: LinearModel, bound: Fraction) -> Solution | None:
     if first is None:
         return None
     settled = _with_steps_fixed(model, [v.base + round(x) * (v.step or ONE)
-                             for v, x in zip(model.variables, values.tolist(), strict=True)])
+                                        for v, x in zip(model.variables, values.tolist(), strict=True)])
     basis = best_basis(begun(settled), settled.whole_costs)
     if basis is None:
         raise NotProven(UNFOUND)

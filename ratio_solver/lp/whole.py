@@ -38,14 +38,7 @@ from ratio_solver.lp.halves import Narrow, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.points import narrow_point
-from ratio_solver.lp.search import (
-    USABLE,
-    WholeModel,
-    WholePoint,
-    minimum,
-    off_the_grid,
-    raised,
-)
+from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, off_the_grid, raised
 
 SEEN = Fraction(1, 10**5)
 """The least that a second cost may weigh beside a first when both are minimised at once."""
@@ -55,7 +48,6 @@ COST_ROUNDING = 1e-9
 
 SHARE_OF_SEARCH = 0.5
 """Share of the time left that HiGHS may take of a question with a narrow row, which it seldom answers."""
-
 
 PARTS_OF_SEARCH = 1.25
 """HiGHS may search for so many-th part of the time left; what is then left is for a point that is not proven."""

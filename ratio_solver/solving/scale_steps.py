@@ -20,7 +20,7 @@ from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.model import LinearModel, Variable
 from ratio_solver.lp.search import WholeModel, common_divisor
-from ratio_solver.lp.solve import Solution, branched
+from ratio_solver.lp.solve import Solution
 from ratio_solver.lp.whole import WholeSolution, solve_whole
 from ratio_solver.recipe.model import Ingredient
 from ratio_solver.solving.formulation import Formulation, relative, roots
@@ -52,7 +52,7 @@ def base_of(ingredient: Ingredient) -> Fraction:
     return exact(ingredient.in_bowl) % step_of(ingredient)
 
 
-def best_on_steps(formulation: Formulation, between: Objective, found: Solution | None = None) -> WholeSolution | None:
+def best_on_steps(formulation: Formulation, between: Objective, found: Solution) -> WholeSolution | None:
     """The best weights on the steps, from the objective that those between the steps have; None where none keep all.
 
     Parameters
@@ -60,21 +60,17 @@ def best_on_steps(formulation: Formulation, between: Objective, found: Solution 
     formulation : Formulation
     between : Objective
         Of the best weights between the steps.
-    found : Solution, optional
-        These, of the same model: where to begin.
+    found : Solution
+        These: where to begin, if the model is the same and has not been cut since.
 
     Raises
     ------
     NotProven
         Where the search ends at its limit without any weights.
     """
-    if between.proof == "exact":
-        least = between.bound - formulation.constant
-    else:
-        least = found.bound if found is not None else \
-            branched(formulation.model, formulation.model.whole_costs[:1]).bound
-    same = found is not None and len(found.model.rows) == len(formulation.model.rows)
-    prices, values = (found.prices("row").tolist(), found.values) if found is not None and same else ((), ())
+    least = between.bound - formulation.constant if between.proof == "exact" else found.bound
+    same = len(found.model.rows) == len(formulation.model.rows)
+    prices, values = (found.prices("row").tolist(), found.values) if same else ((), ())
     return solve_whole(whole_model(formulation), least, prices, values)
 
 

@@ -58,12 +58,7 @@ def with_ranges(proposal: Proposal, formulation: Formulation, found: Solution) -
 
 def with_prices(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
     """The same with the prices alone, of the limits other than the ingredients' own bounds."""
-    own = [state.limit.kind == "ingredient" for state in proposal.limits]
-    told = [state for state, of_ingredient in zip(proposal.limits, own, strict=True) if not of_ingredient]
-    rows = [row for row, of_ingredient in zip(formulation.row_of, own, strict=True) if not of_ingredient]
-    priced = iter(_priced(tuple(told), replace(formulation, row_of=tuple(rows)), found))
-    return replace(proposal, limits=tuple(state if of_ingredient else next(priced)
-                                          for state, of_ingredient in zip(proposal.limits, own, strict=True)))
+    return replace(proposal, limits=_priced(proposal.limits, formulation, found, bounds=False))
 
 
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:
@@ -116,8 +111,12 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
                      [points[0], *(point for _, point in best)]))
 
 
-def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution) -> tuple[LimitState, ...]:
-    """The limits with their prices. A choice has none, nor has a limit whose denominator is zero."""
+def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution,
+            bounds: bool = True) -> tuple[LimitState, ...]:
+    """The limits with their prices, with or without those of the ingredients' own bounds.
+
+    A choice has none, nor has a limit whose denominator is zero.
+    """
     basis, left_out = _decided(formulation, found)
     variables = {place: variable for variable, place in enumerate(formulation.adjustable)}
     priced = []
@@ -125,7 +124,7 @@ def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Sol
         limit, moving = state.limit, None
         if row is None:
             variable = variables[limit.subject.place]
-            if variable not in left_out:
+            if bounds and variable not in left_out:
                 moving = Moving(Mark("lower" if limit.sense == ">=" else "upper", variable), (), -ONE)
         elif not limit.members and state.actual is not None:
             rate = formulation.padded(limit.denominator) if any(limit.denominator) else ()

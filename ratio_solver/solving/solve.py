@@ -32,12 +32,7 @@ from ratio_solver.solving.infeasible.nearest import nearest_values
 from ratio_solver.solving.infeasible.without_weights import without_weights
 from ratio_solver.solving.question import Asked, Between, Nowhere, objective_of
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
-from ratio_solver.solving.scale_steps import (
-    RESOLUTION,
-    best_on_steps,
-    state_on_steps,
-    weight_on_steps,
-)
+from ratio_solver.solving.scale_steps import RESOLUTION, best_on_steps, state_on_steps, weight_on_steps
 from ratio_solver.solving.sensitivity import with_price_parts, with_prices, with_ranges
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
@@ -260,7 +255,7 @@ def diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
 
 
 def relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
-             exact: bool) -> Diagnosis:
+            exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
     if diagnosis.undecided:

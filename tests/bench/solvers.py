@@ -193,8 +193,8 @@ def others() -> dict[str, tuple[Callable[[Arrays], float], bool, int]]:
 
 
 def main() -> None:
-    count, runs = (int(text) for text in (*sys.argv[1:3], "50000", "5")[:2]) if len(sys.argv) != 2 else \
-        (int(sys.argv[1]), 5)
+    given = [int(text) for text in sys.argv[1:3]]
+    count, runs = (*given, *(50_000, 5)[len(given):])
     arrays = [Arrays(dish) for dish in dishes(SAMPLE, 1, bundled_path())]
     ways = others()
     times: dict[str, list[Times]] = {}

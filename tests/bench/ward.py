@@ -1,8 +1,9 @@
 """A ward kitchen: 200 people, 5 meals, 12 dishes; time and memory, and against SciPy on the same arrays.
 
-    python -m tests.bench.ward [PEOPLE [linked]]
+    python -m tests.bench.ward [PEOPLE [linked [GRAMS]] [exact]]
 
-`linked` puts a stock of cream over all, so that everyone is in one programme.
+`linked` puts a stock of cream over all, 60 g a person unless said, so that everyone is in one programme; `exact` is to
+any fraction of a gram.
 """
 
 from __future__ import annotations
@@ -29,8 +30,8 @@ MEALS = {"breakfast": (0, 1), "snack": (2, 3), "lunch": (4, 5, 6), "tea": (3, 0)
 BESIDE = (("cream, heavy (36 % fat)", 120.0), ("olive oil", 45.0), ("butter, unsalted", 40.0), ("gruyere", 60.0))
 
 
-def ward(foods: FoodTable, people: int, linked: bool) -> Day:
-    """A day of so many people, each with a prescription of their own."""
+def ward(foods: FoodTable, people: int, cream_each: float | None) -> Day:
+    """A day of so many people, each with a prescription of their own; with a stock of so much cream a person, g."""
     rng = random.Random(200)
     pots = tuple(Pot(read_recipe(EXAMPLES / f"{name}.toml", foods), name) for name in DISHES)
     everyone = tuple(_person(rng, number) for number in range(people))
@@ -38,8 +39,7 @@ def ward(foods: FoodTable, people: int, linked: bool) -> Day:
     meals = tuple(Meal(name, (*(Course(place, None) for place in dishes), *beside), tuple(range(people)))
                   for name, dishes in MEALS.items())
     cream = foods.get("cream, heavy (36 % fat)")
-    grams = next((float(word) for word in sys.argv[2:] if word.replace(".", "").isdigit()), 60.0)
-    stock = {cream.id: (cream, grams * people)} if linked else {}
+    stock = {} if cream_each is None else {cream.id: (cream, cream_each * people)}
     return Day("ward", everyone, pots, meals, stock)
 
 
@@ -54,7 +54,9 @@ def _person(rng: random.Random, number: int) -> Person:
 
 def main() -> None:
     people = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    day = ward(load_foods(), people, "linked" in sys.argv)
+    grams = next((float(word) for word in sys.argv[2:] if word.replace(".", "").isdigit()), 60.0)
+    linked = "linked" in sys.argv
+    day = ward(load_foods(), people, grams if linked else None)
     begun, busy = time.perf_counter(), time.process_time()
     answer = solve_day(day, exact="exact" in sys.argv)
     took, busy = time.perf_counter() - begun, time.process_time() - busy
@@ -63,7 +65,7 @@ def main() -> None:
           f"{took:.1f} s ({busy:.1f} s of processor time), {memory:.0f} MB")
     print(f"{float(answer.moved):.1f} g moved, at least {float(answer.least):.1f} g, proven {answer.proven}, "
           f"{len(answer.diagnoses)} impossible")
-    if "linked" in sys.argv:
+    if linked:
         against_scipy(day)
 
 

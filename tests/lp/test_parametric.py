@@ -11,6 +11,7 @@ import pytest
 
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import dot
+from ratio_solver.lp import ranges
 from ratio_solver.lp.model import LinearModel, Mark, Row, Variable
 from ratio_solver.lp.parametric import Moving, SidePrice, sides, trace
 from ratio_solver.lp.ranges import best_face, value_ranges, whole_face
@@ -217,8 +218,10 @@ def test_a_trace_is_what_solving_again_says() -> None:
     assert regions > 100
 
 
-def test_ends_of_a_face_and_its_points() -> None:
+@pytest.mark.parametrize("many", [0, ranges.MANY])
+def test_ends_of_a_face_and_its_points(many: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """min x + y + 2z, x + y + z >= 4, all <= 9: x and y up to 4 and no z; of all that is feasible each up to 9."""
+    monkeypatch.setattr(ranges, "MANY", many)
     problem = model((1, 1, 2), ((1, 1, 1), ">=", 4), most=9)
     found = solve_lp(problem)
     assert found is not None and not found.basis.alone(problem.whole_costs[0])

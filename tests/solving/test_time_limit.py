@@ -116,6 +116,15 @@ def test_a_bowl_without_time_says_that_there_may_be_other_ways() -> None:
     assert found.to_dict()["unfinished"] is True
 
 
+def test_a_bowl_of_which_nothing_was_found_in_the_time_is_not_called_impossible() -> None:
+    """Whether the moussaka of exactly 1.25:1 has weights on the steps stays open, and so it is said."""
+    found = adjust(moussaka(Target("ratio", 1.25, 1.25)), {}, time_limit=0)
+    text = " ".join(found.report().split())
+    assert found.outcome == "undecided" and "undecided with this bowl" in text
+    assert "whether there are any stays open" in text and "no answer to the recipe as written was found" in text.lower()
+    assert "impossible" not in text and "cannot be kept" not in text and "has no answer" not in text
+
+
 @pytest.mark.parametrize("form", ["text", "json", "csv"])
 def test_the_command_ends_with_the_code_of_no_weights(form: str, tmp_path: Path) -> None:
     path = tmp_path / "dish.toml"

@@ -17,6 +17,8 @@ from ratio_solver.dish.constraints import limits_of
 from ratio_solver.lp.search import rounded_point
 from ratio_solver.output.terminal import plain_text
 from ratio_solver.solving.formulation import NO_PREFERENCE, formulate
+from ratio_solver.solving.infeasible.without_weights import without_weights
+from ratio_solver.solving.result import Diagnosis
 from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.tools.swap import try_all as trying
 from ratio_solver.tools.swap.compute import swapped
@@ -92,6 +94,18 @@ def test_what_cannot_be_among_the_best_is_not_solved(monkeypatch: pytest.MonkeyP
     solved.clear()
     full = try_all(dish(GRATIN), FOODS, "gruyere", "cheese")
     assert len(solved) == sum(trial.does for trial in full.trials)
+
+
+def test_a_food_with_weights_of_which_the_best_were_not_found_in_the_time_would_do(
+        monkeypatch: pytest.MonkeyPatch) -> None:
+    """That there are weights is known before the best are looked for: it is not called impossible."""
+    solved = {trial.food.name for trial in try_all(dish(GRATIN), FOODS, "egg", "egg").trials
+              if trial.outcome == "solved"}
+    monkeypatch.setattr(trying, "solve", lambda recipe, prefer, **_: without_weights(
+        recipe, prefer, Diagnosis((), undecided=True)))
+    found = try_all(dish(GRATIN), FOODS, "egg", "egg")
+    assert solved and {trial.food.name for trial in found.trials if trial.outcome == "would do"} == solved
+    assert all("in the time" in trial.reason for trial in found.trials if trial.does)
 
 
 def test_a_rounded_point_is_on_the_steps_and_keeps_every_limit(tmp_path: Path) -> None:

@@ -36,6 +36,7 @@ OTHER_FOODS, JOINT_CHANGE = "foods to add", "a change of several limits together
 """What is left out where time is up, in words."""
 
 Made = TypeVar("Made")
+Named = TypeVar("Named")
 
 
 def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
@@ -101,19 +102,21 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
         asked = [(limit, reachable(domain.anywhere, limits, limit)) for limit in limits if limit.least_ratio]
         return replace(diagnosis, best_ratio=_best_reached(asked, RATIO, MORE),
                        proven=domain.anywhere.proven_infeasible(limits))
-    search = _Timed(diagnosis)
+    left_out, left_out_also = list[Limit](), list(diagnosis.left_out_also)
     members = list(diagnosis.conflict)
     reached: list[tuple[Limit, Fraction | None]] = []
     single = []
     for rest, limit in zip(range(len(members), 0, -1), members, strict=True):
-        value, change = search.of_limit(limit, rest + PARTS_AFTER, partial(_changed, domain, limits, limit, diagnosis))
+        value, change = _in_time(rest + PARTS_AFTER, partial(_changed, domain, limits, limit, diagnosis), limit,
+                                 left_out) or (None, None)
         reached.append((limit, value))
         single.append(change)
     repairs = modest_first(single)
     # Of a band that is narrower than the steps it is the band that has to give way.
-    fats = None if foods is None or diagnosis.nearest is not None else search.also(OTHER_FOODS, 2, lambda: added_fats(
-        domain, limits, foods.with_role("fat"), guaranteed))
-    joint = () if repairs else search.also(JOINT_CHANGE, 1.25, lambda: joint_change(domain, limits, diagnosis.conflict))
+    fats = None if foods is None or diagnosis.nearest is not None else _in_time(
+        2, partial(added_fats, domain, limits, foods.with_role("fat"), guaranteed), OTHER_FOODS, left_out_also)
+    joint = () if repairs else _in_time(
+        1.25, partial(joint_change, domain, limits, diagnosis.conflict), JOINT_CHANGE, left_out_also)
     return replace(
         diagnosis,
         repairs=repairs,
@@ -122,8 +125,8 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
         best_ratio=_best_reached(reached, RATIO, MORE),
         least_net_carbs=_best_reached(reached, NET_CARBS, LESS),
         proven=domain.proven_infeasible(limits),
-        left_out=tuple(search.limits),
-        left_out_also=tuple(search.others),
+        left_out=tuple(left_out),
+        left_out_also=tuple(left_out_also),
     )
 
 
@@ -139,31 +142,14 @@ def _changed(domain: SearchDomain, limits: Sequence[Limit], limit: Limit,
     return value, least_change(domain, limits, limit, value, () if known is None else known.weights)
 
 
-class _Timed:
-    """What is looked for in a share of the time each, and what had to be left out."""
-
-    def __init__(self, diagnosis: Diagnosis) -> None:
-        self.limits: list[Limit] = []
-        self.others: list[str] = list(diagnosis.left_out_also)
-
-    def of_limit(self, limit: Limit, parts: float, make: Callable[[], tuple[Fraction | None, Repair | None]],
-                 ) -> tuple[Fraction | None, Repair | None]:
-        """The best of a limit and its change; what is not found in time is noted."""
-        try:
-            with share(parts):
-                return make()
-        except NotProven:
-            self.limits.append(limit)
-            return None, None
-
-    def also(self, what: str, parts: float, make: Callable[[], Made]) -> Made | None:
-        """Something else; nothing, which is noted, where it is not found in time."""
-        try:
-            with share(parts):
-                return make()
-        except NotProven:
-            self.others.append(what)
-            return None
+def _in_time(parts: float, make: Callable[[], Made], what: Named, left_out: list[Named]) -> Made | None:
+    """What is made in one of so many parts of the time; nothing, which is noted, where it is not found in that."""
+    try:
+        with share(parts):
+            return make()
+    except NotProven:
+        left_out.append(what)
+        return None
 
 
 def with_tried_relaxations(domain: SearchDomain, diagnosis: Diagnosis, solves: Callable[[Recipe], bool]) -> Diagnosis:

@@ -18,9 +18,10 @@ from ratio_solver.dish.constraints import LESS, MORE, Limit
 from ratio_solver.exact import Vector, dot, exact
 from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.halves import SUMS, Halves, box_around, narrowest
-from ratio_solver.lp.lattice import Ints, Lattice, lattice_of
+from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import WholeModel
+from ratio_solver.lp.stack import Ints
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.result import Nearest, Reached
@@ -131,11 +132,8 @@ class _Beside:
     def _row(self, limit: Limit) -> tuple[Floats, float]:
         """The row of a limit by steps, and what it comes to on the bound."""
         coefficients, bound = limit.row()
-        own = self.formulation.padded(coefficients)
-        line = np.array([float(own[place] * step) for place, step in zip(self.lattice.places, self.steps, strict=True)])
-        fixed = dot(coefficients, self.formulation.fixed) + sum(
-            (own[place] * base for place, base in zip(self.lattice.places, self.bases, strict=True)), Fraction(0))
-        return line, float(bound - fixed)
+        line, rest = self._by_steps(coefficients)
+        return line, float(bound - rest)
 
     def _judged(self, points: Ints, limit: Limit, way: int) -> tuple[Reached | None, float]:
         """The point nearest to a bound, of equals the one that moves least, and within which ends a nearer one lies."""
@@ -157,17 +155,18 @@ class _Beside:
         return None, 0.0
 
     def _amounts(self, points: Ints, part: Vector) -> Floats:
-        own = self.formulation.padded(part)
-        per_step = np.array([float(own[place] * step) for place, step in zip(self.lattice.places, self.steps,
-                                                                           strict=True)])
-        rest = float(dot(part, self.formulation.fixed) + sum(
-            (own[place] * base for place, base in zip(self.lattice.places, self.bases, strict=True)), Fraction(0)))
-        return np.asarray(points @ per_step + rest)
+        per_step, rest = self._by_steps(part)
+        return np.asarray(points @ per_step + float(rest))
+
+    def _by_steps(self, per_gram: Vector) -> tuple[Floats, Fraction]:
+        """Amounts per g of each ingredient as those of a step of each weight, and what there is before any step."""
+        own = [self.formulation.padded(per_gram)[place] for place in self.lattice.places]
+        rest = dot(per_gram, self.formulation.fixed) + dot(own, self.bases)
+        return np.array([float(amount * step) for amount, step in zip(own, self.steps, strict=True)]), rest
 
     def _most(self, limit: Limit) -> float:
         """The most that the quantity's denominator can be."""
-        ends = np.stack([self.lattice.low, self.lattice.high])
-        return float(self._amounts(ends.max(axis=0)[None, :], limit.denominator)[0] + float(limit.constant))
+        return float(self._amounts(self.lattice.high[None, :], limit.denominator)[0] + float(limit.constant))
 
 
 def band_met(least: Limit, most: Limit, below: Reached | None, above: Reached | None,

@@ -44,7 +44,9 @@ TRIES = 12
 
 def first_change(domain: SearchDomain, limits: Sequence[Limit],
                  members: Sequence[tuple[Limit, float]]) -> Repair | None:
-    """The most modest of `single_changes`; each limit with the least share by which a change of it must move it.
+    """The most modest change of one limit alone that does.
+
+    Each limit comes with the least share by which a change of it must move it: where one found is less, none is sought.
 
     A limit of which a search ends without an answer is passed over.
     """

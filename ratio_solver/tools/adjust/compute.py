@@ -46,7 +46,7 @@ class Adjustment(Outcome):
     plan : tuple of Fraction, one per ingredient
         The weights solved before anything was weighed, g.
     planned : bool
-        False where the recipe has no answer as written: the plan then is its starts.
+        False where the recipe has no answer as written, or none was found in the time: the plan then is its starts.
     weighed, added : mapping of str to Fraction
         Label to grams in the bowl: as the scale said, and what can only be added to.
     answer : Proposal or Impossible
@@ -73,7 +73,7 @@ class Adjustment(Outcome):
 
     @property
     def outcome(self) -> str:
-        """"solved" or "impossible"."""
+        """"solved", "impossible" or "undecided"."""
         return self.result.outcome
 
     @property

@@ -37,9 +37,9 @@ It may go beyond its maximum by half of that or a tenth of the batch, whichever 
 dish, and a fat that is used for the little protein in it is no way out.
 """
 
-
 EXACT_DIGITS = 9
 """Decimals of the best value that are no noise of the solver."""
+
 
 @dataclass(frozen=True)
 class Remedy:

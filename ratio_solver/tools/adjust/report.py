@@ -32,6 +32,7 @@ from ratio_solver.output.numbers import decimal, plain, ratio, short, weight
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Proposal
 from ratio_solver.tools.solve.impossible import conflict_section, steps_line
+from ratio_solver.tools.solve.relaxation_words import undecided_sentence
 
 if TYPE_CHECKING:
     from ratio_solver.dish.status import Weight
@@ -53,11 +54,12 @@ def text(found: Adjustment) -> Block:
         return _dish(found, answer)
     ways = [cells for number, remedy in enumerate(found.remedies, 1)
             for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(cost_words(remedy), QUIET)))]
+    diagnosis = answer.diagnosis
     return (
-        headline(answer.recipe.title, "impossible with this bowl", BAD),
+        headline(answer.recipe.title, f"{answer.outcome} with this bowl", BAD),
         Text(_bowl_line(found)),
-        *steps_line(answer.diagnosis),
-        conflict_section(answer.diagnosis),
+        *([Text(undecided_sentence(diagnosis))] if diagnosis.undecided else
+          [*steps_line(diagnosis), conflict_section(diagnosis)]),
         section("What would do (--take N makes it so)", table_of((("", "right"), ("", "left")), ways, header=False))
         if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do." if not found.unfinished
                           else ""),
@@ -113,7 +115,11 @@ def _pieces_added(added: Fraction, ingredient: Ingredient) -> str:
 def _bowl_line(found: Adjustment) -> str:
     inside = [f"{label} {weight(grams)} g" for label, grams in {**found.weighed, **found.added}.items()]
     line = f"In the bowl: {', '.join(inside) or 'nothing yet'}."
-    return line if found.planned else f"{line} The recipe has no answer as written: its starts are the plan."
+    if found.planned:
+        return line
+    none = "No answer to the recipe as written was found in the time" if found.answer.outcome == "undecided" else \
+        "The recipe has no answer as written"
+    return f"{line} {none}: its starts are the plan."
 
 
 def _changes_of(remedy: Remedy, found: Adjustment) -> Iterator[tuple[Data, str]]:

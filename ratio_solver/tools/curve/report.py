@@ -69,7 +69,6 @@ HEADINGS = {
     "ratio": "Grams moved within the other limits, against the least ratio",
 }
 
-
 EVENTS = (("binds", "starts to bind"), ("frees", "no longer binds"), ("leaves", "starts to move"),
           ("returns", "is back at its start"), ("passes", "passes its start"))
 """What a breakpoint names, and what is said of each of these names."""

@@ -58,7 +58,7 @@ def _trials_table(found: Trials, listed: Sequence[tuple[Trial, Check | Proposal]
     before, place = found.before, found.place
     heading = unit_of_objectives([before, *(side for _, side in listed)]) or "state"
     now = Text(f"{found.old.label} (now)", QUIET)
-    first: list[Cell] = [now, Text("impossible", BAD), *[""] * 5] if isinstance(before, Impossible) else \
+    first: list[Cell] = [now, Text(*state(before)), *[""] * 5] if isinstance(before, Impossible) else \
         [now, *_trial_cells(before, weight(before.weights[place].grams))]
     return table_of(
         (("", "left"), (heading, "right"), ("grams", "right"), ("net carbs", "right"), ("ratio", "right"),

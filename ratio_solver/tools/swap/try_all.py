@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 
 SOLVED, WOULD_DO = "solved", "would do"
 OPEN = "whether any weights keep the limits was not found in the time (--time-limit)"
+BEST_OPEN = "the best weights were not found in the time (--time-limit)"
 
 TRIAL_OUTCOMES = (SOLVED, KEEPS, WOULD_DO, BREAKS, BEYOND, "impossible", "cannot be tried")
 """From the best to the worst."""
@@ -60,10 +61,10 @@ class Trial:
         None where no weights satisfy the limits, where it cannot be tried, or where it was not solved to the end.
     outcome : str
         One of `TRIAL_OUTCOMES`. "would do": there are weights, but none that come before those of the
-        foods that were wanted.
+        foods that were wanted, or the best of them were not found in the time.
     reason : str
-        Why it cannot be tried; what of it a serving would hold beyond what a person may eat; within how much of it
-        there are no weights.
+        Why it cannot be tried or was not solved; what of it a serving would hold beyond what a person may eat; within
+        how much of it there are no weights.
     """
 
     food: Food
@@ -261,7 +262,9 @@ class _Search:
             else:
                 answer = solve(one.formulation.recipe, self.prefer, guaranteed=self.guaranteed, exact=self.exact,
                                time_limit=self.time_limit)
-                if not isinstance(answer, Proposal):
+                if answer.outcome == "undecided":
+                    yield Trial(one.food, None, WOULD_DO, BEST_OPEN)
+                elif not isinstance(answer, Proposal):
                     yield Trial(one.food, None, "impossible", one.within)
                 elif beyond := self.beyond(answer.recipe, answer.grams_of_each):
                     yield Trial(one.food, None, BEYOND, beyond)
