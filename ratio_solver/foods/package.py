@@ -17,7 +17,7 @@ from ratio_solver.exact import HUNDRED, ZERO
 from ratio_solver.foods.csv_file import CsvFile
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Printed, printed
-from ratio_solver.foods.rows import foods_in
+from ratio_solver.foods.rows import MG_IN_SALT, foods_in
 from ratio_solver.foods.substances import BY_KEY
 
 BASIS = {"us": "by_difference", "eu": "available"}
@@ -136,7 +136,7 @@ def row_of(package: Package) -> dict[str, str]:
     cells = {"food": one_line(package.name), "id": f"label:{one_line(whole).lower()}",
              "carb_basis": BASIS[package.label]}
     for name, one in read.items():
-        column, factor = COLUMN[name], HUNDRED / package.per * (400 if name == "salt" else 1)
+        column, factor = COLUMN[name], HUNDRED / package.per * (MG_IN_SALT if name == "salt" else 1)
         cells[column] = _decimal(values[name] * factor, ROUND_HALF_EVEN)
         cells[f"{column}_low"] = _decimal(min(one.low, values[name]) * factor, ROUND_FLOOR)
         most = one.high if name in ("energy", "sodium") else min(one.high, package.per)
@@ -188,15 +188,11 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
         return read[name].low if name in read else ZERO
 
     faults: list[Fault] = []
-    parts = [("saturates", "fat"), ("sugars", "carbs"), *((key, "carbs") for key in BY_KEY)]
-    if package.label == "us":
-        parts.append(("fibre", "carbs"))
-    for part, whole in parts:
+    for part, whole in _parts(package.label):
         if part in read and whole in read and read[part].low > read[whole].high:
             faults.append(Fault(f"--{part}", "", package.figures[part],
                                 f"expected at most the {whole}, {package.figures[whole]}"))
-    weighed = ("fat", "carbs", "protein", "alcohol", *(["fibre"] if package.label == "eu" else []))
-    weight = sum(map(low, weighed), ZERO)
+    weight = sum(map(low, _weighed(package.label)), ZERO)
     if weight > package.per:
         faults.append(Fault("--per", "", f"{float(package.per):g} g",
                             f"expected at least the {float(weight):g} g that fat, carbohydrate and protein weigh"))
@@ -209,6 +205,17 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
             faults.append(Fault("--energy", "", f"{package.figures['energy']} kcal",
                                 f"expected {span}: what the other figures give, within their rounding{guess}"))
     collected(faults)
+
+
+def _parts(label: str) -> tuple[tuple[str, str], ...]:
+    """Figures that are part of another one, and of which; on a US label fibre is part of the carbohydrate."""
+    in_carbs = ("sugars", *BY_KEY, *(["fibre"] if label == "us" else []))
+    return ("saturates", "fat"), *((part, "carbs") for part in in_carbs)
+
+
+def _weighed(label: str) -> tuple[str, ...]:
+    """Figures that together weigh no more than the food; on an EU label fibre is beside the carbohydrate."""
+    return *NEEDED, "alcohol", *(["fibre"] if label == "eu" else [])
 
 
 def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fraction, Fraction]:
@@ -234,13 +241,12 @@ def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fractio
 def _figures(package: Package, read: Mapping[str, Printed]) -> dict[str, Fraction]:
     """Of each the figure printed, per serving; of 0 and "less than" the end that is safe, if there is room for it."""
     found = {name: one.figure or (one.high if name in AGAINST else one.low) for name, one in read.items()}
-    weighed = [name for name in (*NEEDED, "alcohol", *(["fibre"] if package.label == "eu" else [])) if name in read]
+    weighed = [name for name in _weighed(package.label) if name in read]
     for name in ("alcohol", "protein", "carbs", "fat", "fibre"):
         over = sum((found[one] for one in weighed), ZERO) - package.per
         if name in weighed and over > 0:
             found[name] = max(read[name].low, found[name] - over)
-    for part, whole in (("sugars", "carbs"), ("saturates", "fat"), *((key, "carbs") for key in BY_KEY),
-                        *([("fibre", "carbs")] if package.label == "us" else [])):
+    for part, whole in _parts(package.label):
         if part in found:
             found[part] = min(found[part], found[whole])
     return found
