@@ -184,7 +184,7 @@ def _weighed(food: Food, amount: Amount, words: str, measures: str) -> Weighed |
     if amount.unit in RELEASE:
         return _by_volume(food, amount.count * VOLUMES[measures][amount.unit], amount.unit, words)
     if measures != "us" and food.name == WHOLE_EGG and not amount.unit and (egg := EU_EGGS.get(amount.size)):
-        return _so_many(amount, egg, f"{_one_of('', amount.size, food)} of {_g(egg)}, as in Europe")
+        return _so_many(amount, egg, f"{_one_of('', amount.size)} of {_g(egg)}, as in Europe")
     if measures != "us" and food.role == "stock" and "cube" in food.name and amount.unit in ("", "cube"):
         return _so_many(amount, EU_CUBE, f"a cube of {_g(EU_CUBE)}, as in Europe")
     return _counted(food, amount, words) or _vague(food, amount, words)
@@ -245,7 +245,7 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
             break  # the table has that size itself
         if found := _one(measures, unit, stated_size, words):
             fruit = f"one fruit gives {_g(found)}" if unit == "fruit yields" else ""
-            return _so_many(amount, found, fruit or f"{_one_of(unit, amount.size, food)} of {_g(found)}")
+            return _so_many(amount, found, fruit or f"{_one_of(unit, amount.size)} of {_g(found)}")
     name = own_measure(food, unit, own_size)
     if name:
         one = exact(food.measures[name])
@@ -253,7 +253,7 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
     for _, measures in by_role:
         if found := _one(measures, unit, stated_size, words):
             return _so_many(
-                amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}, a figure for any {food.role}"
+                amount, found, f"{_one_of(unit, amount.size)} of {_g(found)}, a figure for any {food.role}"
             )
     return None
 
@@ -277,7 +277,7 @@ def _vague(food: Food, amount: Amount, words: str) -> Weighed | None:
     if amount.unit not in VAGUE:
         return None
     found = _by_volume(food, amount.count * VAGUE[amount.unit], "tsp", words)
-    return found and Weighed(found.grams, f"{_one_of(amount.unit, '', food)} of {float(VAGUE[amount.unit]):.3g} ml")
+    return found and Weighed(found.grams, f"{_one_of(amount.unit, '')} of {float(VAGUE[amount.unit]):.3g} ml")
 
 
 def _so_many(amount: Amount, one: Fraction, note: str) -> Weighed:
@@ -307,7 +307,7 @@ def _kitchen() -> Mapping[str, Mapping[str, float]]:
                         (cell.rpartition("=") for cell in row["measures"].split("; "))} for row in rows}
 
 
-def _one_of(unit: str, size: str, food: Food) -> str:
+def _one_of(unit: str, size: str) -> str:
     """"a can", "a large one"."""
     word = unit or "one"
     if word == "one":
