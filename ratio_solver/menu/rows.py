@@ -231,6 +231,11 @@ class MenuRows:
         return np.where(size > 0, size, 1.0)
 
     @cached_property
+    def nth(self) -> Ints:
+        """The place of each row among those of its recipe, shape (rows,)."""
+        return np.arange(len(self.owner)) - np.searchsorted(self.owner, self.owner)
+
+    @cached_property
     def limits(self) -> tuple[Limit, ...]:
         """What each number in `kind` stands for: of a target over all foods, with a bound of 1."""
         return (*(kind.limit for kind in self.kinds), *(limit for _, limit in self.menu.groups))
