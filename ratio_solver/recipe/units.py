@@ -8,6 +8,8 @@ from fractions import Fraction
 from functools import cache
 from types import MappingProxyType
 
+from ratio_solver.foods.words import singular_of
+
 MEASURES = ("metric", "us", "uk")
 """Whose cups, spoons and pints a recipe means."""
 
@@ -174,9 +176,4 @@ def singular(word: str) -> str:
     >>> singular("tablespoons"), singular("leaves"), singular("patties"), singular("olives"), singular("larges")
     ('tbsp', 'leaf', 'patty', 'olive', 'large')
     """
-    if word in UNIT_OF:
-        return UNIT_OF[word]
-    for ending, instead in (("ies", "y"), ("toes", "to"), ("shes", "sh"), ("ches", "ch"), ("sses", "ss")):
-        if word.endswith(ending):
-            return word.removesuffix(ending) + instead
-    return word.removesuffix("s") if word.endswith("s") and not word.endswith("ss") else word
+    return UNIT_OF.get(word) or singular_of(word)
