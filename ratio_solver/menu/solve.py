@@ -26,6 +26,7 @@ from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
+from ratio_solver.menu.read import Opened
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
 from ratio_solver.menu.stacked import STACKED, solved
@@ -83,6 +84,12 @@ class MenuOptions:
     confidence: float | Confidence | None = None
     diagnose: Diagnose = "first"
     time_limit: float | None = None
+
+
+    def of_menu(self, menu: Opened) -> MenuOptions:
+        """The same for the menu of a file: its decimal sign, and unless said its folder for names of recipe files."""
+        return replace(self, decimal_comma=menu.delimiter == ";",
+                       folder=self.folder or str(Path(menu.source).absolute().parent))
 
 
 AS_USUAL = MenuOptions()

@@ -19,7 +19,7 @@ from ratio_solver import Policy, food_from_label, load_foods
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
-from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Rounding, printed
+from ratio_solver.foods.label_intervals import LABEL_ROUNDING, printed
 from ratio_solver.foods.label_rules import eu_grams, eu_salt, eu_saturates, us_energy, us_fat, us_grams, us_sodium
 
 FORWARD = {
@@ -212,10 +212,6 @@ def test_salt_is_understood_where_sodium_is(tmp_path: Path) -> None:
     a, b = load_foods(own, bundled=False)
     assert (a.amounts["sodium_mg"], a.high["sodium_mg"]) == (600, 640) and "salt_g" not in a.amounts
     assert "sodium_mg" not in b.amounts and b.high["sodium_mg"] == 4
-
-
-def test_a_rule_is_data() -> None:
-    assert isinstance(LABEL_ROUNDING["us"]["fat"], Rounding)
 
 
 @pytest.mark.parametrize(("energy", "guessed"), [("766", True), ("500", False), ("90", False)])
