@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
+from math import isfinite
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.exact import HUNDRED, ZERO
@@ -112,6 +113,8 @@ def food_from_label(name: str, figures: Mapping[str, float | str], *, label: str
     unknown = [Fault("label", key, shown(figures[key]), f"expected one of {', '.join(COLUMN)}") for key in figures
                if key not in COLUMN]
     collected(unknown)
+    if not isfinite(per):
+        raise _not_for(per)
     texts = {key: str(text) if isinstance(text, str) else f"{text:.10g}" for key, text in figures.items()}
     return _food(row_of(Package(name, label, Fraction(str(per)), texts, brand, packed, source, allergens)))
 
@@ -127,7 +130,7 @@ def row_of(package: Package) -> dict[str, str]:
     if package.label not in BASIS:
         raise BadInput([Fault("--label", "", shown(package.label), f"expected {' or '.join(BASIS)}")])
     if not 0 < package.per <= 10_000:
-        raise BadInput([Fault("--per", "", f"{float(package.per):g}", "expected grams, above 0 and at most 10,000")])
+        raise _not_for(float(package.per))
     read = _read(package)
     _contradictions(package, read)
     values = _figures(package, read)
@@ -149,6 +152,11 @@ def row_of(package: Package) -> dict[str, str]:
               "price_per_kg": package.price, "source": "; ".join(filter(None, told))}
     _food(cells)
     return cells
+
+
+def _not_for(per: float) -> BadInput:
+    """What is said of grams for which no label has figures."""
+    return BadInput([Fault("--per", "", f"{per:g}", "expected grams, above 0 and at most 10,000")])
 
 
 def _food(cells: dict[str, str]) -> Food:

@@ -141,6 +141,12 @@ def test_contradictions_are_faults_with_the_numbers(figures: dict[str, float], s
     assert said in str(bad.value)
 
 
+@pytest.mark.parametrize("per", [0, -30, 10_001, float("nan"), float("inf")])
+def test_grams_that_no_label_is_for_are_a_fault(per: float) -> None:
+    with pytest.raises(BadInput, match=r"--per: got .*; expected grams, above 0 and at most 10,000"):
+        food_from_label("x", {"fat": 1, "carbs": 1, "protein": 1}, label="eu", per=per)
+
+
 @pytest.mark.parametrize(("label", "per", "figures"), [
     # by the release, rounded by hand: butter NDB 01001, 14 g; soda drink; protein bar with erythritol
     ("us", 14, {"energy": 100, "fat": 11, "saturates": 7, "carbs": 0, "protein": 0, "sodium": 90}),
