@@ -31,6 +31,7 @@ GROUP = 4
 """Recipes are looked at together with those of as many adjustable ingredients, counted by so many."""
 
 ITERATIONS = 12
+"""Of Dinkelbach's method, at most."""
 
 
 @dataclass(frozen=True)

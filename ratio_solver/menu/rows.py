@@ -145,7 +145,7 @@ class FoodArrays:
 
     def given(self, column: str) -> Bools:
         """Which foods have a figure of their own for a column, shape (foods,)."""
-        return np.array([column in food.amounts for food in self.foods], dtype=bool)
+        return self._once(("given", column), lambda: np.array([column in food.amounts for food in self.foods], bool))
 
     @cached_property
     def ratio(self) -> tuple[Floats, Floats]:
