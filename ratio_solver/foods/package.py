@@ -15,6 +15,7 @@ from math import isfinite
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.exact import HUNDRED, ZERO
+from ratio_solver.foods.content import ALCOHOL_KCAL, CARBOHYDRATE_KCAL, FAT_KCAL, FIBRE_KCAL, PROTEIN_KCAL
 from ratio_solver.foods.csv_file import CsvFile
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Printed, printed
@@ -238,11 +239,11 @@ def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fractio
     fat, carbs, protein, fibre, alcohol = map(ends, ("fat", "carbs", "protein", "fibre", "alcohol"))
     sweet = [sum((ends(key)[place] for key in BY_KEY if key != "imo"), ZERO) for place in (0, 1)]
     left = max(ZERO, carbs[0] - sweet[1] - (fibre[1] if package.label == "us" else ZERO))
-    least = 9 * fat[0] + 4 * protein[0] + 4 * left + 7 * alcohol[0]
-    most = 9 * fat[1] + 4 * protein[1] + 4 * carbs[1] + 7 * alcohol[1]
+    weighed = (fat, FAT_KCAL), (protein, PROTEIN_KCAL), ((left, carbs[1]), CARBOHYDRATE_KCAL), (alcohol, ALCOHOL_KCAL)
+    least, most = (sum((kcal * grams[place] for grams, kcal in weighed), ZERO) for place in (0, 1))
     if package.label == "eu":
         rest = package.per - fat[0] - carbs[0] - protein[0] - alcohol[0]
-        most += 2 * (fibre[1] if "fibre" in read else max(ZERO, rest))
+        most += FIBRE_KCAL * (fibre[1] if "fibre" in read else max(ZERO, rest))
     return least * LEAST_ENERGY[package.label], most
 
 

@@ -97,7 +97,7 @@ _NAMES = {
     "grating": "grating|gratings|grind|grinds|grinding|grindings|twist|twists|crack|cracks|sprinkle|sprinkling|"
     "scraping",
     "glass": "glass|glasses|glas|gläser|verre|verres",
-    "packet": "packet|packets|package|packages|pack|packs|pkg|pkgs|pkt|pkts|päckchen|packung|packungen|pck|pkg|paket|"
+    "packet": "packet|packets|package|packages|pack|packs|pkg|pkgs|pkt|pkts|päckchen|packung|packungen|pck|paket|"
     "pakete|paquet|paquets|beutel|satz",
     "sachet": "sachet|sachets|tütchen|tüte",
     "envelope": "envelope|envelopes",
@@ -106,7 +106,7 @@ _NAMES = {
     "container": "container|containers",
     "bag": "bag|bags|sack|sacks",
     "tub": "tub|tubs",
-    "pot": "pot|pots|becher|pots",
+    "pot": "pot|pots|becher",
     "bottle": "bottle|bottles|flasche|flaschen|bouteille|bouteilles",
     "tube": "tube|tubes",
     "block": "block|blocks|bloc",
