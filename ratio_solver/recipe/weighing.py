@@ -238,20 +238,19 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
     unit = amount.unit
     if unit == "fruit yields" and "juice" not in food.name and "peel" not in food.name:
         unit = ""
-    stated_size, own_size = amount.size, amount.size
     sized = own_measure(food, unit, amount.size) if amount.size and not unit else ""
     for _, measures in own_rows:
         if sized and amount.size not in measures:
             break  # the table has that size itself
-        if found := _one(measures, unit, stated_size, words):
+        if found := _one(measures, unit, amount.size, words):
             fruit = f"one fruit gives {_g(found)}" if unit == "fruit yields" else ""
             return _so_many(amount, found, fruit or f"{_one_of(unit, amount.size)} of {_g(found)}")
-    name = own_measure(food, unit, own_size)
+    name = own_measure(food, unit, amount.size)
     if name:
         one = exact(food.measures[name])
         return Weighed(amount.count * one, "", one, name)
     for _, measures in by_role:
-        if found := _one(measures, unit, stated_size, words):
+        if found := _one(measures, unit, amount.size, words):
             return _so_many(
                 amount, found, f"{_one_of(unit, amount.size)} of {_g(found)}, a figure for any {food.role}"
             )
