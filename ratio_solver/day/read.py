@@ -30,7 +30,7 @@ PORTIONS_BYTES = RECIPE_BYTES
 
 
 @dataclass
-class Kitchen:
+class RecipeFiles:
     """The recipes that a file names, each read once, and what can be wrong with them.
 
     Attributes
@@ -169,17 +169,17 @@ def _days_of_csv(path: str | Path, foods: FoodTable, people: str | Path | None) 
 
 def _days(top: Reader, foods: FoodTable, folder: Path, policy: Policy, people: Sequence[Person],
           tables: tuple[str, ...]) -> tuple[Day, ...]:
-    kitchen = Kitchen(foods, folder, top.faults)
+    files = RecipeFiles(foods, folder, top.faults)
     top.required("title", "expected the title of the day, or of the days")
     title = top.text("title") or ""
     if "days" not in top.table:
-        days: tuple[Day, ...] = (_day(top, title, people, policy, kitchen, tables),)
+        days: tuple[Day, ...] = (_day(top, title, people, policy, files, tables),)
     else:
         for key in ("meals", "stock"):
             if key in top.table:
                 top.fault(key, None, f"expected in [[days]], one for each day: [[days.{key}]]" if key == "meals"
                           else "expected in [[days]], one for each day: [days.stock]")
-        days = tuple(_day(reader, "", people, policy, kitchen, tables) for reader in _counted(top, "days", MOST_DAYS))
+        days = tuple(_day(reader, "", people, policy, files, tables) for reader in _counted(top, "days", MOST_DAYS))
     _known_shares(top, people, days)
     collected(dict.fromkeys(top.faults))
     return days
@@ -212,7 +212,7 @@ def _counted(reader: Reader, key: str, most: int) -> list[Reader]:
     return found
 
 
-def _day(reader: Reader, title: str, people: Sequence[Person], policy: Policy, kitchen: Kitchen,
+def _day(reader: Reader, title: str, people: Sequence[Person], policy: Policy, files: RecipeFiles,
          tables: tuple[str, ...]) -> Day:
     if reader.place:
         reader.known_keys(DAY_KEYS)
@@ -221,15 +221,15 @@ def _day(reader: Reader, title: str, people: Sequence[Person], policy: Policy, k
     pots: dict[str, Pot] = {}
     meals: dict[str, Meal] = {}
     for inner in _counted(reader, "meals", MOST_MEALS):
-        meal = _meal(inner, people, kitchen, pots)
+        meal = _meal(inner, people, files, pots)
         if meal.name in meals:
             inner.fault("name", meal.name, "expected each meal once a day")
         meals[meal.name] = meal
-    return Day(title, tuple(people), tuple(pots.values()), tuple(meals.values()), _stock(reader, kitchen), policy,
-               reader.source, tables, kitchen.foods.files)
+    return Day(title, tuple(people), tuple(pots.values()), tuple(meals.values()), _stock(reader, files), policy,
+               reader.source, tables, files.foods.files)
 
 
-def _meal(reader: Reader, people: Sequence[Person], kitchen: Kitchen, pots: dict[str, Pot]) -> Meal:
+def _meal(reader: Reader, people: Sequence[Person], files: RecipeFiles, pots: dict[str, Pot]) -> Meal:
     reader.known_keys(("name", "dishes", "beside", "people"))
     reader.required("name", "expected the name of the meal")
     name = reader.text("name") or reader.place
@@ -238,7 +238,7 @@ def _meal(reader: Reader, people: Sequence[Person], kitchen: Kitchen, pots: dict
     skipped: dict[int, frozenset[int]] = {}
     for key, make in (("dishes", _dish), ("beside", _beside)):
         for inner in _entries(reader, key, "file" if key == "dishes" else "food"):
-            course = make(inner, kitchen, pots)
+            course = make(inner, files, pots)
             if course is not None:
                 if "people" in inner.table:
                     skipped[len(courses)] = frozenset(eaters) - frozenset(_named(inner, people))
@@ -294,11 +294,11 @@ def _entries(reader: Reader, key: str, name: str) -> list[Reader]:
     return found
 
 
-def _dish(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | None:
+def _dish(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
     reader.known_keys(DISH_KEYS)
     reader.required("file", "expected the path of a recipe file")
     name = reader.text("file")
-    recipe = kitchen.recipe(name) if name and _is_there(reader, kitchen.folder, name) else None
+    recipe = files.recipe(name) if name and _is_there(reader, files.folder, name) else None
     as_written = reader.table.get("as_written", False)
     if not isinstance(as_written, bool):
         reader.fault("as_written", as_written, "expected true or false")
@@ -306,7 +306,7 @@ def _dish(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | No
     bounds = _bounds(reader, "portion", MOST_PORTION)
     if name is None or recipe is None:
         return None
-    key = str((kitchen.folder / name).resolve())
+    key = str((files.folder / name).resolve())
     pot = Pot(recipe, name, as_written is True, batches)
     known = pots.setdefault(key, pot)
     for told in ("as_written", "batches"):
@@ -328,11 +328,11 @@ def _is_there(reader: Reader, folder: Path, name: str) -> bool:
     return found
 
 
-def _beside(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | None:
+def _beside(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
     reader.known_keys(BESIDE_KEYS)
     reader.required("food", "expected a food of the composition table")
     reader.required("max", "expected the most g of it that a person may have")
-    food = _food(reader, "food", reader.text("food"), kitchen.foods)
+    food = _food(reader, "food", reader.text("food"), files.foods)
     bounds = _bounds(reader, "grams", HEAVIEST)
     return None if food is None else replace(bounds, food=food)
 
@@ -355,12 +355,12 @@ def _bounds(reader: Reader, start: str, most: float) -> Course:
     return Course(None, None, usual, low or 0.0, most if high is None else high, DEFAULT_STEP if step is None else step)
 
 
-def _stock(reader: Reader, kitchen: Kitchen) -> dict[str, tuple[Food, float]]:
+def _stock(reader: Reader, files: RecipeFiles) -> dict[str, tuple[Food, float]]:
     inner = reader.inner("stock")
     found: dict[str, tuple[Food, float]] = {}
     for name in inner.table if inner is not None else ():
         assert inner is not None
-        food = _food(inner, name, name, kitchen.foods)
+        food = _food(inner, name, name, files.foods)
         grams = inner.number(name, what="the weight in g that the day may use")
         if food is not None and food.id in found:
             inner.fault(name, None, "expected each food once")
