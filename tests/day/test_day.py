@@ -156,6 +156,14 @@ def test_a_day_that_is_undecided_is_not_counted_as_impossible(foods: FoodTable) 
     assert closing_line(Days((answer, undecided))).endswith("1 solved, 0 impossible, 1 undecided")
 
 
+def test_all_faults_of_the_people_of_days_in_csv_are_told_at_once(tmp_path: Path) -> None:
+    (tmp_path / "people.toml").write_text('[policy]\nnet_carb = 3\n[[people]]\nname = "A"\nratio = "x"\n')
+    (tmp_path / "days.csv").write_text(f"day,meal,dish,person\nMonday,lunch,{EXAMPLES}/moussaka.toml,A\n")
+    ran = CliRunner().invoke(main, ["day", str(tmp_path / "days.csv"), "--people", str(tmp_path / "people.toml")])
+    assert ran.exit_code == 1
+    assert "people.toml:2: policy.net_carb" in ran.stderr and "people.toml:5: people[1].ratio" in ran.stderr
+
+
 def test_a_folder_of_something_else_is_not_replaced(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("mine")
     ran = CliRunner().invoke(main, ["day", str(EXAMPLES / "day" / "tuesday.toml"), "-o", str(tmp_path)])
