@@ -60,6 +60,21 @@ def test_the_command_lists_several_recipes_a_menu_and_a_day(tmp_path: Path) -> N
     assert over.exit_code == 1 and "would overwrite it" in over.stderr
 
 
+def test_an_option_that_would_change_nothing_is_refused(tmp_path: Path) -> None:
+    """Else the list of a day at the recipes' own ratio would be taken for one at the ratio that was asked for."""
+    recipe, day, of_menu = EXAMPLES / "celeriac-gratin.toml", EXAMPLES / "day" / "tuesday.toml", menu(tmp_path)
+    for source, options in ((day, ["--ratio", "3", "--servings", "20"]), (day, ["--guaranteed", "mean"]),
+                            (day, ["--as-written"]), (day, ["--prefer", "closest"]), (of_menu, ["--ratio", "3"]),
+                            (of_menu, ["--target", "protein<=9"]), (of_menu, ["--together"]), (recipe, ["--together"]),
+                            (recipe, ["--people", str(EXAMPLES / "day" / "guests.toml")])):
+        ran = CliRunner().invoke(main, ["shopping", str(source), *options])
+        assert ran.exit_code == 2 and not ran.stdout, (options, ran.output)
+        assert all(option in ran.stderr for option in options if option.startswith("--")), ran.stderr
+        assert "expected without a " in ran.stderr
+    ran = CliRunner().invoke(main, ["shopping", str(of_menu), "--servings", "8", "--as-written"])
+    assert ran.exit_code == 0 and "48 servings" in ran.output, ran.output
+
+
 def test_a_day_is_bought_with_whole_batches_and_what_is_beside() -> None:
     foods = load_foods()
     [day] = read_days(EXAMPLES / "day" / "tuesday.toml", foods)

@@ -287,7 +287,7 @@ FAULTS = (
           "packs = None if pack is None else math.ceil(buy / pack)",
           "packs = None if pack is None else math.floor(buy / pack)", ("day/test_shopping_of_many.py",)),
     Fault("a list of a day takes another ratio without a word", "day/shopping/command.py",
-          "    _refuse_unused(kind, as_written, options)\n", "", ("day/test_shopping_of_many.py",)),
+          "    _refuse_unused(kind)\n", "", ("day/test_shopping_of_many.py",)),
     Fault("what needs more time is called impossible", "output/options.py", "{found.outcome}; {why}",
           "impossible; {why}", ("tools/test_portions.py",)),
     Fault("structured data leave the formula out", "tools/card/jsonld.py",
