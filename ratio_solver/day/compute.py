@@ -93,13 +93,13 @@ def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None, time
     for pot in day.pots:
         starts = tuple(exact(start) for start in pot.recipe.starts)
         if pot.as_written:
-            pots.append(cooked(pot, starts, solved=False))
+            pots.append(cooked(pot, starts))
             continue
         found = solve(pot.recipe, exact=exactly, foods=foods, ranges=False, time_limit=time_limit)
         if isinstance(found, Proposal):
             pots.append(cooked(pot, found.grams_of_each))
         elif together:
-            pots.append(cooked(pot, starts, solved=False))
+            pots.append(cooked(pot, starts))
         else:
             impossible.append(found)
     return pots, impossible

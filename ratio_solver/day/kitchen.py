@@ -43,14 +43,11 @@ class Cooked:
         g of each ingredient.
     grams : Fraction
         What the batch weighs when it is served, g.
-    solved : bool
-        Whether the weights are those of a solution.
     """
 
     pot: Pot
     weights: Vector
     grams: Fraction
-    solved: bool = True
 
     @cached_property
     def served(self) -> tuple[Recipe, Vector]:
@@ -67,7 +64,7 @@ def _without_nothing(recipe: Recipe, weights: Vector) -> tuple[Recipe, Vector]:
     return replace(recipe, ingredients=tuple(item for item, _ in kept)), tuple(weight for _, weight in kept)
 
 
-def cooked(pot: Pot, weights: Vector, solved: bool = True) -> Cooked:
+def cooked(pot: Pot, weights: Vector) -> Cooked:
     """A batch of a dish at these weights.
 
     Raises
@@ -79,7 +76,7 @@ def cooked(pot: Pot, weights: Vector, solved: bool = True) -> Cooked:
     grams = sum(weights, ZERO) if whole is None else whole
     if not grams:
         raise BadInput([Fault(pot.recipe.source, "ingredients", "", "expected a dish that weighs something")])
-    return Cooked(pot, weights, grams, solved)
+    return Cooked(pot, weights, grams)
 
 
 @dataclass(frozen=True)

@@ -248,7 +248,7 @@ class Programme:
         count = len(self.places)
         value, row, column, bound = [], [], [], []
         for number, (entries, right) in enumerate(self.rows):
-            scale = max((abs(float(a)) for a in entries.values()), default=1.0) or 1.0
+            scale = _scale(entries)
             for place, a in entries.items():
                 for at, sign in ((place, 1.0), (count + place, -1.0)):
                     value.append(sign * float(a) / scale)
@@ -290,8 +290,7 @@ class Programme:
         for (entries, right), price in zip(self.rows, prices, strict=True):
             if price <= 0:
                 continue
-            scale = max((abs(float(a)) for a in entries.values()), default=1.0) or 1.0
-            y = Fraction(price) / Fraction(scale)
+            y = Fraction(price) / Fraction(_scale(entries))
             total += y * (right - sum((a * self.base[place] for place, a in entries.items()), ZERO))
             for place, a in entries.items():
                 up[place] -= y * a
@@ -300,6 +299,11 @@ class Programme:
             total += min(ZERO, up[place]) * (self.high[place] - base)
             total += min(ZERO, down[place]) * (base - self.low[place])
         return total
+
+
+def _scale(entries: Mapping[int, Fraction]) -> float:
+    """What a row is divided by for the solver: its multiplier is that of the row so divided."""
+    return max((abs(float(a)) for a in entries.values()), default=1.0) or 1.0
 
 
 def _row(limit: KitchenLimit, at: Mapping[int, int]) -> tuple[dict[int, Fraction], Fraction]:

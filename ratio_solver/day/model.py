@@ -8,7 +8,6 @@ from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.day.people import Person
-from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
 from ratio_solver.recipe.model import Ingredient, Recipe
@@ -141,8 +140,3 @@ class Day:
 def alone(food: Food, source: str) -> Recipe:
     """A food beside a dish, as a dish of it alone: 100 g."""
     return Recipe(food.name, 1, (Ingredient(food.name, food, 100.0),), source=source)
-
-
-def grams_of(recipe: Recipe) -> Fraction:
-    """What a recipe weighs as written, g."""
-    return sum((exact(start) for start in recipe.starts), Fraction(0))

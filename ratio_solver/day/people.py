@@ -67,17 +67,20 @@ class Person:
         """The target on a nutrient column or on the ratio, if there is one."""
         return next((target for target in self.targets if target.nutrient == nutrient), None)
 
+    def least(self, nutrient: str) -> Fraction | None:
+        """The least of a nutrient column, a day, or the least ratio; None where none is prescribed."""
+        target = self.target(nutrient)
+        return None if target is None or target.minimum is None else exact(target.minimum)
+
     @property
     def ratio(self) -> Fraction | None:
         """The least ratio."""
-        target = self.target(RATIO)
-        return None if target is None or target.minimum is None else exact(target.minimum)
+        return self.least(RATIO)
 
     @property
     def protein(self) -> Fraction | None:
         """The least protein, g a day."""
-        target = self.target(PROTEIN)
-        return None if target is None or target.minimum is None else exact(target.minimum)
+        return self.least(PROTEIN)
 
     @cached_property
     def held(self) -> tuple[Target, ...]:

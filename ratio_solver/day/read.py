@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -30,7 +31,7 @@ PORTIONS_BYTES = RECIPE_BYTES
 
 
 @dataclass
-class Kitchen:
+class RecipeFiles:
     """The recipes that a file names, each read once, and what can be wrong with them.
 
     Attributes
@@ -100,14 +101,32 @@ def people_of(path: str | Path, foods: FoodTable) -> tuple[Person, ...]:
     >>> [person.name for person in people_of("examples/day/tuesday.toml", load_foods())]
     ['Room 2', 'Room 5', 'Room 7']
     """
+    with _opened(path, foods) as top:
+        collected(top.reader.faults)
+        return top.people
+
+
+@dataclass(frozen=True)
+class _Top:
+    """What stands at the top of a file of people or of days; `foods` has the `tables` too that the file names."""
+
+    reader: Reader
+    foods: FoodTable
+    tables: tuple[str, ...]
+    policy: Policy
+    people: tuple[Person, ...]
+
+
+@contextmanager
+def _opened(path: str | Path, foods: FoodTable) -> Iterator[_Top]:
+    """A file of people or of days; faults that are raised within have its lines."""
     text, table = toml_table(path)
     with lines_told(path, text, table):
-        top = Reader(str(path), [], "", table)
-        top.known_keys(FILE_KEYS)
-        _, foods = read_tables(top, foods, Path(path).parent)
-        people = _people(top, foods, Path(path).parent, read_policy(top.inner("policy"), foods.columns))
-        collected(top.faults)
-        return people
+        reader = Reader(str(path), [], "", table)
+        reader.known_keys(FILE_KEYS)
+        tables, foods = read_tables(reader, foods, Path(path).parent)
+        policy = read_policy(reader.inner("policy"), foods.columns)
+        yield _Top(reader, foods, tables, policy, _people(reader, foods, Path(path).parent, policy))
 
 
 def read_days(path: str | Path, foods: FoodTable, *, people: str | Path | None = None) -> tuple[Day, ...]:
@@ -141,47 +160,37 @@ def read_days(path: str | Path, foods: FoodTable, *, people: str | Path | None =
         return _days_of_csv(path, foods, people)
     if people is not None:
         raise BadInput([Fault("--people", str(people), "", f"expected with a CSV file alone: {path} has its own")])
-    text, table = toml_table(path)
-    with lines_told(path, text, table):
-        top = Reader(str(path), [], "", table)
-        top.known_keys(FILE_KEYS)
-        tables, foods = read_tables(top, foods, Path(path).parent)
-        policy = read_policy(top.inner("policy"), foods.columns)
-        return _days(top, foods, Path(path).parent, policy, _people(top, foods, Path(path).parent, policy), tables)
+    with _opened(path, foods) as top:
+        return _days(top, top.reader, Path(path).parent)
 
 
 def _days_of_csv(path: str | Path, foods: FoodTable, people: str | Path | None) -> tuple[Day, ...]:
     if people is None:
         raise BadInput([Fault(str(path), "", "", "expected --people FILE, a file with the [[people]] of these days")])
     table, lines = week_table(path)
-    text, own = toml_table(people)
-    with lines_told(people, text, own):
-        top = Reader(str(people), [], "", own)
-        tables, foods = read_tables(top, foods, Path(people).parent)
-        policy = read_policy(top.inner("policy"), foods.columns)
-        collected(top.faults)
-    eaters = people_of(people, foods)
+    with _opened(people, foods) as top:
+        collected(top.reader.faults)
     try:
-        return _days(Reader(str(path), [], "", table), foods, Path(path).parent, policy, eaters, tables)
+        return _days(top, Reader(str(path), [], "", table), Path(path).parent)
     except BadInput as bad:
         raise at_lines(bad, str(path), lines) from bad
 
 
-def _days(top: Reader, foods: FoodTable, folder: Path, policy: Policy, people: Sequence[Person],
-          tables: tuple[str, ...]) -> tuple[Day, ...]:
-    kitchen = Kitchen(foods, folder, top.faults)
-    top.required("title", "expected the title of the day, or of the days")
-    title = top.text("title") or ""
-    if "days" not in top.table:
-        days: tuple[Day, ...] = (_day(top, title, people, policy, kitchen, tables),)
+def _days(top: _Top, reader: Reader, folder: Path) -> tuple[Day, ...]:
+    """The days of a file: that with the people, or another."""
+    files = RecipeFiles(top.foods, folder, reader.faults)
+    reader.required("title", "expected the title of the day, or of the days")
+    title = reader.text("title") or ""
+    if "days" not in reader.table:
+        days: tuple[Day, ...] = (_day(reader, title, top, files),)
     else:
         for key in ("meals", "stock"):
-            if key in top.table:
-                top.fault(key, None, f"expected in [[days]], one for each day: [[days.{key}]]" if key == "meals"
+            if key in reader.table:
+                reader.fault(key, None, f"expected in [[days]], one for each day: [[days.{key}]]" if key == "meals"
                           else "expected in [[days]], one for each day: [days.stock]")
-        days = tuple(_day(reader, "", people, policy, kitchen, tables) for reader in _counted(top, "days", MOST_DAYS))
-    _known_shares(top, people, days)
-    collected(dict.fromkeys(top.faults))
+        days = tuple(_day(inner, "", top, files) for inner in _counted(reader, "days", MOST_DAYS))
+    _known_shares(reader, top.people, days)
+    collected(dict.fromkeys(reader.faults))
     return days
 
 
@@ -212,8 +221,7 @@ def _counted(reader: Reader, key: str, most: int) -> list[Reader]:
     return found
 
 
-def _day(reader: Reader, title: str, people: Sequence[Person], policy: Policy, kitchen: Kitchen,
-         tables: tuple[str, ...]) -> Day:
+def _day(reader: Reader, title: str, top: _Top, files: RecipeFiles) -> Day:
     if reader.place:
         reader.known_keys(DAY_KEYS)
         reader.required("title", "expected the title of the day")
@@ -221,15 +229,15 @@ def _day(reader: Reader, title: str, people: Sequence[Person], policy: Policy, k
     pots: dict[str, Pot] = {}
     meals: dict[str, Meal] = {}
     for inner in _counted(reader, "meals", MOST_MEALS):
-        meal = _meal(inner, people, kitchen, pots)
+        meal = _meal(inner, top.people, files, pots)
         if meal.name in meals:
             inner.fault("name", meal.name, "expected each meal once a day")
         meals[meal.name] = meal
-    return Day(title, tuple(people), tuple(pots.values()), tuple(meals.values()), _stock(reader, kitchen), policy,
-               reader.source, tables, kitchen.foods.files)
+    return Day(title, top.people, tuple(pots.values()), tuple(meals.values()), _stock(reader, files), top.policy,
+               reader.source, top.tables, top.foods.files)
 
 
-def _meal(reader: Reader, people: Sequence[Person], kitchen: Kitchen, pots: dict[str, Pot]) -> Meal:
+def _meal(reader: Reader, people: Sequence[Person], files: RecipeFiles, pots: dict[str, Pot]) -> Meal:
     reader.known_keys(("name", "dishes", "beside", "people"))
     reader.required("name", "expected the name of the meal")
     name = reader.text("name") or reader.place
@@ -238,7 +246,7 @@ def _meal(reader: Reader, people: Sequence[Person], kitchen: Kitchen, pots: dict
     skipped: dict[int, frozenset[int]] = {}
     for key, make in (("dishes", _dish), ("beside", _beside)):
         for inner in _entries(reader, key, "file" if key == "dishes" else "food"):
-            course = make(inner, kitchen, pots)
+            course = make(inner, files, pots)
             if course is not None:
                 if "people" in inner.table:
                     skipped[len(courses)] = frozenset(eaters) - frozenset(_named(inner, people))
@@ -294,11 +302,11 @@ def _entries(reader: Reader, key: str, name: str) -> list[Reader]:
     return found
 
 
-def _dish(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | None:
+def _dish(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
     reader.known_keys(DISH_KEYS)
     reader.required("file", "expected the path of a recipe file")
     name = reader.text("file")
-    recipe = kitchen.recipe(name) if name and _is_there(reader, kitchen.folder, name) else None
+    recipe = files.recipe(name) if name and _is_there(reader, files.folder, name) else None
     as_written = reader.table.get("as_written", False)
     if not isinstance(as_written, bool):
         reader.fault("as_written", as_written, "expected true or false")
@@ -306,7 +314,7 @@ def _dish(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | No
     bounds = _bounds(reader, "portion", MOST_PORTION)
     if name is None or recipe is None:
         return None
-    key = str((kitchen.folder / name).resolve())
+    key = str((files.folder / name).resolve())
     pot = Pot(recipe, name, as_written is True, batches)
     known = pots.setdefault(key, pot)
     for told in ("as_written", "batches"):
@@ -328,11 +336,11 @@ def _is_there(reader: Reader, folder: Path, name: str) -> bool:
     return found
 
 
-def _beside(reader: Reader, kitchen: Kitchen, pots: dict[str, Pot]) -> Course | None:
+def _beside(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
     reader.known_keys(BESIDE_KEYS)
     reader.required("food", "expected a food of the composition table")
     reader.required("max", "expected the most g of it that a person may have")
-    food = _food(reader, "food", reader.text("food"), kitchen.foods)
+    food = _food(reader, "food", reader.text("food"), files.foods)
     bounds = _bounds(reader, "grams", HEAVIEST)
     return None if food is None else replace(bounds, food=food)
 
@@ -355,12 +363,12 @@ def _bounds(reader: Reader, start: str, most: float) -> Course:
     return Course(None, None, usual, low or 0.0, most if high is None else high, DEFAULT_STEP if step is None else step)
 
 
-def _stock(reader: Reader, kitchen: Kitchen) -> dict[str, tuple[Food, float]]:
+def _stock(reader: Reader, files: RecipeFiles) -> dict[str, tuple[Food, float]]:
     inner = reader.inner("stock")
     found: dict[str, tuple[Food, float]] = {}
     for name in inner.table if inner is not None else ():
         assert inner is not None
-        food = _food(inner, name, name, kitchen.foods)
+        food = _food(inner, name, name, files.foods)
         grams = inner.number(name, what="the weight in g that the day may use")
         if food is not None and food.id in found:
             inner.fault(name, None, "expected each food once")

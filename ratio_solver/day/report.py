@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from ratio_solver.day.limits import DayLimit
-from ratio_solver.day.words import asked, sentence, told
+from ratio_solver.day.words import asked, sentence, told, where
 from ratio_solver.dish.cautions import PRESCRIBERS, in_a_cell
 from ratio_solver.dish.notices import allergen_words
 from ratio_solver.dish.nutrition import cooked_batch
@@ -217,16 +217,12 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
                           Text("What is prescribed is changed only by those who prescribe it.", STRONG))
         if diagnosis.best_ratio is not None and (limit := _reached(diagnosis)) is not None:
             cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
-            yield Text.assemble(f"Best within the other limits {_at(limit)}: ", (f"{decimal(cut, 2)}:1", STRONG))
+            yield Text.assemble(f"Best within the other limits {where(limit)}: ", (f"{decimal(cut, 2)}:1", STRONG))
 
 
 def _reached(diagnosis: Diagnosis) -> DayLimit | None:
     """The ratio that the best reachable one is of."""
     return next((limit for limit in diagnosis.conflict if isinstance(limit, DayLimit) and limit.least_ratio), None)
-
-
-def _at(limit: DayLimit) -> str:
-    return f"at {limit.meal} for {limit.who}" if limit.who else f"in {limit.dish}"
 
 
 def data(found: DayAnswer | Days) -> Data:
@@ -326,7 +322,7 @@ def problem_rows(answer: DayAnswer) -> Iterator[Data]:
             yield from (_change_row(answer, what, change) for change in changes)
         if diagnosis.best_ratio is not None and (reached := _reached(diagnosis)) is not None:
             yield {"day": answer.day.title, "what": "best reachable", "limit": reached.name, "unit": ":1",
-                   "to": plain(diagnosis.best_ratio), "words": f"best ratio {_at(reached)}"}
+                   "to": plain(diagnosis.best_ratio), "words": f"best ratio {where(reached)}"}
 
 
 def _change_row(answer: DayAnswer, what: str, change: Repair) -> Data:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,8 +52,9 @@ def write_tables(found: Days, folder: Path, inputs: Iterable[Path] = ()) -> None
 
 def closing_line(found: Days) -> str:
     """What became of the days, in one line."""
-    solved = sum(1 for answer in found.days if answer.outcome == "solved")
+    outcomes = Counter(answer.outcome for answer in found.days)
+    undecided = f", {outcomes['undecided']} undecided" if outcomes["undecided"] else ""
     people = len({person.name for answer in found.days for person in answer.day.people})
     dishes = sum(len(answer.day.pots) for answer in found.days)
     return (f"{len(found.days)} day{'s' if len(found.days) != 1 else ''}, {people} people, {dishes} dishes: "
-            f"{solved} solved, {len(found.days) - solved} impossible")
+            f"{outcomes['solved']} solved, {outcomes['impossible']} impossible{undecided}")

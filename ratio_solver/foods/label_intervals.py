@@ -56,7 +56,6 @@ class Rounding:
         half = next((step for start, step in reversed(self.zones) if printed >= start), self.zones[0][1]) / 2
         return max(ZERO, printed - half), printed + half
 
-
     def up(self, value: Fraction) -> Fraction:
         """The least figure that the rule prints and that is no less than a value."""
         return self._on_grid(value, ceil)

@@ -17,6 +17,7 @@ from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.content import DEFAULT, content, energy_by_factors
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
+from ratio_solver.foods.rows import MG_IN_SALT
 from ratio_solver.foods.substances import polyols_of
 from ratio_solver.foods.unknown import Between, between
 
@@ -74,7 +75,7 @@ def salt(sodium: Fraction) -> Fraction:
     >>> salt(Fraction(400))
     Fraction(1, 1)
     """
-    return sodium * Fraction(5, 2) / 1000
+    return sodium / MG_IN_SALT
 
 
 def _salt(food: Food) -> Between:

@@ -22,6 +22,7 @@ from ratio_solver.foods.weighing import PERHAPS, Weighing, fat_of, has_fat
 from ratio_solver.foods.words import fat_asked, folded, telling, without_shares, words_of, words_of_folded
 
 Grade = Literal["exact", "other name", "close", "guess", "none"]
+"""How sure an answer is, the surest first."""
 SURE: tuple[Grade, ...] = ("exact", "other name")
 """Grades of an answer that a cook need not look at."""
 
@@ -63,9 +64,9 @@ def _far(asked: Sequence[str], food: Food) -> tuple[bool, bool]:
     return not (alike <= set(own) or ends), not own or not (own[0] in asked or ends)
 
 
-def _no_surer(found: tuple[int, Grade], most: Grade) -> tuple[int, Grade]:
-    """A finding that is graded at most so."""
-    return (found[0], most) if found[1] in SURE else found
+def _not_sure(found: tuple[int, Grade]) -> tuple[int, Grade]:
+    """A finding that is close at most."""
+    return (found[0], "close") if found[1] in SURE else found
 
 
 class Named(Protocol):
@@ -132,7 +133,7 @@ class Names:
         if ways != [words]:
             for way in ways:
                 if named := self._found(way):
-                    return way, _no_surer(named, "close")
+                    return way, _not_sure(named)
         if (bare := without_claims(words)) and bare != folded(words) and (named := self._found(bare)):
             return words, (named[0], "guess")
         likeliest = self._likeliest(ways[0])
@@ -197,12 +198,12 @@ class Names:
         texts = [words] if fat is None else [words, without_shares(words)]
         for asked, near in (one for text in texts for one in shorter(text)):
             if (found := self._named(asked, fat)) is not None:
-                return found[0], "close" if near and found[1] in SURE else found[1]
+                return _not_sure(found) if near else found
         joined = self._joined.get(spoken.replace(" ", ""))
         first, two, _ = spoken.partition(" and ")
         if joined is None and two and (one := self._found(first)):
             return one[0], "guess"
-        return joined and (joined[0], "guess" if joined[1] == "guess" else "close")
+        return joined and _not_sure(joined)
 
     def _named(self, asked: str, fat: float | None) -> tuple[int, Grade] | None:
         """The food that has this very name, or of which it is another one, with the share of fat that is asked."""

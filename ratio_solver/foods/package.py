@@ -11,13 +11,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
+from math import isfinite
 
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.exact import HUNDRED, ZERO
+from ratio_solver.foods.content import ALCOHOL_KCAL, CARBOHYDRATE_KCAL, FAT_KCAL, FIBRE_KCAL, PROTEIN_KCAL
 from ratio_solver.foods.csv_file import CsvFile
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Printed, printed
-from ratio_solver.foods.rows import foods_in
+from ratio_solver.foods.rows import MG_IN_SALT, foods_in
 from ratio_solver.foods.substances import BY_KEY
 
 BASIS = {"us": "by_difference", "eu": "available"}
@@ -112,6 +114,8 @@ def food_from_label(name: str, figures: Mapping[str, float | str], *, label: str
     unknown = [Fault("label", key, shown(figures[key]), f"expected one of {', '.join(COLUMN)}") for key in figures
                if key not in COLUMN]
     collected(unknown)
+    if not isfinite(per):
+        raise _not_for(per)
     texts = {key: str(text) if isinstance(text, str) else f"{text:.10g}" for key, text in figures.items()}
     return _food(row_of(Package(name, label, Fraction(str(per)), texts, brand, packed, source, allergens)))
 
@@ -127,7 +131,7 @@ def row_of(package: Package) -> dict[str, str]:
     if package.label not in BASIS:
         raise BadInput([Fault("--label", "", shown(package.label), f"expected {' or '.join(BASIS)}")])
     if not 0 < package.per <= 10_000:
-        raise BadInput([Fault("--per", "", f"{float(package.per):g}", "expected grams, above 0 and at most 10,000")])
+        raise _not_for(float(package.per))
     read = _read(package)
     _contradictions(package, read)
     values = _figures(package, read)
@@ -136,7 +140,7 @@ def row_of(package: Package) -> dict[str, str]:
     cells = {"food": one_line(package.name), "id": f"label:{one_line(whole).lower()}",
              "carb_basis": BASIS[package.label]}
     for name, one in read.items():
-        column, factor = COLUMN[name], HUNDRED / package.per * (400 if name == "salt" else 1)
+        column, factor = COLUMN[name], HUNDRED / package.per * (MG_IN_SALT if name == "salt" else 1)
         cells[column] = _decimal(values[name] * factor, ROUND_HALF_EVEN)
         cells[f"{column}_low"] = _decimal(min(one.low, values[name]) * factor, ROUND_FLOOR)
         most = one.high if name in ("energy", "sodium") else min(one.high, package.per)
@@ -149,6 +153,11 @@ def row_of(package: Package) -> dict[str, str]:
               "price_per_kg": package.price, "source": "; ".join(filter(None, told))}
     _food(cells)
     return cells
+
+
+def _not_for(per: float) -> BadInput:
+    """What is said of grams for which no label has figures."""
+    return BadInput([Fault("--per", "", f"{per:g}", "expected grams, above 0 and at most 10,000")])
 
 
 def _food(cells: dict[str, str]) -> Food:
@@ -188,15 +197,11 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
         return read[name].low if name in read else ZERO
 
     faults: list[Fault] = []
-    parts = [("saturates", "fat"), ("sugars", "carbs"), *((key, "carbs") for key in BY_KEY)]
-    if package.label == "us":
-        parts.append(("fibre", "carbs"))
-    for part, whole in parts:
+    for part, whole in _parts(package.label):
         if part in read and whole in read and read[part].low > read[whole].high:
             faults.append(Fault(f"--{part}", "", package.figures[part],
                                 f"expected at most the {whole}, {package.figures[whole]}"))
-    weighed = ("fat", "carbs", "protein", "alcohol", *(["fibre"] if package.label == "eu" else []))
-    weight = sum(map(low, weighed), ZERO)
+    weight = sum(map(low, _weighed(package.label)), ZERO)
     if weight > package.per:
         faults.append(Fault("--per", "", f"{float(package.per):g} g",
                             f"expected at least the {float(weight):g} g that fat, carbohydrate and protein weigh"))
@@ -211,6 +216,17 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
     collected(faults)
 
 
+def _parts(label: str) -> tuple[tuple[str, str], ...]:
+    """Figures that are part of another one, and of which; on a US label fibre is part of the carbohydrate."""
+    in_carbs = ("sugars", *BY_KEY, *(["fibre"] if label == "us" else []))
+    return ("saturates", "fat"), *((part, "carbs") for part in in_carbs)
+
+
+def _weighed(label: str) -> tuple[str, ...]:
+    """Figures that together weigh no more than the food; on an EU label fibre is beside the carbohydrate."""
+    return *NEEDED, "alcohol", *(["fibre"] if label == "eu" else [])
+
+
 def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fraction, Fraction]:
     """The least and the most energy, kcal, that the other figures can give.
 
@@ -223,24 +239,23 @@ def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fractio
     fat, carbs, protein, fibre, alcohol = map(ends, ("fat", "carbs", "protein", "fibre", "alcohol"))
     sweet = [sum((ends(key)[place] for key in BY_KEY if key != "imo"), ZERO) for place in (0, 1)]
     left = max(ZERO, carbs[0] - sweet[1] - (fibre[1] if package.label == "us" else ZERO))
-    least = 9 * fat[0] + 4 * protein[0] + 4 * left + 7 * alcohol[0]
-    most = 9 * fat[1] + 4 * protein[1] + 4 * carbs[1] + 7 * alcohol[1]
+    weighed = (fat, FAT_KCAL), (protein, PROTEIN_KCAL), ((left, carbs[1]), CARBOHYDRATE_KCAL), (alcohol, ALCOHOL_KCAL)
+    least, most = (sum((kcal * grams[place] for grams, kcal in weighed), ZERO) for place in (0, 1))
     if package.label == "eu":
         rest = package.per - fat[0] - carbs[0] - protein[0] - alcohol[0]
-        most += 2 * (fibre[1] if "fibre" in read else max(ZERO, rest))
+        most += FIBRE_KCAL * (fibre[1] if "fibre" in read else max(ZERO, rest))
     return least * LEAST_ENERGY[package.label], most
 
 
 def _figures(package: Package, read: Mapping[str, Printed]) -> dict[str, Fraction]:
     """Of each the figure printed, per serving; of 0 and "less than" the end that is safe, if there is room for it."""
     found = {name: one.figure or (one.high if name in AGAINST else one.low) for name, one in read.items()}
-    weighed = [name for name in (*NEEDED, "alcohol", *(["fibre"] if package.label == "eu" else [])) if name in read]
+    weighed = [name for name in _weighed(package.label) if name in read]
     for name in ("alcohol", "protein", "carbs", "fat", "fibre"):
         over = sum((found[one] for one in weighed), ZERO) - package.per
         if name in weighed and over > 0:
             found[name] = max(read[name].low, found[name] - over)
-    for part, whole in (("sugars", "carbs"), ("saturates", "fat"), *((key, "carbs") for key in BY_KEY),
-                        *([("fibre", "carbs")] if package.label == "us" else [])):
+    for part, whole in _parts(package.label):
         if part in found:
             found[part] = min(found[part], found[whole])
     return found

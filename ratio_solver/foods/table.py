@@ -118,7 +118,7 @@ class FoodTable:
                    if elsewhere else ""))
 
     def search(self, words: str) -> list[Food]:
-        """Foods whose names, id or role hold all the words, the one meant first; where there are none, those alike."""
+        """Foods whose names, id or role hold all the words; the one that the words name first."""
         return self.names.search(words)
 
     @cached_property

@@ -293,13 +293,14 @@ class Solved:
 
     def _warnings(self) -> np.ndarray:
         """Warnings; by `notices.warnings` for the recipes that have any but that of allergens that are not known."""
-        menu, foods, eaten = self.menu, self.foods, self.found.grams > 0
-        used = eaten | menu.adjustable
-        flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
+        menu, foods = self.menu, self.foods
         if menu.recipes:  # a recipe file may say more than arrays have
             weights = (exact_weights(menu, self.found.nano, recipe) for recipe in range(menu.count))
             return np.array(["; ".join(notices.warnings(recipe, grams, guaranteed=foods.guaranteed))
                              for recipe, grams in zip(menu.recipes, weights, strict=True)], dtype=object)
+        eaten = self.found.grams > 0
+        used = eaten | menu.adjustable
+        flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
         several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
         for (nutrient, _), bounds in menu.targets.items():
             for column in notices.told_columns(nutrient):

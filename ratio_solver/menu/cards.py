@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import partial
 from itertools import groupby
 from pathlib import Path
@@ -38,9 +37,8 @@ def book_of_menu(path: str | Path, folder: str | Path, foods: FoodTable, options
     source, target = Path(path), Path(folder).resolve()
     with TemporaryDirectory() as place:
         menu = open_sheet(source, Path(place) / "menu.csv") if source.suffix.lower() == ".xlsx" else open_menu(source)
-        refuse_inputs(target, (source.absolute().parent / name for name in files_named(menu)))
-        asked = replace(options, decimal_comma=menu.delimiter == ";",
-                        folder=options.folder or str(Path(menu.source).absolute().parent))
+        asked = options.of_menu(menu)
+        refuse_inputs(target, (Path(asked.folder) / name for name in files_named(menu)))
         entries: list[Entry] = []
         for piece in pieces(menu):
             lines, rows, odd = parsed(piece)

@@ -83,7 +83,7 @@ def command(menu: str, output: str, form: str, cards: str | None, workers: int |
         from ratio_solver.menu.cards import book_of_menu
         from ratio_solver.tools.book.compute import BookOptions
 
-        shown = BookOptions(prefer=prefer, exact=exact, guaranteed=guaranteed)
+        shown = BookOptions(prefer=prefer, exact=exact, guaranteed=guaranteed, time_limit=time_limit)
         book_of_menu(menu, cards, table, options, shown)
         click.echo(f"The cards are in {cards}", err=True)
     if counts["unreadable"]:

@@ -31,6 +31,7 @@ GROUP = 4
 """Recipes are looked at together with those of as many adjustable ingredients, counted by so many."""
 
 ITERATIONS = 12
+"""Of Dinkelbach's method, at most."""
 
 
 @dataclass(frozen=True)
@@ -84,15 +85,14 @@ class _Impossible:
         self.there = np.zeros(self.low.shape, dtype=bool)
         self.there[at] = True
 
-        slot = np.arange(len(rows.owner)) - np.searchsorted(rows.owner, rows.owner)
         ours = np.flatnonzero(number[rows.owner] >= 0)
-        depth = int(slot[ours].max(initial=-1)) + 1
-        here = number[rows.owner[ours]], slot[ours]
+        depth = int(rows.nth[ours].max(initial=-1)) + 1
+        here = number[rows.owner[ours]], rows.nth[ours]
         # The rows of the limits, and of each ratio that the dish is not empty.
         matrix, bound, size = (np.zeros((len(recipes), 2 * depth, *more)) for more in ((columns,), (), ()))
         entries = np.flatnonzero(mine[rows.ingredient])
         row = rows.row[entries]
-        place = number[rows.owner[row]], slot[row], menu.nth[rows.ingredient[entries]]
+        place = number[rows.owner[row]], rows.nth[row], menu.nth[rows.ingredient[entries]]
         matrix[place] = rows.value[entries]
         fixed = ~menu.adjustable[rows.ingredient]
         terms = np.where(fixed, rows.value * menu.start[rows.ingredient], 0.0)

@@ -145,7 +145,7 @@ class FoodArrays:
 
     def given(self, column: str) -> Bools:
         """Which foods have a figure of their own for a column, shape (foods,)."""
-        return np.array([column in food.amounts for food in self.foods], dtype=bool)
+        return self._once(("given", column), lambda: np.array([column in food.amounts for food in self.foods], bool))
 
     @cached_property
     def ratio(self) -> tuple[Floats, Floats]:
@@ -229,6 +229,11 @@ class MenuRows:
         size = np.zeros(len(self.owner))
         np.maximum.at(size, self.row, np.abs(entries))
         return np.where(size > 0, size, 1.0)
+
+    @cached_property
+    def nth(self) -> Ints:
+        """The place of each row among those of its recipe, shape (rows,)."""
+        return np.arange(len(self.owner)) - np.searchsorted(self.owner, self.owner)
 
     @cached_property
     def limits(self) -> tuple[Limit, ...]:

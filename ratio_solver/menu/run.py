@@ -11,7 +11,6 @@ import glob
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, closing
-from dataclasses import replace
 from itertools import groupby
 from pathlib import Path
 
@@ -121,8 +120,7 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
                  for file in files]
         for menu in menus:
             menu_columns(menu.header, foods.columns, menu.source, menu.place)
-        asked = [replace(options, decimal_comma=menu.delimiter == ";",
-                         folder=options.folder or str(Path(menu.source).absolute().parent)) for menu in menus]
+        asked = [options.of_menu(menu) for menu in menus]
         if target.is_dir():
             for menu, own in zip(menus, asked, strict=True):
                 refuse_inputs(target, (Path(own.folder) / name for name in files_named(menu)))

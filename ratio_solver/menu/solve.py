@@ -26,6 +26,7 @@ from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
+from ratio_solver.menu.read import Opened
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
 from ratio_solver.menu.stacked import STACKED, solved
@@ -83,6 +84,12 @@ class MenuOptions:
     confidence: float | Confidence | None = None
     diagnose: Diagnose = "first"
     time_limit: float | None = None
+
+
+    def of_menu(self, menu: Opened) -> MenuOptions:
+        """The same for the menu of a file: its decimal sign, and unless said its folder for names of recipe files."""
+        return replace(self, decimal_comma=menu.delimiter == ";",
+                       folder=self.folder or str(Path(menu.source).absolute().parent))
 
 
 AS_USUAL = MenuOptions()
@@ -251,7 +258,7 @@ class _Menu:
         for number, name in enumerate(names):
             distinct = f"{name} (line {self.lines[number]})" if name in seen else name
             seen.add(name)
-            rows = self._rows_of(number, distinct, range(number, number + 1))
+            rows = self._rows_of(distinct, range(number, number + 1))
             recipe = self._guarded(number, rows, partial(self._read, rows, "", read))
             if recipe is not None:
                 recipes[number] = distinct, recipe
@@ -274,7 +281,7 @@ class _Menu:
             for number in np.array(members)[settled]:
                 del recipes[number]
         for number, (name, recipe) in recipes.items():
-            rows = self._rows_of(number, name, range(number, number + 1))
+            rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
         return merged(self.foods, {name: pd.concat([tables[name] for tables in done if name in tables])
                                    for name in TABLE_NAMES if any(name in tables for tables in done)}, self.rows)
@@ -298,7 +305,7 @@ class _Menu:
     def solve_recipe(self, number: int, name: str, place: range, refused: str = "",
                      why: Conflict | None = None) -> None:
         """One recipe by the per-recipe solver: its rows of the tables, or its problems."""
-        rows = self._rows_of(number, name, place)
+        rows = self._rows_of(name, place)
 
         def answer() -> None:
             recipe = self._read(rows, refused)
@@ -307,7 +314,7 @@ class _Menu:
 
         self._guarded(number, rows, answer)
 
-    def _rows_of(self, number: int, name: str, place: range) -> RecipeRows:
+    def _rows_of(self, name: str, place: range) -> RecipeRows:
         lines = [int(line) for line in self.lines[place.start:place.stop]]
         cells: list[dict[Any, object]] = self.frame.iloc[place.start:place.stop].to_dict("records")
         return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)

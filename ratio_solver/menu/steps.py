@@ -218,16 +218,15 @@ class _OnSteps:
     def programmes(self) -> Programmes:
         """Without a cost."""
         rows, menu, places, number = self.rows, self.menu, self.places, self.number
-        slot = np.arange(len(rows.owner)) - np.searchsorted(rows.owner, rows.owner)
         ours = np.flatnonzero(number[rows.owner] >= 0)
-        depth = int(slot[ours].max(initial=-1)) + 1
-        here = number[rows.owner[ours]], slot[ours]
+        depth = int(rows.nth[ours].max(initial=-1)) + 1
+        here = number[rows.owner[ours]], rows.nth[ours]
         standing = np.where(menu.adjustable, places.base * (places.step / NANO), menu.start)
         terms = rows.value * standing[rows.ingredient]
         per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
         entries = np.flatnonzero(self.mine[rows.ingredient])
         row = rows.row[entries]
-        per_step[number[rows.owner[row]], slot[row], menu.nth[rows.ingredient[entries]]] = \
+        per_step[number[rows.owner[row]], rows.nth[row], menu.nth[rows.ingredient[entries]]] = \
             rows.value[entries] * places.step[rows.ingredient[entries]] / NANO
         scale = np.abs(per_step).max(axis=2, initial=0.0)
         scale[scale == 0] = 1.0

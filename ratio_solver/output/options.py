@@ -284,7 +284,8 @@ def dish_with_weights(recipe: str, foods: FoodTable, options: dict[str, Any], as
     else:
         names = ", ".join(dict.fromkeys(limit.name for limit in found.diagnosis.conflict))
         what = "these cannot be kept together" if len(found.diagnosis.conflict) > 1 else "this cannot be kept"
-        say(f"{dish.source}: {cut(dish.title)}: impossible; {what}: {names}")
+        why = f"{what}: {names}" if names else "the command solve says why"
+        say(f"{dish.source}: {cut(dish.title)}: {found.outcome}; {why}")
     finish(NO_WEIGHTS)
 
 

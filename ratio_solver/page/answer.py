@@ -31,10 +31,11 @@ from ratio_solver.output.dish_text import (
     slack_text,
     weight_now,
 )
-from ratio_solver.output.numbers import plain, short, visible, weight
+from ratio_solver.output.numbers import plain, visible, weight
 from ratio_solver.output.side_by_side import ratio_cell
 from ratio_solver.page.edits import Change, food_added, moved
 from ratio_solver.page.history import State
+from ratio_solver.page.sheet import shape_of, typed
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import recipe_of_text
 from ratio_solver.solving.result import Diagnosis, Impossible, Proposal, Repair
@@ -215,9 +216,10 @@ def _said(dish: Proposal) -> Iterator[str]:
 
 def _solved(dish: Proposal, recipe: Recipe, headline: str, figures: tuple[Figure, ...], said: tuple[str, ...]
             ) -> Answer:
-    numbers = {limit.identity: number for number, limit in enumerate(limits_of(recipe))}
+    limits = limits_of(recipe)
+    numbers = {limit.identity: number for number, limit in enumerate(limits)}
     return Answer(
-        "solved", _shape(recipe), headline, said, figures,
+        "solved", shape_of(recipe, limits), headline, said, figures,
         {RATIO: Gauge(ratio_cell(dish), *_spare(dish.limits, RATIO, ">=")),
          NET_CARBS: Gauge(fact(dish.facts, NET_CARBS, dish.limits), *_spare(dish.limits, NET_CARBS, "<="))},
         tuple(_limit_line(state, numbers.get(state.limit.identity, -1)) for state in limits_told(dish.limits)),
@@ -232,12 +234,8 @@ def _beside(dish: Proposal | Impossible) -> dict[str, Any]:
             "cautions": on_screen(dish.cautions), "short_caution": in_a_cell(dish.cautions)}
 
 
-def _shape(recipe: Recipe) -> tuple[object, ...]:
-    return tuple(item.label for item in recipe.ingredients), tuple(limit.identity for limit in limits_of(recipe))
-
-
 def _figure(item: Weight) -> Figure:
-    return Figure(weight_now(item), short(item.grams, 9), float(item.grams), plain(item.lowest), plain(item.highest),
+    return Figure(weight_now(item), typed(item.grams), float(item.grams), plain(item.lowest), plain(item.highest),
                   _signed(item.change), _remark(item), could_be(item), item.measure)
 
 
@@ -258,8 +256,8 @@ def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[Figure, ...]:
         bowl = inside.get(item.ingredient)
         left = item.grams - (bowl or ZERO)
         figures.append(Figure(
-            weight_now(item), short(item.grams, 9), float(item.grams), None, None, "", _remark(item), "", item.measure,
-            weight(plan), "" if bowl is None else short(bowl, 9), weight(left) if left else ""))
+            weight_now(item), typed(item.grams), float(item.grams), None, None, "", _remark(item), "", item.measure,
+            weight(plan), typed(bowl), weight(left) if left else ""))
     return tuple(figures)
 
 
@@ -302,7 +300,8 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
                       f"allergens: {allergens_of_food(fat.food) or 'none known'}",
                       food_added(fat.food, float(fat.grams), recipe, table)) for fat in diagnosis.fats or ())
     return Answer(
-        "impossible", _shape(recipe), "impossible", tuple(_why(answer)), limits=tuple(_asked(recipe, diagnosis)),
+        "impossible", shape_of(recipe, limits_of(recipe)), "impossible", tuple(_why(answer)),
+        limits=tuple(_asked(recipe, diagnosis)),
         conflict_heading=conflict_heading(diagnosis),
         cures_heading=CHANGES[alone, len(repairs) > 1] if repairs else "", cures=tuple(map(cure, repairs)),
         together=not alone and len(repairs) > 1,
@@ -338,7 +337,8 @@ def _asked(recipe: Recipe, diagnosis: Diagnosis) -> Iterator[LimitLine]:
 
 def _bowl_impossible(found: Adjustment, answer: Impossible) -> Answer:
     return Answer(
-        "impossible", _shape(found.recipe), "impossible with this bowl", (sentence(answer.diagnosis),),
+        "impossible", shape_of(found.recipe, limits_of(found.recipe)), "impossible with this bowl",
+        (sentence(answer.diagnosis),),
         limits=tuple(_asked(found.recipe, answer.diagnosis)), conflict_heading=conflict_heading(answer.diagnosis),
         ways=tuple(Cure(remedy_words(way, found), cost_words(way), (),
                         any(limit.prescribed for limit, _ in way.eased)) for way in found.remedies),

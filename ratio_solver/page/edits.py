@@ -30,6 +30,7 @@ Place = tuple[str | int, ...]
 """Keys and positions from the top of the file: ("ingredients", 2, "max")."""
 
 ALL_DECIMALS = 9
+"""Decimals of a number as it is typed: more than any scale or table has."""
 
 ENDS = {MORE: "min", LESS: "max"}
 

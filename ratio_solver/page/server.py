@@ -22,6 +22,7 @@ from starlette.routing import Route
 
 from ratio_solver.dish.cautions import cautions
 from ratio_solver.errors import BadInput, Fault, RatioSolverError, unforeseen, written_out
+from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.matching import Match, match
 from ratio_solver.output.blocks import Grid, Section, Text
 from ratio_solver.page.actions import ACTIONS, MOVING
@@ -204,8 +205,8 @@ class Pages:
             if see == "compare":
                 return (None, ()) if dish.saved is None else (
                     await self._done(Compared(dish.file, dish.state, dish.saved_text)), ())
-            grams = request.query_params.get("grams", "").strip()
-            return await self._done(Dealt(dish.file, dish.state, _typed_number(grams, "grams"))), ()
+            grams = _typed_number(request.query_params.get("grams", ""), "grams")
+            return await self._done(Dealt(dish.file, dish.state, grams)), ()
         except RatioSolverError as error:
             return None, _lines(error)
 
@@ -267,11 +268,10 @@ def _typed_number(text: str, name: str) -> float | None:
     """A number that was typed, or None where none was."""
     if not text.strip():
         return None
-    try:
-        return float(text)
-    except ValueError as error:
-        fault = Fault("the page", name, repr(text[:40]), "expected a number, decimals after a point")
-        raise BadInput([fault]) from error
+    value = number(text)
+    if value is None:
+        raise BadInput([Fault("the page", name, repr(text[:40]), "expected a number, decimals after a point")])
+    return value
 
 
 def _drafted(typed: dict[str, str]) -> Drafted:

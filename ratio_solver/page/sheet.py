@@ -12,11 +12,11 @@ from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.output.blocks import limit_words
 from ratio_solver.output.numbers import in_unit, short
+from ratio_solver.page.edits import ALL_DECIMALS
 from ratio_solver.page.tracks import Track, track_for
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
 from ratio_solver.tools.card.lines import food_beside
 
-ALL_DECIMALS = 9
 GUARDED = (RATIO, NET_CARBS)
 """Targets that stand at the top of the page, whether the recipe sets them or not."""
 
@@ -117,13 +117,18 @@ class Sheet:
     @property
     def shape(self) -> tuple[object, ...]:
         """What an answer must have been found for to be shown on this sheet."""
-        return tuple(line.label for line in self.lines), tuple(limit.identity for limit in self.limits)
+        return shape_of(self.recipe, self.limits)
 
     @property
     def tops(self) -> dict[str, float]:
         """Where its tracks end, by what is moved."""
         knobs = {f"limit {knob.name}": knob.track.top for knob in (*self.knobs.values(), *self.guards)}
         return knobs | {line.label: line.track.top for line in self.lines}
+
+
+def shape_of(recipe: Recipe, limits: Sequence[Limit]) -> tuple[object, ...]:
+    """Labels of a recipe and what its limits are about: what an answer is found for."""
+    return tuple(item.label for item in recipe.ingredients), tuple(limit.identity for limit in limits)
 
 
 def sheet_of(recipe: Recipe, tops: Tops = MappingProxyType({}), *, moving: bool = False) -> Sheet:

@@ -114,7 +114,7 @@ def with_kept_weight(recipe: Recipe, share: float) -> Recipe:
     Raises
     ------
     BadInput
-        Where the share is not from 0 to 1, or the batch weighs nothing at the start.
+        Where the share is not from 0 to 1, the batch weighs nothing at the start, or a part of it is called "batch".
 
     Examples
     --------

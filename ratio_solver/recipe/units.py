@@ -8,6 +8,8 @@ from fractions import Fraction
 from functools import cache
 from types import MappingProxyType
 
+from ratio_solver.foods.words import singular_of
+
 MEASURES = ("metric", "us", "uk")
 """Whose cups, spoons and pints a recipe means."""
 
@@ -95,7 +97,7 @@ _NAMES = {
     "grating": "grating|gratings|grind|grinds|grinding|grindings|twist|twists|crack|cracks|sprinkle|sprinkling|"
     "scraping",
     "glass": "glass|glasses|glas|gläser|verre|verres",
-    "packet": "packet|packets|package|packages|pack|packs|pkg|pkgs|pkt|pkts|päckchen|packung|packungen|pck|pkg|paket|"
+    "packet": "packet|packets|package|packages|pack|packs|pkg|pkgs|pkt|pkts|päckchen|packung|packungen|pck|paket|"
     "pakete|paquet|paquets|beutel|satz",
     "sachet": "sachet|sachets|tütchen|tüte",
     "envelope": "envelope|envelopes",
@@ -104,7 +106,7 @@ _NAMES = {
     "container": "container|containers",
     "bag": "bag|bags|sack|sacks",
     "tub": "tub|tubs",
-    "pot": "pot|pots|becher|pots",
+    "pot": "pot|pots|becher",
     "bottle": "bottle|bottles|flasche|flaschen|bouteille|bouteilles",
     "tube": "tube|tubes",
     "block": "block|blocks|bloc",
@@ -174,9 +176,4 @@ def singular(word: str) -> str:
     >>> singular("tablespoons"), singular("leaves"), singular("patties"), singular("olives"), singular("larges")
     ('tbsp', 'leaf', 'patty', 'olive', 'large')
     """
-    if word in UNIT_OF:
-        return UNIT_OF[word]
-    for ending, instead in (("ies", "y"), ("toes", "to"), ("shes", "sh"), ("ches", "ch"), ("sses", "ss")):
-        if word.endswith(ending):
-            return word.removesuffix(ending) + instead
-    return word.removesuffix("s") if word.endswith("s") and not word.endswith("ss") else word
+    return UNIT_OF.get(word) or singular_of(word)

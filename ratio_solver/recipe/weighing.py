@@ -184,7 +184,7 @@ def _weighed(food: Food, amount: Amount, words: str, measures: str) -> Weighed |
     if amount.unit in RELEASE:
         return _by_volume(food, amount.count * VOLUMES[measures][amount.unit], amount.unit, words)
     if measures != "us" and food.name == WHOLE_EGG and not amount.unit and (egg := EU_EGGS.get(amount.size)):
-        return _so_many(amount, egg, f"{_one_of('', amount.size, food)} of {_g(egg)}, as in Europe")
+        return _so_many(amount, egg, f"{_one_of('', amount.size)} of {_g(egg)}, as in Europe")
     if measures != "us" and food.role == "stock" and "cube" in food.name and amount.unit in ("", "cube"):
         return _so_many(amount, EU_CUBE, f"a cube of {_g(EU_CUBE)}, as in Europe")
     return _counted(food, amount, words) or _vague(food, amount, words)
@@ -238,22 +238,21 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
     unit = amount.unit
     if unit == "fruit yields" and "juice" not in food.name and "peel" not in food.name:
         unit = ""
-    stated_size, own_size = amount.size, amount.size
     sized = own_measure(food, unit, amount.size) if amount.size and not unit else ""
     for _, measures in own_rows:
         if sized and amount.size not in measures:
             break  # the table has that size itself
-        if found := _one(measures, unit, stated_size, words):
+        if found := _one(measures, unit, amount.size, words):
             fruit = f"one fruit gives {_g(found)}" if unit == "fruit yields" else ""
-            return _so_many(amount, found, fruit or f"{_one_of(unit, amount.size, food)} of {_g(found)}")
-    name = own_measure(food, unit, own_size)
+            return _so_many(amount, found, fruit or f"{_one_of(unit, amount.size)} of {_g(found)}")
+    name = own_measure(food, unit, amount.size)
     if name:
         one = exact(food.measures[name])
         return Weighed(amount.count * one, "", one, name)
     for _, measures in by_role:
-        if found := _one(measures, unit, stated_size, words):
+        if found := _one(measures, unit, amount.size, words):
             return _so_many(
-                amount, found, f"{_one_of(unit, amount.size, food)} of {_g(found)}, a figure for any {food.role}"
+                amount, found, f"{_one_of(unit, amount.size)} of {_g(found)}, a figure for any {food.role}"
             )
     return None
 
@@ -277,7 +276,7 @@ def _vague(food: Food, amount: Amount, words: str) -> Weighed | None:
     if amount.unit not in VAGUE:
         return None
     found = _by_volume(food, amount.count * VAGUE[amount.unit], "tsp", words)
-    return found and Weighed(found.grams, f"{_one_of(amount.unit, '', food)} of {float(VAGUE[amount.unit]):.3g} ml")
+    return found and Weighed(found.grams, f"{_one_of(amount.unit, '')} of {float(VAGUE[amount.unit]):.3g} ml")
 
 
 def _so_many(amount: Amount, one: Fraction, note: str) -> Weighed:
@@ -307,7 +306,7 @@ def _kitchen() -> Mapping[str, Mapping[str, float]]:
                         (cell.rpartition("=") for cell in row["measures"].split("; "))} for row in rows}
 
 
-def _one_of(unit: str, size: str, food: Food) -> str:
+def _one_of(unit: str, size: str) -> str:
     """"a can", "a large one"."""
     word = unit or "one"
     if word == "one":

@@ -432,7 +432,9 @@ def tiny(tmp_path: Path) -> Path:
             "~90001~^3^1^~oz~^28.35^^",
         ],
     }
-    (tmp_path / "most.csv").write_text("id,food,most_per_serving,most_because\n", encoding="utf-8")
+    for name, header in (("most.csv", "id,food,most_per_serving,most_because"), ("also.csv", "id,names"),
+                         ("use.csv", "id,food,use")):
+        (tmp_path / name).write_text(f"{header}\n", encoding="utf-8")
     for name, lines in files.items():
         (tmp_path / name).write_bytes("".join(f"{line}\r\n" for line in lines).encode("cp1252"))
     return tmp_path

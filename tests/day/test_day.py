@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,6 +15,8 @@ from ratio_solver import BadInput, FoodTable, load_foods, read_days, read_recipe
 from ratio_solver.cli import main
 from ratio_solver.day.result import Days
 from ratio_solver.day.shopping.compute import shopping_of_days
+from ratio_solver.day.tables import closing_line
+from ratio_solver.solving.result import Diagnosis
 
 EXAMPLES = Path(__file__).resolve().parent.parent.parent / "examples"
 ONE = """title = "one"
@@ -142,6 +145,23 @@ def test_the_week_that_was_by_hand_is_one_file_and_one_command(tmp_path: Path) -
         for row in csv.DictReader(file):
             assert not row["slack"] or float(row["slack"]) >= 0, row
     assert "At 3:1 and above" in (tmp_path / "week" / "day.txt").read_text(encoding="utf-8")
+
+
+def test_a_day_that_is_undecided_is_not_counted_as_impossible(foods: FoodTable) -> None:
+    [day] = read_days(EXAMPLES / "day" / "tuesday.toml", foods)
+    answer = solve_day(day)
+    [block, _] = answer.answers[0]
+    undecided = replace(answer, answers=((block, Diagnosis((), undecided=True)), *answer.answers[1:]))
+    assert undecided.outcome == "undecided"
+    assert closing_line(Days((answer, undecided))).endswith("1 solved, 0 impossible, 1 undecided")
+
+
+def test_all_faults_of_the_people_of_days_in_csv_are_told_at_once(tmp_path: Path) -> None:
+    (tmp_path / "people.toml").write_text('[policy]\nnet_carb = 3\n[[people]]\nname = "A"\nratio = "x"\n')
+    (tmp_path / "days.csv").write_text(f"day,meal,dish,person\nMonday,lunch,{EXAMPLES}/moussaka.toml,A\n")
+    ran = CliRunner().invoke(main, ["day", str(tmp_path / "days.csv"), "--people", str(tmp_path / "people.toml")])
+    assert ran.exit_code == 1
+    assert "people.toml:2: policy.net_carb" in ran.stderr and "people.toml:5: people[1].ratio" in ran.stderr
 
 
 def test_a_folder_of_something_else_is_not_replaced(tmp_path: Path) -> None:

@@ -86,4 +86,4 @@ def test_of_two_hundred_days(tmp_path: Path, exact: bool) -> None:
     counts = [judged(seed, tmp_path, MANY, exact) for seed in ALL]
     conflicts, changes = (sum(column) for column in zip(*counts, strict=True))
     print(f"{conflicts} conflicts and {changes} changes judged")
-    assert conflicts >= len(ALL) // 7 and changes >= len(ALL) // 7
+    assert min(conflicts, changes) >= 30 * len(ALL) // 200

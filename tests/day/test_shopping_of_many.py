@@ -6,6 +6,7 @@ import json
 from fractions import Fraction
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 from ratio_solver import FoodTable, load_foods, read_days, read_recipe, shopping, solve, solve_day
@@ -59,6 +60,21 @@ def test_the_command_lists_several_recipes_a_menu_and_a_day(tmp_path: Path) -> N
     assert over.exit_code == 1 and "would overwrite it" in over.stderr
 
 
+def test_an_option_that_would_change_nothing_is_refused(tmp_path: Path) -> None:
+    """Else the list of a day at the recipes' own ratio would be taken for one at the ratio that was asked for."""
+    recipe, day, of_menu = EXAMPLES / "celeriac-gratin.toml", EXAMPLES / "day" / "tuesday.toml", menu(tmp_path)
+    for source, options in ((day, ["--ratio", "3", "--servings", "20"]), (day, ["--guaranteed", "mean"]),
+                            (day, ["--as-written"]), (day, ["--prefer", "closest"]), (of_menu, ["--ratio", "3"]),
+                            (of_menu, ["--target", "protein<=9"]), (of_menu, ["--together"]), (recipe, ["--together"]),
+                            (recipe, ["--people", str(EXAMPLES / "day" / "guests.toml")])):
+        ran = CliRunner().invoke(main, ["shopping", str(source), *options])
+        assert ran.exit_code == 2 and not ran.stdout, (options, ran.output)
+        assert all(option in ran.stderr for option in options if option.startswith("--")), ran.stderr
+        assert "expected without a " in ran.stderr
+    ran = CliRunner().invoke(main, ["shopping", str(of_menu), "--servings", "8", "--as-written"])
+    assert ran.exit_code == 0 and "48 servings" in ran.output, ran.output
+
+
 def test_a_day_is_bought_with_whole_batches_and_what_is_beside() -> None:
     foods = load_foods()
     [day] = read_days(EXAMPLES / "day" / "tuesday.toml", foods)
@@ -86,3 +102,15 @@ def test_packs_of_a_table_of_ones_own(tmp_path: Path) -> None:
     ran = CliRunner().invoke(main, ["shopping", str(EXAMPLES / "mascarpone-slice.toml"), "--foods",
                                     str(tmp_path / "packs.csv")])
     assert ran.exit_code == 1 and "pack_grams: got '0'" in ran.stderr
+
+
+@pytest.mark.parametrize(("source", "given"), [
+    ("week-by-file.csv", ["--ratio", "3"]), ("week-by-file.csv", ["--energy", "us"]),
+    ("day/tuesday.toml", ["--ratio", "3"]), ("day/tuesday.toml", ["--target", "protein>=40"]),
+    ("day/tuesday.toml", ["--servings", "9"]), ("day/tuesday.toml", ["--prefer", "cheapest"]),
+    ("day/tuesday.toml", ["--guaranteed=mean"]), ("day/tuesday.toml", ["--as-written"])])
+def test_what_would_change_nothing_is_refused(source: str, given: list[str]) -> None:
+    """Whoever asks for 3:1 must not be given the list of another ratio."""
+    ran = CliRunner().invoke(main, ["shopping", str(EXAMPLES / source), *given])
+    assert (ran.exit_code, ran.stdout) == (2, "")
+    assert f"{given[0].partition('=')[0]}: expected without a" in ran.stderr

@@ -19,7 +19,7 @@ from ratio_solver import Policy, food_from_label, load_foods
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
-from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Rounding, printed
+from ratio_solver.foods.label_intervals import LABEL_ROUNDING, printed
 from ratio_solver.foods.label_rules import eu_grams, eu_salt, eu_saturates, us_energy, us_fat, us_grams, us_sodium
 
 FORWARD = {
@@ -141,6 +141,12 @@ def test_contradictions_are_faults_with_the_numbers(figures: dict[str, float], s
     assert said in str(bad.value)
 
 
+@pytest.mark.parametrize("per", [0, -30, 10_001, float("nan"), float("inf")])
+def test_grams_that_no_label_is_for_are_a_fault(per: float) -> None:
+    with pytest.raises(BadInput, match=r"--per: got .*; expected grams, above 0 and at most 10,000"):
+        food_from_label("x", {"fat": 1, "carbs": 1, "protein": 1}, label="eu", per=per)
+
+
 @pytest.mark.parametrize(("label", "per", "figures"), [
     # by the release, rounded by hand: butter NDB 01001, 14 g; soda drink; protein bar with erythritol
     ("us", 14, {"energy": 100, "fat": 11, "saturates": 7, "carbs": 0, "protein": 0, "sodium": 90}),
@@ -212,10 +218,6 @@ def test_salt_is_understood_where_sodium_is(tmp_path: Path) -> None:
     a, b = load_foods(own, bundled=False)
     assert (a.amounts["sodium_mg"], a.high["sodium_mg"]) == (600, 640) and "salt_g" not in a.amounts
     assert "sodium_mg" not in b.amounts and b.high["sodium_mg"] == 4
-
-
-def test_a_rule_is_data() -> None:
-    assert isinstance(LABEL_ROUNDING["us"]["fat"], Rounding)
 
 
 @pytest.mark.parametrize(("energy", "guessed"), [("766", True), ("500", False), ("90", False)])

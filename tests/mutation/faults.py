@@ -286,6 +286,12 @@ FAULTS = (
     Fault("packs are cut and not rounded up", "tools/shopping/compute.py",
           "packs = None if pack is None else math.ceil(buy / pack)",
           "packs = None if pack is None else math.floor(buy / pack)", ("day/test_shopping_of_many.py",)),
+    Fault("a list of a day takes another ratio without a word", "day/shopping/command.py",
+          "    _refuse_unused(kind)\n", "", ("day/test_shopping_of_many.py",)),
+    Fault("what needs more time is called impossible", "output/options.py", "{found.outcome}; {why}",
+          "impossible; {why}", ("tools/test_portions.py",)),
+    Fault("structured data leave the formula out", "tools/card/jsonld.py",
+          "{stated_ratio(dish)}{dish.recipe.policy.formula}", "{stated_ratio(dish)}", ("tools/test_card_forms.py",)),
     Fault("what is found in parts is called the best", "day/linked.py",
           "bound = min(max(least, whole), here_least)", "bound = here_least", ("day/test_linked.py",)),
 )

@@ -226,6 +226,18 @@ def test_what_cannot_be_done_is_said_and_changes_nothing(page: Served, fields: d
     assert version(page, name) == now
 
 
+@pytest.mark.parametrize("number", ["nan", "inf", "1_0", "\u0661", "1e999", "ten"])
+def test_what_is_no_number_is_none_wherever_it_is_typed(page: Served, number: str) -> None:
+    name = copied(page, "celeriac-gratin", "numbers")
+    portions = httpx.get(page.dish(name, "portions"), params={"see": "portions", "grams": number}, timeout=60)
+    begun = httpx.post(f"{page.base}/new", data={"lines": "200 g butter", "title": "B", "net_carbs": number},
+                       headers={"origin": f"http://{page.host}"}, timeout=60)
+    bound = post(page, name, {"version": version(page, name), "do": "fix", "place": "4", "grams": number})
+    assert (portions.status_code, begun.status_code, bound.status_code) == (200, 422, 409)
+    for answer in (portions, begun, bound):
+        assert "expected a number" in answer.text
+
+
 @pytest.mark.parametrize("key", ['foods = "{}"', 'foods = ["europe", "{}"]', '"photo" = "{}"', "foods = [ '{}' ]"])
 @pytest.mark.parametrize("file", ["../secret.csv", "/etc/hostname", "linked/secret.csv", "drafts/../../secret.csv"])
 def test_a_text_names_no_file_out_of_the_folder(page: Served, key: str, file: str) -> None:

@@ -33,6 +33,13 @@ def test_measures_out(foods: FoodTable, name: str, grams: float | str, text: str
     assert str(household(food, Fraction(grams)) or "") == text
 
 
+def test_measures_in_the_plural(foods: FoodTable) -> None:
+    cookies = foods.get("chocolate chip cookies")  # USDA SR28, NDB 18159: a cookie 12.9 g, a large one 14 g
+    assert cookies is not None
+    assert measured_grams(cookies, "cookies", Fraction(2)) == Fraction("25.8")
+    assert measured_grams(cookies, "large cookies", Fraction(2)) == 28
+
+
 def test_a_measure_never_misses_the_weight_by_more_than_an_eighth(foods: FoodTable) -> None:
     for one in foods:
         for grams in (Fraction(3), Fraction(37), Fraction(250), Fraction(901)):

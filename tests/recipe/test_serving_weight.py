@@ -25,12 +25,14 @@ from ratio_solver import (
     solve_menu,
 )
 from ratio_solver.cli import main
-from ratio_solver.menu import solve as menu_module
 from ratio_solver.recipe.write import recipe_text
 from tests.kitchen import dish, drawn, food, table
 from tests.menu.drawing import drawn_menu, framed
-from tests.menu.test_answers import same
+from tests.menu.test_answers import same, singles
 from tests.oracle.recipes import random_table, write_table
+from tests.recipe.another_solver import agreed_status
+
+__all__ = ["singles"]
 
 ROWS = random_table(11, 60)
 
@@ -97,7 +99,6 @@ def test_it_goes_through_files_and_commands(foods: FoodTable, tmp_path: Path) ->
 
 def test_the_same_best_as_another_solver(tmp_path: Path) -> None:
     """Random recipes, yields and parts among them, each with a band on the serving's weight, against GLOP."""
-    second_opinion = pytest.importorskip("tests.oracle.second_opinion")
     outcomes = set()
     for seed in range(60):
         written, rows, _ = drawn(seed, tmp_path)
@@ -107,27 +108,13 @@ def test_the_same_best_as_another_solver(tmp_path: Path) -> None:
         least = round(rng.uniform(ends[0], ends[2]), 1)
         written["targets"]["weight"] = rng.choice((
             {"min": least}, {"max": least}, {"min": least, "max": round(least * 1.05 + 1, 1)}))
-        write_table(tmp_path / "own.csv", rows)
-        answer = solve(recipe_from(written, load_foods(tmp_path / "own.csv", bundled=False)), exact=True)
-        opinion = second_opinion.solve_closest(written, rows)
-        outcomes.add(opinion.status)
-        assert isinstance(answer, Proposal) == (opinion.status == "optimal"), seed
-        if isinstance(answer, Proposal):
-            assert float(answer.objective.value) == pytest.approx(opinion.objective, rel=1e-6, abs=1e-6), seed
+        outcomes.add(agreed_status(written, rows, tmp_path, seed))
     assert outcomes == {"optimal", "infeasible"}
 
 
 @pytest.mark.parametrize("exact", [True, False])
-def test_a_menu_answers_as_solve_does(exact: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_menu_answers_as_solve_does(exact: bool, tmp_path: Path, singles: list[str]) -> None:
     """In arrays, and by the per-recipe way where a yield makes the weight other than that of what was bought."""
-    alone: list[str] = []
-    one = menu_module._Menu.solve_recipe
-
-    def spy(menu: menu_module._Menu, number: int, name: str, *rest: Any) -> None:
-        alone.append(name)
-        one(menu, number, name, *rest)
-
-    monkeypatch.setattr(menu_module._Menu, "solve_recipe", spy)
     write_table(tmp_path / "foods.csv", ROWS)
     own = load_foods(tmp_path / "foods.csv", bundled=False)
     frame = drawn_menu(21, 16, ROWS)
@@ -140,8 +127,8 @@ def test_a_menu_answers_as_solve_does(exact: bool, tmp_path: Path, monkeypatch: 
     counts = same(frame, own, MenuOptions(exact=exact))
     assert counts["solved"] >= 5
     prepared = set(frame.loc[frame["yield"].isin(["0.7", "0.725", "0.85", "0.9", "1.2", "2.4"]), "recipe"])
-    assert prepared and prepared <= set(alone)
-    assert len(set(alone)) < 16
+    assert prepared and prepared <= set(singles)
+    assert len(set(singles)) < 16
 
 
 def test_salt_is_sodium_in_a_menu_too(foods: FoodTable, tmp_path: Path) -> None:

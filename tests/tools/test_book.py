@@ -7,6 +7,7 @@ import os
 import re
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
@@ -14,6 +15,7 @@ from click.testing import CliRunner, Result
 from ratio_solver import BookOptions, book, load_foods
 from ratio_solver.cli import main
 from ratio_solver.dish.cautions import WHOLE
+from ratio_solver.tools.book import compute
 from tests.tools.test_card import STRUCTURED, Page
 from tests.tools.test_card_forms import violations
 
@@ -159,3 +161,27 @@ def test_a_ratio_by_another_formula_says_so_among_the_others(tmp_path: Path) -> 
     assert done.exit_code in (0, 3), done.output
     net, total = (row[1] for row in page(tmp_path / "book" / "index.html").tables["contents"][1:])
     assert "total carbs" not in net and total.endswith(":1 (fat : protein + total carbs)")
+
+
+def test_each_dish_has_the_time_and_one_that_needs_more_is_not_called_impossible(
+        monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Of a band that whole grams seldom meet nothing is known in no time: there may be weights."""
+    shutil.copy(EXAMPLES / "celeriac-gratin.toml", tmp_path)
+    recipe = (EXAMPLES / "moussaka.toml").read_text(encoding="utf-8")
+    band = re.sub(r"(?m)^ratio = .*$", "ratio = {min = 1.25, max = 1.25}", recipe)
+    (tmp_path / "moussaka.toml").write_text(band, encoding="utf-8")
+    given, real = [], compute.solve
+
+    def timed(recipe: Any, *rest: Any, time_limit: float | None, **more: Any) -> Any:
+        given.append(time_limit)
+        return real(recipe, *rest, time_limit=0 if "Moussaka" in recipe.title else None, **more)
+
+    monkeypatch.setattr(compute, "solve", timed)
+    tables = "--foods", EXAMPLES / "own-foods.csv"
+    done = run("book", tmp_path, "-o", tmp_path / "book", "--time-limit", "7", *tables)
+    assert (done.exit_code, given) == (3, [7, 7]), done.output
+    assert "undecided, no weights were found in the time" in done.stderr and "1 undecided" in done.stderr
+    assert "undecided" in page(tmp_path / "book" / "index.html").text
+    alone = run("book", tmp_path / "moussaka.toml", "-o", tmp_path / "other", *tables)
+    assert alone.exit_code == 1 and "no weights were found in the time" in alone.stderr
+    assert "impossible:" not in done.stderr and "satisfy" not in alone.stderr

@@ -199,6 +199,14 @@ def test_a_photo_that_is_none_is_a_fault(tmp_path: Path) -> None:
             card(small(photo=str(tmp_path / name)))
 
 
+def test_structured_data_say_the_formula_the_serving_as_eaten_and_no_missed_limit_as_kept() -> None:
+    """Butter has 0.06 g of carbs in 100 g and egg 0.72 (NDB 01001, 01123): 0.7518 g a serving, more than 0.75."""
+    found = small(finished_grams=240, targets={"net_carbs": 0.75}, policy={"ratio_formula": "total"})
+    data = json.loads(card(found, form="jsonld"))
+    assert "(fat : protein + total carbs)" in data["description"] and "0.752 g a serving" in data["description"]
+    assert data["nutrition"]["servingSize"] == "120 g"
+
+
 def test_forms_and_measures_on_the_command_line(tmp_path: Path) -> None:
     for form in ("html", "md", "json", "jsonld"):
         done = CliRunner().invoke(main, ["card", str(SLICE), "--format", form, "--measures"])

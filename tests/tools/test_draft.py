@@ -304,6 +304,11 @@ def test_the_tables_of_the_command_are_those_of_the_recipe(tmp_path: Path, monke
     assert read_recipe(tmp_path / "dish.toml", load_foods()).ingredients[1].start == 50
 
 
+def test_servings_that_are_asked_for_go_before_those_of_the_source() -> None:
+    done = run("-", "--servings", "6", text=BAKE)
+    assert "Serves 2" in BAKE and tomllib.loads(done.stdout)["servings"] == 6
+
+
 def test_too_many_lines_are_a_fault() -> None:
     with pytest.raises(BadInput, match="1,001 lines"):
         draft("2 eggs\n" * 1001)

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import random
+import re
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
 from ratio_solver import BadInput, FoodTable, Proposal, Recipe, load_foods, portions, read_recipe, recipe_from, solve
+from ratio_solver.cli import main
 from ratio_solver.recipe.model import Ingredient
 from ratio_solver.tools.portions.compute import dealt, portion_count
 from tests.kitchen import dish, drawn, table
@@ -151,6 +155,8 @@ def test_a_cooked_portion_is_weighed_out_as_what_goes_in(tmp_path: Path) -> None
         assert (found.left, found.facts.weight, found.facts.cooked) == (200, 375, 300)
         assert [share.left for share in found.ingredients] == [175, 75]
         assert found.ingredients[0].grams == (Fraction("262.5"),) * 2
+        told = " ".join(found.report().split())  # 262.5 g beside a portion of 300 g cooked
+        assert "All shares are as weighed in, before anything is cooked." in told
 
 
 @pytest.mark.parametrize("seed", range(40))
@@ -180,3 +186,21 @@ def test_what_is_not_in_the_dish_is_not_warned_of(tmp_path: Path) -> None:
         found = portions(recipe, (Fraction(700), Fraction(300), Fraction(grams)), guaranteed="mean")
         assert any("meal" in warning for warning in found.warnings) == told
         assert ("meal" in str(found.to_dict()["policy"])) == told
+
+
+@pytest.mark.parametrize("command", ["portions", "shopping"])
+def test_a_dish_that_needs_more_time_is_not_called_impossible(command: str, monkeypatch: pytest.MonkeyPatch,
+                                                              tmp_path: Path) -> None:
+    """Of a band that whole grams seldom meet nothing is known in no time: there may be weights."""
+    recipe = (EXAMPLES / "moussaka.toml").read_text(encoding="utf-8")
+    path = tmp_path / "moussaka.toml"
+    path.write_text(re.sub(r"(?m)^ratio = .*$", "ratio = {min = 1.25, max = 1.25}", recipe), encoding="utf-8")
+
+    def timed(*rest: Any, time_limit: float | None, **more: Any) -> Any:
+        return solve(*rest, time_limit=0, **more)
+
+    monkeypatch.setattr("ratio_solver.solving.solve.solve", timed)
+    ran = CliRunner().invoke(main, [command, str(path), "--foods", str(EXAMPLES / "own-foods.csv")])
+    assert (ran.exit_code, ran.stdout) == (3, "")
+    told = " ".join(ran.stderr.split())
+    assert "undecided; the command solve says why" in told and "impossible" not in told

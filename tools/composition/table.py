@@ -120,15 +120,9 @@ def with_most(rows: list[Row], data: Path) -> list[Row]:
     Raises
     ------
     BadInput
-        For every id that no row of the table has.
+        For every id that no row of the table, or of the other table, has.
     """
-    path = data / "most.csv"
-    said = {row["id"]: row for row in read_rows(path)}
-    other = data / "europe_selection.csv"  # of the foods of the other table that has its mosts from here
-    known = {row["id"] for row in [*rows, *(read_rows(other) if other.is_file() else ())]}
-    collected(Fault(str(path), "id", food, "expected the id of a food in the table")
-              for food in said if food not in known)
-    return [row | {column: said[row["id"]][column] for column in MOST} if row["id"] in said else row for row in rows]
+    return _with_cells(rows, data / "most.csv", {column: column for column in MOST}, _of_other_table(data))
 
 
 def with_also(rows: list[Row], data: Path) -> list[Row]:
@@ -139,15 +133,7 @@ def with_also(rows: list[Row], data: Path) -> list[Row]:
     BadInput
         For every id that no row of the table, or of the other table, has.
     """
-    path = data / "also.csv"
-    if not path.is_file():
-        return rows
-    names = {row["id"]: row["names"] for row in read_rows(path)}
-    other = data / "europe_selection.csv"
-    known = {row["id"] for row in [*rows, *(read_rows(other) if other.is_file() else ())]}
-    collected(Fault(str(path), "id", food, "expected the id of a food in the table") for food in names
-              if food not in known)
-    return [row | {"also": names[row["id"]]} if row["id"] in names else row for row in rows]
+    return _with_cells(rows, data / "also.csv", {"also": "names"}, _of_other_table(data))
 
 
 def with_use(rows: list[Row], data: Path) -> list[Row]:
@@ -158,14 +144,22 @@ def with_use(rows: list[Row], data: Path) -> list[Row]:
     BadInput
         For every id that no row of the table has.
     """
-    path = data / "use.csv"
-    if not path.is_file():
-        return rows
-    said = {row["id"]: row for row in read_rows(path)}
-    known = {row["id"] for row in rows}
+    return _with_cells(rows, data / "use.csv", {"use": "use"})
+
+
+def _of_other_table(data: Path) -> set[str]:
+    """Ids of the foods of the other table, which has some of its cells from the same lists."""
+    path = data / "europe_selection.csv"
+    return {row["id"] for row in read_rows(path)} if path.is_file() else set()
+
+
+def _with_cells(rows: list[Row], path: Path, columns: Mapping[str, str], elsewhere: Iterable[str] = ()) -> list[Row]:
+    """The rows with cells from a list by id: column of the table to column of the list."""
+    said = {row["id"]: {column: row[told] for column, told in columns.items()} for row in read_rows(path)}
+    known = {row["id"] for row in rows}.union(elsewhere)
     collected(Fault(str(path), "id", food, "expected the id of a food in the table")
               for food in said if food not in known)
-    return [row | {"use": said[row["id"]]["use"]} if row["id"] in said else row for row in rows]
+    return [row | said.get(row["id"], {}) for row in rows]
 
 
 ADDITIONS: tuple[Callable[[list[Row], Path], list[Row]], ...] = (with_other_figures, with_most, with_also,

@@ -98,7 +98,7 @@ class Prescribed:
     @property
     def carbs_column(self) -> str:
         """Which carbohydrate the formula of the ratio counts."""
-        return CARBS if self.person.policy.ratio_formula == "total" else NET_CARBS
+        return _carbs_counted(self.person)
 
 
 @dataclass(frozen=True, repr=False)
@@ -142,13 +142,17 @@ def prescription(people: Sequence[Person]) -> Prescription:
     return Prescription(found, told)
 
 
+def _carbs_counted(person: Person) -> str:
+    return CARBS if person.policy.ratio_formula == "total" else NET_CARBS
+
+
 def _is_therapy(one: Prescribed) -> bool:
     """Whether what is prescribed may be 3:1 or more by grams: as a ratio, a quotient or a share of the energy."""
     person, day = one.person, one.day
     least = STRONG_QUOTIENT if person.policy.ratio_formula == "ketogenic-quotient" and day.fat is None else STRONG_FROM
-    share = person.target("energy_from_fat")
+    share = person.least("energy_from_fat")
     return (person.ratio is not None and person.ratio >= least) or (
-        share is not None and share.minimum is not None and exact(share.minimum) >= STRONG_SHARE) or (
+        share is not None and share >= STRONG_SHARE) or (
         day.fat is not None and day.rest is not None and day.fat >= STRONG_FROM * day.rest)
 
 
@@ -202,11 +206,10 @@ def _faults(person: Person, day: Macros) -> list[str]:
     if day.carbs < 0:
         return [f"{float(day.protein or ZERO):g} g of protein is more than the energy and the ratio leave for protein "
                 f"and carbohydrate together, {float(day.rest or ZERO):.2f} g"]
-    column = CARBS if person.policy.ratio_formula == "total" else NET_CARBS
-    least = person.target(column)
-    if least is not None and least.minimum is not None and day.carbs < exact(least.minimum):
+    least = person.least(_carbs_counted(person))
+    if least is not None and day.carbs < least:
         return [f"the energy, the ratio and the protein leave {float(day.carbs):.2f} g of carbohydrate, and "
-                f"{least.minimum:g} g at least are asked for"]
+                f"{float(least):g} g at least are asked for"]
     return []
 
 
@@ -216,7 +219,7 @@ def _notes(person: Person, day: Macros) -> Iterator[str]:
     They do not exclude each other, as a ratio and a protein are the least: more of either may keep the other figure.
     But whoever reads the grams as what to serve would break it.
     """
-    total = person.policy.ratio_formula == "total"
+    total = _carbs_counted(person) == CARBS
     carbs = {CARBS: day.carbs} if total else {NET_CARBS: day.carbs, CARBS: day.carbs}
     for column, grams in ({FAT: day.fat, PROTEIN: day.protein} | carbs).items():
         target = person.target(column)

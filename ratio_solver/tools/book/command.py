@@ -56,13 +56,14 @@ def command(recipes: tuple[str, ...], output: str, title: str, language: str, la
     def reads(path: Path) -> Callable[[], Recipe]:
         return lambda: recipe_with(str(path), foods, options)
 
-    asked = BookOptions(title, label, measures, as_written, exact, prefer, options["guaranteed"], language)
+    asked = BookOptions(title, label, measures, as_written, exact, prefer, options["guaranteed"], language,
+                        options["time_limit"])
     found = make_book([(str(path), reads(path)) for path in files], output, asked,
                       [*files, *map(Path, tables)])
-    for line in (*map(str, found.faults), *(f"{name}: impossible" for name in found.impossible)):
+    for line in (*map(str, found.faults), *found.without_weights):
         click.echo(line, err=True)
     click.echo(f"{closing_line(found.counts)}; see {output}", err=True)
     if found.unreadable:
         finish(BAD_INPUT)
-    if found.impossible:
+    if found.without_weights:
         finish(NO_WEIGHTS)

@@ -54,6 +54,8 @@ class BookOptions:
     guaranteed : {"mean", "food"}, optional
     language : {"en", "de", "fr"}
         Of the page that leads to the cards; each card is in its recipe's.
+    time_limit : float, optional
+        Seconds for each dish, 5 unless said.
     """
 
     title: str = "Recipes"
@@ -64,6 +66,7 @@ class BookOptions:
     prefer: str = "closest"
     guaranteed: Guaranteed = None
     language: str = "en"
+    time_limit: float | None = None
 
 
 AS_USUAL = BookOptions()
@@ -85,8 +88,8 @@ class Book:
     Attributes
     ----------
     made : tuple of Made
-    impossible : tuple of str
-        Dishes without weights that keep their limits.
+    impossible, undecided : tuple of str
+        Dishes without weights that keep their limits, and those of which none were found in the time.
     faults : tuple of Fault
         Of recipes that cannot be read or solved.
     unreadable : int
@@ -95,13 +98,21 @@ class Book:
 
     made: tuple[Made, ...] = ()
     impossible: tuple[str, ...] = ()
+    undecided: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
     unreadable: int = 0
 
     @property
     def counts(self) -> dict[str, int]:
-        """Number of dishes "made", "impossible" and "unreadable"."""
-        return {"made": len(self.made), "impossible": len(self.impossible), "unreadable": self.unreadable}
+        """Number of dishes "made", "impossible" and "unreadable", and "undecided" where there are some."""
+        return {"made": len(self.made), "impossible": len(self.impossible), "unreadable": self.unreadable} | (
+            {"undecided": len(self.undecided)} if self.undecided else {})
+
+    @property
+    def without_weights(self) -> tuple[str, ...]:
+        """What is told of the dishes without weights, a line each."""
+        return (*(f"{name}: impossible" for name in self.impossible),
+                *(f"{name}: undecided, no weights were found in the time" for name in self.undecided))
 
 
 def book(recipes: Iterable[str | Path], folder: str | Path, foods: FoodTable, options: BookOptions = AS_USUAL) -> Book:
@@ -163,8 +174,9 @@ def make_book(entries: Sequence[Entry], folder: str | Path, options: BookOptions
     with whole_folder(target, inputs, BOOK) as place:
         found = _solved(entries, options)
         if not found.made:
-            raise BadInput([*found.faults, *(Fault(name, "", "", "no weights satisfy the limits")
-                                             for name in found.impossible)] or
+            raise BadInput([*found.faults,
+                            *(Fault(name, "", "", "no weights satisfy the limits") for name in found.impossible),
+                            *(Fault(name, "", "", "no weights were found in the time") for name in found.undecided)] or
                            [Fault(str(folder), "", "", "expected a recipe")])
         with writing(target):
             for name, text in _pages(found, options, target):
@@ -174,15 +186,17 @@ def make_book(entries: Sequence[Entry], folder: str | Path, options: BookOptions
 
 def _solved(entries: Sequence[Entry], options: BookOptions) -> Book:
     """Every dish that can be made, under a file name of its own, and what is wrong with the others."""
-    made, impossible, faults, unreadable = list[Made](), list[str](), list[Fault](), 0
+    made, faults, unreadable = list[Made](), list[Fault](), 0
+    without: dict[str, list[str]] = {"impossible": [], "undecided": []}
     taken = set(OWN_NAMES)
     for told, read in entries:
         try:
             recipe = read()
             dish: Any = check(recipe, guaranteed=options.guaranteed) if options.as_written else solve(
-                recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact, ranges=False)
+                recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact, ranges=False,
+                time_limit=options.time_limit)
             if not isinstance(dish, DishAtWeights):
-                impossible.append(f"{told}: {cut(recipe.title)}")
+                without[dish.outcome].append(f"{told}: {cut(recipe.title)}")
                 continue
             content = card_content(dish, options.label, options.measures)
             shown = page_of(dish, content)  # a photo that cannot be read is a fault of this recipe
@@ -198,7 +212,7 @@ def _solved(entries: Sequence[Entry], options: BookOptions) -> Book:
         else:
             name = file_name(Path(recipe.source).stem if recipe.source.endswith(".toml") else recipe.title, taken)
             made.append(Made(name, dish, shown))
-    return Book(tuple(made), tuple(impossible), tuple(faults), unreadable)
+    return Book(tuple(made), tuple(without["impossible"]), tuple(without["undecided"]), tuple(faults), unreadable)
 
 
 def file_name(title: str, taken: set[str]) -> str:
@@ -239,7 +253,7 @@ def _shown(found: Book, options: BookOptions) -> dict[str, Any]:
                   "allergens": one.dish.allergens, "unknown": one.dish.allergens_unknown}
                  for number, one in enumerate(found.made, 1)],
         "dishes": [{**one.shown, "at": _place(number)} for number, one in enumerate(found.made, 1)],
-        "not_made": [*(f"{name}: impossible" for name in found.impossible), *map(str, found.faults)],
+        "not_made": [*found.without_weights, *map(str, found.faults)],
         "cautions": strongest(dish.cautions for dish in dishes),
         "sources": sources(dishes),
     }

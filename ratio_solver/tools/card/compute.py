@@ -71,7 +71,7 @@ def card(dish: DishAtWeights, label: str = "none", *, form: str = "html", measur
         if value not in choices:
             raise BadInput([Fault(name, "", shown(value), f"expected one of {', '.join(choices)}")])
     if not isinstance(dish, DishAtWeights):
-        raise BadInput([Fault(dish.recipe.source, "", "", "no weights satisfy the limits: there is no card")])
+        raise BadInput([Fault(dish.recipe.source, "", "", f"{dish.outcome}: there is no card")])
     if form == "jsonld":
         return as_jsonld(recipe_data(dish), indent=2)
     content = card_content(dish, label, measures)

@@ -10,7 +10,7 @@ from typing import Any
 from ratio_solver.dish.cautions import is_strong
 from ratio_solver.dish.check import Check, DishAtWeights
 from ratio_solver.dish.confidence import guaranteed_for, kept_for
-from ratio_solver.dish.label import in_100_g
+from ratio_solver.dish.label import in_100_g, used
 from ratio_solver.dish.most import most_warnings
 from ratio_solver.dish.notices import alcohol_warnings, allergen_warning, not_known
 from ratio_solver.dish.nutrition import Facts, facts_of, left_out
@@ -25,7 +25,7 @@ from ratio_solver.recipe.model import RATIO, Ingredient
 from ratio_solver.tools.card import pictures
 from ratio_solver.tools.card.claims import fact_columns, stated_ratio
 from ratio_solver.tools.card.label import label_shown
-from ratio_solver.tools.card.lines import food_beside, grams_text, measure_beside, used
+from ratio_solver.tools.card.lines import food_beside, grams_text, measure_beside
 
 INNER_FACTS = ("fibre_g", "soluble_fibre_g", "insoluble_fibre_g")
 """Facts that are part of the one above them."""
@@ -131,7 +131,7 @@ def _ratio_at_ends(targets: Sequence[LimitState]) -> str:
 
 def _groups(dish: DishAtWeights, measures: bool) -> list[dict[str, Any]]:
     """What is used, by part in the order of the recipe; what belongs to no part comes last."""
-    pairs = used(dish)
+    pairs = list(used(dish.recipe, dish.grams_of_each))
     parts = dict.fromkeys(item.part for item, _ in pairs if item.part)
     members = {name: [pair for pair in pairs if (pair[0].part or None) == name] for name in (*parts, None)}
     return [{"name": (name or "other") if parts else "", "own": bool(name),
@@ -207,7 +207,8 @@ def _limit(state: LimitState) -> Shown:
 
 def sources(dishes: Sequence[DishAtWeights]) -> list[str]:
     """Where the composition of each ingredient is from; those of the one release together."""
-    told = dict.fromkeys((item.label, item.food.source) for dish in dishes for item, _ in used(dish))
+    told = dict.fromkeys((item.label, item.food.source) for dish in dishes
+                         for item, _ in used(dish.recipe, dish.grams_of_each))
     cited = {pair: match[1] for pair in told if (match := _NDB.fullmatch(pair[1]))}
     release = ", ".join(f"{label} {number}" for (label, _), number in cited.items())
     found = [f"{CITED_RELEASE}: {release}"] if cited else []

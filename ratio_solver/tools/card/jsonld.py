@@ -12,11 +12,14 @@ from fractions import Fraction
 
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.check import DishAtWeights
+from ratio_solver.dish.label import used
 from ratio_solver.dish.nutrition import Facts
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.output.numbers import decimal, short, visible
+from ratio_solver.output.dish_text import fact
+from ratio_solver.output.numbers import short, visible
+from ratio_solver.recipe.model import Ingredient
 from ratio_solver.tools.card.claims import stated_ratio
-from ratio_solver.tools.card.lines import food_beside, grams_text, used
+from ratio_solver.tools.card.lines import food_beside, grams_text
 
 CONTEXT = "https://schema.org"
 
@@ -44,7 +47,7 @@ def recipe_data(dish: DishAtWeights) -> Data:
     dish : Proposal or Check
     """
     recipe, facts, told = dish.recipe, dish.facts, dish.recipe.presentation
-    times = dict(told.times)
+    times, size = dict(told.times), facts.weight if facts.cooked is None else facts.cooked
     found: Data = {
         "@context": CONTEXT,
         "@type": "Recipe",
@@ -56,25 +59,25 @@ def recipe_data(dish: DishAtWeights) -> Data:
         "prepTime": duration(times.get("prep")),
         "cookTime": duration(times.get("cook")),
         "totalTime": duration(sum(times.values()) if times else None),
-        "recipeIngredient": [ingredient_text(dish, place) for place in range(len(used(dish)))],
+        "recipeIngredient": [ingredient_text(*pair) for pair in used(recipe, dish.grams_of_each)],
         "recipeInstructions": [{"@type": "HowToStep", "position": place, "text": step}
                                for place, step in enumerate(recipe.method, 1)] or None,
-        "nutrition": {"@type": "NutritionInformation", "servingSize": f"{short(facts.weight, 1)} g",
+        "nutrition": {"@type": "NutritionInformation", "servingSize": f"{short(size, 1)} g",
                       **dict(_figures(facts))},
     }
     return {key: value for key, value in found.items() if value is not None}
 
 
 def _description(dish: DishAtWeights) -> str:
-    reckoned = f"Ratio {stated_ratio(dish)}"
+    """The cook's note, and what the vocabulary has no word for as it stands on the card, with the caution."""
+    reckoned = f"Ratio {stated_ratio(dish)}{dish.recipe.policy.formula}"
     if NET_CARBS in dish.facts.amounts:
-        reckoned += f", net carbs {decimal(dish.facts.amounts[NET_CARBS], 2)} g a serving"
+        reckoned += f", net carbs {fact(dish.facts, NET_CARBS, dish.limits)} a serving"
     return " ".join(filter(None, (dish.recipe.note, f"{reckoned}; {in_a_cell(dish.cautions)}.")))
 
 
-def ingredient_text(dish: DishAtWeights, place: int) -> str:
+def ingredient_text(item: Ingredient, grams: Fraction) -> str:
     """An ingredient of the batch in one line: "568 g cauliflower, boiled"."""
-    item, grams = used(dish)[place]
     return f"{grams_text(grams)} g {', '.join(filter(None, (item.label, food_beside(item.label, item.food.name))))}"
 
 

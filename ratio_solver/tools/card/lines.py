@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.exact import exact
 from ratio_solver.output.numbers import short, visible
 from ratio_solver.recipe.measures import household
@@ -18,11 +17,6 @@ GLUE = "\u00a0"
 
 QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
 _WRITTEN = {"1/4": "¼", "1/2": "½", "3/4": "¾"}
-
-
-def used(dish: DishAtWeights) -> list[tuple[Ingredient, Fraction]]:
-    """The ingredients that are not left out, and their weights, g for the batch."""
-    return [pair for pair in zip(dish.recipe.ingredients, dish.grams_of_each, strict=True) if pair[1]]
 
 
 def food_beside(label: str, food: str) -> str:

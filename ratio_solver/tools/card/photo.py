@@ -64,7 +64,7 @@ def _scaled(data: bytes, path: str, source: str) -> bytes:
         from PIL import Image, ImageOps
     except ImportError as error:
         raise _fault(source, path, f"is {size_words(len(data))}; expected at most {size_words(MOST_BYTES)}, or the "
-                     "extra that scales it: pip install 'ratio-solver[photos]'") from error
+                     "extra that scales it: pip install '.[photos]' in a clone of the repository") from error
     try:
         with Image.open(io.BytesIO(data)) as opened:
             if opened.width * opened.height > MOST_PIXELS:

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 @click.option("-o", "--output", type=click.Path(dir_okay=False, readable=False), metavar="DISH.toml",
               help="Write the recipe file there, else to standard output.")
 @click.option("--servings", type=click.IntRange(1, MOST_SERVINGS),
-              help="How many it serves, where SOURCE does not say.")
+              help="How many it serves, in place of what SOURCE says.")
 @click.option("--ratio", metavar="R", help="Least ratio to keep, 2:1 or 2.")
 @click.option("--net-carbs", type=click.FloatRange(0, 1000), metavar="G", help="Most net carbs per serving, g.")
 @click.option("--bounds", type=click.FloatRange(0, 100), metavar="PERCENT",

@@ -208,11 +208,11 @@ def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | 
     """An item with its food and weight, or why it is not in the recipe."""
     meaning = meaning_of(item, table)
     words, meant = cut(meaning.words, 80), as_used(meaning.found, item, measures, table)
-    food, grade = meant.food, meant.grade
+    food, grade = meant.food, str(meant.grade)
     others = meant.others[:NEXT]
     if ask is not None and grade not in (*SURE, "close") and food is not None:
         food = ask(Question(line, (food, *meant.others)))
-        grade = "chosen"  # type: ignore[assignment]
+        grade = "chosen"
     if food is None:
         return f"no food of the table fits {words or 'it'}: add it by hand"
     weighed = weigh(food, item.amount, line, measures)

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import get_args
 
 from ratio_solver.errors import cut
 from ratio_solver.foods.claims import not_carried
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.matching import SURE, Match, match
+from ratio_solver.foods.matching import SURE, Grade, Match, match
 from ratio_solver.foods.names import names_food
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.foods.weighing import has_fat
@@ -19,7 +20,7 @@ from ratio_solver.recipe.lines import Item
 NEXT = 2
 """Candidates that are named beside the one taken."""
 
-_GRADES = ("exact", "other name", "close", "guess", "none")
+_GRADES = get_args(Grade)
 _CANNED = re.compile(r"canned|tinned|\bcan\b|\btin\b|drained|\bjar|dose|boîte|conserve", re.IGNORECASE)
 _LEAN = re.compile(r"%|\blean|skimmed|écrémé|mager|fettarm", re.IGNORECASE)
 """What a line says of how much fat there is."""

@@ -62,7 +62,7 @@ class Drafted:
         if self.lacks:
             told.insert(0, f"nothing says that {self.food.name} is {' and '.join(self.lacks)}")
         elif self.grade not in (*SURE, "chosen"):
-            other = " or ".join(food.name for food in self.others[:2])
+            other = " or ".join(food.name for food in self.others)
             told.insert(0, f"is {self.food.name} meant?" + (f" else {other}" if other else ""))
         return "; ".join(told)
 

@@ -16,13 +16,14 @@ from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.foods.nutrients import REQUIRED
 from ratio_solver.foods.package import COLUMN, Package, row_of
 from ratio_solver.foods.rows import foods_in
+from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.output.files import File, write_files
 from ratio_solver.output.json_csv import harmless
 from ratio_solver.output.options import with_options
 from ratio_solver.output.streams import WIDTH
 
 HELP = {"energy": "Energy, kcal.", "carbs": "Carbohydrate: US with fibre, EU without.", "sodium": "Sodium, mg.",
-        "salt": "Salt, g; becomes sodium (/ 2.5)."}
+        "salt": "Salt, g; becomes sodium (/ 2.5).", "imo": f"{BY_KEY['imo'].name.capitalize()}, g."}
 FIGURES = tuple(click.option(f"--{name}", metavar="FIGURE", help=HELP.get(name, f"{name.capitalize()}, g."))
                 for name in COLUMN)
 

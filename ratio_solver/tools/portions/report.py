@@ -116,7 +116,8 @@ def _serving_lines(found: Portions) -> Iterator[Block]:
     elif found.kept and found.limits and not found.broken:
         yield Text(f"Every {unit} as weighed out keeps every target{kept_for(found.guaranteed, found.sure)}.", GOOD)
     over = ", with what is left," if found.left else ""
-    yield Text(f"The shares of every line{over} add up to its batch weight exactly.", QUIET)
+    yield Text("All shares are as weighed in, before anything is cooked. "
+               f"The shares of every line{over} add up to its batch weight exactly.", QUIET)
 
 
 def _dealt_figures(found: Portions) -> tuple[list[Fraction], list[Fraction]]:
