@@ -131,6 +131,7 @@ class Answer:
     Attributes
     ----------
     outcome : {"solved", "impossible"}
+        The latter where there are no weights, be it that none were found in the time; the headline says which.
     shape : tuple
         Labels and limits that it was found for, as `Sheet.shape` has them.
     headline : str
@@ -300,7 +301,7 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
                       f"allergens: {allergens_of_food(fat.food) or 'none known'}",
                       food_added(fat.food, float(fat.grams), recipe, table)) for fat in diagnosis.fats or ())
     return Answer(
-        "impossible", shape_of(recipe, limits_of(recipe)), "impossible", tuple(_why(answer)),
+        "impossible", shape_of(recipe, limits_of(recipe)), answer.outcome, tuple(_why(answer)),
         limits=tuple(_asked(recipe, diagnosis)),
         conflict_heading=conflict_heading(diagnosis),
         cures_heading=CHANGES[alone, len(repairs) > 1] if repairs else "", cures=tuple(map(cure, repairs)),
@@ -337,7 +338,7 @@ def _asked(recipe: Recipe, diagnosis: Diagnosis) -> Iterator[LimitLine]:
 
 def _bowl_impossible(found: Adjustment, answer: Impossible) -> Answer:
     return Answer(
-        "impossible", shape_of(found.recipe, limits_of(found.recipe)), "impossible with this bowl",
+        "impossible", shape_of(found.recipe, limits_of(found.recipe)), f"{answer.outcome} with this bowl",
         (sentence(answer.diagnosis),),
         limits=tuple(_asked(found.recipe, answer.diagnosis)), conflict_heading=conflict_heading(answer.diagnosis),
         ways=tuple(Cure(remedy_words(way, found), cost_words(way), (),

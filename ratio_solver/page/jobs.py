@@ -113,12 +113,16 @@ class Drafted:
 Job = Solved | Card | Dealt | Compared | Drafted
 
 
+NO_CARD = {"impossible": "no weights satisfy the limits", "undecided": "no weights were found in the time"}
+"""Why there is no card of a dish, by its outcome."""
+
+
 def _with_weights(state: State, file: File, foods: FoodTable) -> Proposal:
     """The dish of a state that has weights, in the bowl or in the plan."""
     recipe = recipe_of_text(state.text, foods, file.source, file.folder)
     answer = adjusted(recipe, state).result if state.bowl else solve(recipe)
     if not isinstance(answer, Proposal):
-        raise BadInput([Fault(file.source, "", "", "no weights satisfy the limits")])
+        raise BadInput([Fault(file.source, "", "", NO_CARD[answer.outcome])])
     return _from_tradition(answer, recipe) if state.bowl else answer
 
 

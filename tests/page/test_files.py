@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from ratio_solver import BadInput, load_foods
+from ratio_solver import BadInput, Diagnosis, Impossible, Recipe, load_foods
+from ratio_solver.page import answer
 from ratio_solver.page.edits import Change
 from ratio_solver.page.folder import BOM, ChangedOnDisk, Folder, NotThere
 from ratio_solver.page.history import MOST_STEPS, History, InBowl, State
 from ratio_solver.page.open_dish import OpenDish
+from ratio_solver.solving.infeasible.without_weights import without_weights
 from tests.page.conftest import ROOT
 
 FOODS = load_foods()
@@ -123,3 +126,13 @@ def test_only_recipes_are_listed(gratin: Path) -> None:
     found = [(one.name, one.title, one.fault) for one in Folder(gratin.parent).recipes()]
     title = "Gratin of celeriac and kohlrabi"
     assert found == [("broken.toml", "", "cannot be read"), ("gratin.toml", title, ""), ("sub/dish.toml", title, "")]
+
+
+def test_what_was_not_found_in_the_time_is_not_called_impossible(gratin: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def cut_short(recipe: Recipe, **asked: Any) -> Impossible:
+        return without_weights(recipe, "closest", Diagnosis((), undecided=True))
+
+    monkeypatch.setattr(answer, "solve", cut_short)
+    found = answer.answer_of(State(gratin.read_text(encoding="utf-8")), FOODS, gratin.name, str(gratin.parent))
+    assert (found.outcome, found.headline) == ("impossible", "undecided")
+    assert "whether there are any stays open" in found.said[0]
