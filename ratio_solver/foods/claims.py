@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from ratio_solver.foods.food import Food
+from ratio_solver.foods.food import PERHAPS, Food
 from ratio_solver.foods.words import folded
 
 _PATTERNS: Mapping[str, str] = MappingProxyType({
@@ -81,7 +81,7 @@ def not_carried(words: str, food: Food) -> tuple[str, ...]:
     asked = claims(words)
     if not asked:
         return ()
-    own, other = set(claims(food.name)), {claim for name in food.also if name[-1] != "?" for claim in claims(name)}
+    own, other = set(claims(food.name)), {claim for name in food.also if name[-1] != PERHAPS for claim in claims(name)}
     return tuple(claim for claim in asked if claim not in own and not _borne_out(claim, food)
                  and (claim not in other or claim in _ALLERGENS or claim in _MEASURED_CLAIMS))
 

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
 BASES = ("by_difference", "available")
 """Carbohydrate bases: by difference includes fibre (US), available does not (EU, UK)."""
 
+PERHAPS = "?"
+"""After another name in the table: the nearest food that there is, not the same one; a guess at most."""
+
 
 @dataclass(frozen=True)
 class Food:

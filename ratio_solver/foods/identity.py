@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -10,6 +9,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
+from ratio_solver.foods.known import hash_of
 
 DISTRIBUTION = "ratio-solver"
 DEFAULT_ID = "foods"
@@ -73,4 +73,4 @@ def _hash_of(file: Path) -> str:
 
 @lru_cache(maxsize=64)
 def _hashed(file: Path, changed: int, size: int) -> str:
-    return hashlib.sha256(file.read_bytes()).hexdigest()
+    return hash_of(file.read_bytes())

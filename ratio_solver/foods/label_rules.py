@@ -45,12 +45,6 @@ RAW = ", raw"
 """How the names of foods end that are sold as they grew."""
 
 
-def label_content(food: Food, column: str) -> Fraction | None:
-    """Amount of a label's figure in 100 g of a food, exact; None where the table cannot tell (see `label_between`)."""
-    found = label_between(food, column)
-    return found.low if found.known else None
-
-
 def label_between(food: Food, column: str) -> Between:
     """What a label's figure can be in 100 g of a food: one figure where the table has it, else an interval.
 

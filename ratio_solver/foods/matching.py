@@ -16,9 +16,9 @@ from functools import cached_property
 from typing import Literal, Protocol
 
 from ratio_solver.foods.claims import not_carried, without_claims
-from ratio_solver.foods.food import Food
+from ratio_solver.foods.food import PERHAPS, Food
 from ratio_solver.foods.names import first_part, key_of, short_key, shorter, variants
-from ratio_solver.foods.weighing import PERHAPS, Weighing, fat_of, has_fat
+from ratio_solver.foods.weighing import Weighing, fat_of, has_fat
 from ratio_solver.foods.words import fat_asked, folded, telling, without_shares, words_of, words_of_folded
 
 Grade = Literal["exact", "other name", "close", "guess", "none"]

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice, product
 
-from ratio_solver.foods.food import Food
+from ratio_solver.foods.food import PERHAPS, Food
 from ratio_solver.foods.names import first_part, head_word_of, variants
 from ratio_solver.foods.words import (
     MINOR,
@@ -30,9 +30,6 @@ from ratio_solver.foods.words import (
     words_of,
     words_of_folded,
 )
-
-PERHAPS = "?"
-"""After another name in the table: the nearest food that there is, not the same one; a guess at most."""
 
 MISSPELT = 78.0
 """How alike, of 100, an unknown word and one of the names must be to stand for it (RapidFuzz's `ratio`); our choice."""

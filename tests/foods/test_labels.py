@@ -14,7 +14,7 @@ from ratio_solver.foods.label_rules import (
     eu_grams,
     eu_salt,
     eu_saturates,
-    label_content,
+    label_between,
     nearest,
     salt,
     us_energy,
@@ -27,6 +27,12 @@ from tests.kitchen import dish, food, table
 
 def F(text: str) -> Fraction:
     return Fraction(text)
+
+
+def label_content(food: Food, column: str) -> Fraction | None:
+    """A label's figure in 100 g of a food; None where the table cannot tell."""
+    found = label_between(food, column)
+    return found.low if found.known else None
 
 
 # FDA, A Food Labeling Guide, Appendix H, 2009: energy < 5 -> 0, <= 50 -> nearest 5, > 50 -> nearest 10 kcal

@@ -11,9 +11,9 @@ import pytest
 from ratio_solver import BadInput, FoodTable, load_foods
 from ratio_solver.foods.content import content, energy_by_factors, medium_chain
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.label_rules import label_content
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
+from tests.foods.test_labels import label_content
 from tests.kitchen import food, table
 
 

@@ -9,7 +9,7 @@ from typing import get_args
 
 from ratio_solver.errors import cut
 from ratio_solver.foods.claims import not_carried
-from ratio_solver.foods.food import Food
+from ratio_solver.foods.food import PERHAPS, Food
 from ratio_solver.foods.matching import SURE, Grade, Match, match
 from ratio_solver.foods.names import names_food
 from ratio_solver.foods.table import FoodTable
@@ -109,7 +109,7 @@ def _whole(item: Item, bare: Match, allowed: list[tuple[str, Match]], table: Foo
     named = [(words, match(table, words, NEXT + 1)) for words in item.wholes]
     sure = [one for one in named if one[1].grade in SURE]
     nearest = [(words, one) for words, one in named if one.food and one.food.role in roles[-1:]
-               and f"{folded(words)}?" in map(folded, one.food.also)]  # rice vinegar is no rice, and not in the table
+               and folded(words) + PERHAPS in map(folded, one.food.also)]  # rice vinegar is no rice, nor in the table
     words, joined = (*sure, *nearest, (item.words, bare))[0]
     if joined.food is None or bare.grade not in SURE:
         return words, joined
