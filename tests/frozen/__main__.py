@@ -50,6 +50,8 @@ def runs() -> Iterator[tuple[str, list[str]]]:
         yield f"write-{name}", ["solve", recipe, *own, "--write", "OUT/written.toml"]
         yield f"card-{name}", ["card", recipe, *own, "--label", "eu", "-o", "OUT/card.html"]
         yield f"card-us-{name}", ["card", recipe, *own, "--label", "us", "--as-written", "-o", "OUT/card.html"]
+        for form in ("md", "json", "jsonld"):
+            yield f"card-{name}-{form}", ["card", recipe, *own, "--format", form, "--measures"]
     gratin, soup = "examples/celeriac-gratin.toml", "examples/salmon-soup.toml"
     for form in FORMS:
         yield f"swap-{form}", ["swap", gratin, "butter", "ghee (butter oil, anhydrous)", "--by", "fat",
@@ -60,6 +62,19 @@ def runs() -> Iterator[tuple[str, list[str]]]:
         yield f"both-{form}", ["curve", soup, "--of", "both", "--format", form]
         yield f"foods-{form}", ["foods", "celeriac", "--format", form]
         yield f"food-{form}", ["foods", "show", "celeriac, raw", "--format", form]
+        for day in ("tuesday.toml", "one-pot.toml"):
+            for together in ([], ["--together"], ["--exact"]):
+                yield f"{day}-{form}{''.join(together)}", ["day", f"examples/day/{day}", *together, "--format", form,
+                                                           "--time-limit", "60"]
+            yield f"prescription-{day}-{form}", ["prescription", f"examples/day/{day}", "--format", form]
+            yield f"shopping-{day}-{form}", ["shopping", f"examples/day/{day}", "--format", form]
+        yield f"shopping-menu-{form}", ["shopping", "examples/week-by-file.csv", "--format", form]
+        yield f"cautions-{form}", ["cautions", "--format", form]
+        yield f"show-europe-{form}", ["foods", "--foods", "europe", "show", "celeriac, raw", "--format", form]
+    yield "week", ["day", "examples/day/week.csv", "--people", "examples/day/guests.toml", "-o", "OUT/week",
+                   "--time-limit", "60"]
+    yield "book", ["book", "examples", "--foods", "examples/own-foods.csv", "--label", "eu", "-o", "OUT/book"]
+    yield "menu-cards", ["menu", "examples/week-by-file.csv", "--cards", "OUT/cards", "-o", "OUT/week"]
     for source in sorted((ROOT / "examples" / "drafts").glob("*.txt")):
         written = str(source.relative_to(ROOT))
         yield f"draft-{source.stem}", ["draft", written]
