@@ -61,7 +61,7 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
         return DayAnswer(day, together, None, (), tuple(impossible), exact)
     kitchen = serving(day, pots)
     if together:
-        kitchen = dishes_together(day, pots, _served(kitchen, exact))
+        kitchen = dishes_together(day, pots, _served(kitchen, exact, time_limit))
     answers: list[tuple[Block, Proposal | Diagnosis]] = []
     raised = ZERO
     for block in kitchen.blocks:
@@ -75,11 +75,12 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
     return DayAnswer(day, together, kitchen, tuple(answers), (), exact, raised)
 
 
-def _served(kitchen: Kitchen, exact: bool) -> dict[Portion, Fraction]:
+def _served(kitchen: Kitchen, exact: bool, time_limit: float | None) -> dict[Portion, Fraction]:
     """The portions of dishes as they are, of people who have some that keep what is prescribed to them."""
     weights: dict[int, Fraction] = {}
     for block in kitchen.blocks:
-        found = proposal_within(block.recipe, block.limits, exact=exact, whole=block.whole)
+        found = proposal_within(block.recipe, block.limits, exact=exact, whole=block.whole,
+                                time_limit=time_limit)
         if found is not None:
             weights.update({place: weight.grams for place, weight in zip(block.places, found.weights, strict=True)})
     return {portion: weights[place] for portion, place in kitchen.place_of.items() if place in weights}

@@ -89,7 +89,7 @@ def solve_linked(kitchen: Kitchen, block: Block, exactly: bool, time_limit: floa
     weights |= _batches(kitchen, weights)
     if all(_kept(limit, weights) for limit in joins):
         return Linked([(part, _counted(part, weights) if part.whole else answer) for part, answer in free])
-    return _within_joins(kitchen, block, parts, joins, free, exactly)
+    return _within_joins(kitchen, block, parts, joins, free, exactly, time_limit)
 
 
 def _weights(answers: Iterable[tuple[Block, Proposal | Diagnosis]]) -> dict[int, Fraction]:
@@ -117,7 +117,7 @@ def _used(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
 
 
 def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins: Sequence[KitchenLimit],
-                  free: Answers, exactly: bool) -> Linked:
+                  free: Answers, exactly: bool, time_limit: float | None) -> Linked:
     """Everyone within what the whole programme gives them of pots and the stock."""
     programme = Programme(kitchen, block)
     solved = programme.solved()
@@ -134,7 +134,7 @@ def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins:
         for part in waiting:
             own = [_of_part(limit, part, taken, left) for limit, left in zip(joins, spare, strict=True)]
             held = part.with_limits([limit for limit in own if limit is not None])
-            answer = proposal_within(held.recipe, held.limits, exact=exactly)
+            answer = proposal_within(held.recipe, held.limits, exact=exactly, time_limit=time_limit)
             if answer is None and again:
                 later.append(part)
                 continue

@@ -5,15 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from ratio_solver import NotProven, load_foods, read_days, solve_day
-from ratio_solver.day import compute
+from ratio_solver.day import compute, linked
+from ratio_solver.solving.result import Proposal
+from ratio_solver.solving.within import proposal_within
 from tests.day.days import drawn_day
 
 SEEDS = range(300, 324)
 FEW = (3, 2, 3)
+LINKED = 305
+"""A day whose pots are too small for what everyone would have alone."""
 
 
 @pytest.mark.parametrize("exact", [True, False])
@@ -51,6 +56,26 @@ def test_taken_apart_no_one_is_better_off_and_the_bound_holds(tmp_path: Path, mo
         seen["proven" if apart.proven else "with a gap"] += 1
     print(dict(seen))
     assert seen["proven"] >= 3 and seen["not found"] <= 3
+
+
+def test_the_time_limit_holds_for_the_portions_that_are_looked_for_again(tmp_path: Path,
+                                                                         monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of dishes as they are, from which shares come, and of people within what pots and stock leave them."""
+    asked: list[float | None] = []
+
+    def noted(*args: Any, time_limit: float | None = None, **how: Any) -> Proposal | None:
+        asked.append(time_limit)
+        return proposal_within(*args, time_limit=time_limit, **how)
+
+    for module in (compute, linked):
+        monkeypatch.setattr(module, "proposal_within", noted)
+    monkeypatch.setattr(compute, "MOST_JOINED", 1)
+    for together, seed in ((False, LINKED), (True, 0)):
+        file, table = drawn_day(seed, together=together, most=FEW).written_to(tmp_path)
+        [day] = read_days(file, load_foods(table, bundled=False))
+        solve_day(day, together=together, time_limit=77.0)
+        assert asked and set(asked) == {77.0}
+        asked.clear()
 
 
 def exactly(number: float) -> Fraction:
