@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from ratio_solver.day.kitchen import Block, Cooked, Kitchen, cooked
 from ratio_solver.day.limits import Portion
-from ratio_solver.day.linked import MOST_JOINED, solve_linked
+from ratio_solver.day.linked import solve_linked
 from ratio_solver.day.model import Day
 from ratio_solver.day.result import DayAnswer
 from ratio_solver.day.serving import serving
@@ -65,13 +65,12 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
     answers: list[tuple[Block, Proposal | Diagnosis]] = []
     raised = ZERO
     for block in kitchen.blocks:
-        if len(block.places) > MOST_JOINED and not together:
+        if together:
+            answers.append((block, weights_within(block.recipe, block.limits, exact=exact, time_limit=time_limit)))
+        else:
             linked = solve_linked(kitchen, block, exact, time_limit)
             answers += linked.answers
             raised += linked.raised
-        else:
-            answers.append((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole,
-                                                  time_limit=time_limit)))
     return DayAnswer(day, together, kitchen, tuple(answers), (), exact, raised)
 
 
