@@ -71,7 +71,8 @@ class OpenDish:
         self.faults: tuple[str, ...] = ()
         self.stopped = ""
         self._solving: asyncio.Task[None] | None = None
-        self._read()
+        self._read = False
+        self.read()
 
     # --- what stands there ------------------------------------------------------------------------------------------
 
@@ -147,14 +148,15 @@ class OpenDish:
         if history.now != before:
             self.version += 1
             self.stop()
-            self.stopped = ""
-            self._read(moving=bool(history.moving))
+            self.faults, self._read = (), False
 
-    def _read(self, moving: bool = False) -> None:
-        """Read what stands there; the sheet stays that of the last text that could be read."""
+    def read(self) -> None:
+        """Read what stands there, once; the sheet stays that of the last text that could be read."""
+        if self._read:
+            return
+        self._read = True
         try:
-            self.sheet = sheet_of(self.recipe, self.sheet.tops if self.sheet else {}, moving=moving)
-            self.faults = ()
+            self.sheet = sheet_of(self.recipe, self.sheet.tops if self.sheet else {}, moving=bool(self.history.moving))
         except BadInput as bad:
             self.faults = tuple(map(str, bad.faults))
 
@@ -171,13 +173,15 @@ class OpenDish:
         return self._solving is not None and not self._solving.done()
 
     async def solved(self, workers: Workers, within: float) -> None:
-        """Wait for the answer to what stands there, at most so many seconds."""
-        if self.faults or self.stopped or self.fresh:
-            return
-        if not self.solving:
-            self._solving = asyncio.ensure_future(self._solve(workers, self.state))
-        if self._solving is not None:
-            await asyncio.wait({self._solving}, timeout=within)
+        """Wait for the answer to what stands there, at most so many seconds; its sheet is read meanwhile."""
+        if not (self.faults or self.stopped or self.fresh):
+            if not self.solving:
+                self._solving = asyncio.ensure_future(self._solve(workers, self.state))
+                await asyncio.sleep(0)  # it is sent
+            self.read()
+            if self._solving is not None:
+                await asyncio.wait({self._solving}, timeout=within)
+        self.read()
 
     async def _solve(self, workers: Workers, state: State) -> None:
         try:

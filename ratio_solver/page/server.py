@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import base64
+import gc
 import hashlib
 import re
 from collections.abc import AsyncIterator, Callable
@@ -52,6 +53,9 @@ CANDIDATE = 50
 
 MOST_FIELDS = 200
 
+SCRIPTED = "x-scripted"
+"""Header of what the script of the page asks for."""
+
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
 
@@ -78,6 +82,7 @@ def app_of(kitchen: Kitchen, patience: float = PATIENCE) -> Starlette:
     @asynccontextmanager
     async def at_work(app: Starlette) -> AsyncIterator[None]:
         kitchen.workers  # noqa: B018  # the first process starts ahead
+        gc.freeze()  # the tables stay: they need not be looked through for what can go
         try:
             yield
         finally:
@@ -178,7 +183,7 @@ class Pages:
                 refused = _lines(error)
         if dish.name != name and not refused:
             self._kitchen.renamed(name)
-        if request.headers.get("x-part") or refused:
+        if request.headers.get(SCRIPTED) or refused:
             return await self._shown(request, dish, refused, fields)
         see = request.query_params.get("see", "dish")
         await dish.solved(self._kitchen.workers, self._patience)
@@ -190,10 +195,10 @@ class Pages:
         see = request.query_params.get("see", "dish")
         see = see if see in VIEWS else "dish"
         block, trouble = await self._block(request, dish, see)
-        moving = bool(fields and fields.get(MOVING))
+        moving = bool(fields and fields.get(MOVING)) and not refused
         saved = bool(fields and fields.get("do") == "save")
         return self._page(
-            request, "dish.html.j2", 409 if refused else 200, dish=dish, see=see, refused=refused, block=block,
+            request, "dish.html.j2", 409 if refused else 200, scripted=SCRIPTED in request.headers, moving=moving, dish=dish, see=see, refused=refused, block=block,
             trouble=trouble, told="" if moving else told_of(dish, refused, saved), found=self._found(request, dish),
             fats=self._kitchen.fats, candidate=CANDIDATE, name_for=name_for(dish.title))
 

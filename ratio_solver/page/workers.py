@@ -56,16 +56,16 @@ class Worker:
         self.process.start()
         theirs.close()
 
-    def do(self, job: Job) -> Any:
-        """What comes out of a job; raises what it raises, and `Stopped` where the process is ended before."""
+    async def do(self, job: Job) -> Any:
+        """What comes out of a job, or the error that it ends with; `Stopped` where the process is ended before.
+
+        The job is sent at once: whoever waits for it can do something else meanwhile.
+        """
         try:
             self._pipe.send(job)
-            done, found = self._pipe.recv()
+            return await asyncio.to_thread(self._pipe.recv)
         except (EOFError, OSError) as error:
             raise Stopped from error
-        if not done:
-            raise found
-        return found
 
     def end(self) -> None:
         """End the process, whatever it is at."""
@@ -84,12 +84,11 @@ def _work(pipe: Connection, tables: tuple[str, ...]) -> None:
         except EOFError:
             return
         try:
-            told: tuple[bool, Any] = True, job.done(foods)
+            pipe.send(job.done(foods))
         except RatioSolverError as error:
-            told = False, error
+            pipe.send(error)
         except Exception as error:  # the last resort: what nobody has thought of is one line as well
-            told = False, RatioSolverError(unforeseen(error))
-        pipe.send(told)
+            pipe.send(RatioSolverError(unforeseen(error)))
 
 
 class Workers:
@@ -103,25 +102,18 @@ class Workers:
     async def do(self, job: Job) -> Any:
         """What comes out of a job. Cancelled, it ends the process that was at it."""
         async with self._turns:
-            worker = self._free.pop() if self._free else self._another()
-            work = asyncio.ensure_future(asyncio.to_thread(worker.do, job))
+            worker = self._free.pop() if self._free else Worker(self._tables)
+            self.all.add(worker)
             try:
-                found = await asyncio.shield(work)
+                found = await worker.do(job)
             except (asyncio.CancelledError, Stopped):
                 self.all.discard(worker)
                 worker.end()
-                work.add_done_callback(lambda gone: gone.cancelled() or gone.exception())
-                raise
-            except RatioSolverError:
-                self._free.append(worker)
                 raise
             self._free.append(worker)
-            return found
-
-    def _another(self) -> Worker:
-        worker = Worker(self._tables)
-        self.all.add(worker)
-        return worker
+        if isinstance(found, RatioSolverError):
+            raise found
+        return found
 
     def end(self) -> None:
         """End all of them."""

@@ -30,7 +30,7 @@ FORM = {"content-type": "application/x-www-form-urlencoded"}
 def post(page: Served, name: str, fields: dict[str, str], **headers: str) -> httpx.Response:
     """A form sent from the page itself, unless the headers say otherwise; as the script sends it."""
     return httpx.post(page.dish(name), data=fields, timeout=60,
-                      headers={"origin": f"http://{page.host}", "x-part": "1"} | headers)
+                      headers={"origin": f"http://{page.host}", "x-scripted": "1"} | headers)
 
 
 def version(page: Served, name: str) -> str:

@@ -78,7 +78,7 @@ def act(page: Served, name: str, do: str, **fields: str) -> httpx.Response:
     version = re.search(r'data-version="(\d+)"', shown(page, name))
     assert version
     return httpx.post(page.dish(name), data={"do": do, "version": version[1]} | fields, timeout=60,
-                      headers={"origin": f"http://{page.host}", "x-part": "1"})
+                      headers={"origin": f"http://{page.host}", "x-scripted": "1"})
 
 
 def with_word(page: Served, word: str) -> str:

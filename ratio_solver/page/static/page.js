@@ -7,12 +7,7 @@ let busy = false;          // one is under way
 let touched = null;        // the control that a hand is moving
 
 document.documentElement.classList.add("scripted");
-withoutVersions(document);
-
-// Each form has the version for those without script; here it is sent by `send`, and what is alike stays alike.
-function withoutVersions(root) {
-  root.querySelectorAll("input[name=version]").forEach((field) => field.remove());
-}
+document.querySelectorAll("input[name=version]").forEach((field) => field.remove());   // `send` has it
 
 // --- asking ---------------------------------------------------------------------------------------------------------
 
@@ -33,11 +28,10 @@ async function send() {
     if (moving) data.set("moving", "1");
     else touched = null;
     if (form.method === "get") {
-      await show(await fetch(`?${data}`), false);
+      await show(await from(`?${data}`), false);
     } else {
       data.set("version", page().dataset.version);
-      const answer = await fetch(location.href, {method: "POST", body: data, headers: {"X-Part": "1"}});
-      await show(answer, moving);
+      await show(await from(location.href, {method: "POST", body: data}), moving);
     }
   } catch (error) {
     say(`The page does not answer: ${error.message}. Is ratio-solver still running?`);
@@ -46,6 +40,8 @@ async function send() {
   send();
 }
 
+const from = (address, how) => fetch(address, {...how, headers: {"X-Scripted": "1"}});
+
 async function look() {
   if (busy || waiting.length || document.hidden || !page().dataset.version) return;
   busy = true;
@@ -53,7 +49,7 @@ async function look() {
     const here = page().dataset;
     const state = await (await fetch(`${location.pathname}?state`)).json();
     if (String(state.version) !== here.version || state.disk !== Boolean(here.disk)
-        || (here.solving && !state.solving)) await show(await fetch(location.href), false);
+        || (here.solving && !state.solving)) await show(await from(location.href), false);
   } catch { /* asked again later, and said when something is done */ }
   busy = false;
   send();
@@ -69,7 +65,6 @@ function say(words) {
 async function show(answer, moving) {
   const found = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = found.getElementById("page");
-  withoutVersions(found);
   if (!fresh) throw new Error(`it said ${answer.status}`);
   const told = document.getElementById("told"), was = document.activeElement;
   const wanted = fresh.querySelector("#told");
@@ -83,6 +78,7 @@ async function show(answer, moving) {
 
 // Makes one element like another; what stays the same stays the same element, with its focus and its hand on it.
 function morph(here, there) {
+  if (there.dataset.kept !== undefined) return;
   if (here.isEqualNode(there) && asWritten(here)) return;
   for (const {name} of [...here.attributes]) {
     if (!there.hasAttribute(name) && !folded(here, name)) here.removeAttribute(name);
