@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.errors import BadInput, Fault, shown, written_out
-from ratio_solver.foods.identity import table_ids
+from ratio_solver.foods.bundled import table_ids
 from ratio_solver.foods.label_rules import LABELS
 from ratio_solver.output.dish_data import facts_data, policy_data, weight_data
 from ratio_solver.output.json_csv import as_json
@@ -113,7 +113,7 @@ def card_data(dish: DishAtWeights, content: Shown, label: str) -> dict[str, Any]
         "method": list(dish.recipe.method), "note": dish.recipe.note or None,
         "policy": policy_data(dish.recipe, dish.guaranteed, dish.grams_of_each),
         "sources": list(content["sources"]), "warnings": list(dish.warnings), "cautions": list(dish.cautions),
-        "tables": [one.as_dict() for one in table_ids(dish.recipe.composition)],
+        "tables": table_ids(dish.recipe.composition),
     }
 
 
