@@ -43,7 +43,7 @@ from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.compute import Adjustment, adjust
 from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
-from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share
+from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share_moved
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
 from ratio_solver.tools.solve.report import PREFERRED, objective_line, serving_at_start
 
@@ -291,7 +291,7 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
     diagnosis, recipe = answer.diagnosis, answer.recipe
 
     def cure(repair: Repair) -> Cure:
-        moved_by = f"a change of {share(repair.relative)} %" if repair.limit.bound else ""
+        moved_by = f"a change of {share_moved(repair.relative)} %" if repair.limit.bound else ""
         return Cure(told(repair), moved_by, moved(repair.limit, repair.to, table, recipe, columns),
                     repair.limit.prescribed)
 
