@@ -104,6 +104,24 @@ WHOLLY_KNOWN = ("soluble_fibre_g", "insoluble_fibre_g")
 """Columns left out where any figure is unknown: tables rarely have them, and a part of them says nothing."""
 
 
+NEVER_ABSENT = (CARBS, ENERGY)
+"""Columns that have a least amount whatever is unknown."""
+
+
+def known_wholly(recipe: Recipe, column: str) -> tuple[bool, ...]:
+    """Of which ingredients an amount is all that there is, and not the least that it can be.
+
+    Energy by factors lacks that of the fibre where a table leaves fibre out of carbohydrate and does not know it; the
+    factors of 9/4/4 have none for it.
+    """
+    known = tuple(amount is not None for amount in known_amounts(recipe, column))
+    if column != ENERGY or recipe.policy.energy == "9/4/4":
+        return known
+    tabled = recipe.policy.energy == "table"
+    return tuple(item.food.basis == "by_difference" or FIBRE in item.food.amounts
+                 or (tabled and ENERGY in item.food.amounts) for item in recipe.ingredients)
+
+
 @dataclass(frozen=True)
 class Facts:
     """Nutrition of one serving.
@@ -114,8 +132,8 @@ class Facts:
         By the recipe's formula; None where there is neither protein nor carbohydrate.
     amounts : mapping of str to Fraction
         Nutrient column to amount per serving, in the column's unit; of the ingredients whose figure is
-        known (total carbohydrate: at least what a table has that leaves fibre out and does not know it). Shares that
-        the recipe's targets limit are among them, by their key.
+        known (total carbohydrate and energy by factors: at least what a table has that leaves fibre out and does not
+        know it). Shares that the recipe's targets limit are among them, by their key.
     unknown : mapping of str to tuple of str
         Nutrient column to the labels of used ingredients whose figure is unknown: there the amount is
         the least it can be.
@@ -152,10 +170,10 @@ def facts_of(recipe: Recipe, weights: Sequence[Fraction], only: Sequence[str] = 
     amounts: dict[str, Fraction] = {}
     unknown: dict[str, tuple[str, ...]] = {}
     for column in columns:
-        known = known_amounts(recipe, column)
-        missing = tuple(item.label for item, weight, amount in zip(recipe.ingredients, weights, known, strict=True)
-                        if amount is None and weight)
-        if (column == CARBS or known.count(None) < len(known)) and not (missing and column in WHOLLY_KNOWN):
+        known = known_wholly(recipe, column)
+        missing = tuple(item.label for item, weight, whole in zip(recipe.ingredients, weights, known, strict=True)
+                        if weight and not whole)
+        if (column in NEVER_ABSENT or any(known)) and not (missing and column in WHOLLY_KNOWN):
             amounts[column] = dot(least_amounts(recipe, column), weights) / recipe.servings
             if missing:
                 unknown[column] = missing
