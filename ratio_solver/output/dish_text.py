@@ -17,7 +17,18 @@ from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.quantities import SHARE, UNIT_TABLE, quantity_of
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Cell, Text, limit_words, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
-from ratio_solver.output.numbers import honest, in_unit, limited, plain, ratio, short, visible, weight, with_unit
+from ratio_solver.output.numbers import (
+    counted,
+    honest,
+    in_unit,
+    limited,
+    plain,
+    ratio,
+    short,
+    visible,
+    weight,
+    with_unit,
+)
 from ratio_solver.output.streams import WIDTH
 from ratio_solver.recipe.model import RATIO, Recipe
 
@@ -114,32 +125,36 @@ def could_be(item: Weight) -> str:
     """The weights that keep all limits, rounded inwards: each weight named really is possible."""
     if item.lowest is None or item.highest is None or not item.maximum:
         return ""
-    return "no other" if item.highest - item.lowest < CHOICE else span_text(item.lowest, item.highest)
+    return "no other" if item.highest - item.lowest < CHOICE else span_text(item.lowest, item.highest, item)
 
 
-def span_text(lowest: Fraction, highest: Fraction) -> str:
-    """"12 to 31", rounded inwards.
+def span_text(lowest: Fraction, highest: Fraction, around: Weight | None = None) -> str:
+    """"12 to 31", rounded inwards, but not past a weight that lies within: then its end is that weight as it is told.
 
     >>> span_text(Fraction(121, 10), Fraction(31)), span_text(Fraction(121, 10), Fraction(125, 10))
     ('13 to 31', '12.1 to 12.5')
     """
-    decimals = 0 if math.floor(highest) > math.ceil(lowest) else 2
-    scale = 10**decimals
+    scale = 1 if math.floor(highest) > math.ceil(lowest) else 100
     low, high = Fraction(math.ceil(lowest * scale), scale), Fraction(math.floor(highest * scale), scale)
-    return f"{short(low, decimals)} to {short(high, decimals)}"
+    ends = [short(low), short(high)]
+    if around is not None:
+        ends = [weight_now(around) if beyond else end for beyond, end in
+                zip((around.grams < low, around.grams > high), ends, strict=True)]
+    return " to ".join(ends)
 
 
 def best_line(weights: Sequence[Weight], exact: bool) -> str:
     """Whether other weights are as good, and which."""
-    spans = [(item.best_lowest, item.best_highest, item.ingredient) for item in weights
+    spans = [(item.best_lowest, item.best_highest, item) for item in weights
              if item.best_lowest is not None and item.best_highest is not None]
     if not spans:
         return ""
-    free = [f"{span_text(low, high)} g of {label}" for low, high, label in spans if high - low >= CHOICE]
+    free = [f"{span_text(low, high, item if exact else None)} g of {item.ingredient}"
+            for low, high, item in spans if high - low >= CHOICE]
     if not free:
         return "the only best answer" if exact else "between the steps there is only one best answer"
     more = len(free) - MOST_EQUAL
-    others = f", and {more} other{'s' if more > 1 else ''}" if more > 0 else ""
+    others = f", and {counted(more, 'other')}" if more > 0 else ""
     return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
 
 
