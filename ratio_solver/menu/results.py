@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -99,10 +99,14 @@ class MenuTables(Outcome):
                 for name in TABLE_NAMES}
 
 
-def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered) -> MenuTables:
-    """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu."""
+def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered,
+           told: Collection[int] = ()) -> MenuTables:
+    """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu.
+
+    Of those with rows of their own the arrays told the answer of some.
+    """
     frames = {}
-    alone = len({number for number, _ in rows["servings"]})
+    alone = len({number for number, _ in rows["servings"]}.difference(told))
     for name, columns in table_columns(foods).items():
         numbers = [number for number, _ in rows[name]]
         data = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
