@@ -22,6 +22,7 @@ from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
+from ratio_solver.menu.choices import best_dishes, dishes_of
 from ratio_solver.menu.column_table import ColumnTable, first_alike, table_of_frame
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
@@ -242,7 +243,7 @@ class _Menu:
         settled, why = np.zeros(menu.count, dtype=bool), dict[int, Conflict]()
         if plain.any():
             try:
-                part = menu.selected(plain)
+                part = menu.taken(np.flatnonzero(plain))
                 places = np.unique(part.food)
                 foods = arrays_of(self.foods, [self.foods.foods[place] for place in places],
                                   Policy(energy=self.options.energy or "table"), self.options.guaranteed)
@@ -305,10 +306,18 @@ class _Menu:
         if options.confidence or options.prefer not in STACKED:
             return {}, np.zeros(part.count, dtype=bool), {}
         rows = rows_of(part, foods)
-        found = solved(rows, foods, options.prefer)
-        why = {} if options.diagnose == "full" else conflicts_of(rows, found.missed, options.diagnose == "first")
+        dishes, recipe = dishes_of(rows)
+        found = solved(dishes, foods, options.prefer)
+        one_way = np.bincount(recipe)[recipe] == 1
+        why = {} if options.diagnose == "full" else \
+            conflicts_of(dishes, found.missed & one_way, options.diagnose == "first")
+        why = {int(recipe[dish]): conflict for dish, conflict in why.items()}
+        if not one_way.all():
+            none = np.zeros(len(recipe), dtype=bool)
+            none[list(conflicts_of(dishes, found.missed & ~one_way, named=False))] = True
+            found = best_dishes(dishes, recipe, found, none)
         if not options.exact:
-            nano, left = nano_on_steps(rows, ~found.open, foods, options.prefer)
+            nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer)
             found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
