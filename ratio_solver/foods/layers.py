@@ -39,14 +39,14 @@ class Amendment:
 
     def of(self, food: Food) -> Food:
         """The food with what the line says, and all else as it was; of a nutrient the interval goes."""
-        said = {name: _beside(getattr(food, name), value) for name, value in self.said.items()
+        said = {name: _with_said(getattr(food, name), value) for name, value in self.said.items()
                 if value is not None and value != ""}
         ends: dict[str, Any] = {end: {column: value for column, value in food.ends(end).items()
                                       if column not in self.said["amounts"]} for end in ENDS}
         return replace(food, **said, **ends)
 
 
-def _beside(before: Any, said: Any) -> Any:
+def _with_said(before: Any, said: Any) -> Any:
     """What an attribute is where a line says something of it: several beside those before, one in its place."""
     if isinstance(said, Mapping):
         return {**before, **said}

@@ -42,10 +42,10 @@ COLUMN = {
 
 NEEDED = ("fat", "carbs", "protein")
 _IN_CARBS = ("sugars", *BY_KEY)
-PARTS = {label: (("saturates", "fat"), *((part, "carbs") for part in parts))
+PART_AND_WHOLE = {label: (("saturates", "fat"), *((part, "carbs") for part in parts))
          for label, parts in {"us": (*_IN_CARBS, "fibre"), "eu": _IN_CARBS}.items()}
 """Figures that are part of another one, and of which; on a US label fibre is part of the carbohydrate."""
-WEIGHED = {"us": (*NEEDED, "alcohol"), "eu": (*NEEDED, "alcohol", "fibre")}
+WEIGH_TOGETHER = {"us": (*NEEDED, "alcohol"), "eu": (*NEEDED, "alcohol", "fibre")}
 """Figures that together weigh no more than the food; on an EU label fibre is beside the carbohydrate."""
 AGAINST = ("carbs", "protein", "sugars", "saturates", "alcohol")
 """Of these a label's 0 counts as the most that it may be: a diet sets them a maximum."""
@@ -202,8 +202,8 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
     """Parts above their whole, more than the serving weighs, energy that the figures cannot give: beyond rounding."""
     ends = _with_nothing(read)
     faults = [Fault(f"--{part}", "", package.figures[part], f"expected at most the {whole}, {package.figures[whole]}")
-              for part, whole in PARTS[package.label] if ends[part].low > ends[whole].high]
-    weight = sum((ends[name].low for name in WEIGHED[package.label]), ZERO)
+              for part, whole in PART_AND_WHOLE[package.label] if ends[part].low > ends[whole].high]
+    weight = sum((ends[name].low for name in WEIGH_TOGETHER[package.label]), ZERO)
     if weight > package.per:
         faults.append(Fault("--per", "", f"{float(package.per):g} g",
                             f"expected at least the {float(weight):g} g that fat, carbohydrate and protein weigh"))
@@ -245,12 +245,12 @@ def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fractio
 def _figures(package: Package, read: Mapping[str, Printed]) -> dict[str, Fraction]:
     """Of each the figure printed, per serving; of 0 and "less than" the end that is safe, if there is room for it."""
     found = {name: one.figure or (one.high if name in AGAINST else one.low) for name, one in read.items()}
-    weighed = [name for name in WEIGHED[package.label] if name in read]
+    weighed = [name for name in WEIGH_TOGETHER[package.label] if name in read]
     for name in ("alcohol", "protein", "carbs", "fat", "fibre"):
         over = sum((found[one] for one in weighed), ZERO) - package.per
         if name in weighed and over > 0:
             found[name] = max(read[name].low, found[name] - over)
-    for part, whole in PARTS[package.label]:
+    for part, whole in PART_AND_WHOLE[package.label]:
         if part in found:
             found[part] = min(found[part], found[whole])
     return found
