@@ -17,8 +17,8 @@ from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.heat import Yield, bundled_yields
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.yields import Yield, bundled_yields
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.heat import raw_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
