@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from ratio_solver.tools.adjust.remedies import Remedy
     from ratio_solver.tools.book.compute import Book, BookOptions, book
     from ratio_solver.tools.card.compute import card
-    from ratio_solver.tools.card.declared import Declared, declared
+    from ratio_solver.tools.card.label import Declared, declared
     from ratio_solver.tools.curve.compute import Curve, Curves, curve
     from ratio_solver.tools.draft.compute import draft
     from ratio_solver.tools.draft.model import Draft
@@ -94,7 +94,7 @@ _HOMES = {name: module for module, names in {
     "tools.adjust.remedies": "Remedy",
     "tools.book.compute": "Book BookOptions book",
     "tools.card.compute": "card",
-    "tools.card.declared": "Declared declared",
+    "tools.card.label": "Declared declared",
     "tools.curve.compute": "Curve Curves curve",
     "tools.draft.compute": "draft",
     "tools.draft.model": "Draft",

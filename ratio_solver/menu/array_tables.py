@@ -18,11 +18,11 @@ from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
-from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
+from ratio_solver.dish.nutrition import LEADING, NEVER_ABSENT, WHOLLY_KNOWN
 from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FAT, FIBRE, NET_CARBS, PROTEIN
+from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
@@ -237,7 +237,7 @@ class Solved:
             absent = np.zeros(menu.count, dtype=bool) if column in LEADING else ~menu.any(given)
             if not known.all():
                 missing = menu.any(~known & (raw > 0))
-                absent |= ~menu.any(known) & (column != CARBS) | (missing & (column in WHOLLY_KNOWN))
+                absent |= ~menu.any(known) & (column not in NEVER_ABSENT) | (missing & (column in WHOLLY_KNOWN))
                 partly.append((column, missing & ~absent))
             table[column] = np.where(absent, np.nan, shown)
         return table | {"at_least": _listed(partly, menu.count)}
