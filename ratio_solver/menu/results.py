@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -65,6 +66,8 @@ class MenuTables(Outcome):
     weights, servings, limits, problems : DataFrame
     alone : int
         Recipes that the arrays left to the per-recipe solver.
+    files : tuple of path
+        Of the composition tables that were used, each once.
     """
 
     weights: pd.DataFrame
@@ -72,8 +75,13 @@ class MenuTables(Outcome):
     limits: pd.DataFrame
     problems: pd.DataFrame
     alone: int = 0
+    files: tuple[Path, ...] = ()
 
     reported_in = "menu.report"
+
+    def tables_used(self) -> tuple[Path, ...]:
+        """Those of all its recipes."""
+        return self.files
 
     @property
     def outcome(self) -> str:
@@ -99,8 +107,12 @@ class MenuTables(Outcome):
                 for name in TABLE_NAMES}
 
 
-def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered) -> MenuTables:
-    """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu."""
+def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered,
+           recipes: Iterable[Recipe] = ()) -> MenuTables:
+    """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu.
+
+    `recipes` are those of files, which may name composition tables of their own.
+    """
     frames = {}
     alone = len({number for number, _ in rows["servings"]})
     for name, columns in table_columns(foods).items():
@@ -110,7 +122,8 @@ def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered)
         parts = [part for part in parts if len(part)] or parts[:1]
         frame = parts[0] if len(parts) == 1 else pd.concat([part.astype(object) for part in parts])
         frames[name] = frame if frame.index.is_monotonic_increasing else frame.sort_index(kind="stable")
-    return MenuTables(**frames, alone=alone)
+    files = dict.fromkeys([*foods.files, *(path for recipe in recipes for path in recipe.composition)])
+    return MenuTables(**frames, alone=alone, files=tuple(files))
 
 
 def csv_lines(columns: Sequence[Sequence[object]]) -> bytes:

@@ -263,6 +263,7 @@ class _Menu:
             if recipe is not None:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
+        whole = [recipe for _, recipe in recipes.values()]
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
         done, why = list[dict[str, pd.DataFrame]](), dict[int, Conflict]()
@@ -284,7 +285,7 @@ class _Menu:
             rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
         return merged(self.foods, {name: pd.concat([tables[name] for tables in done if name in tables])
-                                   for name in TABLE_NAMES if any(name in tables for tables in done)}, self.rows)
+                                   for name in TABLE_NAMES if any(name in tables for tables in done)}, self.rows, whole)
 
     def stacked(self, part: MenuArrays, foods: FoodArrays,
                 numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools, dict[int, Conflict]]:
