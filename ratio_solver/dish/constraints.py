@@ -29,7 +29,7 @@ from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.nutrients import CARBS, FIBRE, spoken
+from ratio_solver.foods.nutrients import CARBS, FIBRE, PROTEIN, spoken
 from ratio_solver.foods.quantities import RATIO, SHARE, Quantity, Terms, quantity_of
 from ratio_solver.foods.unknown import Between, between
 from ratio_solver.recipe.model import Recipe, members_of, once
@@ -146,6 +146,11 @@ class Limit:
     def prescribed(self) -> bool:
         """Whether it is one that a physician or dietitian sets: the ratio, net carbs, a share of the energy."""
         return bool(self.nutrient) and self.sense in quantity_of(self.nutrient).prescribed
+
+    @property
+    def least_protein(self) -> bool:
+        """Whether this is a minimum of the protein that is prescribed: what a body does not go without."""
+        return self.prescribed and self.nutrient == PROTEIN and self.sense == MORE
 
     @property
     def substance(self) -> Vector:

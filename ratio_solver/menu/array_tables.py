@@ -125,6 +125,7 @@ class Solved:
         """The limits, and the recipes of which a figure is open."""
         rows, found = self.rows, self.found
         w = found.grams[rows.ingredient]
+        w = np.where(rows.of_choice[rows.row], w > 0, w)
         above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
         with np.errstate(divide="ignore", invalid="ignore"):
             actual = np.where(below > 0, above / below, np.nan)
@@ -152,12 +153,13 @@ class Solved:
             costs = exact_price(rows, self.foods, self.prefer, found, int(line))
             if costs is not None:  # of a price that `solve` tells the double next to it is shown
                 shown_price[line], open_price[line] = table_figure(float(costs)), False
+        priced = defined & ~rows.of_choice
         table = {
             "recipe": self.menu.names[rows.owner], "binding": binding,
             "name": rows.told("name"), "unit": rows.told("unit"), "kind": rows.told("kind"),
             "sense": np.where(rows.sign > 0, MORE, LESS).astype(object), "limit": rows.bound,
             "actual": np.where(binding, rows.bound, shown_actual), "slack": np.where(binding, 0.0, shown_slack),
-            "price": np.where(defined, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
+            "price": np.where(priced, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
         }
         return table, rows.any(unsure | open_price)
 

@@ -82,6 +82,16 @@ class Adjustment(Outcome):
         return self.taken.proposal if self.taken else self.answer
 
     @property
+    def beside_tradition(self) -> Answer:
+        """The result, whose starts are those of the recipe as written in place of the plan's; 0 of what was added."""
+        if isinstance(self.result, Impossible):
+            return self.result
+        starts = {item.label: item.start for item in self.recipe.ingredients}
+        dish = self.result.recipe
+        return replace(self.result, recipe=replace(dish, ingredients=tuple(
+            replace(item, start=starts.get(item.label, 0.0)) for item in dish.ingredients)))
+
+    @property
     def cautions(self) -> tuple[str, ...]:
         """What goes with the ratios that are stated."""
         return strongest([self.result.cautions, *(remedy.proposal.cautions for remedy in self.remedies)])

@@ -22,8 +22,7 @@ from ratio_solver.output.options import (
     recipe_with,
     with_options,
 )
-from ratio_solver.recipe.model import Recipe
-from ratio_solver.recipe.presentation import LANGUAGES
+from ratio_solver.recipe.model import LANGUAGES, Recipe
 
 MENUS = (".csv", ".xlsx")
 

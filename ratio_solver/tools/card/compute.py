@@ -19,7 +19,7 @@ from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.dish.nutrition import used
 from ratio_solver.errors import BadInput, Fault, shown, written_out
-from ratio_solver.foods.identity import table_ids
+from ratio_solver.foods.bundled import table_ids
 from ratio_solver.foods.label_rules import LABELS
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.sizes import size_words
@@ -118,7 +118,7 @@ def card_data(dish: DishAtWeights, content: Shown, label: str) -> dict[str, Any]
         "method": list(dish.recipe.method), "note": dish.recipe.note or None,
         "policy": policy_data(dish.recipe, dish.guaranteed, dish.grams_of_each),
         "sources": list(content["sources"]), "warnings": list(dish.warnings), "cautions": list(dish.cautions),
-        "tables": [one.as_dict() for one in table_ids(dish.recipe.composition)],
+        "tables": table_ids(dish.recipe.composition),
     }
 
 

@@ -17,7 +17,6 @@ from ratio_solver.dish.notices import not_known
 from ratio_solver.dish.nutrition import cooked_batch, used
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import HUNDRED, ZERO, Vector, dot, exact
-from ratio_solver.foods.label_intervals import LABEL_ROUNDING
 from ratio_solver.foods.label_rules import EU_NITROGEN, LABELS, NITROGEN_PROTEIN, POLYOLS_LINE, LabelRow, label_between
 from ratio_solver.output.blocks import weight_text
 from ratio_solver.output.numbers import counted, short
@@ -164,11 +163,11 @@ def _declared(recipe: Recipe, weights: Vector, rules: str) -> tuple[Declared, ..
         if row.only_if_any and not any(held.low or held.unknown for held in batch):
             continue
         serving = [held.times(Fraction(1, recipe.servings)) for held in batch]
-        text = _text(row, rules, serving)
-        other = None if hundredth is None else _text(row, rules, [held.times(hundredth) for held in batch])
+        text = _text(row, serving)
+        other = None if hundredth is None else _text(row, [held.times(hundredth) for held in batch])
         unknown = batch[-1].unknown if any(one is None or one.startswith(BOUNDED) for one in (text, other)) else {}
         found.append(Declared(row.name, text, tuple(unknown), row.inner, other, _daily(row, serving[0]),
-                              _least(row, rules, serving) if text is None else "", unknown))
+                              _least(row, serving) if text is None else "", unknown))
     return tuple(found)
 
 
@@ -176,25 +175,25 @@ AT_MOST, AT_LEAST = BOUNDED = "at most ", "at least "
 _BOUNDS_ITSELF = ("<", "less than")
 
 
-def _text(row: LabelRow, rules: str, held: Sequence[BatchAmount]) -> str | None:
+def _text(row: LabelRow, held: Sequence[BatchAmount]) -> str | None:
     """The figure where all that it can be rounds to one, else the most that it can be, rounded up.
 
     Of a vitamin or mineral that nothing bounds the least that there is: whoever needs it has that much for sure.
     """
     lows, highs = [one.low for one in held], [one.high for one in held if one.high is not None]
     if len(highs) < len(held):
-        least = _least(row, rules, held) if row.vitamin else ""
+        least = _least(row, held) if row.vitamin else ""
         return AT_LEAST + least if least else None
-    low, high = row.rule(*lows), row.rule(*highs)
+    low, high = row.text(*lows), row.text(*highs)
     if low == high or high.startswith(_BOUNDS_ITSELF):
         return high
-    return AT_MOST + row.rule(*map(LABEL_ROUNDING[rules][row.grid].up, highs))
+    return AT_MOST + row.text(*map(row.rule.up, highs))
 
 
-def _least(row: LabelRow, rules: str, held: Sequence[BatchAmount]) -> str:
+def _least(row: LabelRow, held: Sequence[BatchAmount]) -> str:
     """What there is at least, rounded down; nothing where that is nothing."""
-    down = [LABEL_ROUNDING[rules][row.grid].down(one.low) for one in held]
-    return row.rule(*down) if any(down) else ""
+    down = [row.rule.down(one.low) for one in held]
+    return row.text(*down) if any(down) else ""
 
 
 def _daily(row: LabelRow, held: BatchAmount) -> str:

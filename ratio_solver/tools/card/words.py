@@ -13,7 +13,7 @@ from functools import lru_cache
 
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import read_text
-from ratio_solver.recipe.presentation import LANGUAGES
+from ratio_solver.recipe.model import LANGUAGES
 
 CATALOGUE = "words.csv"
 _PLACE = re.compile(r"\\\{[0-9]\\\}")

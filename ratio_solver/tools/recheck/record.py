@@ -17,10 +17,9 @@ from typing import Any
 from ratio_solver.dish.check import DishAtWeights, check
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.exact import exact
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, table_ids
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.ends import KINDS
-from ratio_solver.foods.identity import table_ids
 from ratio_solver.foods.label_rules import LABELS
 from ratio_solver.output.dish_text import policy_data
 from ratio_solver.output.json_csv import Data, as_json
@@ -135,7 +134,7 @@ def _dish_data(dish: DishAtWeights, card: str, label: str, folder: Path) -> Data
         "guaranteed": dish.guaranteed or None,
         "policy": policy_data(recipe, dish.guaranteed, dish.grams_of_each),
         "recipe": {"file": os.path.basename(recipe.source), "sha256": _hash(text), "text": text},
-        "tables": [one.as_dict() for one in table_ids(recipe.composition)],
+        "tables": table_ids(recipe.composition),
         "own_tables": own_tables(recipe, folder),
         "weights": {item.label: item.start for item in bowl.ingredients},
         "published": [{"name": claim.name, "value": claim.value, "of": list(claim.columns)} for claim in told],
