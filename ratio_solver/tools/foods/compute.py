@@ -7,7 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_rows
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, bundled_rows
 from ratio_solver.foods.content import content
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
