@@ -281,6 +281,7 @@ class _Menu:
             if recipe is not None:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
+        whole = [recipe for _, recipe in recipes.values()]
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
         done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
@@ -301,7 +302,7 @@ class _Menu:
         for number, (name, recipe) in recipes.items():
             rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
-        return merged(self.foods, done, self.rows, self.told)
+        return merged(self.foods, done, self.rows, self.told, whole)
 
     def stacked(self, part: MenuArrays, foods: FoodArrays,
                 numbers: Ints) -> tuple[dict[str, ColumnTable], Bools, dict[int, Conflict]]:

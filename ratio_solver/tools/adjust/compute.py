@@ -29,7 +29,7 @@ from ratio_solver.solving.result import Answer, Impossible, Proposal
 from ratio_solver.solving.solve import solve, weights_for
 from ratio_solver.tools.adjust.remedies import Remedy, remedies_for
 
-WEIGHED, ADDED = "--weighed", "--added"
+AS_WEIGHED, ADDED = "--weighed", "--added"
 
 PARTS_OF_TIME = 3
 """The plan, and then the bowl, may each take one of so many parts of the time that is left."""
@@ -150,7 +150,7 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     >>> found.outcome, f"{found.result.weights_g['butter']:.0f} g of butter"
     ('solved', '45 g of butter')
     """
-    said = _said_of_bowl(recipe, {WEIGHED: weighed, ADDED: added or {}})
+    said = _said_of_bowl(recipe, {AS_WEIGHED: weighed, ADDED: added or {}})
     with limited(time_limit):
         with share(PARTS_OF_TIME):
             first = weights_for(recipe, guaranteed=guaranteed)
@@ -165,7 +165,7 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
         ways, unfinished = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) \
             if isinstance(answer, Impossible) else ((), False)
         fixed_, more = ({recipe.ingredients[place].label: inside[place] for place, (how, _) in said.items()
-                         if how == one} for one in (WEIGHED, ADDED))
+                         if how == one} for one in (AS_WEIGHED, ADDED))
         return Adjustment(recipe, plan, first is not None, fixed_, more, answer, ways, unfinished)
 
 
@@ -201,7 +201,7 @@ def _in_bowl(item: Ingredient, grams: float, how: str) -> Ingredient:
     The recipe's own bounds give way where the bowl is past them.
     """
     held = replace(item, in_bowl=grams, start=grams, minimum=None, maximum=None)
-    if how == WEIGHED:
+    if how == AS_WEIGHED:
         return held
     start = max(item.start, grams)
     if item.minimum is None or item.maximum is None:
