@@ -17,7 +17,7 @@ from click.testing import CliRunner, Result
 
 from ratio_solver import load_foods
 from ratio_solver.cli import main
-from ratio_solver.foods.label_intervals import LABEL_ROUNDING
+from ratio_solver.foods.label_rounding import LABEL_ROUNDING
 from ratio_solver.foods.label_rules import LABELS
 from ratio_solver.solving.formulation import PREFERENCES
 from ratio_solver.tools.card.compute import LABEL_CHOICES

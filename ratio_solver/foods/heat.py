@@ -8,9 +8,9 @@ vitamins count as if all of them stayed, and water is no longer known.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.content import DEFAULT, FAT_KCAL, content, derived_carbs
@@ -44,13 +44,19 @@ def after_heat(food: Food, fat_kept: float, said: str = "") -> Food:
         With the same name and id. Energy is less by what the lost fat brings, 9 kcal per g (Regulation (EU)
         1169/2011, Annex XIV); each end of an interval is treated as its figure.
     """
-    share = exact(fat_kept)
-    ends = {end: _kept({**food.ends(end), **_carbohydrate(food, end)}, share) for end in ENDS}
-    kept = replace(food, amounts=_kept(food.amounts, share), low=ends["low"], high=ends["high"], lowest=ends["lowest"],
-                   highest=ends["highest"], source="; ".join(filter(None, (food.source, said))))
-    return replace(kept, amounts=_cooler(food, kept, ""), low=_cooler(food, kept, "low"),
-                   high=_cooler(food, kept, "high"), lowest=_cooler(food, kept, "lowest"),
-                   highest=_cooler(food, kept, "highest"))
+    figures: dict[str, Any] = {end or "amounts": _heated(food, end, exact(fat_kept)) for end in ("", *ENDS)}
+    return replace(food, **figures, source="; ".join(filter(None, (food.source, said))))
+
+
+def _heated(food: Food, end: End, share: Fraction) -> dict[str, float]:
+    """The figures of one end without what leaves with the fat; energy is less by what that brought."""
+    kept = {column: float(exact(value) * share) if _part_of_fat(column) else value
+            for column, value in {**food.ends(end), **_carbohydrate(food, end)}.items() if column != WATER}
+    if ENERGY in kept:
+        fat = food.at(FAT, end) or ZERO
+        lost = FAT_KCAL * (fat - exact(float(fat * share)))
+        kept[ENERGY] = float(max(ZERO, exact(kept[ENERGY]) - lost))
+    return kept
 
 
 def _carbohydrate(food: Food, end: End) -> dict[str, float]:
@@ -66,20 +72,6 @@ def as_weighed(food: Food, yield_: float) -> Fraction:
     return sum(map(exact, parts), ZERO) / exact(yield_)
 
 
-def _kept(figures: Mapping[str, float], share: Fraction) -> dict[str, float]:
-    return {column: float(exact(value) * share) if _part_of_fat(column) else value
-            for column, value in figures.items() if column != WATER}
-
-
 def _part_of_fat(column: str) -> bool:
     first = stem_of(column).partition("_")[0]
     return column == FAT or first in PARTS_OF_FAT or (first[:1] == "c" and first[1:].isdigit())
-
-
-def _cooler(food: Food, kept: Food, end: End) -> dict[str, float]:
-    """The figures of one end, with the energy less by what the lost fat brought."""
-    figures = kept.ends(end) if end else kept.amounts
-    if ENERGY not in figures:
-        return dict(figures)
-    lost = FAT_KCAL * ((food.at(FAT, end) or ZERO) - (kept.at(FAT, end) or ZERO))
-    return {**figures, ENERGY: float(max(ZERO, exact(figures[ENERGY]) - lost))}

@@ -13,13 +13,24 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal, Protocol
+from typing import Literal
 
 from ratio_solver.foods.claims import not_carried, without_claims
 from ratio_solver.foods.food import PERHAPS, Food
-from ratio_solver.foods.names import first_part, key_of, short_key, shorter, variants
 from ratio_solver.foods.weighing import Weighing, fat_of, has_fat
-from ratio_solver.foods.words import fat_asked, folded, telling, without_shares, words_of, words_of_folded
+from ratio_solver.foods.words import (
+    fat_asked,
+    first_part,
+    folded,
+    key_of,
+    short_key,
+    shorter,
+    telling,
+    variants,
+    without_shares,
+    words_of,
+    words_of_folded,
+)
 
 Grade = Literal["exact", "other name", "close", "guess", "none"]
 """How sure an answer is, the surest first."""
@@ -69,40 +80,6 @@ def _not_sure(found: tuple[int, Grade]) -> tuple[int, Grade]:
     return (found[0], "close") if found[1] in SURE else found
 
 
-class Named(Protocol):
-    """A table whose foods can be looked up by a cook's words."""
-
-    @property
-    def names(self) -> Names:
-        """The index of its names."""
-
-
-def match(table: Named, words: str, most: int = 3) -> Match:
-    """The food that a cook's words mean.
-
-    Parameters
-    ----------
-    table : FoodTable
-    words : str
-        Without amount and unit: "large eggs", "tinned chopped tomatoes, drained", "Schlagsahne".
-    most : int
-        Foods named at most, the one meant and the others together.
-
-    Returns
-    -------
-    Match
-        The food, how sure that is, and what else it may be.
-
-    Examples
-    --------
-    >>> from ratio_solver import load_foods, match
-    >>> found = match(load_foods(), "tinned chopped tomatoes, drained")
-    >>> found.food.name, found.grade
-    ('tomatoes, canned', 'other name')
-    """
-    return table.names.match(words, most)
-
-
 class Names:
     """All names of a table's foods, to be looked up; each index is made once, where first needed.
 
@@ -116,7 +93,7 @@ class Names:
         self.foods = foods
 
     def match(self, words: str, most: int = 3) -> Match:
-        """As `match`."""
+        """As `ratio_solver.match`."""
         said, (place, grade) = self._meant(words)
         if place is None:
             return Match(None, "none")

@@ -10,7 +10,7 @@ method, Mathematics of Operations Research 2 (1977) 103-107).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from fractions import Fraction
 
@@ -69,10 +69,10 @@ def best_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
         gone = None if kept is None else _falling(kept, costs)
         if kept is None or gone is None:
             return kept
-        stops = [(Fraction(margin, -rate), mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0]
-        if not stops:
+        stop = nearest((margin, -rate, mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0)
+        if stop is None:
             raise NotProven("a cost has no least: it falls without end")
-        kept = kept.swapped(gone, min(stops)[1])
+        kept = kept.swapped(gone, stop[1])
     raise NotProven(UNENDING)
 
 
@@ -91,6 +91,31 @@ def _feasible_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
             return None
         basis = basis.swapped(min(stops)[1], come)
     raise NotProven(UNENDING)
+
+
+def nearest(stops: Iterable[tuple[int, int, Mark]]) -> tuple[Fraction, Mark] | None:
+    """The least of some quotients of whole numbers, the second of them positive, and of equal ones the first mark."""
+    best: tuple[int, int, Mark] | None = None
+    for above, below, mark in stops:
+        less = -1 if best is None else above * best[1] - best[0] * below
+        if less < 0 or (best is not None and not less and mark < best[2]):
+            best = above, below, mark
+    return None if best is None else (Fraction(*best[:2]), best[2])
+
+
+def best_end(basis: Basis, place: int, sign: int) -> Fraction:
+    """The least (1) or most (-1) of a variable over all points as good by the first cost as that of a best basis.
+
+    What has a price stays tight, so the variable moves only with what is tight without one.
+    """
+    cost, key = basis.model.whole_costs[0], (place, sign)
+    if key not in basis.best_ends:
+        price, _ = basis.cost_form(cost)
+        moves = basis.forms[place][0].keys() - basis.model.firm - {CONSTANT}
+        found = basis if all(price.get(mark) for mark in moves) else \
+            best_basis(basis, (cost, Slack(((place, sign),), 0, 1))) or basis
+        basis.best_ends[key] = found.point[place]
+    return basis.best_ends[key]
 
 
 def _falling(basis: Basis, costs: Sequence[Slack]) -> Mark | None:

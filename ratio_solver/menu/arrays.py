@@ -45,6 +45,14 @@ NANO = 10**9
 """Weights are whole numbers of 1e-9 g: the digits that `solve` gives."""
 
 
+Ways = tuple[tuple[int, ...], ...]
+"""Ways to choose: of each the places of the ingredients that it leaves out."""
+
+OF_INGREDIENTS = ("food", "labels", "start", "low", "high", "keep", "yield_", "step")
+OF_RECIPES = ("names", "plain", "servings")
+OF_FILES = ("groups", "recipes", "ways")
+
+
 @dataclass(frozen=True)
 class MenuArrays:
     """Recipes 0 to count - 1, at least one, their ingredients one after the other.
@@ -68,10 +76,12 @@ class MenuArrays:
         Step or piece, NaN where neither is said.
     targets : dict of (nutrient, end) to ndarray, shape (recipes,)
         NaN where a recipe has no such target.
-    groups : tuple of (int, Limit)
-        Limits on parts and proportions with the recipe of each, ascending.
+    groups : tuple of tuple of Limit, one per recipe
+        Limits on parts and proportions, and choices; none where no recipe has any.
     recipes : tuple of Recipe
         Where each was a recipe file; else none.
+    ways : tuple of Ways, one per recipe that was a file
+        How the choices of each can be made.
     """
 
     count: int
@@ -89,8 +99,9 @@ class MenuArrays:
     yield_: Floats
     step: Floats
     targets: dict[tuple[str, str], Floats]
-    groups: tuple[tuple[int, Limit], ...] = ()
+    groups: tuple[tuple[Limit, ...], ...] = ()
     recipes: tuple[Recipe, ...] = ()
+    ways: tuple[Ways, ...] = ()
 
     @cached_property
     def adjustable(self) -> Bools:
@@ -115,15 +126,21 @@ class MenuArrays:
         """Rows of a recipe's ingredients."""
         return range(int(self.first[recipe]), int(self.first[recipe + 1]))
 
-    def selected(self, chosen: Bools) -> MenuArrays:
-        """The chosen recipes alone, in the same order."""
-        rows, sizes = chosen[self.owner], np.diff(self.first)[chosen]
-        kept = {name: getattr(self, name)[rows] for name in ("food", "labels", "start", "low", "high", "keep",
-                                                             "yield_", "step")}
-        kept |= {name: getattr(self, name)[chosen] for name in ("names", "plain", "servings")}
+    def taken(self, recipes: Ints) -> MenuArrays:
+        """Some of the recipes, in this order; one may come several times."""
+        sizes = np.diff(self.first)[recipes]
+        rows = ranges(self.first[recipes], sizes)
+        kept = {name: getattr(self, name)[rows] for name in OF_INGREDIENTS}
+        kept |= {name: getattr(self, name)[recipes] for name in OF_RECIPES}
+        kept |= {name: tuple(each[recipe] for recipe in recipes) for name in OF_FILES if (each := getattr(self, name))}
         return replace(self, count=len(sizes), first=np.concatenate(([0], np.cumsum(sizes))),
                        owner=np.repeat(np.arange(len(sizes)), sizes),
-                       targets={key: bounds[chosen] for key, bounds in self.targets.items()}, **kept)
+                       targets={key: bounds[recipes] for key, bounds in self.targets.items()}, **kept)
+
+
+def ranges(first: Ints, sizes: Ints) -> Ints:
+    """Ranges of whole numbers, from their firsts and sizes, one after the other."""
+    return np.arange(sizes.sum()) + np.repeat(first - np.cumsum(sizes) + sizes, sizes)
 
 
 def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_comma: bool = False) -> MenuArrays:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache, partial
+from functools import cache, cached_property, lru_cache, partial
 from pathlib import Path
 from typing import Any, Literal, TypeVar
 
@@ -23,6 +23,7 @@ from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
+from ratio_solver.menu.choices import best_dishes, dishes_of
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
@@ -229,7 +230,7 @@ class _Menu:
         settled, why = np.zeros(menu.count, dtype=bool), dict[int, Conflict]()
         if plain.any():
             try:
-                part = menu.selected(plain)
+                part = menu.taken(np.flatnonzero(plain))
                 places = np.unique(part.food)
                 foods = arrays_of(self.foods, [self.foods.foods[place] for place in places],
                                   Policy(energy=self.options.energy or "table"), self.options.guaranteed)
@@ -293,10 +294,18 @@ class _Menu:
         if options.confidence or options.prefer not in STACKED:
             return {}, np.zeros(part.count, dtype=bool), {}
         rows = rows_of(part, foods)
-        found = solved(rows, foods, options.prefer)
-        why = {} if options.diagnose == "full" else conflicts_of(rows, found.missed, options.diagnose == "first")
+        dishes, recipe = dishes_of(rows)
+        found = solved(dishes, foods, options.prefer)
+        one_way = np.bincount(recipe)[recipe] == 1
+        why = {} if options.diagnose == "full" else \
+            conflicts_of(dishes, found.missed & one_way, options.diagnose == "first")
+        why = {int(recipe[dish]): conflict for dish, conflict in why.items()}
+        if not one_way.all():
+            none = np.zeros(len(recipe), dtype=bool)
+            none[list(conflicts_of(dishes, found.missed & ~one_way, named=False))] = True
+            found = best_dishes(dishes, recipe, found, none)
         if not options.exact:
-            nano, left = nano_on_steps(rows, ~found.open, foods, options.prefer)
+            nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer)
             found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
@@ -316,8 +325,12 @@ class _Menu:
 
     def _rows_of(self, name: str, place: range) -> RecipeRows:
         lines = [int(line) for line in self.lines[place.start:place.stop]]
-        cells: list[dict[Any, object]] = self.frame.iloc[place.start:place.stop].to_dict("records")
+        cells: list[dict[Any, object]] = [dict(zip(self.frame.columns, self._cells[row], strict=True)) for row in place]
         return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
+
+    @cached_property
+    def _cells(self) -> np.ndarray:
+        return self.frame.to_numpy(dtype=object)
 
     def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], Made]) -> Made | None:
         """What a step for one recipe comes to; what is wrong with the recipe then, or was before, are its problems."""

@@ -8,9 +8,8 @@ from dataclasses import replace
 
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact
-from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.nutrients import MG_IN_SALT, NET_CARBS, SALT, SODIUM, column_named, key_of_name, stem_of
 from ratio_solver.foods.quantities import RATIO, RATIOS, REGISTERED, SHARE, SHARES, quantity_of
-from ratio_solver.foods.rows import MG_IN_SALT, SALT, SODIUM
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import Recipe, Target
@@ -93,8 +92,8 @@ def target_meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
         return RATIO, 1
     if name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns:
         return SODIUM, MG_IN_SALT
-    plain = name.strip().lower().replace(" ", "_").replace("-", "_")
-    return column_named(name, columns) or (plain if plain in REGISTERED else None), 1
+    key = key_of_name(name)
+    return column_named(name, columns) or (key if key in REGISTERED else None), 1
 
 
 def in_column(amount: float | None, unit: int) -> float | None:

@@ -11,12 +11,12 @@ from click.testing import CliRunner
 from ratio_solver import FoodTable, load_foods
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
-from ratio_solver.foods import known, table
+from ratio_solver.foods import bundled, table
 from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
 from ratio_solver.foods.csv_file import read_csv
-from ratio_solver.foods.known import CHECKED, known_foods
+from ratio_solver.foods.food import Foods, Unread
 from ratio_solver.foods.rows import foods_in
-from ratio_solver.foods.sequence import Foods, Unread
+from ratio_solver.foods.table import CHECKED, known_foods
 from tools.composition import checked
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -32,7 +32,7 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder.mkdir()
     for name in (*FILES, CHECKED):
         (folder / name).write_bytes(bundled_path(name).read_bytes())
-    monkeypatch.setattr(known, "bundled_path", lambda file=DEFAULT_TABLE: folder / file)
+    monkeypatch.setattr(bundled, "bundled_path", lambda file=DEFAULT_TABLE: folder / file)
     monkeypatch.setattr(table, "bundled_path", lambda file=DEFAULT_TABLE: folder / file)
     forget()
     yield folder
@@ -40,7 +40,7 @@ def data(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def forget() -> None:
-    known._checked.cache_clear()
+    table._recorded.cache_clear()
     table._read_layer.cache_clear()
 
 

@@ -7,7 +7,6 @@ import re
 import shutil
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 
 import httpx
@@ -16,8 +15,8 @@ import pytest
 from ratio_solver.errors import NotProven
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.page import open_dish
-from ratio_solver.page.answer import Answer
-from ratio_solver.page.jobs import Solved
+from ratio_solver.page.answer import Origin, PageAnswer, answer_of
+from ratio_solver.page.history import State
 from tests.page.conftest import ROOT
 from tests.page.serving import Served, served
 
@@ -25,26 +24,23 @@ LONG = 600.0
 """Seconds that a solve of a text with the word "slow" takes, unless it is stopped."""
 
 
-@dataclass(frozen=True)
-class Unwilling(Solved):
+def unwilling(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
     """A job that is slow, not proven, or the end of its process, as the text says."""
-
-    def done(self, foods: FoodTable) -> Answer:
-        if "# slow" in self.state.text:
-            time.sleep(LONG)
-        if "# unproven" in self.state.text:
-            raise NotProven("the answer misses ratio by 1 and is not shown")
-        if "# defect" in self.state.text:
-            raise ZeroDivisionError("division by zero")
-        if "# dies" in self.state.text:
-            os._exit(9)
-        return super().done(foods)
+    if "# slow" in state.text:
+        time.sleep(LONG)
+    if "# unproven" in state.text:
+        raise NotProven("the answer misses ratio by 1 and is not shown")
+    if "# defect" in state.text:
+        raise ZeroDivisionError("division by zero")
+    if "# dies" in state.text:
+        os._exit(9)
+    return answer_of(foods, state, origin)
 
 
 @pytest.fixture
 def page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
     """A page that waits a quarter of a second for an answer, where the first solve of each process is done."""
-    monkeypatch.setattr(open_dish, "Solved", Unwilling)
+    monkeypatch.setattr(open_dish, "answer_of", unwilling)
     shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml")
     shutil.copy(ROOT / "examples" / "moussaka.toml", tmp_path / "other.toml")
     with served(tmp_path, patience=0.25) as found:
@@ -78,7 +74,7 @@ def act(page: Served, name: str, do: str, **fields: str) -> httpx.Response:
     version = re.search(r'data-version="(\d+)"', shown(page, name))
     assert version
     return httpx.post(page.dish(name), data={"do": do, "version": version[1]} | fields, timeout=60,
-                      headers={"origin": f"http://{page.host}", "x-part": "1"})
+                      headers={"origin": f"http://{page.host}", "x-scripted": "1"})
 
 
 def with_word(page: Served, word: str) -> str:
@@ -134,5 +130,5 @@ def test_processes_end_with_the_page(tmp_path: Path) -> None:
     shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml")
     with served(tmp_path, patience=0.25) as found:
         until(found, "gratin.toml", "solved")
-        started = [worker.process for worker in found.kitchen.workers.all]
+        started = [worker.process for worker in found.pages.workers.all]
     assert started and not any(process.is_alive() for process in started)

@@ -24,7 +24,7 @@ from ratio_solver.output.streams import WIDTH
 
 HELP = {"energy": "Energy, kcal.", "carbs": "Carbohydrate: US with fibre, EU without.", "sodium": "Sodium, mg.",
         "salt": "Salt, g; becomes sodium (/ 2.5).", "imo": f"{BY_KEY['imo'].name.capitalize()}, g."}
-FIGURES = tuple(click.option(f"--{name}", metavar="FIGURE", help=HELP.get(name, f"{name.capitalize()}, g."))
+LABEL_FIGURES = tuple(click.option(f"--{name}", metavar="FIGURE", help=HELP.get(name, f"{name.capitalize()}, g."))
                 for name in COLUMN)
 
 
@@ -41,7 +41,7 @@ FIGURES = tuple(click.option(f"--{name}", metavar="FIGURE", help=HELP.get(name, 
 @click.option("--measures", default="", help="Household measures, tbsp=15; cup=240.")
 @click.option("--price", default="", help="Price per kg.")
 @click.option("--replace", is_flag=True, help="In the place of a row of this name, if there is one.")
-@with_options(FIGURES)
+@with_options(LABEL_FIGURES)
 def add(name: str, label: str, per: str, table: str, brand: str, packed: str, source: str, allergens: str, role: str,
         measures: str, price: str, replace: bool, **printed: str | None) -> None:
     """A food from its package: `foods add NAME --label eu --per 100 --fat 15 --carbs 6 --protein 6 --to own.csv`.
@@ -81,7 +81,7 @@ def with_row(path: str | Path, cells: dict[str, str], replace: bool = False) -> 
         Where the table cannot be read, has faults of its own, or has a food of this name and `replace` is not said.
     """
     if not Path(path).exists():
-        return _text([*dict.fromkeys([*REQUIRED, *cells])], [cells], comma=False)
+        return _table_text([*dict.fromkeys([*REQUIRED, *cells])], [cells], comma=False)
     file = read_csv(path)
     _, faults = foods_in(file)
     if faults:
@@ -95,14 +95,14 @@ def with_row(path: str | Path, cells: dict[str, str], replace: bool = False) -> 
     kept = [row for row in rows if row not in same]
     written = {key: text.replace(".", ",") if file.decimal_comma and _is_number(text) else text
                for key, text in cells.items()}
-    return _text([*dict.fromkeys([*file.header, *cells])], [*kept, written], comma=file.decimal_comma)
+    return _table_text([*dict.fromkeys([*file.header, *cells])], [*kept, written], comma=file.decimal_comma)
 
 
 def _is_number(text: str) -> bool:
     return text.replace(".", "", 1).isdigit()
 
 
-def _text(header: list[str], rows: list[dict[str, str]], *, comma: bool) -> str:
+def _table_text(header: list[str], rows: list[dict[str, str]], *, comma: bool) -> str:
     text = io.StringIO()
     writer: Any = csv.DictWriter(text, [name for name in header if name], restval="", lineterminator="\n",
                                  delimiter=";" if comma else ",", extrasaction="ignore")

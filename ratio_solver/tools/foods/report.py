@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.tools.foods.compute import FoodsFound
 
-LISTED = ("fat_g", "protein_g", NET_CARBS)
+LISTED_COLUMNS = ("fat_g", "protein_g", NET_CARBS)
 
 INTERVALS = (("mean within", "left"), ("one food within", "left"))
 
@@ -56,7 +56,7 @@ def text(found: FoodsFound, most: int = 25) -> Block:
 
 
 def _found_row(food: Food, unsure: str) -> tuple[Cell, ...]:
-    figures = (content(food, column, Policy()) for column in LISTED)
+    figures = (content(food, column, Policy()) for column in LISTED_COLUMNS)
     fat, protein, net = ("" if figure is None else decimal(figure, 1) for figure in figures)
     return Text(food.name), Text(food.id, QUIET), fat, protein, f"{net}{unsure}"
 
