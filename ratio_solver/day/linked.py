@@ -24,7 +24,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from ratio_solver.day.kitchen import Block, Kitchen
+from ratio_solver.day.kitchen import Component, Kitchen
 from ratio_solver.day.limits import KitchenLimit
 from ratio_solver.dish.constraints import MORE
 from ratio_solver.errors import NotProven
@@ -33,7 +33,7 @@ from ratio_solver.lp import highs
 from ratio_solver.lp.highs import Optimum
 from ratio_solver.lp.model import Floats
 from ratio_solver.solving.result import Diagnosis, Proposal, Repair
-from ratio_solver.solving.within import proposal_within, weights_within
+from ratio_solver.solving.within import weights_within
 
 MOST_JOINED = 150
 """Weights that are solved as one programme in exact arithmetic, where pots and stock do not suffice as it comes."""
@@ -41,10 +41,10 @@ MOST_JOINED = 150
 JOINS = ("pot", "stock")
 """Kinds of limits that join people."""
 
-SPARE = Fraction(1, 1000)
+BEYOND_TAKEN = Fraction(1, 1000)
 """g of a pot or the stock that each block is given beyond what the linear programme takes, where there is any left."""
 
-Answers = list[tuple[Block, Proposal | Diagnosis]]
+Answers = list[tuple[Component, Proposal | Diagnosis]]
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ class Linked:
 
     Attributes
     ----------
-    answers : sequence of (Block, Proposal or Diagnosis)
+    answers : sequence of (Component, Proposal or Diagnosis)
     raised : Fraction
         By how much the bound of the whole exceeds the sum of the blocks' own, g moved.
     """
@@ -62,13 +62,13 @@ class Linked:
     raised: Fraction = ZERO
 
 
-def solve_linked(kitchen: Kitchen, block: Block, exactly: bool, time_limit: float | None = None) -> Linked:
+def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: float | None = None) -> Linked:
     """The portions of people whom pots or the stock join.
 
     Parameters
     ----------
     kitchen : Kitchen
-    block : Block
+    block : Component
         Of portions of dishes that are cooked.
     exactly : bool
         Weights to any fraction of a gram.
@@ -83,31 +83,21 @@ def solve_linked(kitchen: Kitchen, block: Block, exactly: bool, time_limit: floa
     joins = [limit for limit in block.sparse if limit.model.kind in JOINS]
     parts = kitchen.parted([limit for limit in block.sparse if limit.model.kind not in JOINS], block.places)
     if len(parts) == 1:
-        return Linked([(block, _solved(block, exactly, time_limit))])
+        return Linked([(block, block.solved(exactly, time_limit))])
     wide = len(block.places) > MOST_JOINED
-    alone = _solved if wide else _tried
-    free: Answers = [(part, answer) for part in parts if (answer := alone(part, exactly, time_limit)) is not None]
+    free: Answers = [(part, part.solved(exactly, time_limit, reasons=wide)) for part in parts]
     failed: Answers = [(part, answer) for part, answer in free if isinstance(answer, Diagnosis)]
-    if len(free) == len(parts) and not failed:
-        weights = _weights(free)
+    if not failed:
+        weights = _weights_of(free)
         weights |= _batches(kitchen, weights)
-        if all(_kept(limit, weights) for limit in joins):
-            return Linked([(part, _counted(part, weights) if part.whole else answer) for part, answer in free])
+        if all(_suffices(limit, weights) for limit in joins):
+            return Linked([(part, _batches_known(part, weights) if part.whole else answer) for part, answer in free])
     if not wide:
-        return Linked([(block, _solved(block, exactly, time_limit))])
+        return Linked([(block, block.solved(exactly, time_limit))])
     return Linked(failed) if failed else _within_joins(kitchen, block, parts, joins, free, exactly, time_limit)
 
 
-def _solved(block: Block, exactly: bool, time_limit: float | None) -> Proposal | Diagnosis:
-    return weights_within(block.recipe, block.limits, exact=exactly, whole=block.whole, time_limit=time_limit)
-
-
-def _tried(block: Block, exactly: bool, time_limit: float | None) -> Proposal | None:
-    """The same without the reasons where there are none."""
-    return proposal_within(block.recipe, block.limits, exact=exactly, whole=block.whole, time_limit=time_limit)
-
-
-def _weights(answers: Iterable[tuple[Block, Proposal | Diagnosis]]) -> dict[int, Fraction]:
+def _weights_of(answers: Iterable[tuple[Component, Proposal | Diagnosis]]) -> dict[int, Fraction]:
     return {place: weight.grams for part, answer in answers if isinstance(answer, Proposal)
             for place, weight in zip(part.places, answer.weights, strict=True)}
 
@@ -123,7 +113,7 @@ def _batches(kitchen: Kitchen, weights: Mapping[int, Fraction]) -> dict[int, Fra
     return found
 
 
-def _kept(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> bool:
+def _suffices(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> bool:
     return _used(limit, weights) <= limit.model.bound
 
 
@@ -131,7 +121,7 @@ def _used(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
     return sum((amount * weights.get(place, ZERO) for place, amount in limit.above.items()), ZERO)
 
 
-def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins: Sequence[KitchenLimit],
+def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component], joins: Sequence[KitchenLimit],
                   free: Answers, exactly: bool, time_limit: float | None) -> Linked:
     """Everyone within what the whole programme gives them of pots and the stock."""
     programme = Programme(kitchen, block)
@@ -140,41 +130,37 @@ def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins:
         return Linked([(block, _scarce(kitchen, block, joins))])
     least = programme.bound(solved.row_prices.tolist())
     taken = _with_whole_batches(kitchen, block, programme.weights(solved.values.tolist()))
-    number = {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
     spare = [limit.model.bound - _used(limit, taken) for limit in joins]
     found: Answers = []
     waiting = [part for part in parts if not part.whole]
-    for again in (True, False):
-        later = []
-        for part in waiting:
-            own = [_of_part(limit, part, taken, left) for limit, left in zip(joins, spare, strict=True)]
-            held = part.with_limits([limit for limit in own if limit is not None])
-            answer = proposal_within(held.recipe, held.limits, exact=exactly, time_limit=time_limit)
-            if answer is None and again:
-                later.append(part)
-                continue
-            if answer is None:
-                raise NotProven("the portions that pots and stock leave could not be found for everyone")
+    once = len(waiting)
+    for turn, part in enumerate(waiting):
+        own = [_of_part(limit, part, taken, left) for limit, left in zip(joins, spare, strict=True)]
+        held = replace(part, sparse=(*part.sparse, *(limit for limit in own if limit is not None)))
+        answer = held.solved(exactly, time_limit, reasons=False)
+        if isinstance(answer, Proposal):
             found.append((part, answer))
-            here = dict(zip(part.places, (weight.grams for weight in answer.weights), strict=True))
-            for place, limit in enumerate(joins):
-                spare[place] += sum((limit.above[at] * (taken[at] - grams) for at, grams in here.items()
-                                     if at in limit.above), ZERO)
-        waiting = later
-    weights = _weights(found) | number
-    if not all(_kept(limit, weights) for limit in joins):
+            here = _weights_of(found[-1:])
+            spare = [left + sum((limit.above[at] * (taken[at] - grams) for at, grams in here.items()
+                                 if at in limit.above), ZERO) for limit, left in zip(joins, spare, strict=True)]
+        elif turn < once:
+            waiting.append(part)  # once more, with what the others leave
+        else:
+            raise NotProven("the portions that pots and stock leave could not be found for everyone")
+    weights = _weights_of(found) | {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
+    if not all(_suffices(limit, weights) for limit in joins):
         raise NotProven("the portions of everyone together do not keep what pots and stock leave")
-    found += [(part, _counted(part, weights)) for part in parts if part.whole]
-    whole = sum((answer.objective.bound for _, answer in free if isinstance(answer, Proposal)), ZERO)
-    here_least = sum((answer.objective.value for _, answer in found if isinstance(answer, Proposal)), ZERO)
-    bound = min(max(least, whole), here_least)
-    own_bounds = sum((answer.objective.bound for _, answer in found if isinstance(answer, Proposal)), ZERO)
-    unsure = [(part, replace(answer, objective=replace(answer.objective, proven=bound == here_least, proof=""))
-               if isinstance(answer, Proposal) else answer) for part, answer in found]
-    return Linked(unsure, bound - own_bounds)
+    moved = sum((answer.objective.value for _, answer in found if isinstance(answer, Proposal)), ZERO)
+    found += [(part, _batches_known(part, weights)) for part in parts if part.whole]
+    return Linked(found, min(max(least, _bound_of(free)), moved) - _bound_of(found))
 
 
-def _with_whole_batches(kitchen: Kitchen, block: Block, weights: dict[int, Fraction]) -> dict[int, Fraction]:
+def _bound_of(answers: Answers) -> Fraction:
+    """No weights of theirs have less moved."""
+    return sum((answer.objective.bound for _, answer in answers if isinstance(answer, Proposal)), ZERO)
+
+
+def _with_whole_batches(kitchen: Kitchen, block: Component, weights: dict[int, Fraction]) -> dict[int, Fraction]:
     """The weights of the programme with whole numbers of batches: as many as it takes, else one less of what can be.
 
     Raises
@@ -194,7 +180,8 @@ def _with_whole_batches(kitchen: Kitchen, block: Block, weights: dict[int, Fract
     raise NotProven("whole batches within the stock could not be found")
 
 
-def _of_part(limit: KitchenLimit, part: Block, taken: Mapping[int, Fraction], spare: Fraction) -> KitchenLimit | None:
+def _of_part(limit: KitchenLimit, part: Component, taken: Mapping[int, Fraction],
+             spare: Fraction) -> KitchenLimit | None:
     """What a block may take of a pot or of the stock; None where it takes nothing of it."""
     above = {place: limit.above[place] for place in part.places if place in limit.above}
     if not above:
@@ -203,14 +190,14 @@ def _of_part(limit: KitchenLimit, part: Block, taken: Mapping[int, Fraction], sp
     return replace(limit, model=replace(limit.model, bound=bound), above=above)
 
 
-def _counted(part: Block, weights: Mapping[int, Fraction]) -> Proposal | Diagnosis:
+def _batches_known(part: Component, weights: Mapping[int, Fraction]) -> Proposal | Diagnosis:
     """Numbers of batches, as they are already known."""
     items = tuple(replace(item, start=float(weights[place]), minimum=None, maximum=None)
                   for place, item in zip(part.places, part.recipe.ingredients, strict=True))
     return weights_within(replace(part.recipe, ingredients=items), ())
 
 
-def _scarce(kitchen: Kitchen, block: Block, joins: Sequence[KitchenLimit]) -> Diagnosis:
+def _scarce(kitchen: Kitchen, block: Component, joins: Sequence[KitchenLimit]) -> Diagnosis:
     """That pots or stock are not enough for what is prescribed, and how much of one would be."""
     at = {place: here for here, place in enumerate(block.places)}
     conflict, changes = [], []
@@ -219,7 +206,7 @@ def _scarce(kitchen: Kitchen, block: Block, joins: Sequence[KitchenLimit]) -> Di
         least = Programme(kitchen, block, without=limit).least(limit)
         conflict.append(shown)
         if least is not None and least > limit.model.bound:
-            changes.append(Repair(shown, Fraction(-int(-least * (ONE + SPARE) // 1))))
+            changes.append(Repair(shown, Fraction(-int(-least * (ONE + BEYOND_TAKEN) // 1))))
     return Diagnosis(tuple(conflict), repairs=tuple(changes), minimal=False)
 
 
@@ -229,14 +216,14 @@ class Programme:
     Parameters
     ----------
     kitchen : Kitchen
-    block : Block
+    block : Component
     without : KitchenLimit, optional
         A limit that is left out.
     fixed : mapping of int to Fraction
         Weights that are known.
     """
 
-    def __init__(self, kitchen: Kitchen, block: Block, without: KitchenLimit | None = None,
+    def __init__(self, kitchen: Kitchen, block: Component, without: KitchenLimit | None = None,
                  fixed: Mapping[int, Fraction] = MappingProxyType({})) -> None:
         self.places = block.places
         self.items = [kitchen.items[place] for place in self.places]
