@@ -53,8 +53,7 @@ class Outcome:
         files = self.tables_used()
         if files is None:
             return {}
-        ids = import_module("ratio_solver.foods.identity").table_ids(files)
-        return {"tables": [one.as_dict() for one in ids]}
+        return {"tables": import_module("ratio_solver.foods.bundled").table_ids(files)}
 
     def tables_used(self) -> Iterable[Path] | None:
         """The files of these tables: those of its recipe; None where nothing of this is reckoned from foods."""
@@ -74,5 +73,5 @@ class Outcome:
         return head
 
     def _repr_html_(self) -> str:
-        html: str = import_module("ratio_solver.output.notebook").html_of(self.reports().text(self))
+        html: str = import_module("ratio_solver.output.blocks").html_of(self.reports().text(self))
         return html

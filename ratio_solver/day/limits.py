@@ -49,8 +49,10 @@ class DayLimit(Limit):
 
     @property
     def prescribed(self) -> bool:
-        """Every figure of a person is; of a dish those of any recipe."""
-        return super().prescribed or (self.kind == "target" and bool(self.people))
+        """Every figure of a person's day is, and a ratio at a meal; a meal's share is not; a dish's are as ever."""
+        if self.kind == "target" and self.people:
+            return not self.meal or not self.constant
+        return super().prescribed
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,8 @@
-"""Very many people whom a pot or the stock joins: everyone by themselves first, then the whole programme at once.
+"""People whom a pot or the stock joins: everyone by themselves first, then the whole programme at once.
 
 Without the limits that join them, people are blocks of their own, and each is solved exactly. Where what comes out
-keeps the limits that join, it is the best there is for all. Else the whole is one linear programme,
+keeps the limits that join, it is the best there is for all; ties are those of each block. Else all are one programme
+in exact arithmetic, and very many people one linear programme,
 
     minimise    sum_j keep_j (up_j + down_j)
     subject to  a_r . (base + up - down) >= b_r       for every limit r
@@ -35,7 +36,7 @@ from ratio_solver.solving.result import Diagnosis, Proposal, Repair
 from ratio_solver.solving.within import proposal_within, weights_within
 
 MOST_JOINED = 150
-"""Weights that are solved as one programme in exact arithmetic; more are taken apart."""
+"""Weights that are solved as one programme in exact arithmetic, where pots and stock do not suffice as it comes."""
 
 JOINS = ("pot", "stock")
 """Kinds of limits that join people."""
@@ -81,15 +82,29 @@ def solve_linked(kitchen: Kitchen, block: Block, exactly: bool, time_limit: floa
     """
     joins = [limit for limit in block.sparse if limit.model.kind in JOINS]
     parts = kitchen.parted([limit for limit in block.sparse if limit.model.kind not in JOINS], block.places)
-    free: Answers = [(part, weights_within(part.recipe, part.limits, exact=exactly, whole=part.whole,
-                                           time_limit=time_limit)) for part in parts]
-    if any(isinstance(answer, Diagnosis) for _, answer in free):
-        return Linked(free)
-    weights = _weights(free)
-    weights |= _batches(kitchen, weights)
-    if all(_kept(limit, weights) for limit in joins):
-        return Linked([(part, _counted(part, weights) if part.whole else answer) for part, answer in free])
-    return _within_joins(kitchen, block, parts, joins, free, exactly)
+    if len(parts) == 1:
+        return Linked([(block, _solved(block, exactly, time_limit))])
+    wide = len(block.places) > MOST_JOINED
+    alone = _solved if wide else _tried
+    free: Answers = [(part, answer) for part in parts if (answer := alone(part, exactly, time_limit)) is not None]
+    failed: Answers = [(part, answer) for part, answer in free if isinstance(answer, Diagnosis)]
+    if len(free) == len(parts) and not failed:
+        weights = _weights(free)
+        weights |= _batches(kitchen, weights)
+        if all(_kept(limit, weights) for limit in joins):
+            return Linked([(part, _counted(part, weights) if part.whole else answer) for part, answer in free])
+    if not wide:
+        return Linked([(block, _solved(block, exactly, time_limit))])
+    return Linked(failed) if failed else _within_joins(kitchen, block, parts, joins, free, exactly, time_limit)
+
+
+def _solved(block: Block, exactly: bool, time_limit: float | None) -> Proposal | Diagnosis:
+    return weights_within(block.recipe, block.limits, exact=exactly, whole=block.whole, time_limit=time_limit)
+
+
+def _tried(block: Block, exactly: bool, time_limit: float | None) -> Proposal | None:
+    """The same without the reasons where there are none."""
+    return proposal_within(block.recipe, block.limits, exact=exactly, whole=block.whole, time_limit=time_limit)
 
 
 def _weights(answers: Iterable[tuple[Block, Proposal | Diagnosis]]) -> dict[int, Fraction]:
@@ -117,7 +132,7 @@ def _used(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
 
 
 def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins: Sequence[KitchenLimit],
-                  free: Answers, exactly: bool) -> Linked:
+                  free: Answers, exactly: bool, time_limit: float | None) -> Linked:
     """Everyone within what the whole programme gives them of pots and the stock."""
     programme = Programme(kitchen, block)
     solved = programme.solved()
@@ -134,7 +149,7 @@ def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins:
         for part in waiting:
             own = [_of_part(limit, part, taken, left) for limit, left in zip(joins, spare, strict=True)]
             held = part.with_limits([limit for limit in own if limit is not None])
-            answer = proposal_within(held.recipe, held.limits, exact=exactly)
+            answer = proposal_within(held.recipe, held.limits, exact=exactly, time_limit=time_limit)
             if answer is None and again:
                 later.append(part)
                 continue

@@ -16,9 +16,10 @@ from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIOS
+from ratio_solver.foods.sizes import LARGEST
 from ratio_solver.recipe.model import RATIO, Target
 from ratio_solver.recipe.reader import Reader
-from ratio_solver.recipe.targets import HIGHEST_AMOUNT, read_targets
+from ratio_solver.recipe.targets import read_targets
 
 WITHIN = 0.05
 """Share around an energy and around each meal, where the file says none; our choice."""
@@ -170,7 +171,7 @@ def _energy(reader: Reader) -> float | None:
     value = reader.table.get("energy")
     if isinstance(value, Mapping | str):
         return None
-    return reader.number("energy", 0.0, HIGHEST_AMOUNT, "kcal a day", above=True)
+    return reader.number("energy", 0.0, LARGEST, "kcal a day", above=True)
 
 
 def _targets(reader: Reader, written: Mapping[str, object], columns: Sequence[str]) -> tuple[Target, ...]:
@@ -188,7 +189,7 @@ def _shares(reader: Reader) -> dict[str, float]:
     inner = reader.inner("meals")
     if inner is None:
         return {}
-    shares = {meal: inner.number(meal, 0.0, HIGHEST_AMOUNT, "a meal's share of the day, in any unit")
+    shares = {meal: inner.number(meal, 0.0, LARGEST, "a meal's share of the day, in any unit")
               for meal in inner.table}
     found = {meal: share for meal, share in shares.items() if share is not None}
     if not math.fsum(found.values()) and not reader.faults:

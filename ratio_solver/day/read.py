@@ -17,10 +17,9 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import RECIPE_BYTES
 from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.recipe.fault_lines import lines_told
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_policy, read_recipe, read_tables
-from ratio_solver.recipe.reader import HEAVIEST, Reader
+from ratio_solver.recipe.reader import HEAVIEST, Reader, lines_told
 
 DAY_KEYS = ("title", "meals", "stock", "note")
 FILE_KEYS = (*DAY_KEYS, "people", "policy", "foods", "days")

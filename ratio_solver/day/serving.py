@@ -9,8 +9,8 @@ from fractions import Fraction
 from ratio_solver.day.kitchen import Cooked, Kitchen
 from ratio_solver.day.limits import DayLimit, KitchenLimit, Portion, Spread, alike, bound_limits, called, person_limits
 from ratio_solver.day.model import Course, Day, alone
-from ratio_solver.dish.composition import least_amounts
 from ratio_solver.dish.constraints import LESS, Subject
+from ratio_solver.dish.nutrition import least_amounts
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import ENERGY

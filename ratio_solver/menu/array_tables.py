@@ -12,23 +12,23 @@ from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
-from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
+from ratio_solver.dish.nutrition import LEADING, NEVER_ABSENT, WHOLLY_KNOWN
 from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FAT, FIBRE, NET_CARBS, PROTEIN
+from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
+from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.results import (
     DECIMALS,
     allergens_cell,
@@ -96,19 +96,19 @@ class Solved:
         """The recipes."""
         return self.rows.menu
 
-    def tables(self, numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools]:
+    def tables(self, numbers: Ints) -> tuple[dict[str, ColumnTable], Bools]:
         """Tables of the settled recipes, by their numbers in the menu; and the recipes of which a digit is open."""
         limits, open_ = self._limits()
         servings, doubtful = self._servings(limits["binding"])
         open_ |= doubtful | self.found.open
-        columns, frames = table_columns(self.foods.table), {}
+        columns, tables = table_columns(self.foods.table), {}
         for name, table, owner in (("weights", self._weights(), self.menu.owner),
                                    ("servings", servings, np.arange(self.menu.count)),
                                    ("limits", limits, self.rows.owner)):
             kept = ~open_[owner]
-            frames[name] = pd.DataFrame({column: table[column][kept] for column in columns[name]},
-                                        index=numbers[owner[kept]], copy=False)
-        return frames, open_
+            tables[name] = ColumnTable(numbers[owner[kept]],
+                                       {column: table[column][kept] for column in columns[name]})
+        return tables, open_
 
     def _weights(self) -> Columns:
         menu, weights = self.menu, self.found.grams
@@ -125,6 +125,7 @@ class Solved:
         """The limits, and the recipes of which a figure is open."""
         rows, found = self.rows, self.found
         w = found.grams[rows.ingredient]
+        w = np.where(rows.of_choice[rows.row], w > 0, w)
         above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
         with np.errstate(divide="ignore", invalid="ignore"):
             actual = np.where(below > 0, above / below, np.nan)
@@ -152,12 +153,13 @@ class Solved:
             costs = exact_price(rows, self.foods, self.prefer, found, int(line))
             if costs is not None:  # of a price that `solve` tells the double next to it is shown
                 shown_price[line], open_price[line] = table_figure(float(costs)), False
+        priced = defined & ~rows.of_choice
         table = {
             "recipe": self.menu.names[rows.owner], "binding": binding,
             "name": rows.told("name"), "unit": rows.told("unit"), "kind": rows.told("kind"),
             "sense": np.where(rows.sign > 0, MORE, LESS).astype(object), "limit": rows.bound,
             "actual": np.where(binding, rows.bound, shown_actual), "slack": np.where(binding, 0.0, shown_slack),
-            "price": np.where(defined, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
+            "price": np.where(priced, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
         }
         return table, rows.any(unsure | open_price)
 
@@ -235,7 +237,7 @@ class Solved:
             absent = np.zeros(menu.count, dtype=bool) if column in LEADING else ~menu.any(given)
             if not known.all():
                 missing = menu.any(~known & (raw > 0))
-                absent |= ~menu.any(known) & (column != CARBS) | (missing & (column in WHOLLY_KNOWN))
+                absent |= ~menu.any(known) & (column not in NEVER_ABSENT) | (missing & (column in WHOLLY_KNOWN))
                 partly.append((column, missing & ~absent))
             table[column] = np.where(absent, np.nan, shown)
         return table | {"at_least": _listed(partly, menu.count)}

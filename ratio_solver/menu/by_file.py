@@ -12,6 +12,7 @@ from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.model import Floats
 from ratio_solver.menu.arrays import MenuArrays
+from ratio_solver.menu.choices import ways_to_choose
 from ratio_solver.menu.rows import FoodArrays
 from ratio_solver.recipe.model import Recipe
 
@@ -20,9 +21,9 @@ def shape_of(recipe: Recipe, guaranteed: Guaranteed = None) -> Hashable | None:
     """What recipes that are solved together have in common; None where arrays cannot express a recipe."""
     ends = tuple((target.nutrient, target.minimum is None, target.maximum is None) for target in recipe.targets)
     items = recipe.ingredients
-    if recipe.chooses or recipe.tables or (recipe.policy.ratio_formula != Policy.ratio_formula and guaranteed):
+    if recipe.tables or (recipe.policy.ratio_formula != Policy.ratio_formula and guaranteed):
         return None
-    if any(item.in_bowl for item in items) or not any(item.adjustable for item in items):
+    if not ways_to_choose(recipe) or any(item.in_bowl for item in items) or not any(item.adjustable for item in items):
         return None
     if recipe.target(WEIGHT) is not None and any(item.yield_ != 1 for item in items):
         return None  # as weighed: the rows divide by the yield what was there before
@@ -43,6 +44,7 @@ def arrays_of_recipes(named: Sequence[tuple[str, Recipe]], foods: FoodArrays) ->
         for end, given in (("min", "minimum"), ("max", "maximum")):
             if getattr(target, given) is not None:
                 targets[target.nutrient, end] = figures([getattr(recipe.targets[place], given) for recipe in recipes])
+    groups = tuple(map(_group_limits, recipes))
     return MenuArrays(
         len(recipes), np.concatenate(([0], np.cumsum(sizes))), np.repeat(np.arange(len(recipes)), sizes),
         np.array([name for name, _ in named], dtype=object), np.ones(len(recipes), dtype=bool),
@@ -52,12 +54,11 @@ def arrays_of_recipes(named: Sequence[tuple[str, Recipe]], foods: FoodArrays) ->
         figures([item.start for item in items]), figures([item.minimum for item in items]),
         figures([item.maximum for item in items]), figures([item.keep for item in items]),
         figures([item.yield_ for item in items]), figures([item.piece or item.step for item in items]), targets,
-        tuple((number, limit) for number, recipe in enumerate(recipes) for limit in _group_limits(recipe)),
-        tuple(recipes))
+        groups if any(groups) else (), tuple(recipes), tuple(map(ways_to_choose, recipes)))
 
 
-def _group_limits(recipe: Recipe) -> list[Limit]:
-    """The limits of its parts and proportions."""
-    if not recipe.parts and not recipe.proportions:
-        return []
-    return [limit for limit in limits_of(recipe) if limit.kind in ("part", "proportion")]
+def _group_limits(recipe: Recipe) -> tuple[Limit, ...]:
+    """The limits of its parts and proportions, and its choices."""
+    if not (recipe.parts or recipe.proportions or recipe.chooses):
+        return ()
+    return tuple(limit for limit in limits_of(recipe) if limit.kind not in ("target", "ingredient"))

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
 from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
+from ratio_solver.dish.nutrition import known_amounts, known_wholly, least_amounts, ratio_vectors
 from ratio_solver.exact import ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food
@@ -28,7 +28,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
-from ratio_solver.menu.arrays import NANO, MenuArrays
+from ratio_solver.menu.arrays import NANO, MenuArrays, ranges
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import COSTS
 
@@ -36,6 +36,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 Made = TypeVar("Made")
+
+IDLE = -1.0
+"""Right-hand side of a row without coefficients, which any weights keep."""
 
 BEYOND_ANY = 1e15
 """Share of its most that 1 g of a food is of which a serving may hold nothing."""
@@ -107,8 +110,7 @@ class FoodArrays:
         """A nutrient."""
         def make() -> PerGram:
             least = least_amounts(self._all, column)
-            known = [amount is not None for amount in known_amounts(self._all, column)]
-            return PerGram(least, _doubles(least), np.array(known, dtype=bool))
+            return PerGram(least, _doubles(least), np.array(known_wholly(self._all, column), dtype=bool))
 
         return self._once(("nutrient", column), make)
 
@@ -179,14 +181,17 @@ class FoodArrays:
 
 @dataclass(frozen=True)
 class MenuRows:
-    """All rows of all recipes, recipe by recipe.
+    """All rows of all recipes, recipe by recipe; that of a choice keeps any weights.
 
     Attributes
     ----------
     menu : MenuArrays
-    kinds : tuple of TargetOfFoods
+    limits : tuple of Limit
+        What each number in `kind` stands for: of a target over all foods, with a bound of 1.
+    targets : int
+        So many of the limits are targets.
     owner, kind : ndarray of int, shape (rows,)
-        Recipe of each row, and which of `kinds` it is; from there on, which of the menu's `groups`.
+        Recipe of each row, and which of `limits` it is.
     sign, bound, constant : ndarray, shape (rows,)
         The bound as the cook wrote it.
     row, ingredient : ndarray of int, shape (entries,)
@@ -201,7 +206,8 @@ class MenuRows:
     """
 
     menu: MenuArrays
-    kinds: tuple[TargetOfFoods, ...]
+    limits: tuple[Limit, ...]
+    targets: int
     owner: Ints
     kind: Ints
     sign: Floats
@@ -236,9 +242,37 @@ class MenuRows:
         return np.arange(len(self.owner)) - np.searchsorted(self.owner, self.owner)
 
     @cached_property
-    def limits(self) -> tuple[Limit, ...]:
-        """What each number in `kind` stands for: of a target over all foods, with a bound of 1."""
-        return (*(kind.limit for kind in self.kinds), *(limit for _, limit in self.menu.groups))
+    def idle(self) -> Bools:
+        """Rows that any weights keep, shape (rows,)."""
+        return np.asarray((self.right < 0) & (self.total(np.abs(self.value)) == 0))
+
+    def bounded(self, bound: Floats, low: Floats, high: Floats, idle: Bools | None = None) -> MenuRows:
+        """The same with other bounds of the rows and of the weights, and perhaps other rows that any weights keep."""
+        idle = self.idle if idle is None else idle
+        value = np.where(idle[self.row], 0.0, self.sign[self.row] * (self.above - bound[self.row] * self.below))
+        return replace(self, menu=replace(self.menu, low=low, high=high), bound=bound, value=value,
+                       right=np.where(idle, IDLE, self.sign * bound * self.constant))
+
+    @cached_property
+    def of_choice(self) -> Bools:
+        """Rows that are choices, shape (rows,)."""
+        return np.array([bool(limit.members) for limit in self.limits], dtype=bool)[self.kind]
+
+    def taken(self, recipes: Ints) -> MenuRows:
+        """The rows of some of the recipes, in this order; one may come several times."""
+        menu = self.menu.taken(recipes)
+        depth = np.bincount(self.owner, minlength=self.menu.count)[recipes]
+        lines = ranges(np.searchsorted(self.owner, recipes), depth)
+        owner = np.repeat(np.arange(len(recipes)), depth)
+        sizes = np.diff(menu.first)[owner]
+        entries = ranges(np.searchsorted(self.row, lines), sizes)
+        row = np.repeat(np.arange(len(lines)), sizes)
+        moved = menu.first[:-1] - self.menu.first[recipes]
+        return replace(
+            self, menu=menu, owner=owner, row=row, ingredient=self.ingredient[entries] + moved[owner[row]],
+            undecided=self.undecided[recipes],
+            **{name: getattr(self, name)[lines] for name in ("kind", "sign", "bound", "constant", "right", "of_ratio")},
+            **{name: getattr(self, name)[entries] for name in ("above", "below", "value")})
 
     def told(self, key: str) -> NDArray[np.object_]:
         """What the limit of each row has under a name."""
@@ -247,7 +281,7 @@ class MenuRows:
     def limit(self, line: int) -> Limit:
         """The limit that a row stands for, exact, over the ingredients of its recipe."""
         menu, limit = self.menu, self.limits[int(self.kind[line])]
-        if self.kind[line] >= len(self.kinds):
+        if self.kind[line] >= self.targets:
             return limit
         items = menu.items(int(self.owner[line]))
 
@@ -260,7 +294,7 @@ class MenuRows:
 
 
 def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
-    """The rows of a menu's targets, and of its parts and proportions."""
+    """The rows of a menu's targets, and of its parts, proportions and choices."""
     order = list(dict.fromkeys(nutrient for nutrient, _ in menu.targets))
     keys = [(nutrient, end, sense) for nutrient in order for end, sense in (("min", MORE), ("max", LESS))
             if (nutrient, end) in menu.targets]
@@ -274,36 +308,37 @@ def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
     sign = np.array([1.0 if sense == MORE else -1.0 for _, _, sense in keys])[which]
     of_ratio = np.array([nutrient == RATIO for nutrient, _, _ in keys], dtype=bool)[which]
     constant: Floats = np.array([float(kind.limit.constant) for kind in kinds])[which] * menu.servings[owner]
-    if menu.groups:
-        recipes, limits = zip(*menu.groups, strict=True)
-        owner = np.append(owner, np.array(recipes))
-        which = np.append(which, len(keys) + np.arange(len(limits)))
-        bound = np.append(bound, _doubles(limit.bound for limit in limits))
-        sign = np.append(sign, [1.0 if limit.sense == MORE else -1.0 for limit in limits])
-        of_ratio = np.append(of_ratio, np.zeros(len(limits), dtype=bool))
-        constant = np.append(constant, _doubles(limit.constant for limit in limits))
+    groups = [limit for group in menu.groups for limit in group]
+    if groups:
+        owner = np.append(owner, np.repeat(np.arange(menu.count), [len(group) for group in menu.groups]))
+        which = np.append(which, len(keys) + np.arange(len(groups)))
+        bound = np.append(bound, _doubles(limit.bound for limit in groups))
+        sign = np.append(sign, [1.0 if limit.sense == MORE else -1.0 for limit in groups])
+        of_ratio = np.append(of_ratio, np.zeros(len(groups), dtype=bool))
+        constant = np.append(constant, _doubles(limit.constant for limit in groups))
         turn = np.lexsort((which, owner))
         owner, which, of_ratio = owner[turn], which[turn], of_ratio[turn]
         bound, sign, constant = bound[turn], sign[turn], constant[turn]
     sizes = np.diff(menu.first)[owner]
-    row = np.repeat(np.arange(len(owner)), sizes)
-    ingredient = np.arange(len(row)) - (np.cumsum(sizes) - sizes)[row] + menu.first[owner[row]]
-    above = _per_gram(menu, foods, [kind.above for kind in kinds], "numerator", which[row], ingredient)
-    below = _per_gram(menu, foods, [kind.below for kind in kinds], "denominator", which[row], ingredient)
-    return MenuRows(menu, kinds, owner, which, sign, bound, constant, row, ingredient, above, below,
-                    sign[row] * (above - bound[row] * below), sign * bound * constant, of_ratio, undecided)
+    row, ingredient = np.repeat(np.arange(len(owner)), sizes), ranges(menu.first[owner], sizes)
+    above = _per_gram(menu, [kind.above for kind in kinds], groups, "numerator", which[row], ingredient)
+    below = _per_gram(menu, [kind.below for kind in kinds], groups, "denominator", which[row], ingredient)
+    value, right = sign[row] * (above - bound[row] * below), sign * bound * constant
+    limits = (*(kind.limit for kind in kinds), *groups)
+    found = MenuRows(menu, limits, len(keys), owner, which, sign, bound, constant, row, ingredient, above, below, value,
+                     right, of_ratio, undecided)
+    return found.bounded(bound, menu.low, menu.high, found.of_choice) if groups else found
 
 
-def _per_gram(menu: MenuArrays, foods: FoodArrays, of_foods: Sequence[Floats], of_group: str, which: Ints,
+def _per_gram(menu: MenuArrays, of_foods: Sequence[Floats], groups: Sequence[Limit], of_group: str, which: Ints,
               ingredient: Ints) -> Floats:
-    """What a gram of each ingredient does for the numerator or denominator of a target, a part or a proportion."""
-    of_target = which < len(of_foods)
-    table = np.array(of_foods).reshape(len(of_foods), len(foods.foods))
-    found = np.zeros(len(which))
-    food, yield_ = menu.food[ingredient], menu.yield_[ingredient]
-    found[of_target] = (table[which[of_target], food[of_target]] / yield_[of_target])
-    if menu.groups:
-        figures = [getattr(limit, of_group) for _, limit in menu.groups]
+    """What a gram of each ingredient does for the numerator or denominator of a target, or of a limit of a group."""
+    of_target, found = which < len(of_foods), np.zeros(len(which))
+    if of_foods:
+        found[of_target] = np.array(of_foods)[which[of_target], menu.food[ingredient[of_target]]]
+        found[of_target] /= menu.yield_[ingredient[of_target]]
+    if groups:
+        figures = [getattr(limit, of_group) for limit in groups]
         begins = np.cumsum([0, *map(len, figures)])
         mine = ingredient[~of_target]
         found[~of_target] = _doubles(chain.from_iterable(figures))[

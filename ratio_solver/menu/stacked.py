@@ -25,7 +25,7 @@ from ratio_solver.lp.bounded_vertices import UNIT, Vertices, vertices
 from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints, Stack, StackSolution, free_less_tight, solve_on_faces, solve_stack
-from ratio_solver.menu.arrays import NANO, MenuArrays
+from ratio_solver.menu.arrays import NANO, MenuArrays, ranges
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total
 from ratio_solver.solving.formulation import roots
 
@@ -102,6 +102,8 @@ class MenuSolution:
         Denominator of each target's quotient, which turns that into the price of the bound, and its error.
     open, missed : ndarray of bool, shape (recipes,)
         Recipes that are not settled here, and those of them for which nothing was found.
+    cost, least : ndarray, shape (recipes,)
+        What the weights cost, without what the fixed ingredients do, and what no weights cost less than.
     tight : ndarray of bool, shape (target rows,)
         Rows that are met to the last digit and determine the weights, with those of `standing` that are not free.
     standing : Standing
@@ -114,8 +116,22 @@ class MenuSolution:
     divisor_error: Floats
     open: Bools
     missed: Bools
+    cost: Floats
+    least: Floats
     tight: Bools
     standing: Standing
+
+    def taken(self, rows: MenuRows, recipes: Ints) -> MenuSolution:
+        """Those of some of the recipes, whose rows these are."""
+        menu = rows.menu
+        items = ranges(menu.first[recipes], np.diff(menu.first)[recipes])
+        depth = np.bincount(rows.owner, minlength=menu.count)[recipes]
+        lines = ranges(np.searchsorted(rows.owner, recipes), depth)
+        standing = Standing(*(getattr(self.standing, name)[items] for name in Standing.__annotations__))
+        of_rows = {name: getattr(self, name)[lines] for name in ("price", "price_error", "divisor", "divisor_error",
+                                                                 "tight")}
+        of_recipes = {name: getattr(self, name)[recipes] for name in ("open", "missed", "cost", "least")}
+        return MenuSolution(nano=self.nano[items], standing=standing, **of_rows, **of_recipes)
 
     @property
     def grams(self) -> Floats:
@@ -145,10 +161,10 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     nano, unsure = _in_nano(corner, standing.free)
     for recipe in np.unique(menu.owner[unsure & ~unsettled[menu.owner]]):
         unsettled[recipe] |= not _exact_weights(rows, int(recipe), standing, found.tight, nano)
-    certified = _certified(rows, nano, corner.prices, None if cost is None else slope)
+    certified, total, least = _certified(rows, nano, corner.prices, None if cost is None else slope)
     divisor, divisor_error = _divisors(rows, moves, first, tied & ~unsettled, nano)
     return MenuSolution(nano, corner.prices, corner.price_error, divisor, divisor_error, unsettled | ~certified,
-                        first.missed, found.tight, standing)
+                        first.missed, total, least, found.tight, standing)
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
@@ -274,8 +290,11 @@ def exact_price(rows: MenuRows, foods: FoodArrays, prefer: str, found: MenuSolut
     return None if prices is None else prices[lines.index(line)] * rows.limit(line).divisor(weights)
 
 
-def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None) -> Bools:
+def _certified(rows: MenuRows, nano: Ints, prices: Floats,
+               slope: Floats | None) -> tuple[Bools, Floats, Floats]:
     """Whether every row holds at the weights and no weights cost less, within `TOLERANCE`, rounding counted.
+
+    With that what the weights cost, and what no weights cost less than.
 
     The bound is that of `ratio_solver.lp.certificate`, with the moves eliminated: for multipliers y >= 0,
 
@@ -303,7 +322,8 @@ def _certified(rows: MenuRows, nano: Ints, prices: Floats, slope: Floats | None)
     rounding = SUM_ROUNDING * (size + menu.sum(cost(low) + cost(high) + g_size * np.maximum(high, 1.0)))
     bound = bound + menu.sum(least)
     within = total - bound + rounding <= tolerance * np.maximum(1.0, np.abs(total))
-    return np.asarray(within & ~menu.any((weights < low) | (weights > high)) & ~rows.any(broken))
+    kept = ~menu.any((weights < low) | (weights > high)) & ~rows.any(broken)
+    return np.asarray(within & kept), total, bound - rounding
 
 
 def _divisors(rows: MenuRows, moves: Moves, found: StackSolution, tied: Bools, nano: Ints) -> tuple[Floats, Floats]:

@@ -14,10 +14,11 @@ from fractions import Fraction
 import numpy as np
 
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.lp.branching import Programmes, searched
+from ratio_solver.lp.branching import Found, Programmes, searched
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
-from ratio_solver.menu.arrays import NANO
+from ratio_solver.menu.arrays import NANO, ranges
+from ratio_solver.menu.choices import leaders, unlike
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
 from ratio_solver.menu.stacked import exact_cost, gram_costs, listed_roots
 from ratio_solver.solving.scale_steps import RESOLUTION
@@ -89,32 +90,50 @@ def stepped(rows: MenuRows) -> Stepped:
     return Stepped(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
 
 
-def nano_on_steps(rows: MenuRows, chosen: Bools, foods: FoodArrays, prefer: str) -> tuple[Ints, Bools]:
-    """Weights in 1e-9 g of the chosen recipes on their steps, and the recipes that are not settled here."""
-    menu, found, places = rows.menu, np.zeros(len(rows.menu.owner), dtype=np.int64), stepped(rows)
-    open_ = ~chosen | ~places.good
-    sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
-    lines = np.bincount(rows.owner, minlength=menu.count)
-    between = menu.any(menu.adjustable & (places.rest > 0))
-    shape = (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
-    for each in np.unique(shape[~open_]):
-        recipes = np.flatnonzero(~open_ & (shape == each))
-        search = _OnSteps(rows, places, recipes, foods, prefer)
-        k, settled = search.best()
+def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays, prefer: str) -> tuple[Ints, Bools]:
+    """Weights in 1e-9 g of the chosen recipes on their steps, and the recipes that are not settled here.
+
+    Parameters
+    ----------
+    rows : MenuRows
+        Of dishes, in which each recipe stands in every way to choose.
+    recipe : ndarray of int, shape (dishes,)
+    chosen : ndarray of bool, shape (recipes,)
+    """
+    menu, places = rows.menu, stepped(rows)
+    found = np.where(menu.adjustable, 0, np.rint(menu.start * NANO)).astype(np.int64)
+    best, doubt = np.zeros(menu.count, dtype=bool), ~places.good
+    shape, asked = shapes(rows, places), chosen[recipe] & places.good
+    for each in np.unique(shape[asked]):
+        dishes = np.flatnonzero(asked & (shape == each))
+        search = OnSteps(rows, places, dishes, recipe[dishes], foods, prefer)
+        k = search.best()
         mine = search.variable >= 0
         at = search.variable[mine]
         found[at] = np.rint(k[mine]).astype(np.int64) * places.step[at]
-        open_[recipes[~settled]] = True
-    fixed = ~menu.adjustable
-    found[fixed] = np.rint(menu.start[fixed] * NANO).astype(np.int64)
-    return found, open_
+        best[dishes], doubt[dishes] = search.going, search.doubt
+    lead = leaders(recipe, np.where(best, 0.0, 1.0))
+    doubt |= best & unlike(menu, found, lead[recipe])
+    open_ = ~chosen | ~best[lead] | (np.bincount(recipe[doubt], minlength=len(chosen)) > 0)
+    return found[ranges(menu.first[lead], np.diff(menu.first)[lead])], open_
 
 
-class _OnSteps:
-    """Some recipes of one shape, as programmes in steps."""
+def shapes(rows: MenuRows, places: Stepped) -> Ints:
+    """Which dishes are searched together, shape (dishes,)."""
+    menu = rows.menu
+    sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
+    lines = np.bincount(rows.owner, minlength=menu.count)
+    between = menu.any(menu.adjustable & (places.rest > 0))
+    return (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
 
-    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints, foods: FoodArrays, prefer: str) -> None:
-        self.foods, self.prefer = foods, prefer
+
+class OnSteps:
+    """Some dishes of one shape, as programmes in steps; of each recipe those go on that may be its best."""
+
+    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints, family: Ints, foods: FoodArrays,
+                 prefer: str) -> None:
+        self.foods, self.prefer, self.family = foods, prefer, np.unique(family, return_inverse=True)[1]
+        self.going, self.doubt = np.ones(len(recipes), dtype=bool), np.zeros(len(recipes), dtype=bool)
         self.rows, self.menu, self.places, self.recipes = rows, rows.menu, places, recipes
         number = np.full(self.menu.count, -1)
         number[recipes] = np.arange(len(recipes))
@@ -124,6 +143,7 @@ class _OnSteps:
         self.variable[self.at] = np.flatnonzero(self.mine)
         self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
         self.several = bool((self.rest > 0).any())
+        self.standing = np.where(self.menu.adjustable, places.base * (places.step / NANO), self.menu.start)
         self.limits: dict[int, list[Limit]] = {}
         self.ends: list[Fraction] = []
 
@@ -148,7 +168,8 @@ class _OnSteps:
         """Whether a point keeps the limits, in rationals."""
         recipe = int(self.recipes[problem])
         if recipe not in self.limits:
-            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(self.rows.owner == recipe)]
+            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(
+                (self.rows.owner == recipe) & ~self.rows.idle)]
         nano = self.nano(problem, k)
         weights = exact_weights(self.menu, nano, recipe)
         return all(limit.margin(weights) >= 0 for limit in self.limits[recipe]) and (
@@ -162,17 +183,23 @@ class _OnSteps:
         nano[at] = k[mine].astype(np.int64) * self.places.step[at]
         return nano
 
-    def best(self) -> tuple[Floats, Bools]:
-        """The answers in steps, and which of them are settled."""
+    def go_on(self, found: Found, cost: Floats, near: Floats | float) -> None:
+        """Leave out the dishes that have no weights, or cost more than the best of their recipe."""
+        self.doubt |= self.going & ~found.complete
+        self.going &= found.complete & np.isfinite(found.cost)
+        costs = np.where(self.going, cost, np.inf)
+        self.going &= costs <= costs[leaders(self.family, costs)][self.family] + near
+
+    def best(self) -> Floats:
+        """The answers in steps."""
         given = self.programmes()
-        settled = np.ones(given.count, dtype=bool)
         if self.prefer in RESOLUTION:
-            given, settled = self._cheapest(given, RESOLUTION[self.prefer])
+            given = self._cheapest(given, RESOLUTION[self.prefer])
         grid = self.places.grid[self.recipes]
         given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
-        first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, settled)
-        settled &= first.complete & np.isfinite(first.cost)
-        least = np.where(settled, first.cost, 0.0)
+        first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, self.going)
+        self.go_on(first, first.cost, grid / 2)
+        least = np.where(self.going, first.cost, 0.0)
         held = _held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
         root = self.laid(listed_roots(self.menu))
         half = (2 * self.rest == self.step) & (self.rest > 0)
@@ -180,40 +207,40 @@ class _OnSteps:
         mirrored = np.zeros(moves.shape)
         if self.several:
             mirrored[:, 2 * root.shape[1]:] = np.where(half, MIRRORED * root * self.step, 0.0)
-        second = searched(replace(held, cost=moves + mirrored), lambda best: best + LISTED_TIE, self.keeps, settled)
-        settled &= second.complete & np.isfinite(second.cost) & ~second.tied
-        either = settled & half.any(axis=1)
+        second = searched(replace(held, cost=moves + mirrored), lambda best: best + LISTED_TIE, self.keeps, self.going)
+        self.doubt |= self.going & second.tied
+        self.go_on(second, second.cost, LISTED_TIE)
+        either = self.going & half.any(axis=1)
         if either.any():  # none has less of the listed moves alone
             here = (moves * held.columns(np.arange(given.count), second.values)).sum(axis=1)
             less = searched(replace(held, cost=moves), lambda best: best - LISTED_TIE, self.keeps, either, here)
-            settled &= ~either | (less.complete & (less.cost == here))
-        return second.values, settled
+            self.doubt |= either & ~(less.complete & (less.cost == here))
+        return second.values
 
-    def _cheapest(self, given: Programmes, resolution: Fraction) -> tuple[Programmes, Bools]:
-        """The programmes held to the lowest interval of a cost, and those of which it is known.
+    def _cheapest(self, given: Programmes, resolution: Fraction) -> Programmes:
+        """The programmes held to the lowest interval of a cost.
 
         Many costs are whole hundredths, so that points lie on the very end of an interval: rationals decide there.
         """
         menu, size = self.menu, float(resolution)
         cost = np.nan_to_num(gram_costs(menu, self.foods, self.prefer))
-        standing = np.where(menu.adjustable, self.places.base * (self.places.step / NANO), menu.start)
-        offset = menu.sum(cost * standing)[self.recipes]
+        offset = menu.sum(cost * self.standing)[self.recipes]
 
         def cut(best: Floats) -> Floats:
             with np.errstate(invalid="ignore"):
                 return np.asarray(np.floor((best + offset) / size + NEAR_AN_END) * size - offset)
 
         given = replace(given, cost=self.linear(self.laid(cost)))
-        found = searched(given, cut, self.keeps, np.ones(given.count, dtype=bool))
-        settled = found.complete & np.isfinite(found.cost)
-        turns = np.where(settled, found.cost + offset, 0.0) / size
+        found = searched(given, cut, self.keeps, self.going)
+        turns = np.where(np.isfinite(found.cost), found.cost + offset, 0.0) / size
         interval = np.floor(turns)
         for problem in np.flatnonzero(np.abs(turns - np.rint(turns)) <= NEAR_AN_END * np.maximum(1.0, np.abs(turns))):
             recipe, nano = int(self.recipes[problem]), self.nano(int(problem), found.values[problem])
             interval[problem] = exact_cost(menu, self.foods, self.prefer, nano, recipe) // resolution
+        self.go_on(found, interval, 0.5)
         self.ends = [(int(number) + 1) * resolution for number in interval]
         held = _held(given, (interval + 1) * size - offset)
-        return replace(held, told=held.told + 1), settled
+        return replace(held, told=held.told + 1)
 
     def programmes(self) -> Programmes:
         """Without a cost."""
@@ -221,8 +248,7 @@ class _OnSteps:
         ours = np.flatnonzero(number[rows.owner] >= 0)
         depth = int(rows.nth[ours].max(initial=-1)) + 1
         here = number[rows.owner[ours]], rows.nth[ours]
-        standing = np.where(menu.adjustable, places.base * (places.step / NANO), menu.start)
-        terms = rows.value * standing[rows.ingredient]
+        terms = rows.value * self.standing[rows.ingredient]
         per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
         entries = np.flatnonzero(self.mine[rows.ingredient])
         row = rows.row[entries]

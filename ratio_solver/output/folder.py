@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected
-from ratio_solver.output.unfinished import OWN, begin, left_behind
+from ratio_solver.output.files import OWN, begin, left_behind
 
 CAUTIONS_FILE = "cautions.txt"
 """The file that every complete run has, by which its folder is known."""

@@ -10,12 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
+from ratio_solver.dish.status import LimitState
 from ratio_solver.foods.quantities import SHARE, UNIT_TABLE
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.status import LimitState
 
 MOST_SHOWN = 6
 
@@ -90,6 +87,15 @@ def weight(value: Fraction) -> str:
     if value.denominator == 1:
         return short(value, 0)
     return decimal(value, 2) if abs(value) >= SMALL else visible(value, 3)
+
+
+def counted(number: int, word: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "piece"), counted(12, "serving")
+    ('1 piece', '12 servings')
+    """
+    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def short_weight(value: Fraction) -> str:

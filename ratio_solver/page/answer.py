@@ -43,7 +43,7 @@ from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.compute import Adjustment, adjust
 from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
-from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share
+from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share_moved
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
 from ratio_solver.tools.solve.report import PREFERRED, objective_line, serving_at_start
 
@@ -295,7 +295,7 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
     diagnosis, recipe = answer.diagnosis, answer.recipe
     alone = bool(diagnosis.repairs)
     relaxed = diagnosis.repairs or diagnosis.joint_repair
-    changes = tuple(Offer(told(one), f"a change of {share(one.relative)} %" if one.limit.bound else "",
+    changes = tuple(Offer(told(one), f"a change of {share_moved(one.relative)} %" if one.limit.bound else "",
                           limit_moved(one.limit, one.to, table, recipe, columns), one.limit.prescribed)
                     for one in relaxed)
     fats = tuple(Offer(f"add {fat.food.name}, at most {weight(fat.grams)} g",

@@ -23,7 +23,8 @@ from starlette.routing import Route
 
 from ratio_solver.dish.cautions import cautions
 from ratio_solver.errors import BadInput, RatioSolverError, unforeseen, written_out
-from ratio_solver.foods.matching import Match, match
+from ratio_solver.foods.matching import Match
+from ratio_solver.foods.table import match
 from ratio_solver.output.blocks import Grid, Section, Text
 from ratio_solver.page.actions import ACTIONS, MOVING, Hand, not_done, number_typed
 from ratio_solver.page.folder import ChangedOnDisk, NotThere, name_for

@@ -18,7 +18,7 @@ from ratio_solver.output.blocks import limit_words
 from ratio_solver.output.numbers import in_unit, short
 from ratio_solver.page.edits import TYPED_DECIMALS
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
-from ratio_solver.tools.card.lines import food_beside
+from ratio_solver.tools.card.content import food_beside
 
 GUARDED = (RATIO, NET_CARBS)
 """Targets that stand at the top of the page, whether the recipe sets them or not."""

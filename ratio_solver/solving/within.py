@@ -55,9 +55,9 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
 
 
 def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                    whole: frozenset[int] = frozenset()) -> Proposal | None:
+                    whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | None:
     """The same, and nothing where there are none: for whoever only tries."""
-    with limited(None):
+    with limited(time_limit):
         found = best_weights(_within(recipe, limits, exact, whole), exact)
     return found if isinstance(found, Proposal) else None
 

@@ -14,8 +14,7 @@ import pytest
 from ratio_solver import Proposal, recipe_from, solve
 from ratio_solver.dish.status import LimitState
 from ratio_solver.foods.nutrients import stem_of
-from ratio_solver.output.dish_data import LIMIT_COLUMNS, WEIGHT_COLUMNS
-from ratio_solver.output.dish_text import best_line, loosening
+from ratio_solver.output.dish_text import LIMIT_COLUMNS, WEIGHT_COLUMNS, best_line, loosening
 from ratio_solver.output.json_csv import as_json
 from ratio_solver.solving import sensitivity as ranges
 from tests.kitchen import dish, drawn, food, table

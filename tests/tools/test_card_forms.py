@@ -17,7 +17,7 @@ from click.testing import CliRunner
 
 from ratio_solver import BadInput, card, check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
-from ratio_solver.tools.card.jsonld import as_jsonld, duration
+from ratio_solver.tools.card.compute import as_jsonld, duration
 from ratio_solver.tools.card.words import Words, words_of
 from tests.kitchen import dish, food, table
 from tests.tools.test_card import SLICE, SOLVABLE, STRUCTURED, Page

@@ -152,25 +152,21 @@ def adjust(recipe: Recipe, weighed: Mapping[str, float | None], added: Mapping[s
     """
     said = _said_of_bowl(recipe, {WEIGHED: weighed, ADDED: added or {}})
     with limited(time_limit):
-        return _adjusted(recipe, said, guaranteed)
-
-
-def _adjusted(recipe: Recipe, said: Mapping[int, tuple[str, float | None]], guaranteed: Guaranteed) -> Adjustment:
-    with share(PARTS_OF_TIME):
-        first = weights_for(recipe, guaranteed=guaranteed)
-    plan = tuple(map(_start, recipe.ingredients)) if first is None else first.grams_of_each
-    inside = {place: plan[place] if grams is None else exact(grams) for place, (_, grams) in said.items()}
-    bowl = planned(recipe, plan)
-    bowl = replace(bowl, ingredients=tuple(
-        _in_bowl(item, float(inside[place]), said[place][0]) if place in said else item
-        for place, item in enumerate(bowl.ingredients)))
-    with share(PARTS_OF_TIME):
-        answer = solve(bowl, guaranteed=guaranteed)
-    ways, unfinished = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) \
-        if isinstance(answer, Impossible) else ((), False)
-    fixed_, more = ({recipe.ingredients[place].label: inside[place] for place, (how, _) in said.items() if how == one}
-                    for one in (WEIGHED, ADDED))
-    return Adjustment(recipe, plan, first is not None, fixed_, more, answer, ways, unfinished)
+        with share(PARTS_OF_TIME):
+            first = weights_for(recipe, guaranteed=guaranteed)
+        plan = tuple(map(_start, recipe.ingredients)) if first is None else first.grams_of_each
+        inside = {place: plan[place] if grams is None else exact(grams) for place, (_, grams) in said.items()}
+        bowl = planned(recipe, plan)
+        bowl = replace(bowl, ingredients=tuple(
+            _in_bowl(item, float(inside[place]), said[place][0]) if place in said else item
+            for place, item in enumerate(bowl.ingredients)))
+        with share(PARTS_OF_TIME):
+            answer = solve(bowl, guaranteed=guaranteed)
+        ways, unfinished = remedies_for(bowl, recipe, answer.diagnosis.conflict, guaranteed) \
+            if isinstance(answer, Impossible) else ((), False)
+        fixed_, more = ({recipe.ingredients[place].label: inside[place] for place, (how, _) in said.items()
+                         if how == one} for one in (WEIGHED, ADDED))
+        return Adjustment(recipe, plan, first is not None, fixed_, more, answer, ways, unfinished)
 
 
 def _said_of_bowl(recipe: Recipe,

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.output.blocks import (
@@ -25,20 +24,22 @@ from ratio_solver.output.blocks import (
     section,
     table_of,
 )
-from ratio_solver.output.dish_data import facts_data, weight_data, with_caution
-from ratio_solver.output.dish_text import is_left_out, limits_section, serving_section
+from ratio_solver.output.dish_text import (
+    bound_at,
+    facts_data,
+    limits_section,
+    serving_section,
+    weight_data,
+    with_caution,
+)
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, weight
-from ratio_solver.recipe.model import RATIO
+from ratio_solver.recipe.model import RATIO, Ingredient
 from ratio_solver.solving.result import Proposal
+from ratio_solver.tools.adjust.compute import Adjustment
+from ratio_solver.tools.adjust.remedies import Remedy
 from ratio_solver.tools.solve.impossible import conflict_section, steps_line
 from ratio_solver.tools.solve.relaxation_words import undecided_sentence
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.status import Weight
-    from ratio_solver.recipe.model import Ingredient
-    from ratio_solver.tools.adjust.compute import Adjustment
-    from ratio_solver.tools.adjust.remedies import Remedy
 
 CHANGE_COLUMNS = ("change", "name", "sense", "from", "to", "unit")
 """One change of a way out."""
@@ -51,7 +52,7 @@ def text(found: Adjustment) -> Block:
     """What to weigh in now; or why no weights will do, and what would."""
     answer = found.result
     if isinstance(answer, Proposal):
-        return _dish(found, answer)
+        return _adjusted_dish(found, answer)
     ways = [cells for number, remedy in enumerate(found.remedies, 1)
             for cells in ((str(number), Text(remedy_words(remedy, found))), ("", Text(cost_words(remedy), QUIET)))]
     diagnosis = answer.diagnosis
@@ -69,7 +70,7 @@ def text(found: Adjustment) -> Block:
     )
 
 
-def _dish(found: Adjustment, proposal: Proposal) -> Block:
+def _adjusted_dish(found: Adjustment, proposal: Proposal) -> Block:
     recipe = proposal.recipe
     return (
         headline(recipe.title, f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted", GOOD),
@@ -94,17 +95,10 @@ def _weight_rows(found: Adjustment, proposal: Proposal) -> Iterator[tuple[Cell, 
         grams = inside.get(item.ingredient)
         if plan or item.grams or grams:
             left = item.grams - (grams or ZERO)
-            state = _at_bound(item) if grams is None else \
+            state = bound_at(item) if grams is None else \
                 f"{weight(grams)} in the bowl{_pieces_added(left, ingredient)}"
             yield (Text(item.ingredient), weight(plan), Text(weight(item.grams), STRONG),
                    f"+{weight(left)}" if left else "·", Text(state, QUIET))
-
-
-def _at_bound(item: Weight) -> str:
-    """At which bound a weight is."""
-    if item.at not in ("min", "max"):
-        return ""
-    return "left out" if item.at == "min" and is_left_out(item) else f"at its {item.at}"
 
 
 def _pieces_added(added: Fraction, ingredient: Ingredient) -> str:

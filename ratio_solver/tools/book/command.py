@@ -13,6 +13,7 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     AS_WRITTEN,
     BAD_INPUT,
+    CARD,
     NO_WEIGHTS,
     SOLVING,
     TABLES,
@@ -21,23 +22,20 @@ from ratio_solver.output.options import (
     recipe_with,
     with_options,
 )
-from ratio_solver.recipe.model import Recipe
-from ratio_solver.recipe.presentation import LANGUAGES
+from ratio_solver.recipe.model import LANGUAGES, Recipe
 
 MENUS = (".csv", ".xlsx")
 
 
 @click.command("book")
-@click.argument("recipes", nargs=-1, required=True, type=click.Path(readable=False))
-@click.option("-o", "--output", required=True, type=click.Path(readable=False), metavar="DIR",
-              help="Folder for the book: new, or that of an earlier one.")
-@click.option("--title", default="Recipes", show_default=True, help="Title of the book.")
-@click.option("--language", type=click.Choice(LANGUAGES), default=LANGUAGES[0], show_default=True,
-              help="Of the words around the cards; each card has its recipe's.")
-@click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
-              help="Declared figures too, rounded by these rules.")
-@click.option("--measures", is_flag=True, help="A household measure beside every weight that has one.")
-@with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES)
+@with_options((
+    click.argument("recipes", nargs=-1, required=True, type=click.Path(readable=False)),
+    click.option("-o", "--output", required=True, type=click.Path(readable=False), metavar="DIR",
+                 help="Folder for the book: new, or that of an earlier one."),
+    click.option("--title", default="Recipes", show_default=True, help="Title of the book."),
+    click.option("--language", type=click.Choice(LANGUAGES), default=LANGUAGES[0], show_default=True,
+                 help="Of the words around the cards; each card has its recipe's."),
+), CARD, TARGETS, SOLVING, AS_WRITTEN, TABLES)
 def command(recipes: tuple[str, ...], output: str, title: str, language: str, label: str, measures: bool,
             as_written: bool, tables: tuple[str, ...], prefer: str, exact: bool, **options: Any) -> None:
     """A card of each of RECIPES (files and folders), a page that leads to them, and a book to print.

@@ -25,7 +25,7 @@ from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.card.claims import stated_ratio
-from ratio_solver.tools.card.compute import environment, page_of
+from ratio_solver.tools.card.compute import page_of, templates
 from ratio_solver.tools.card.content import Shown, card_content, sources
 from ratio_solver.tools.card.words import words_of
 from ratio_solver.tools.recheck.record import record_text
@@ -232,7 +232,7 @@ def file_name(title: str, taken: set[str]) -> str:
 
 def _pages(found: Book, options: BookOptions, target: Path) -> Iterable[tuple[str, str]]:
     """Name and text of every file of a book."""
-    page, book_page = (environment().get_template(name) for name in ("card.html.j2", "book.html.j2"))
+    page, book_page = (templates().get_template(name) for name in ("card.html.j2", "book.html.j2"))
     for one in found.made:
         yield one.name, page.render(one.shown)
     whole = _shown(found, options)

@@ -17,7 +17,7 @@ from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.exact import cut_down
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, caution_lines, headline, table_of
-from ratio_solver.output.dish_data import policy_data
+from ratio_solver.output.dish_text import policy_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 from ratio_solver.recipe.model import RATIO

@@ -7,9 +7,8 @@ from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_rows
 from ratio_solver.foods.content import content
-from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.policy import Policy
@@ -134,4 +133,4 @@ def note_of(food: Food) -> str:
 
 def row_notes() -> dict[str, str]:
     """All such notes, by the food's id."""
-    return {row["id"].lower(): row["note"] for _, row in read_csv(bundled_path("notes.csv")).rows}
+    return {row["id"].lower(): row["note"] for row in bundled_rows("notes.csv")}

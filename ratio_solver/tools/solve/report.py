@@ -8,19 +8,22 @@ from types import MappingProxyType
 
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.output.blocks import GOOD, QUIET, Block, Text, allergens_of, batch_line, headline, notes
-from ratio_solver.output.dish_data import (
+from ratio_solver.output.dish_text import (
     WEIGHT_COLUMNS,
+    best_line,
     dish_data,
+    limits_section,
+    serving_section,
     standing_data,
     weight_data,
+    weights_sections,
     with_caution,
 )
-from ratio_solver.output.dish_text import best_line, limits_section, serving_section, weights_sections
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Objective, Proposal
-from ratio_solver.tools.scale_error.report import bench_data, bench_sections
+from ratio_solver.tools.scale_error.compute import bench_data, bench_sections
 
 PREFERRED = {
     "closest": "as close to the start as the limits allow",
