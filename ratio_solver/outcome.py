@@ -73,5 +73,5 @@ class Outcome:
         return head
 
     def _repr_html_(self) -> str:
-        html: str = import_module("ratio_solver.output.blocks").html_of(self.reports().text(self))
+        html: str = import_module("ratio_solver.output.notebook").html_of(self.reports().text(self))
         return html
