@@ -139,10 +139,10 @@ def _elsewhere(food: Food, difference: Difference) -> str:
     return f"{SPOKEN[difference.file]} has {', '.join(figures)} ({difference.food.id})"
 
 
-def data(found: FoodsFound) -> Data:
+def data(found: FoodsFound) -> Data | list[Data]:
     """Every figure of the foods found; of one food in full also a note, and other tables that differ by a fifth."""
     if not found.in_full:
-        return {"foods": [_food_data(food) for food in found.foods]}
+        return [_food_data(food) for food in found.foods]
     food = found.foods[0]
     return _food_data(food) | {"note": note_of(food) or None, "elsewhere": [
         {"table": other.file.removesuffix(".csv"), "id": other.food.id, "differ": list(other.columns)}
