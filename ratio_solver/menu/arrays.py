@@ -15,11 +15,10 @@ import numpy as np
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.errors import one_line
-from ratio_solver.foods.heat import FULL, as_weighed
+from ratio_solver.foods.heat import FULL, LOSES_FAT, as_weighed
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.column_table import ColumnTable, first_alike

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 import numpy as np
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
+from ratio_solver.dish.constraints import limits_of
 from ratio_solver.errors import BadInput, NotProven, one_line, unforeseen
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
@@ -26,6 +27,7 @@ from ratio_solver.menu.choices import best_dishes, dishes_of
 from ratio_solver.menu.column_table import ColumnTable, first_alike, table_of_frame
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
+from ratio_solver.menu.first_changes import first_changes
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.read import Opened
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
@@ -35,7 +37,8 @@ from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import with_energy
-from ratio_solver.solving.infeasible.without_weights import answer_known_impossible
+from ratio_solver.solving.infeasible.without_weights import answer_known_impossible, without_weights
+from ratio_solver.solving.result import Answer, Diagnosis, Repair
 from ratio_solver.solving.solve import solve
 
 if TYPE_CHECKING:
@@ -223,7 +226,7 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
 
 @dataclass(frozen=True)
 class _Menu:
-    """A menu, everything it is solved with, and the rows of what the per-recipe solver does."""
+    """A menu, everything it is solved with, the rows that are written one by one, and of which the arrays told why."""
 
     table: ColumnTable
     columns: MenuColumns
@@ -232,6 +235,7 @@ class _Menu:
     odd: Mapping[int, str]
     refused: Mapping[str, str]
     rows: Numbered
+    told: set[int] = field(default_factory=set)
 
     def of_ingredients(self) -> MenuTables:
         """A menu with a row an ingredient: what a stack settles, and the rest by the per-recipe solver."""
@@ -256,7 +260,7 @@ class _Menu:
             refusal = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
             self.solve_recipe(int(number), str(menu.names[number]), menu.items(int(number)), refusal,
                               why.get(int(number)))
-        return merged(self.foods, [done], self.rows)
+        return merged(self.foods, [done], self.rows, self.told)
 
     def of_files(self) -> MenuTables:
         """A menu with a row a recipe file; a name that comes again gets its line.
@@ -277,6 +281,7 @@ class _Menu:
             if recipe is not None:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
+        whole = [recipe for _, recipe in recipes.values()]
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
         done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
@@ -297,7 +302,7 @@ class _Menu:
         for number, (name, recipe) in recipes.items():
             rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
-        return merged(self.foods, done, self.rows)
+        return merged(self.foods, done, self.rows, self.told, whole)
 
     def stacked(self, part: MenuArrays, foods: FoodArrays,
                 numbers: Ints) -> tuple[dict[str, ColumnTable], Bools, dict[int, Conflict]]:
@@ -308,13 +313,12 @@ class _Menu:
         rows = rows_of(part, foods)
         dishes, recipe = dishes_of(rows)
         found = solved(dishes, foods, options.prefer)
-        one_way = np.bincount(recipe)[recipe] == 1
-        why = {} if options.diagnose == "full" else \
-            conflicts_of(dishes, found.missed & one_way, options.diagnose == "first")
-        why = {int(recipe[dish]): conflict for dish, conflict in why.items()}
-        if not one_way.all():
+        missed = np.bincount(recipe[~found.missed], minlength=part.count) == 0
+        why = {} if options.diagnose == "full" else conflicts_of(rows, missed, options.diagnose == "first")
+        why = first_changes(rows, why, foods, not options.exact)
+        if len(recipe) > part.count:
             none = np.zeros(len(recipe), dtype=bool)
-            none[list(conflicts_of(dishes, found.missed & ~one_way, named=False))] = True
+            none[list(conflicts_of(dishes, found.missed & ~missed[recipe], named=False))] = True
             found = best_dishes(dishes, recipe, found, none)
         if not options.exact:
             nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer)
@@ -371,12 +375,20 @@ class _Menu:
     def _answered(self, number: int, rows: RecipeRows, recipe: Recipe, why: Conflict | None) -> None:
         """The rows of the tables for one recipe by the per-recipe solver."""
         options = self.options
+        answer: Answer
         if why is None:
             answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
                            confidence=options.confidence, ranges=False, time_limit=options.time_limit)
+        elif why.members and why.first is None:
+            answer = answer_known_impossible(
+                recipe, options.prefer, list(zip(why.members, why.least, strict=True)), guaranteed=options.guaranteed,
+                exact=options.exact, time_limit=options.time_limit)
         else:
-            members = list(zip(why.members, why.least, strict=True)) or None
-            answer = answer_known_impossible(recipe, options.prefer, members, guaranteed=options.guaranteed,
-                                             exact=options.exact, time_limit=options.time_limit)
+            self.told.add(number)
+            limits = limits_of(recipe, options.guaranteed)
+            conflict = tuple(limits[place] for place in why.members)
+            first = () if why.first is None else (Repair(conflict[why.first[0]], why.first[1]),)
+            answer = without_weights(recipe, options.prefer, Diagnosis(conflict, repairs=first, proven=True),
+                                     options.guaranteed)
         for table, more in rows_of_answer(rows.name, answer, self.foods, options.diagnose).items():
             self.rows[table].extend((number, row) for row in more)

@@ -23,7 +23,7 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.lp.clock import limited
 from ratio_solver.lp.search import raised, rounded_point
-from ratio_solver.lp.simplex import begun
+from ratio_solver.lp.simplex import starting_basis
 from ratio_solver.lp.solve import branched
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.side_by_side import AnyDish
@@ -229,7 +229,7 @@ class _Trying:
         if not bounded and not beyond:
             return _Screened(food, formulation, ZERO, within)
         model = formulation.model
-        relaxed = branched(model, model.whole_costs[:1], most=1, start=begun(model))
+        relaxed = branched(model, model.whole_costs[:1], most=1, start=starting_basis(model))
         if relaxed.complete and relaxed.basis is None:
             return Trial(food, None, "impossible", within)
         if beyond:
