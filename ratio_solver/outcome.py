@@ -23,8 +23,8 @@ class Outcome:
     scale's error, the foods listed at most.
     """
 
-    reported_in: ClassVar[str]
-    """The report module, within the package: "tools.check.report"."""
+    reported_in: ClassVar[str] = ""
+    """The report module, within the package: "tools.check.report"; unless said the one that has the class."""
 
     about: ClassVar[str] = "recipe"
     """Where its recipe is: "base.recipe"."""
@@ -36,7 +36,7 @@ class Outcome:
 
     def reports(self) -> ModuleType:
         """The module that reports this: ``text(found)``, ``data(found)`` and ``rows(found)`` with their columns."""
-        return import_module(f"ratio_solver.{self.reported_in}")
+        return import_module(f"ratio_solver.{self.reported_in}" if self.reported_in else type(self).__module__)
 
     def report(self, **shown: Any) -> str:
         """The text of the command, in 80 columns."""
@@ -46,7 +46,7 @@ class Outcome:
     def to_dict(self, **shown: Any) -> dict[str, object]:
         """The JSON of the command; weights in g for the batch, facts per serving, and whence the figures are."""
         data: dict[str, object] = self.reports().data(self, **shown)
-        return data | self.whence() if isinstance(data, dict) else data
+        return data | self.whence()
 
     def whence(self) -> dict[str, object]:
         """Which composition tables the figures come from: "tables", each with id, version and hash."""

@@ -22,9 +22,6 @@ from ratio_solver.recipe.model import Ingredient, Recipe
 Sparse = Mapping[int, Fraction]
 """Place of a weight to what a unit of it adds; what is not there adds nothing."""
 
-WHOLE_DAY = ""
-"""In place of the name of a meal."""
-
 
 @dataclass(frozen=True)
 class DayLimit(Limit):
@@ -186,7 +183,7 @@ def _limits_of_person(day: Day, number: int, people: tuple[int, ...],
         for meal in (None, *meals):
             if (meal is None and quotient) or (meal is not None and not quotient and first.nutrient not in SPLIT):
                 continue
-            name = WHOLE_DAY if meal is None else day.meals[meal].name
+            name = "" if meal is None else day.meals[meal].name
             above: dict[int, Fraction] = {}
             below: dict[int, Fraction] = {}
             for portion, limits in terms:

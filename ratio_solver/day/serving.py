@@ -63,7 +63,7 @@ class Builder:
         if course.food is not None or course.pot is None:
             return ZERO
         pot, person = self.pots[course.pot], self.day.people[portion.people[0]]
-        recipe = replace(pot.served[0], policy=person.policy)
+        recipe = replace(pot.contents[0], policy=person.policy)
         density = pot.per_gram(least_amounts(recipe, ENERGY))
         if person.usual_energy is None or not density:
             return pot.grams / pot.pot.recipe.servings
@@ -108,7 +108,7 @@ class Builder:
             course = self.course(portion)
             pot = None if course.pot is None else self.pots[course.pot]
             found[portion] = beside[course.food.id] if course.food is not None else \
-                pot.pot.recipe if pot is not None and whole else pot.served[0]  # type: ignore[union-attr]
+                pot.pot.recipe if pot is not None and whole else pot.contents[0]  # type: ignore[union-attr]
         return found
 
     def made(self, together: bool, spread: Spread) -> Kitchen:

@@ -15,11 +15,10 @@ from ratio_solver.exact import ZERO, cut_down, exact
 from ratio_solver.foods.content import content
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.heat import after_heat
+from ratio_solver.foods.heat import after_heat, bundled_yields
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, WEIGHT, spoken, unit_of
 from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, quantity_of
 from ratio_solver.foods.unknown import Between
-from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.recipe.heat import fat_in_doubt, share_told
 from ratio_solver.recipe.model import Ingredient, Recipe
 

@@ -128,21 +128,21 @@ class Food:
                 "highest": self.highest}[end]
 
 
-class Unread:
+class FoodRow:
     """A row of a composition table whose name and id are known, and the rest is read when it is asked for.
 
     Parameters
     ----------
     name, id : str
         As the food will have them.
-    row : str
+    text : str
         The text of its row, in which its role is a cell between commas.
     read : function
         Gives the food.
     """
 
-    def __init__(self, name: str, id: str, row: str, read: Callable[[], Food]) -> None:
-        self.name, self.id, self.row, self._read = name, id, row, read
+    def __init__(self, name: str, id: str, text: str, read: Callable[[], Food]) -> None:
+        self.name, self.id, self.text, self._read = name, id, text, read
 
     @cached_property
     def food(self) -> Food:
@@ -150,12 +150,11 @@ class Unread:
         return self._read()
 
 
-Row = Food | Unread
-
-
-def food_of(row: Row) -> Food:
-    """The food of a row."""
-    return row.food if isinstance(row, Unread) else row
+def row_of_food(food: Food) -> FoodRow:
+    """A row of a food that is read already."""
+    row = FoodRow(food.name, food.id, f",{food.role},", lambda: food)
+    row.food = food
+    return row
 
 
 class Foods(Sequence[Food]):
@@ -163,13 +162,13 @@ class Foods(Sequence[Food]):
 
     Parameters
     ----------
-    rows : iterable of Food or Unread
+    rows : iterable of Food or FoodRow
     columns : tuple of str, optional
         Nutrient columns that at least one of them has; found by reading all of them unless given.
     """
 
-    def __init__(self, rows: Iterable[Row], columns: tuple[str, ...] | None = None) -> None:
-        self.rows = tuple(rows)
+    def __init__(self, rows: Iterable[Food | FoodRow], columns: tuple[str, ...] | None = None) -> None:
+        self.rows = tuple(row if isinstance(row, FoodRow) else row_of_food(row) for row in rows)
         self._columns = columns
 
     @overload
@@ -178,13 +177,13 @@ class Foods(Sequence[Food]):
     def __getitem__(self, place: slice) -> tuple[Food, ...]: ...
 
     def __getitem__(self, place: int | slice) -> Food | tuple[Food, ...]:
-        return tuple(map(food_of, self.rows[place])) if isinstance(place, slice) else food_of(self.rows[place])
+        return tuple(row.food for row in self.rows[place]) if isinstance(place, slice) else self.rows[place].food
 
     def __len__(self) -> int:
         return len(self.rows)
 
     def __iter__(self) -> Iterator[Food]:
-        return map(food_of, self.rows)
+        return (row.food for row in self.rows)
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Sequence) and tuple(self) == tuple(other)
@@ -210,5 +209,4 @@ class Foods(Sequence[Food]):
 
     def with_role(self, role: str) -> tuple[Food, ...]:
         """Foods of a role ("fat", "sweetener"), in the table's order."""
-        perhaps = (row for row in self.rows if not isinstance(row, Unread) or f",{role}," in row.row)
-        return tuple(food for food in map(food_of, perhaps) if food.role == role)
+        return tuple(row.food for row in self.rows if f",{role}," in row.text and row.food.role == role)

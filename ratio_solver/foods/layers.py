@@ -14,7 +14,7 @@ from typing import Any
 
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.foods.ends import ENDS
-from ratio_solver.foods.food import Food, Foods, Row, Unread, food_of
+from ratio_solver.foods.food import Food, FoodRow, Foods, row_of_food
 
 
 @dataclass(frozen=True)
@@ -39,14 +39,14 @@ class Amendment:
 
     def of(self, food: Food) -> Food:
         """The food with what the line says, and all else as it was; of a nutrient the interval goes."""
-        said = {name: _beside(getattr(food, name), value) for name, value in self.said.items()
+        said = {name: _with_said(getattr(food, name), value) for name, value in self.said.items()
                 if value is not None and value != ""}
         ends: dict[str, Any] = {end: {column: value for column, value in food.ends(end).items()
                                       if column not in self.said["amounts"]} for end in ENDS}
         return replace(food, **said, **ends)
 
 
-def _beside(before: Any, said: Any) -> Any:
+def _with_said(before: Any, said: Any) -> Any:
     """What an attribute is where a line says something of it: several beside those before, one in its place."""
     if isinstance(said, Mapping):
         return {**before, **said}
@@ -86,7 +86,7 @@ def _amended(below: Foods, changes: Sequence[Amendment]) -> Foods:
             faults.append(Fault(change.source, f"{change.place}, food", shown(change.key),
                                 f"expected a food of the tables before this one, which it amends{meant}"))
         else:
-            found[place] = change.of(food_of(found[place]))
+            found[place] = row_of_food(change.of(found[place].food))
     collected(faults)
     return Foods(found, _together(below.columns, (column for change in changes for column in change.said["amounts"])))
 
@@ -99,7 +99,7 @@ def _together(below: Iterable[str], above: Iterable[str]) -> tuple[str, ...]:
 def _over(below: Foods, above: Foods) -> Foods:
     names = {row.name.lower(): row for row in above.rows}
     ids = {row.id.lower(): row for row in above.rows}
-    replaced: dict[str, list[Row]] = {}
+    replaced: dict[str, list[FoodRow]] = {}
     kept = []
     for row in below.rows:
         same = {over.id: over for over in (names.get(row.name.lower()), ids.get(row.id.lower())) if over}
@@ -111,13 +111,11 @@ def _over(below: Foods, above: Foods) -> Foods:
                  _together(below.columns, above.columns))
 
 
-def _replacing(row: Row, earlier: Sequence[Row]) -> Row:
+def _replacing(row: FoodRow, earlier: Sequence[FoodRow]) -> FoodRow:
     """A row in place of others; it is read no earlier than it was."""
     if not earlier:
         return row
-    if isinstance(row, Unread):
-        return Unread(row.name, row.id, row.row, lambda: _warned(food_of(row), list(map(food_of, earlier))))
-    return _warned(row, list(map(food_of, earlier)))
+    return FoodRow(row.name, row.id, row.text, lambda: _warned(row.food, [one.food for one in earlier]))
 
 
 def _warned(food: Food, earlier: Sequence[Food]) -> Food:

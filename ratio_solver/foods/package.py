@@ -40,12 +40,13 @@ COLUMN = {
 }
 """Figure of a label to column of the table."""
 
+SAID = ("brand", "packed", "source", "allergens", "role", "measures", "price")
 NEEDED = ("fat", "carbs", "protein")
 _IN_CARBS = ("sugars", *BY_KEY)
-PARTS = {label: (("saturates", "fat"), *((part, "carbs") for part in parts))
+PART_AND_WHOLE = {label: (("saturates", "fat"), *((part, "carbs") for part in parts))
          for label, parts in {"us": (*_IN_CARBS, "fibre"), "eu": _IN_CARBS}.items()}
 """Figures that are part of another one, and of which; on a US label fibre is part of the carbohydrate."""
-WEIGHED = {"us": (*NEEDED, "alcohol"), "eu": (*NEEDED, "alcohol", "fibre")}
+WEIGH_TOGETHER = {"us": (*NEEDED, "alcohol"), "eu": (*NEEDED, "alcohol", "fibre")}
 """Figures that together weigh no more than the food; on an EU label fibre is beside the carbohydrate."""
 AGAINST = ("carbs", "protein", "sugars", "saturates", "alcohol")
 """Of these a label's 0 counts as the most that it may be: a diet sets them a maximum."""
@@ -69,21 +70,15 @@ class Package:
     figures : mapping of str to str
         Figure (a key of `COLUMN`) to what is printed: "15", "0", "< 0.5", "less than 1 g"; energy in kcal, sodium in
         mg.
-    brand, packed, source, allergens, role, measures, price : str
-        As in a composition table; `packed` is the date on the package.
+    said : mapping of str to str
+        What else is said of it (keys of `SAID`), as in a composition table; `packed` is the date on the package.
     """
 
     name: str
     label: str
     per: Fraction
     figures: Mapping[str, str]
-    brand: str = ""
-    packed: str = ""
-    source: str = ""
-    allergens: str = ""
-    role: str = ""
-    measures: str = ""
-    price: str = ""
+    said: Mapping[str, str]
 
 
 def food_from_label(name: str, figures: Mapping[str, float | str], *, label: str, per: float, brand: str = "",
@@ -124,7 +119,8 @@ def food_from_label(name: str, figures: Mapping[str, float | str], *, label: str
     if not isfinite(per):
         raise _not_for(per)
     texts = {key: str(text) if isinstance(text, str) else f"{text:.10g}" for key, text in figures.items()}
-    return _food(row_of(Package(name, label, Fraction(str(per)), texts, brand, packed, source, allergens)))
+    said = {"brand": brand, "packed": packed, "source": source, "allergens": allergens}
+    return _food(row_of(Package(name, label, Fraction(str(per)), texts, said)))
 
 
 def row_of(package: Package) -> dict[str, str]:
@@ -142,8 +138,9 @@ def row_of(package: Package) -> dict[str, str]:
     read = _read(package)
     _contradictions(package, read)
     values = _figures(package, read)
-    named = package.name.lower().startswith(package.brand.lower())
-    whole = package.name if named else f"{package.brand} {package.name}"
+    said = defaultdict(str, package.said)
+    named = package.name.lower().startswith(said["brand"].lower())
+    whole = package.name if named else f"{said['brand']} {package.name}"
     cells = {"food": one_line(package.name), "id": f"label:{one_line(whole).lower()}",
              "carb_basis": BASIS[package.label]}
     for name, one in read.items():
@@ -154,10 +151,10 @@ def row_of(package: Package) -> dict[str, str]:
         cells[f"{column}_high"] = _decimal(max(most, values[name]) * factor, ROUND_CEILING)
     cells.setdefault("fibre_g", "")
     told = [f"label of the package ({package.label.upper()} rules, per {float(package.per):g} g)",
-            one_line(package.brand), f"packed {one_line(package.packed)}" if package.packed else "",
-            one_line(package.source)]
-    cells |= {"allergens": package.allergens, "role": package.role, "measures": package.measures,
-              "price_per_kg": package.price, "source": "; ".join(filter(None, told))}
+            one_line(said["brand"]), f"packed {one_line(said['packed'])}" if said["packed"] else "",
+            one_line(said["source"])]
+    cells |= {"allergens": said["allergens"], "role": said["role"], "measures": said["measures"],
+              "price_per_kg": said["price"], "source": "; ".join(filter(None, told))}
     _food(cells)
     return cells
 
@@ -202,8 +199,8 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
     """Parts above their whole, more than the serving weighs, energy that the figures cannot give: beyond rounding."""
     ends = _with_nothing(read)
     faults = [Fault(f"--{part}", "", package.figures[part], f"expected at most the {whole}, {package.figures[whole]}")
-              for part, whole in PARTS[package.label] if ends[part].low > ends[whole].high]
-    weight = sum((ends[name].low for name in WEIGHED[package.label]), ZERO)
+              for part, whole in PART_AND_WHOLE[package.label] if ends[part].low > ends[whole].high]
+    weight = sum((ends[name].low for name in WEIGH_TOGETHER[package.label]), ZERO)
     if weight > package.per:
         faults.append(Fault("--per", "", f"{float(package.per):g} g",
                             f"expected at least the {float(weight):g} g that fat, carbohydrate and protein weigh"))
@@ -245,12 +242,12 @@ def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fractio
 def _figures(package: Package, read: Mapping[str, Printed]) -> dict[str, Fraction]:
     """Of each the figure printed, per serving; of 0 and "less than" the end that is safe, if there is room for it."""
     found = {name: one.figure or (one.high if name in AGAINST else one.low) for name, one in read.items()}
-    weighed = [name for name in WEIGHED[package.label] if name in read]
+    weighed = [name for name in WEIGH_TOGETHER[package.label] if name in read]
     for name in ("alcohol", "protein", "carbs", "fat", "fibre"):
         over = sum((found[one] for one in weighed), ZERO) - package.per
         if name in weighed and over > 0:
             found[name] = max(read[name].low, found[name] - over)
-    for part, whole in PARTS[package.label]:
+    for part, whole in PART_AND_WHOLE[package.label]:
         if part in found:
             found[part] = min(found[part], found[whole])
     return found

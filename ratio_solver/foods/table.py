@@ -20,7 +20,7 @@ from pathlib import Path
 from ratio_solver.errors import BadInput, Fault, collected, one_line
 from ratio_solver.foods.bundled import BUNDLED, bundled_path, bundled_rows, hash_of, table_path
 from ratio_solver.foods.csv_file import CsvFile, read_csv, single_spaced
-from ratio_solver.foods.food import Food, Foods, Unread
+from ratio_solver.foods.food import Food, FoodRow, Foods
 from ratio_solver.foods.layers import Layer, laid_over
 from ratio_solver.foods.matching import Match, Names
 from ratio_solver.foods.rows import RowReader, layer_in, other_names
@@ -247,13 +247,13 @@ def known_foods(path: Path) -> Foods | None:
         return None
     header, *lines = data.decode("utf-8").removesuffix("\n").split("\n")
     reader = RowReader(CsvFile(str(path), tuple(header.split(",")), (), False))
-    return Foods(map(partial(_unread, reader), lines), tuple(checked["columns"].split()))
+    return Foods(map(partial(_row_on, reader), lines), tuple(checked["columns"].split()))
 
 
-def _unread(reader: RowReader, line: str) -> Unread:
+def _row_on(reader: RowReader, line: str) -> FoodRow:
     head = _HEAD.match(line)
     assert head is not None, line
-    return Unread(head[1] or head[2], head[3], line, partial(_food_on, reader, line))
+    return FoodRow(head[1] or head[2], head[3], line, partial(_food_on, reader, line))
 
 
 def _food_on(reader: RowReader, line: str) -> Food:

@@ -16,10 +16,9 @@ from fractions import Fraction
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.heat import FULL, after_heat, as_weighed
+from ratio_solver.foods.heat import FULL, LOSES_FAT, Yield, after_heat, as_weighed, bundled_yields
 from ratio_solver.foods.nutrients import FAT
 from ratio_solver.foods.table import suggestion
-from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.recipe.model import Ingredient
 from ratio_solver.recipe.reader import Reader
 

@@ -119,7 +119,7 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
             return Weighed(SPRAY, f"no amount in the line; {_g(SPRAY)} of spray taken")
         some = stated(food, SOME)
         return Weighed(some, f"no amount in the line; {_g(some)} taken") if some else None
-    found = _weigh(food, amount, words, measures)
+    found = _weight_of(food, amount, words, measures)
     if found is None:
         return None
     little = amount.unit in ("drop", "pinch") or (amount.weighs and found.grams <= MOST_PURE)
@@ -152,16 +152,16 @@ def _as_bought(food: Food, amount: Amount, words: str) -> str:
     return f"as bought: about {food.refuse:g} % is thrown away, and the figures are of the rest"
 
 
-def _weigh(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
+def _weight_of(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
     if amount.weighs and not (amount.unit == "oz" and _poured(food)):
         return Weighed(amount.count * MASSES[amount.unit])
     if amount.unit == "oz":
         poured = _by_volume(food, amount.count * VOLUMES["us"]["fl oz"], "fl oz", words)
         told = ("ounces of a drink taken as US fluid ounces", poured.note if poured else "")
         return poured and Weighed(poured.grams, "; ".join(filter(None, told)))
-    if amount.whole is not None and (whole := _weigh(food, amount.whole, words, measures)):
+    if amount.whole is not None and (whole := _weight_of(food, amount.whole, words, measures)):
         return whole
-    if amount.each is not None and (one := _weigh(food, amount.each, words, measures)):
+    if amount.each is not None and (one := _weight_of(food, amount.each, words, measures)):
         return _of_packages(food, amount, one, words)
     if amount.unit in RELEASE:
         return _by_volume(food, amount.count * VOLUMES[measures][amount.unit], amount.unit, words)

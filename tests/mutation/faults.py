@@ -192,7 +192,7 @@ FAULTS = (
     Fault("refuse is not bought", "tools/shopping/compute.py", "bought = raw / whole", "bought = raw",
           ("tools/test_shopping.py",)),
     Fault("a limit that the added fat breaks is not told", "tools/add_fat/addition.py",
-          "if self.dish.concerned(limit) and limit.margin(self.weights) < 0)", "if False)", ("tools/test_add_fat.py",)),
+          "if self._concerned(limit) and limit.margin(self.weights) < 0)", "if False)", ("tools/test_add_fat.py",)),
     Fault("a spreadsheet is given a formula", "output/json_csv.py",
           r"(^|;)(?=[\s\"]*[=+\-@\uff1d\uff0b\uff0d\uff20])", r"(^|;)(?=[\s\"]*[+\-@])",
           ("hostile/test_payloads.py", "test_library.py")),

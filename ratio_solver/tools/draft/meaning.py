@@ -14,8 +14,8 @@ from ratio_solver.errors import cut
 from ratio_solver.foods.claims import not_carried
 from ratio_solver.foods.food import PERHAPS, Food
 from ratio_solver.foods.matching import SURE, Grade, Match
+from ratio_solver.foods.shared_words import has_fat
 from ratio_solver.foods.table import FoodTable, match
-from ratio_solver.foods.weighing import has_fat
 from ratio_solver.foods.words import STATES, fat_asked, folded, names_food, words_of
 from ratio_solver.recipe.amounts import Amount
 from ratio_solver.recipe.lines import Item

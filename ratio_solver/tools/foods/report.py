@@ -10,10 +10,10 @@ from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.foods.bundled import BUNDLED, SPOKEN
 from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.ends import ENDS
+from ratio_solver.foods.heat import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.table import bundled_search
-from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
@@ -139,10 +139,10 @@ def _elsewhere(food: Food, difference: Difference) -> str:
     return f"{SPOKEN[difference.file]} has {', '.join(figures)} ({difference.food.id})"
 
 
-def data(found: FoodsFound) -> Data | list[Data]:
+def data(found: FoodsFound) -> Data:
     """Every figure of the foods found; of one food in full also a note, and other tables that differ by a fifth."""
     if not found.in_full:
-        return [_food_data(food) for food in found.foods]
+        return {"foods": [_food_data(food) for food in found.foods]}
     food = found.foods[0]
     return _food_data(food) | {"note": note_of(food) or None, "elsewhere": [
         {"table": other.file.removesuffix(".csv"), "id": other.food.id, "differ": list(other.columns)}

@@ -18,8 +18,8 @@ from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.heat import bundled_yields
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.yields import bundled_yields
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, table_of
 from ratio_solver.output.json_csv import Data, Rows
@@ -149,7 +149,6 @@ class ShoppingList(Outcome):
     dishes: tuple[ToCook, ...] = ()
 
     outcome = "listed"
-    reported_in = "tools.shopping.compute"
 
     @property
     def title(self) -> str:

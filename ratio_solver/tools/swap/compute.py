@@ -15,9 +15,9 @@ from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.heat import LOSES_FAT
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.blocks import Block, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
@@ -72,7 +72,6 @@ class Swap(Outcome):
     notes: tuple[str, ...]
 
     about = "before.recipe"
-    reported_in = "tools.swap.compute"
 
     @property
     def outcome(self) -> str:

@@ -70,7 +70,7 @@ class _Name:
     perhaps: bool
 
 
-class Weighing:
+class SharedWords:
     """The words of all names of some foods, and what each tells.
 
     Parameters
