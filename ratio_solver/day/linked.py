@@ -10,8 +10,8 @@ in exact arithmetic; and very many people, or those for whom that finds nothing 
 
 in doubles; its multipliers bound the least grams moved from below, recomputed in rationals (weak duality). What it
 takes of the pots and the stock for each block is what that block may take, and each is solved exactly once more within
-that; what a block leaves is there for the next. Every limit is checked in rationals, and the gap is stated; on the steps it is
-narrowed by the least of each block with the limits that join priced (`_bound_by_parts`).
+that; what a block leaves is there for the next. Every limit is checked in rationals, and the gap is stated; on the
+steps it is narrowed by the least of each block with the limits that join priced (`_bound_by_parts`).
 """
 
 from __future__ import annotations
