@@ -9,7 +9,6 @@ import csv
 import hashlib
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from types import MappingProxyType
 
@@ -74,6 +73,8 @@ def hash_of(data: bytes) -> str:
 
 @lru_cache(maxsize=1)
 def _package_version() -> str | None:
+    from importlib.metadata import PackageNotFoundError, version  # takes longer to load than most commands need
+
     try:
         return version(DISTRIBUTION)
     except PackageNotFoundError:  # run from a checkout that is not installed
