@@ -36,7 +36,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.lp.basis import CONSTANT, Basis
 from ratio_solver.lp.model import LinearModel, Mark, Slack, in_whole_numbers
-from ratio_solver.lp.simplex import begun, best_basis, best_end, nearest
+from ratio_solver.lp.simplex import best_basis, best_end, nearest, starting_basis
 
 STEP = Fraction(1, 10**9)
 """How far beyond the end of a region the next is looked for (relative): where there is no answer, there is none."""
@@ -284,7 +284,7 @@ def trace(model: LinearModel, moving: Moving, low: Fraction, high: Fraction) -> 
         Where an answer is missing somewhere in the range.
     """
     start, costs, found, reached = moving.at(model, low), model.whole_costs, list[Region](), low
-    basis = best_basis(begun(start), costs) if low < high else None
+    basis = best_basis(starting_basis(start), costs) if low < high else None
     for region in () if basis is None else walk(model, moving, region_of(basis, moving, low, costs), 1, costs):
         inside = replace(region, low=reached, high=high if region.high is None else min(high, region.high))
         if found and found[-1].tight == inside.tight:

@@ -80,15 +80,19 @@ def value_ranges(faces: Sequence[Face], points: Sequence[Floats]) -> Ranges:
 
 def _least_or_most(faces: Sequence[Face], ends: Sequence[tuple[int, int, float]]) -> list[float]:
     """The least (1.0) or most (-1.0) of one variable on one face each."""
-    numbers, places, signs = ([end[k] for end in ends] for k in range(3))
-    matrix, least, lower, upper = (np.stack([getattr(face, name) for face in faces])[numbers]
+    every = np.arange(len(ends))
+    number, place = (np.array([end[k] for end in ends], dtype=np.int64) for k in (0, 1))
+    matrix, least, lower, upper = (np.stack([getattr(face, name) for face in faces])[number]
                                    for name in ("matrix", "least", "lower", "upper"))
     cost = np.zeros(lower.shape)
-    cost[np.arange(len(ends)), places] = signs
-    values, empty, _, lost = many.solve(many.begun(matrix, least, cost), lower, upper)
-    if (empty | lost).any():
-        raise NotProven(UNKNOWN_RANGE)
-    found: list[float] = values[np.arange(len(ends)), places].tolist()
+    cost[every, place] = [sign for _, _, sign in ends]
+    if least.size:
+        values, empty, _, lost = many.solve(many.begun(matrix, least, cost), lower, upper)
+        if (empty | lost).any():
+            raise NotProven(UNKNOWN_RANGE)
+    else:
+        values = np.where(cost < 0, upper, lower)
+    found: list[float] = values[every, place].tolist()
     return found
 
 

@@ -1,11 +1,12 @@
 """The simplex method on an exact basis: the best point of a model, proven, or the proof that there is none.
 
-HiGHS says in doubles what is tight at a best point; the basis that these rows and bounds make is exact, and a pivot
-or two away from the best one where the doubles are wrong. First the dual method brings the point within all rows and
-bounds: a row that no slack can bring nearer shows that no point exists (Farkas 1902). Then the primal method makes it
-best: for the first cost, among equally good points for the second, and so on, all at once. Of all that may leave or
-enter the first is taken, which cannot go round in a circle (Bland RG, New finite pivoting rules for the simplex
-method, Mathematics of Operations Research 2 (1977) 103-107).
+It begins with every variable at the bound that the first cost prefers and what follows from these: a dish is a few
+pivots from there. Where it is more, HiGHS says in doubles what is tight at a best point; the basis that these rows and
+bounds make is exact, and a pivot or two away from the best one where the doubles are wrong. First the dual method
+brings the point within all rows and bounds: a row that no slack can bring nearer shows that no point exists (Farkas
+1902). Then the primal method makes it best: for the first cost, among equally good points for the second, and so on,
+all at once. Of all that may leave or enter the first is taken, which cannot go round in a circle (Bland RG, New finite
+pivoting rules for the simplex method, Mathematics of Operations Research 2 (1977) 103-107).
 """
 
 from __future__ import annotations
@@ -24,13 +25,43 @@ from ratio_solver.lp.model import LinearModel, Mark, Slack
 TIGHT = 1e-7
 """Rows (scaled to 1) and bounds that the solver's point is nearer to than this may be tight: where to begin."""
 
+FEW_PIVOTS = 40
+"""Pivots that take about as long as asking the solver."""
+
 MOST_PIVOTS = 5000
 """Pivots after which a programme is given up; a dish takes some ten."""
 
 UNENDING = "the best weights could not be found in exact arithmetic"
 
 
-def begun(model: LinearModel) -> Basis:
+def starting_basis(model: LinearModel) -> Basis:
+    """A basis at or near the best point for the first cost."""
+    start = _preferred_basis(model)
+    try:
+        return best_basis(start, model.whole_costs[:1], FEW_PIVOTS) or start
+    except NotProven:
+        return solver_basis(model)
+
+
+def _preferred_basis(model: LinearModel) -> Basis:
+    """Every variable at the bound that the first cost prefers, but one of each equation, which follows from the others.
+
+    That is the one which costs least, if it can within its bounds one that does.
+    """
+    cost = model.costs[0]
+    basis = Growing(model, [c < 0 for c in cost])
+    for place, row in enumerate(model.rows):
+        if row.sense == "==":
+            come = Mark("row", place)
+            terms, _ = basis.form(*model.slacks[come][:2])
+            gone = min((mark for mark, n in terms.items() if n and mark.kind not in ("row", "")),
+                       key=lambda mark: (abs(cost[mark.place]), terms[CONSTANT] * terms[mark] > 0, mark), default=None)
+            if gone is not None:
+                basis.put(come, gone)
+    return basis.basis()
+
+
+def solver_basis(model: LinearModel) -> Basis:
     """The basis of the solver's best point for the first cost, as far as it can be told from doubles."""
     arrays, found = model.arrays, None
     if len(arrays.lower) and len(arrays.bound):
@@ -56,19 +87,27 @@ def begun(model: LinearModel) -> Basis:
     return basis.basis()
 
 
-def best_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
+def best_basis(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) -> Basis | None:
     """The best basis for the costs, from any; None where it is proven that no point exists.
 
     Raises
     ------
     NotProven
-        Where this does not come to an end.
+        Where a method does not come to an end within so many pivots.
     """
-    kept = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else ())
-    for _ in range(MOST_PIVOTS):
-        gone = None if kept is None else _falling(kept, costs)
-        if kept is None or gone is None:
-            return kept
+    found, proof = best_or_none(basis, costs, most)
+    return None if proof else found
+
+
+def best_or_none(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) -> tuple[Basis, frozenset[Mark]]:
+    """The best basis, and nothing; or the last, and the rows and bounds that no point keeps together."""
+    kept, proof = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else (), most)
+    if proof:
+        return kept, proof
+    for _ in range(most):
+        gone = _falling(kept, costs)
+        if gone is None:
+            return kept, proof
         stop = nearest((margin, -rate, mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0)
         if stop is None:
             raise NotProven("a cost has no least: it falls without end")
@@ -76,19 +115,20 @@ def best_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
     raise NotProven(UNENDING)
 
 
-def _feasible_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
-    """A basis whose point keeps every row and bound, by the dual method; None where there is no point."""
-    for _ in range(MOST_PIVOTS):
+def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> tuple[Basis, frozenset[Mark]]:
+    """A basis whose point keeps every row and bound, by the dual method; or the last, and what no point keeps."""
+    firm = basis.model.firm
+    for _ in range(most):
         come = basis.missed()
         if come is None:
-            return basis
+            return basis, frozenset()
         terms, _unit = basis.form(*basis.model.slacks[come][:2])
         way = 1 if terms[CONSTANT] < 0 else -1
         prices = basis.prices(costs)
         stops = [([Fraction(price.get(mark, 0), way * n) for price in prices], mark) for mark, n in terms.items()
-                 if way * n > 0 and mark != CONSTANT and mark not in basis.model.firm]
+                 if way * n > 0 and mark != CONSTANT and mark not in firm]
         if not stops:
-            return None
+            return basis, frozenset([come, *(mark for mark, n in terms.items() if n and mark != CONSTANT)])
         basis = basis.swapped(min(stops)[1], come)
     raise NotProven(UNENDING)
 

@@ -12,7 +12,6 @@ from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import SHORT, STRONG_FROM
@@ -29,6 +28,7 @@ from ratio_solver.lp.bounded_vertices import UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
+from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.results import (
     DECIMALS,
     allergens_cell,
@@ -96,19 +96,19 @@ class Solved:
         """The recipes."""
         return self.rows.menu
 
-    def tables(self, numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools]:
+    def tables(self, numbers: Ints) -> tuple[dict[str, ColumnTable], Bools]:
         """Tables of the settled recipes, by their numbers in the menu; and the recipes of which a digit is open."""
         limits, open_ = self._limits()
         servings, doubtful = self._servings(limits["binding"])
         open_ |= doubtful | self.found.open
-        columns, frames = table_columns(self.foods.table), {}
+        columns, tables = table_columns(self.foods.table), {}
         for name, table, owner in (("weights", self._weights(), self.menu.owner),
                                    ("servings", servings, np.arange(self.menu.count)),
                                    ("limits", limits, self.rows.owner)):
             kept = ~open_[owner]
-            frames[name] = pd.DataFrame({column: table[column][kept] for column in columns[name]},
-                                        index=numbers[owner[kept]], copy=False)
-        return frames, open_
+            tables[name] = ColumnTable(numbers[owner[kept]],
+                                       {column: table[column][kept] for column in columns[name]})
+        return tables, open_
 
     def _weights(self) -> Columns:
         menu, weights = self.menu, self.found.grams

@@ -34,9 +34,10 @@ def ways_to_choose(recipe: Recipe) -> Ways:
     for choose in recipe.chooses:
         items = {place_of[label]: recipe.ingredients[place_of[label]] for label in choose.labels}
         free = [place for place, item in items.items() if item.adjustable and not item.minimum]
-        used = sum(1 for place, item in items.items() if place not in free and (item.adjustable or item.start > 0))
+        used = sum(1 for item in items.values() if not item.adjustable and item.start > 0)
         fewer = max(0, len(free) + used - choose.at_most)
-        if named & items.keys() or fewer > len(free) or len(ways) * math.comb(len(free), fewer) > MOST_WAYS:
+        forced = any(item.minimum for item in items.values())
+        if named & items.keys() or fewer > len(free) or forced or len(ways) * math.comb(len(free), fewer) > MOST_WAYS:
             return ()
         named |= items.keys()
         ways = [(*way, *out) for way in ways for out in combinations(free, fewer)]
@@ -56,7 +57,7 @@ def dishes_of(rows: MenuRows) -> tuple[MenuRows, Ints]:
     for first, way in zip(menu.first.tolist(), (way for each in ways for way in each), strict=False):
         for end in (low, high):
             end[[first + place for place in way]] = 0.0
-    return replace(dishes, menu=replace(menu, low=low, high=high)), recipe
+    return dishes.bounded(dishes.bound, low, high), recipe
 
 
 def best_dishes(dishes: MenuRows, recipe: Ints, found: MenuSolution, none: Bools) -> MenuSolution:

@@ -10,7 +10,9 @@ neither is left open.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -18,6 +20,7 @@ from ratio_solver.dish.constraints import EMPTY
 from ratio_solver.lp import many
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.menu.arrays import ranges
 from ratio_solver.menu.rows import MenuRows
 from ratio_solver.solving.formulation import HEAVY
 
@@ -43,11 +46,17 @@ class Conflict:
     members : tuple of int
         Places in `limits_of` of the recipe; none where it was only asked whether there are any weights.
     least : tuple of float, one per member
-        No change of that limit alone that cures is smaller, as a share of the limit.
+        No change of that limit alone that cures is smaller, as a share of the limit; without end where none cures.
+    values : tuple of float, one per member
+        The best that its quantity comes to within the other limits, nearly; NaN where it cannot be told here.
+    first : (int, Fraction) or None
+        Which member is changed first, and to what; None where it is not known.
     """
 
     members: tuple[int, ...] = ()
     least: tuple[float, ...] = ()
+    values: tuple[float, ...] = ()
+    first: tuple[int, Fraction] | None = None
 
 
 def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int, Conflict]:
@@ -60,18 +69,30 @@ def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int,
         Whether the conflicts are asked for.
     """
     found: dict[int, Conflict] = {}
-    recipes = np.flatnonzero(chosen & ~rows.undecided)
+    for some in _together(rows, np.flatnonzero(chosen & ~rows.undecided)):
+        found |= some.named() if named else dict.fromkeys(map(int, some.recipes[some.none()]), Conflict())
+    return found
+
+
+def can_be_kept(rows: MenuRows) -> Bools:
+    """Recipes whose limits can be kept beyond doubt."""
+    found = np.zeros(rows.menu.count, dtype=bool)
+    for some in _together(rows, np.arange(rows.menu.count)):
+        found[some.recipes] = some.kept()
+    return found
+
+
+def _together(rows: MenuRows, recipes: Ints) -> Iterator[_Impossible]:
+    """Recipes of about the same size together, so many at a time."""
     groups = -(-np.bincount(rows.menu.owner[rows.menu.adjustable], minlength=rows.menu.count)[recipes] // GROUP)
     for group in np.unique(groups):
         mine = recipes[groups == group]
         for first in range(0, len(mine), AT_A_TIME):
-            some = _Impossible(rows, mine[first:first + AT_A_TIME])
-            found |= some.named() if named else dict.fromkeys(map(int, some.recipes[some.none()]), Conflict())
-    return found
+            yield _Impossible(rows, mine[first:first + AT_A_TIME])
 
 
 class _Impossible:
-    """Some recipes, as rows over the weights of their adjustable ingredients."""
+    """Some recipes, as rows over the weights of their adjustable ingredients; each in every way to choose."""
 
     def __init__(self, rows: MenuRows, recipes: Ints) -> None:
         menu, self.recipes = rows.menu, recipes
@@ -117,12 +138,34 @@ class _Impossible:
         self.sign[here], self.asked[here] = rows.sign[ours], rows.bound[ours]
         self.lines = np.zeros((len(recipes), depth), dtype=bool)
         self.lines[here] = True
+        self._choose(rows)
         self.cost = np.random.default_rng(1).uniform(0.5, 1.5, self.low.shape)  # any: it keeps pivots from circling
+
+    def _choose(self, rows: MenuRows) -> None:
+        """What each way to choose leaves out, and the row of the choice that says so."""
+        menu, recipes = rows.menu, self.recipes
+        ways = [menu.ways[recipe] for recipe in recipes] if menu.ways else [((),)] * len(recipes)
+        self.ways = np.array([len(each) for each in ways])
+        self.way = np.cumsum(self.ways) - self.ways
+        self.out = np.zeros((int(self.ways.sum()), self.low.shape[1]), dtype=bool)
+        self.choice, self.chooses = np.zeros(self.low.shape, dtype=np.int64), np.zeros(self.lines.shape, dtype=bool)
+        for number in np.flatnonzero(self.ways > 1):
+            recipe, first = recipes[number], menu.first[recipes[number]]
+            for line in np.flatnonzero(rows.of_choice & (rows.owner == recipe)):
+                members = menu.nth[[first + place for place in rows.limits[rows.kind[line]].members
+                                    if menu.adjustable[first + place]]]
+                self.choice[number, members], self.chooses[number, rows.nth[line]] = rows.nth[line], True
+            for way, places in enumerate(ways[number], self.way[number]):
+                self.out[way, menu.nth[[first + place for place in places]]] = True
 
     def none(self) -> Bools:
         """Which recipes have no weights beyond doubt."""
-        possible, known = self._possible(self.lines, self.there, self.there)
+        possible, known = self._possible(np.arange(len(self.recipes)), self.lines, self.there, self.there)
         return known & ~possible
+
+    def kept(self) -> Bools:
+        """Of which recipes the limits can be kept beyond doubt."""
+        return self._possible(np.arange(len(self.recipes)), self.lines, self.there, self.there)[0]
 
     def named(self) -> dict[int, Conflict]:
         """The conflicts that are beyond doubt, by recipe."""
@@ -130,7 +173,7 @@ class _Impossible:
         depth, columns = rows.shape[1], lows.shape[1]
         members = np.concatenate((rows, np.stack((lows, highs), axis=2).reshape(len(rows), -1)), axis=1)
         where, which = np.nonzero(members & sure[:, None])
-        least = self._least_changes(where, which)
+        least, values = self._least_changes(where, which)
         ends = self.lines.sum(axis=1)[:, None] + 2 * (np.cumsum(self.there, axis=1) - 1)
         number = np.concatenate((np.tile(np.arange(depth), (len(rows), 1)),
                                  np.stack((ends, ends + 1), axis=2).reshape(len(rows), 2 * columns)), axis=1)
@@ -138,13 +181,13 @@ class _Impossible:
         for recipe in np.flatnonzero(sure):
             mine = slice(*np.searchsorted(where, (recipe, recipe + 1)))
             found[int(self.recipes[recipe])] = Conflict(tuple(number[recipe, which[mine]].tolist()),
-                                                        tuple(least[mine].tolist()))
+                                                        tuple(least[mine].tolist()), tuple(values[mine].tolist()))
         return found
 
-    def _least_changes(self, where: Ints, which: Ints) -> Floats:
-        """The least change of each member alone with which the others can be kept, as a share of it.
+    def _least_changes(self, where: Ints, which: Ints) -> tuple[Floats, Floats]:
+        """The least change of each member alone with which the others can be kept, as a share of it, and to what.
 
-        A little less than that, as nothing here is exact; of a quotient by Dinkelbach's iterations (1967).
+        The share is a little less than that, as nothing here is exact; of a quotient by Dinkelbach's iterations (1967).
         """
         depth = self.lines.shape[1]
         every, row = np.arange(len(where)), which < depth
@@ -161,21 +204,30 @@ class _Impossible:
         sign = np.where(row, self.sign[where, line], np.where(of_max, -1.0, 1.0))
         asked = np.where(row, self.asked[where, line], np.where(
             of_max, self.high[where, np.maximum(column, 0)], self.low[where, np.maximum(column, 0)]))
-        matrix, bound, _, lower, upper = self._programmes(where, rows, lows, highs)
+        chosen = row & self.chooses[where, line]
+        at, matrix, bound, _, lower, upper = self._programmes(where, rows, lows, highs)
         value = asked.copy()
         for _ in range(ITERATIONS):
             cost = -sign[:, None] * (above - value[:, None] * below)
             cost /= np.maximum(np.abs(cost).max(axis=1, keepdims=True), 1e-300)
-            point, _ = self._point(matrix, bound, cost, lower, upper)
+            point, _, empty = self._point(matrix, bound, cost[at], lower, upper)
             with np.errstate(divide="ignore", invalid="ignore"):
-                reached = ((above * point).sum(axis=1) + fixed[0]) / ((below * point).sum(axis=1) + fixed[1])
-            reached = np.where(np.isfinite(reached), reached, asked)
+                reached = ((above[at] * point).sum(axis=1) + fixed[0, at]) / \
+                    ((below[at] * point).sum(axis=1) + fixed[1, at])
+            best = np.full(len(where), -np.inf)
+            np.maximum.at(best, at, np.where(empty | ~np.isfinite(reached), -np.inf, sign[at] * reached))
+            reached = np.where(np.isfinite(best), sign * best, asked)
             if np.allclose(reached, value, rtol=1e-12, atol=0):
                 break
             value = reached
         change = np.abs(value - asked)
-        share = np.where(asked > 0, change / np.where(asked > 0, asked, 1.0), 10.0**6 + change)
-        return np.asarray(share * (1 - 1e-6))
+        share = np.where(asked > 0, change / np.where(asked > 0, asked, 1.0), 10.0**6 + change) * (1 - 1e-6)
+        none = np.flatnonzero(~chosen & ~np.isfinite(best))
+        if len(none):  # a share without end where the others cannot be kept either
+            possible, known = self._possible(where[none], rows[none], lows[none], highs[none])
+            share[none[known & ~possible]] = np.inf
+        share[chosen] = 1 / asked[chosen]  # a choice goes by whole numbers
+        return share, np.where(chosen | ~np.isfinite(best) | (value == asked), np.nan, value)
 
     def _filtered(self) -> tuple[Bools, Bools, Bools, Bools]:
         """Rows, least and greatest weights that are in the conflict of each recipe, and where that is sure."""
@@ -196,37 +248,47 @@ class _Impossible:
         asked = had & sure
         possible, known = np.zeros(len(had), dtype=bool), np.ones(len(had), dtype=bool)
         if asked.any():
-            possible[asked], known[asked] = self._possible(rows, lows, highs, asked)
+            some = np.flatnonzero(asked)
+            possible[some], known[some] = self._possible(some, rows[some], lows[some], highs[some])
         sure &= known
         ends[:, place] = had & possible
 
     def _programmes(self, some: Ints, rows: Bools, lows: Bools,
-                    highs: Bools) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-        """Rows, bounds, the sizes of these, and least and greatest weights of recipes with these limits alone."""
-        there = np.tile(rows, (1, 2))
-        return (np.where(there[:, :, None], self.matrix[some], 0.0), np.where(there, self.bound[some], 0.0),
-                np.where(there, self.size[some], 0.0), np.where(lows, self.low[some], 0.0),
-                np.where(highs, self.high[some], np.where(self.there[some], float(HEAVY), 0.0)))
+                    highs: Bools) -> tuple[Ints, Floats, Floats, Floats, Floats, Floats]:
+        """Programmes of recipes with these limits alone, one for each way to choose.
 
-    def _possible(self, rows: Bools, lows: Bools, highs: Bools, asked: Bools | None = None) -> tuple[Bools, Bools]:
-        """Whether these limits can be kept, and whether that is known."""
-        some = np.arange(len(rows)) if asked is None else np.flatnonzero(asked)
-        matrix, bound, size, lower, upper = self._programmes(some, rows[some], lows[some], highs[some])
+        Of each the place among `some`, rows, bounds, the sizes of these, and least and greatest weights.
+        """
+        at = np.repeat(np.arange(len(some)), self.ways[some])
+        way, recipe = ranges(self.way[some], self.ways[some]), some[at]
+        there = np.tile(rows[at], (1, 2))
+        upper = np.where(highs[at], self.high[recipe], np.where(self.there[recipe], float(HEAVY), 0.0))
+        out = self.out[way] & rows[at[:, None], self.choice[recipe]]
+        return (at, np.where(there[:, :, None], self.matrix[recipe], 0.0), np.where(there, self.bound[recipe], 0.0),
+                np.where(there, self.size[recipe], 0.0), np.where(lows[at], self.low[recipe], 0.0),
+                np.where(out, 0.0, upper))
+
+    def _possible(self, some: Ints, rows: Bools, lows: Bools, highs: Bools) -> tuple[Bools, Bools]:
+        """Whether some recipes can keep these limits, and whether that is known."""
+        at, matrix, bound, size, lower, upper = self._programmes(some, rows, lows, highs)
         needed = np.where(np.abs(matrix).max(axis=2) > 0, bound + CLEAR, bound)
-        point = self._point(matrix, needed, self.cost[some], lower, upper)[0]
+        cost = self.cost[some[at]]
+        point = self._point(matrix, needed, cost, lower, upper)[0]
         over = np.matmul(matrix, point[:, :, None])[:, :, 0] - bound
         doubt = many.ROUNDING * (np.matmul(np.abs(matrix), point[:, :, None])[:, :, 0] + size)
-        possible = np.asarray(((over > doubt) | ((over == 0) & (doubt == 0))).all(axis=1))
-        known, left = possible.copy(), np.flatnonzero(~possible)
+        found = np.asarray(((over > doubt) | ((over == 0) & (doubt == 0))).all(axis=1))
+        possible = np.bincount(at[found], minlength=len(some)) > 0
+        left = np.flatnonzero(~possible[at])
+        known = possible.copy()
         if len(left):
-            _, ray = self._point(matrix[left], bound[left], self.cost[some[left]], lower[left], upper[left])
+            _, ray, _ = self._point(matrix[left], bound[left], cost[left], lower[left], upper[left])
             none = np.zeros(lower[left].shape)
             least, _ = many.least(matrix[left], bound[left], size[left], none, ray, lower[left], upper[left])
-            known[left] = least > 0
+            known |= np.bincount(at[left[~(least > 0)]], minlength=len(some)) == 0
         return possible, known
 
     def _point(self, matrix: Floats, bound: Floats, cost: Floats, lower: Floats,
-               upper: Floats) -> tuple[Floats, Floats]:
-        """The best point within the bounds that keeps the rows, and the multipliers where there is none."""
-        values, _, ray, _ = many.solve(many.begun(matrix, bound, cost), lower, upper)
-        return np.clip(values[:, :lower.shape[1]], lower, upper), ray
+               upper: Floats) -> tuple[Floats, Floats, Bools]:
+        """The best point within the bounds that keeps the rows; the multipliers where there is none; and where."""
+        values, empty, ray, _ = many.solve(many.begun(matrix, bound, cost), lower, upper)
+        return np.clip(values[:, :lower.shape[1]], lower, upper), ray, empty

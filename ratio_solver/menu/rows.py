@@ -37,6 +37,9 @@ if TYPE_CHECKING:
 
 Made = TypeVar("Made")
 
+IDLE = -1.0
+"""Right-hand side of a row without coefficients, which any weights keep."""
+
 BEYOND_ANY = 1e15
 """Share of its most that 1 g of a food is of which a serving may hold nothing."""
 
@@ -239,6 +242,18 @@ class MenuRows:
         return np.arange(len(self.owner)) - np.searchsorted(self.owner, self.owner)
 
     @cached_property
+    def idle(self) -> Bools:
+        """Rows that any weights keep, shape (rows,)."""
+        return np.asarray((self.right < 0) & (self.total(np.abs(self.value)) == 0))
+
+    def bounded(self, bound: Floats, low: Floats, high: Floats, idle: Bools | None = None) -> MenuRows:
+        """The same with other bounds of the rows and of the weights, and perhaps other rows that any weights keep."""
+        idle = self.idle if idle is None else idle
+        value = np.where(idle[self.row], 0.0, self.sign[self.row] * (self.above - bound[self.row] * self.below))
+        return replace(self, menu=replace(self.menu, low=low, high=high), bound=bound, value=value,
+                       right=np.where(idle, IDLE, self.sign * bound * self.constant))
+
+    @cached_property
     def of_choice(self) -> Bools:
         """Rows that are choices, shape (rows,)."""
         return np.array([bool(limit.members) for limit in self.limits], dtype=bool)[self.kind]
@@ -312,8 +327,7 @@ def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
     limits = (*(kind.limit for kind in kinds), *groups)
     found = MenuRows(menu, limits, len(keys), owner, which, sign, bound, constant, row, ingredient, above, below, value,
                      right, of_ratio, undecided)
-    return replace(found, value=np.where(found.of_choice[row], 0.0, value),
-                   right=np.where(found.of_choice, -1.0, right)) if groups else found
+    return found.bounded(bound, menu.low, menu.high, found.of_choice) if groups else found
 
 
 def _per_gram(menu: MenuArrays, of_foods: Sequence[Floats], groups: Sequence[Limit], of_group: str, which: Ints,

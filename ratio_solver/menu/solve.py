@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cache, cached_property, lru_cache, partial
+from dataclasses import dataclass, field, replace
+from functools import cache, lru_cache, partial
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
+from ratio_solver.dish.constraints import limits_of
 from ratio_solver.errors import BadInput, NotProven, one_line, unforeseen
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
@@ -24,8 +24,10 @@ from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
 from ratio_solver.menu.choices import best_dishes, dishes_of
+from ratio_solver.menu.column_table import ColumnTable, first_alike, table_of_frame
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
+from ratio_solver.menu.first_changes import first_changes
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.read import Opened
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
@@ -35,8 +37,12 @@ from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import with_energy
-from ratio_solver.solving.infeasible.without_weights import answer_known_impossible
+from ratio_solver.solving.infeasible.without_weights import answer_known_impossible, without_weights
+from ratio_solver.solving.result import Answer, Diagnosis, Repair
 from ratio_solver.solving.solve import solve
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Made = TypeVar("Made")
 
@@ -96,10 +102,7 @@ class MenuOptions:
 AS_USUAL = MenuOptions()
 
 
-def solve_menu(
-    frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = AS_USUAL, *,
-    odd: Mapping[int, str] = {}, refused: Mapping[str, str] = {},
-) -> MenuTables:
+def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = AS_USUAL) -> MenuTables:
     """Solve every recipe of a menu.
 
     Parameters
@@ -109,10 +112,6 @@ def solve_menu(
     foods : FoodTable, optional
         The bundled table unless given.
     options : MenuOptions
-    odd : mapping of int to str
-        Lines that are wrong as such, and how.
-    refused : mapping of str to str
-        Recipes that are not to be solved, and why.
 
     Returns
     -------
@@ -134,14 +133,32 @@ def solve_menu(
     """
     confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _usual_foods()
-    lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
-    columns = menu_columns([str(name) for name in frame.columns], table.columns)
+    menu_columns([str(name) for name in frame.columns], table.columns)
+    return solve_table(table_of_frame(frame), table, options)
+
+
+def solve_table(menu: ColumnTable, foods: FoodTable, options: MenuOptions, odd: Mapping[int, str] = {},
+                refused: Mapping[str, str] = {}) -> MenuTables:
+    """`solve_menu` of rows by their lines.
+
+    Parameters
+    ----------
+    menu : ColumnTable
+    foods : FoodTable
+    options : MenuOptions
+    odd : mapping of int to str
+        Lines that are wrong as such, and how.
+    refused : mapping of str to str
+        Recipes that are not to be solved, and why.
+    """
+    confidence_of(options.confidence, options.guaranteed)
+    columns = menu_columns(list(menu.columns), foods.columns)
     if options.changed:
-        frame, columns = changed_menu(frame, columns, options.changed, options.decimal_comma)
-    menu = _Menu(frame, lines, columns, table, options, odd, refused, {name: [] for name in TABLE_NAMES})
-    if not len(frame):
-        return merged(table, {}, menu.rows)
-    return menu.of_files() if columns.by_file else menu.of_ingredients()
+        menu, columns = changed_menu(menu, columns, options.changed, options.decimal_comma)
+    asked = _Menu(menu, columns, foods, options, odd, refused, {name: [] for name in TABLE_NAMES})
+    if not len(menu):
+        return merged(foods, (), asked.rows)
+    return asked.of_files() if columns.by_file else asked.of_ingredients()
 
 
 def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
@@ -177,6 +194,8 @@ def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
     >>> solve_frame(pd.read_csv("examples/week-menu.csv"))["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
+    import pandas as pd
+
     table = foods if foods is not None else _usual_foods()
     found = solve_menu(frame, table, options)
     weights = found.weights.assign(outcome="solved", message="")
@@ -208,25 +227,24 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
 
 @dataclass(frozen=True)
 class _Menu:
-    """A menu, everything it is solved with, and the rows of what the per-recipe solver does."""
+    """A menu, everything it is solved with, the rows that are written one by one, and of which the arrays told why."""
 
-    frame: pd.DataFrame
-    lines: np.ndarray
+    table: ColumnTable
     columns: MenuColumns
     foods: FoodTable
     options: MenuOptions
     odd: Mapping[int, str]
     refused: Mapping[str, str]
     rows: Numbered
+    told: set[int] = field(default_factory=set)
 
     def of_ingredients(self) -> MenuTables:
         """A menu with a row an ingredient: what a stack settles, and the rest by the per-recipe solver."""
-        menu = joined(self.frame, self.columns, self.foods, self.options.decimal_comma)
-        names, lines = pd.Series(menu.names), pd.Index(self.lines)
-        repeated = (names.duplicated() & (names != "")).to_numpy()
-        plain = menu.plain & ~repeated & ~names.isin(list(self.refused)).to_numpy() & \
-            ~menu.any(lines.isin(list(self.odd)))
-        done: dict[str, pd.DataFrame] = {}
+        menu = joined(self.table, self.columns, self.foods, self.options.decimal_comma)
+        repeated = (first_alike(menu.names.tolist())[0] < np.arange(menu.count)) & (menu.names != "")
+        refused = [name in self.refused for name in menu.names]
+        plain = menu.plain & ~repeated & ~np.array(refused) & ~menu.any(np.isin(self.table.index, list(self.odd)))
+        done: dict[str, ColumnTable] = {}
         settled, why = np.zeros(menu.count, dtype=bool), dict[int, Conflict]()
         if plain.any():
             try:
@@ -240,33 +258,34 @@ class _Menu:
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
                 settled[:] = False
         for number in np.flatnonzero(~settled):
-            refused = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
-            self.solve_recipe(int(number), str(menu.names[number]), menu.items(int(number)), refused,
+            refusal = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
+            self.solve_recipe(int(number), str(menu.names[number]), menu.items(int(number)), refusal,
                               why.get(int(number)))
-        return merged(self.foods, done, self.rows)
+        return merged(self.foods, [done], self.rows, self.told)
 
     def of_files(self) -> MenuTables:
         """A menu with a row a recipe file; a name that comes again gets its line.
 
         Recipes of one shape are solved together, and the rest by the per-recipe solver. A file is read once.
         """
-        names = [Path(str(cell)).stem for cell in self.frame["file"]]
+        names = [Path(str(cell or "")).stem for cell in self.table["file"]]
         if "recipe" in self.columns.recipe:
             names = [one_line(cell if isinstance(cell, str) and cell.strip() else file)
-                     for cell, file in zip(self.frame["recipe"], names, strict=True)]
+                     for cell, file in zip(self.table["recipe"], names, strict=True)]
         seen, read = set(self.refused), cache(lambda path: read_recipe(path, self.foods))
         recipes: dict[int, tuple[str, Recipe]] = {}
         for number, name in enumerate(names):
-            distinct = f"{name} (line {self.lines[number]})" if name in seen else name
+            distinct = f"{name} (line {self.table.index[number]})" if name in seen else name
             seen.add(name)
             rows = self._rows_of(distinct, range(number, number + 1))
             recipe = self._guarded(number, rows, partial(self._read, rows, "", read))
             if recipe is not None:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
+        whole = [recipe for _, recipe in recipes.values()]
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
-        done, why = list[dict[str, pd.DataFrame]](), dict[int, Conflict]()
+        done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
         for shape, members in shapes.items():
             if shape is None:
                 continue
@@ -284,11 +303,10 @@ class _Menu:
         for number, (name, recipe) in recipes.items():
             rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
-        return merged(self.foods, {name: pd.concat([tables[name] for tables in done if name in tables])
-                                   for name in TABLE_NAMES if any(name in tables for tables in done)}, self.rows)
+        return merged(self.foods, done, self.rows, self.told, whole)
 
     def stacked(self, part: MenuArrays, foods: FoodArrays,
-                numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools, dict[int, Conflict]]:
+                numbers: Ints) -> tuple[dict[str, ColumnTable], Bools, dict[int, Conflict]]:
         """Tables of the recipes that a stack settles, which these are, and why others have no weights."""
         options = self.options
         if options.confidence or options.prefer not in STACKED:
@@ -296,13 +314,12 @@ class _Menu:
         rows = rows_of(part, foods)
         dishes, recipe = dishes_of(rows)
         found = solved(dishes, foods, options.prefer)
-        one_way = np.bincount(recipe)[recipe] == 1
-        why = {} if options.diagnose == "full" else \
-            conflicts_of(dishes, found.missed & one_way, options.diagnose == "first")
-        why = {int(recipe[dish]): conflict for dish, conflict in why.items()}
-        if not one_way.all():
+        missed = np.bincount(recipe[~found.missed], minlength=part.count) == 0
+        why = {} if options.diagnose == "full" else conflicts_of(rows, missed, options.diagnose == "first")
+        why = first_changes(rows, why, foods, not options.exact)
+        if len(recipe) > part.count:
             none = np.zeros(len(recipe), dtype=bool)
-            none[list(conflicts_of(dishes, found.missed & ~one_way, named=False))] = True
+            none[list(conflicts_of(dishes, found.missed & ~missed[recipe], named=False))] = True
             found = best_dishes(dishes, recipe, found, none)
         if not options.exact:
             nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer)
@@ -324,13 +341,9 @@ class _Menu:
         self._guarded(number, rows, answer)
 
     def _rows_of(self, name: str, place: range) -> RecipeRows:
-        lines = [int(line) for line in self.lines[place.start:place.stop]]
-        cells: list[dict[Any, object]] = [dict(zip(self.frame.columns, self._cells[row], strict=True)) for row in place]
+        rows = slice(place.start, place.stop)
+        lines, cells = self.table.index[rows].tolist(), self.table.records(rows)
         return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
-
-    @cached_property
-    def _cells(self) -> np.ndarray:
-        return self.frame.to_numpy(dtype=object)
 
     def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], Made]) -> Made | None:
         """What a step for one recipe comes to; what is wrong with the recipe then, or was before, are its problems."""
@@ -363,12 +376,20 @@ class _Menu:
     def _answered(self, number: int, rows: RecipeRows, recipe: Recipe, why: Conflict | None) -> None:
         """The rows of the tables for one recipe by the per-recipe solver."""
         options = self.options
+        answer: Answer
         if why is None:
             answer = solve(recipe, options.prefer, guaranteed=options.guaranteed, exact=options.exact,
                            confidence=options.confidence, ranges=False, time_limit=options.time_limit)
+        elif why.members and why.first is None:
+            answer = answer_known_impossible(
+                recipe, options.prefer, list(zip(why.members, why.least, strict=True)), guaranteed=options.guaranteed,
+                exact=options.exact, time_limit=options.time_limit)
         else:
-            members = list(zip(why.members, why.least, strict=True)) or None
-            answer = answer_known_impossible(recipe, options.prefer, members, guaranteed=options.guaranteed,
-                                             exact=options.exact, time_limit=options.time_limit)
+            self.told.add(number)
+            limits = limits_of(recipe, options.guaranteed)
+            conflict = tuple(limits[place] for place in why.members)
+            first = () if why.first is None else (Repair(conflict[why.first[0]], why.first[1]),)
+            answer = without_weights(recipe, options.prefer, Diagnosis(conflict, repairs=first, proven=True),
+                                     options.guaranteed)
         for table, more in rows_of_answer(rows.name, answer, self.foods, options.diagnose).items():
             self.rows[table].extend((number, row) for row in more)

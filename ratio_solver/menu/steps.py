@@ -103,14 +103,10 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
     menu, places = rows.menu, stepped(rows)
     found = np.where(menu.adjustable, 0, np.rint(menu.start * NANO)).astype(np.int64)
     best, doubt = np.zeros(menu.count, dtype=bool), ~places.good
-    sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
-    lines = np.bincount(rows.owner, minlength=menu.count)
-    between = menu.any(menu.adjustable & (places.rest > 0))
-    shape = (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
-    asked = chosen[recipe] & places.good
+    shape, asked = shapes(rows, places), chosen[recipe] & places.good
     for each in np.unique(shape[asked]):
         dishes = np.flatnonzero(asked & (shape == each))
-        search = _OnSteps(rows, places, dishes, recipe[dishes], foods, prefer)
+        search = OnSteps(rows, places, dishes, recipe[dishes], foods, prefer)
         k = search.best()
         mine = search.variable >= 0
         at = search.variable[mine]
@@ -122,7 +118,16 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
     return found[ranges(menu.first[lead], np.diff(menu.first)[lead])], open_
 
 
-class _OnSteps:
+def shapes(rows: MenuRows, places: Stepped) -> Ints:
+    """Which dishes are searched together, shape (dishes,)."""
+    menu = rows.menu
+    sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
+    lines = np.bincount(rows.owner, minlength=menu.count)
+    between = menu.any(menu.adjustable & (places.rest > 0))
+    return (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
+
+
+class OnSteps:
     """Some dishes of one shape, as programmes in steps; of each recipe those go on that may be its best."""
 
     def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints, family: Ints, foods: FoodArrays,
@@ -138,6 +143,7 @@ class _OnSteps:
         self.variable[self.at] = np.flatnonzero(self.mine)
         self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
         self.several = bool((self.rest > 0).any())
+        self.standing = np.where(self.menu.adjustable, places.base * (places.step / NANO), self.menu.start)
         self.limits: dict[int, list[Limit]] = {}
         self.ends: list[Fraction] = []
 
@@ -162,7 +168,8 @@ class _OnSteps:
         """Whether a point keeps the limits, in rationals."""
         recipe = int(self.recipes[problem])
         if recipe not in self.limits:
-            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(self.rows.owner == recipe)]
+            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(
+                (self.rows.owner == recipe) & ~self.rows.idle)]
         nano = self.nano(problem, k)
         weights = exact_weights(self.menu, nano, recipe)
         return all(limit.margin(weights) >= 0 for limit in self.limits[recipe]) and (
@@ -217,8 +224,7 @@ class _OnSteps:
         """
         menu, size = self.menu, float(resolution)
         cost = np.nan_to_num(gram_costs(menu, self.foods, self.prefer))
-        standing = np.where(menu.adjustable, self.places.base * (self.places.step / NANO), menu.start)
-        offset = menu.sum(cost * standing)[self.recipes]
+        offset = menu.sum(cost * self.standing)[self.recipes]
 
         def cut(best: Floats) -> Floats:
             with np.errstate(invalid="ignore"):
@@ -242,8 +248,7 @@ class _OnSteps:
         ours = np.flatnonzero(number[rows.owner] >= 0)
         depth = int(rows.nth[ours].max(initial=-1)) + 1
         here = number[rows.owner[ours]], rows.nth[ours]
-        standing = np.where(menu.adjustable, places.base * (places.step / NANO), menu.start)
-        terms = rows.value * standing[rows.ingredient]
+        terms = rows.value * self.standing[rows.ingredient]
         per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
         entries = np.flatnonzero(self.mine[rows.ingredient])
         row = rows.row[entries]

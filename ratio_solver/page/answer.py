@@ -21,7 +21,6 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.output.blocks import allergens_of, batch_line, limit_words
 from ratio_solver.output.dish_text import (
     actual_text,
-    best_line,
     could_be,
     fact,
     is_left_out,
@@ -40,16 +39,15 @@ from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import recipe_of_text
 from ratio_solver.solving.result import Diagnosis, Impossible, Proposal
 from ratio_solver.solving.solve import solve
-from ratio_solver.tools.adjust.compute import Adjustment, adjust
-from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
+from ratio_solver.tools.adjust.compute import Adjustment, adjust, cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
 from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share_moved
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
-from ratio_solver.tools.solve.report import PREFERRED, objective_line, serving_at_start
+from ratio_solver.tools.solve.report import PREFERRED, best_line, objective_line, serving_at_start
 
 
 @dataclass(frozen=True)
-class Figure:
+class WeightLine:
     """What came out for one ingredient.
 
     Attributes
@@ -135,7 +133,7 @@ class PageAnswer:
     headline : str
         What is said over it beside the outcome; empty where there is nothing.
     said : tuple of str
-    figures : tuple of Figure, one per ingredient; none where there are no weights
+    figures : tuple of WeightLine, one per ingredient; none where there are no weights
     gauges : mapping of "ratio" and "net_carbs_g" to Gauge
     limits : tuple of LimitLine
         From binding to loose; of an impossible dish in the recipe's order.
@@ -147,7 +145,7 @@ class PageAnswer:
     asked: tuple[tuple[str, ...], tuple[object, ...]]
     headline: str
     said: tuple[str, ...]
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[WeightLine, ...] = ()
     gauges: Mapping[str, Gauge] = ()  # type: ignore[assignment]
     limits: tuple[LimitLine, ...] = ()
     facts: tuple[Mapping[str, object], ...] = ()
@@ -193,14 +191,14 @@ def answer_of(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
     if not state.bowl:
         answer = solve(recipe, foods=foods)
         if isinstance(answer, Proposal):
-            return _solved("solved", answer, recipe, tuple(map(_figure, answer.weights)), tuple(_said(answer)))
+            return _with_weights(answer, recipe)
         return _impossible(answer, tomllib.loads(state.text), foods.with_tables(recipe.tables).columns)
     found = adjusted(recipe, state)
     if isinstance(found.result, Impossible):
         return _impossible_with_bowl(found, found.result)
     headline = f"adjusted: {remedy_words(found.taken, found)}" if found.taken else ""
-    return _solved("adjusted", found.result, recipe, _bowl_figures(found, found.result), (plan_line(found.result),),
-                   headline)
+    return replace(_with_weights(found.result, recipe), outcome="adjusted", headline=headline,
+                   said=(plan_line(found.result),), figures=_bowl_figures(found, found.result))
 
 
 def adjusted(recipe: Recipe, state: State) -> Adjustment:
@@ -221,12 +219,12 @@ def _said(dish: Proposal) -> Iterator[str]:
         yield best
 
 
-def _solved(outcome: str, dish: Proposal, recipe: Recipe, figures: tuple[Figure, ...], said: tuple[str, ...],
-            headline: str = "") -> PageAnswer:
+def _with_weights(dish: Proposal, recipe: Recipe) -> PageAnswer:
+    """What is said of any dish that has weights; `recipe` as it is written."""
     limits = limits_of(recipe)
     numbers = {limit.identity: number for number, limit in enumerate(limits)}
     return PageAnswer(
-        outcome, asked_of(recipe, limits), headline, said, figures,
+        "solved", asked_of(recipe, limits), "", tuple(_said(dish)), tuple(map(_weight_line, dish.weights)),
         {RATIO: Gauge(ratio_cell(dish), *_spare(dish.limits, RATIO, ">=")),
          NET_CARBS: Gauge(fact(dish.facts, NET_CARBS, dish.limits), *_spare(dish.limits, NET_CARBS, "<="))},
         tuple(_limit_line(state, numbers.get(state.limit.identity, -1)) for state in limits_told(dish.limits)),
@@ -241,10 +239,10 @@ def _common(dish: Proposal | Impossible) -> dict[str, Any]:
             "cautions": on_screen(dish.cautions), "short_caution": in_a_cell(dish.cautions)}
 
 
-def _figure(item: Weight) -> Figure:
+def _weight_line(item: Weight) -> WeightLine:
     change = f"{'+' if item.change > 0 else '−'}{weight(abs(item.change))}" if item.change else ""
-    return Figure(weight_now(item), typed(item.grams), plain(item.lowest), plain(item.highest), change, _remark(item),
-                  could_be(item), item.measure)
+    return WeightLine(weight_now(item), typed(item.grams), plain(item.lowest), plain(item.highest), change,
+                      _remark(item), could_be(item), item.measure)
 
 
 def _remark(item: Weight) -> str:
@@ -252,11 +250,11 @@ def _remark(item: Weight) -> str:
     return ", ".join(filter(None, (pieces_of(item), bound)))
 
 
-def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[Figure, ...]:
+def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[WeightLine, ...]:
     """The weights around the bowl: what was planned, and what is still to add to what is in it."""
     inside = {**found.added, **found.weighed}
     lefts = [item.grams - inside.get(item.ingredient, ZERO) for item in dish.weights]
-    return tuple(replace(_figure(item), lowest=None, highest=None, change="", could="", plan=weight(plan),
+    return tuple(replace(_weight_line(item), lowest=None, highest=None, change="", could="", plan=weight(plan),
                          to_add=weight(left) if left else "")
                  for plan, item, left in zip(found.plan, dish.weights, lefts, strict=True))
 
@@ -302,7 +300,7 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
                        f"allergens: {allergens_of_food(fat.food) or 'none known'}",
                        food_added(fat.food, fat.grams, recipe, table)) for fat in diagnosis.fats or ())
     return replace(
-        _without_weights(answer, recipe, tuple(_why(answer))),
+        _no_weights(answer, recipe, tuple(_why(answer))),
         changes_heading=CHANGES[alone, len(relaxed) > 1] if relaxed else "", changes=changes,
         together=not alone and len(relaxed) > 1,
         stuck=tuple(limit.name for limit in diagnosis.stuck) if alone else (), fats=fats,
@@ -312,11 +310,11 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
 def _impossible_with_bowl(found: Adjustment, answer: Impossible) -> PageAnswer:
     ways = tuple(Offer(remedy_words(way, found), cost_words(way), (), any(limit.prescribed for limit, _ in way.eased))
                  for way in found.remedies)
-    return replace(_without_weights(answer, found.recipe, (sentence(answer.diagnosis),)),
+    return replace(_no_weights(answer, found.recipe, (sentence(answer.diagnosis),)),
                    headline=f"{answer.outcome} with this bowl", ways=ways)
 
 
-def _without_weights(answer: Impossible, recipe: Recipe, said: tuple[str, ...]) -> PageAnswer:
+def _no_weights(answer: Impossible, recipe: Recipe, said: tuple[str, ...]) -> PageAnswer:
     """What is said of any dish without weights; `recipe` as it is written."""
     return PageAnswer(answer.outcome, asked_of(recipe, limits_of(recipe)), "", said,
                       limits=tuple(_conflict_first(recipe, answer.diagnosis)),

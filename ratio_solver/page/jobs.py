@@ -21,7 +21,7 @@ from ratio_solver.tools.card.compute import card
 from ratio_solver.tools.draft.compute import draft
 from ratio_solver.tools.portions.compute import SOLVED_TO, portions
 
-WITHOUT_WEIGHTS = {"impossible": "no weights satisfy the limits", "undecided": "no weights were found in the time"}
+NO_CARD = {"impossible": "no weights satisfy the limits", "undecided": "no weights were found in the time"}
 """Why there is no card of a dish and no portions, by its outcome."""
 
 
@@ -61,7 +61,7 @@ def _weighed_out(foods: FoodTable, state: State, origin: Origin) -> Proposal:
     recipe = recipe_of_text(state.text, foods, *origin)
     answer = adjusted(recipe, state).beside_tradition if state.bowl else solve(recipe)
     if not isinstance(answer, Proposal):
-        raise BadInput([Fault(origin.source, "", "", WITHOUT_WEIGHTS[answer.outcome])])
+        raise BadInput([Fault(origin.source, "", "", NO_CARD[answer.outcome])])
     return answer
 
 

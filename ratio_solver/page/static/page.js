@@ -153,7 +153,7 @@ document.addEventListener("click", (event) => {
   if (!link) return;
   event.preventDefault();
   const card = window.open(link.href);
-  if (card) card.addEventListener("load", () => card.print());
+  if (card) card.addEventListener("load", () => card.document.getElementById("page") || card.print());   // no fault
   else say("The browser has opened no window for the card: let this page open windows, or open “Print the card” in a new tab.");
 });
 
