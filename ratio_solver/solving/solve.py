@@ -147,7 +147,7 @@ def _between_the_steps(asked: Asked) -> Between | Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
     for _ in range(ROUNDS_OF_TANGENTS):
-        formulation = asked.formulated(cuts)
+        formulation = asked.formulated(cuts) if cuts else asked.formulation
         solution = solve_lp(formulation.model)
         if solution is None:
             return Nowhere(tuple(cuts))
