@@ -148,7 +148,7 @@ def _between_the_steps(asked: Asked) -> Between | Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
     for _ in range(ROUNDS_OF_TANGENTS):
-        formulation = asked.formulated(cuts)
+        formulation = asked.formulated(cuts) if cuts else asked.formulation
         many = asked.alone and len(formulation.adjustable) >= LARGE  # then few rows show it sooner than all the moves
         solution = None if many and asked.domain.proven_infeasible([*asked.limits, *cuts]) else \
             solve_lp(formulation.model)
