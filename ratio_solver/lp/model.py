@@ -25,6 +25,8 @@ from numpy.typing import NDArray
 from ratio_solver.exact import ZERO, Vector
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 Entries = tuple[tuple[int, int], ...]
 """Places of variables with whole coefficients, none of them 0."""

@@ -36,7 +36,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.lp.basis import CONSTANT, Basis
 from ratio_solver.lp.model import LinearModel, Mark, Slack, in_whole_numbers
-from ratio_solver.lp.simplex import best_basis, best_end, nearest, starting_basis
+from ratio_solver.lp.simplex import best_basis, best_end, least_quotient, starting_basis
 
 STEP = Fraction(1, 10**9)
 """How far beyond the end of a region the next is looked for (relative): where there is no answer, there is none."""
@@ -202,8 +202,8 @@ def _kept_span(margin: Fraction, change: Fraction) -> Span:
 def _span_around(margins: Iterable[tuple[int, int, Mark]]) -> Span:
     """The x over which every ``margin + rate x >= 0``, for margins of 0 or more and rates other than 0."""
     pairs = list(margins)
-    low = nearest((margin, rate, mark) for margin, rate, mark in pairs if rate > 0)
-    high = nearest((margin, -rate, mark) for margin, rate, mark in pairs if rate < 0)
+    low = least_quotient((margin, rate, mark) for margin, rate, mark in pairs if rate > 0)
+    high = least_quotient((margin, -rate, mark) for margin, rate, mark in pairs if rate < 0)
     return low and -low[0], high and high[0]
 
 
