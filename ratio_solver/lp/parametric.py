@@ -64,7 +64,9 @@ class Moving:
         """The model as it is at t; the model itself is that at t = 0."""
         kind, place = self.mark
         if kind != "row":
-            return model.with_bound(self.mark, getattr(model.variables[place], kind) - t * self.bound_rate)
+            ends, moved = model.variables[place], t * self.bound_rate
+            return model.with_bounds({place: (ends.lower - moved, ends.upper) if kind == "lower" else
+                                      (ends.lower, ends.upper - moved)})
         row = model.rows[place]
         coefficients = tuple(a - t * r if r else a
                              for a, r in zip_longest(row.coefficients, self.rate, fillvalue=ZERO))
