@@ -131,6 +131,7 @@ def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: Men
     >>> found.servings["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
+    confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _usual_foods()
     menu_columns([str(name) for name in frame.columns], table.columns)
     return solve_table(table_of_frame(frame), table, options)
