@@ -15,8 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 
 UNIT = 2.0**-53
 REGULAR = 1e10

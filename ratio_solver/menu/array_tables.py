@@ -25,8 +25,7 @@ from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import UNIT
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.results import (
@@ -40,7 +39,7 @@ from ratio_solver.menu.results import (
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
 from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, exact_cost, exact_price, gram_costs
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
-from ratio_solver.solving.formulation import UNITS
+from ratio_solver.solving.formulation import OBJECTIVE_UNITS
 
 MICRO = 10**DECIMALS
 
@@ -173,7 +172,7 @@ class Solved:
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
         table["objective"] = self._objective()
         table["proven"] = np.full(menu.count, True)
-        for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
+        for column, text in (("unit", OBJECTIVE_UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
         table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()

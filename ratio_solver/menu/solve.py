@@ -19,7 +19,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of

@@ -23,8 +23,8 @@ from ratio_solver.exact import Vector, dot, exact
 from ratio_solver.lp.basis import common_point
 from ratio_solver.lp.bounded_vertices import UNIT, Vertices, vertices
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints, Stack, StackSolution, free_less_tight, solve_on_faces, solve_stack
+from ratio_solver.lp.model import Bools, Floats, Ints
+from ratio_solver.lp.stack import Stack, StackSolution, free_less_tight, solve_on_faces, solve_stack
 from ratio_solver.menu.arrays import NANO, MenuArrays, ranges
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total
 from ratio_solver.solving.formulation import roots

@@ -15,8 +15,7 @@ import numpy as np
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.lp.branching import Found, Programmes, searched
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, ranges
 from ratio_solver.menu.choices import leaders, unlike
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
