@@ -277,7 +277,7 @@ FAULTS = (
           "spent.setdefault(food_number, {})[made.batches_of[place]] = grams",
           "spent.setdefault(food_number, {})[made.batches_of[place]] = ZERO",
           ("day/test_seeded_days.py::test_days_come_out_as_another_solver_says",)),
-    Fault("dishes together forget their own limits", "day/together.py",
+    Fault("dishes together forget their own limits", "day/serving.py",
           "enumerate(() if pot.pot.as_written else limits_of(recipe))", "enumerate(())",
           ("day/test_seeded_days.py::test_days_come_out_as_another_solver_says",)),
     Fault("a batch counts before it is cooked", "day/kitchen.py",
@@ -300,5 +300,7 @@ FAULTS = (
     Fault("structured data leave the formula out", "tools/card/compute.py",
           "{stated_ratio(dish)}{dish.recipe.policy.formula}", "{stated_ratio(dish)}", ("tools/test_card_forms.py",)),
     Fault("what is found in parts is called the best", "day/linked.py",
-          "bound = min(max(least, whole), here_least)", "bound = here_least", ("day/test_linked.py",)),
+          "min(max(least, _bound_of(free)), moved)", "moved", ("day/test_linked.py",)),
+    Fault("a least protein is cut like any other figure", "solving/infeasible/joint_change.py",
+          "lambda limit: not limit.least_protein, ", "", ("day/test_impossible_days.py",)),
 )
