@@ -22,9 +22,6 @@ from ratio_solver.recipe.model import Ingredient, Recipe
 Sparse = Mapping[int, Fraction]
 """Place of a weight to what a unit of it adds; what is not there adds nothing."""
 
-WHOLE_DAY = ""
-"""In place of the name of a meal."""
-
 
 @dataclass(frozen=True)
 class DayLimit(Limit):
@@ -186,7 +183,7 @@ def _limits_of_person(day: Day, number: int, people: tuple[int, ...],
         for meal in (None, *meals):
             if (meal is None and quotient) or (meal is not None and not quotient and first.nutrient not in SPLIT):
                 continue
-            name = WHOLE_DAY if meal is None else day.meals[meal].name
+            name = "" if meal is None else day.meals[meal].name
             above: dict[int, Fraction] = {}
             below: dict[int, Fraction] = {}
             for portion, limits in terms:
@@ -212,14 +209,9 @@ def _bound_of_meal(person: Person, limit: Limit, share: Fraction) -> Fraction:
     return whole * share * room
 
 
-def bound_limits(items: Sequence[Ingredient], told: Mapping[int, tuple[str, str, tuple[int, ...], str]]
-                 ) -> Iterator[KitchenLimit]:
-    """The bounds of the weights that may move; `told` has whose each is: dish, who, people, meal."""
-    for place, item in enumerate(items):
-        if item.maximum is None or item.minimum is None:
-            continue
-        dish, who, people, meal = told[place]
-        for sense, end, word in ((MORE, item.minimum, "min"), (LESS, item.maximum, "max")):
-            yield KitchenLimit(DayLimit(
-                f"{item.label} {word}", "ingredient", sense, exact(end), "g", (), (), ONE, (),
-                Subject(place=place, words=item.label), who, people, meal, dish), {place: ONE})
+def bound_limits(place: int, item: Ingredient, dish: str, who: str, people: tuple[int, ...], meal: str
+                 ) -> list[KitchenLimit]:
+    """The bounds of a weight, where it may move, and whose it is."""
+    return [KitchenLimit(DayLimit(f"{item.label} {word}", "ingredient", sense, exact(end), "g", (), (), ONE, (),
+                                  Subject(place=place, words=item.label), who, people, meal, dish), {place: ONE})
+            for sense, end, word in ((MORE, item.minimum, "min"), (LESS, item.maximum, "max")) if end is not None]

@@ -23,12 +23,12 @@ PLACEHOLDER = Food("a dish", "dish", "by_difference", {})
 
 
 class Builder:
-    """Gathers weights and limits; `told` has of each weight its dish, who, people and meal."""
+    """Gathers weights, their bounds and other limits."""
 
     def __init__(self, day: Day, pots: Sequence[Cooked]) -> None:
         self.day, self.pots = day, tuple(pots)
         self.items: list[Ingredient] = []
-        self.told: dict[int, tuple[str, str, tuple[int, ...], str]] = {}
+        self.bounds: list[KitchenLimit] = []
         self.place_of: dict[Portion, int] = {}
         self.first_of: dict[int, int] = {}
         self.shares: dict[Portion, Fraction] = {}
@@ -41,9 +41,10 @@ class Builder:
         return self.day.meals[portion.meal].courses[portion.course]
 
     def add(self, item: Ingredient, dish: str, who: str = "", people: tuple[int, ...] = (), meal: str = "") -> int:
+        place = len(self.items)
         self.items.append(item)
-        self.told[len(self.items) - 1] = dish, who, people, meal
-        return len(self.items) - 1
+        self.bounds += bound_limits(place, item, dish, who, people, meal)
+        return place
 
     def add_portion(self, portion: Portion, start: Fraction) -> None:
         """A portion as a weight: on its step, and dear by the number of people who have it."""
@@ -63,7 +64,7 @@ class Builder:
         if course.food is not None or course.pot is None:
             return ZERO
         pot, person = self.pots[course.pot], self.day.people[portion.people[0]]
-        recipe = replace(pot.served[0], policy=person.policy)
+        recipe = replace(pot.contents[0], policy=person.policy)
         density = pot.per_gram(least_amounts(recipe, ENERGY))
         if person.usual_energy is None or not density:
             return pot.grams / pot.pot.recipe.servings
@@ -83,39 +84,30 @@ class Builder:
         """The portions of a dish."""
         return [portion for portion in self.portions if self.course(portion).pot == place]
 
-    def beside(self, food: Food) -> Iterator[tuple[int, Fraction]]:
-        """The weights of a food beside dishes, each with the number of people who have it."""
-        for portion, place in self.place_of.items():
-            other = self.course(portion).food
-            if other is not None and other.id == food.id:
-                yield place, Fraction(len(portion.people))
-
     def limit_stock(self, spent: Mapping[int, Mapping[int, Fraction]]) -> None:
         """The stock; `spent` has of each food of it what a unit of each weight uses of it, foods beside left out."""
         for number, (food, grams) in enumerate(self.day.stock.values()):
             above = dict(spent.get(number, {}))
-            for place, count in self.beside(food):
-                above[place] = above.get(place, ZERO) + count
+            for portion, place in self.place_of.items():
+                beside = self.course(portion).food
+                if beside is not None and beside.id == food.id:
+                    above[place] = Fraction(len(portion.people))
             self.limit(f"stock of {food.name}", "stock", exact(grams), above, Subject(place=number, words=food.name),
                        food.name)
 
     def sources(self, whole: bool) -> dict[Portion, Recipe]:
         """What each portion is of: all the dish, or what of it is in the pot."""
-        beside = {food.id: alone(food, self.day.source) for portion in self.portions
-                  if (food := self.course(portion).food) is not None}
-        found: dict[Portion, Recipe] = {}
-        for portion in self.portions:
-            course = self.course(portion)
-            pot = None if course.pot is None else self.pots[course.pot]
-            found[portion] = beside[course.food.id] if course.food is not None else \
-                pot.pot.recipe if pot is not None and whole else pot.served[0]  # type: ignore[union-attr]
-        return found
+        dishes = [pot.pot.recipe if whole else pot.contents[0] for pot in self.pots]
+        beside: dict[str, Recipe] = {}
+        return {portion: dishes[course.pot or 0] if course.food is None else
+                beside.setdefault(course.food.id, alone(course.food, self.day.source))
+                for portion in self.portions for course in (self.course(portion),)}
 
     def made(self, together: bool, spread: Spread) -> Kitchen:
         """The kitchen, with the targets of people and the bounds of weights."""
         targets = person_limits(self.day, self.portions, self.sources(together), spread)
         return Kitchen(self.day, together, self.pots, self.portions, tuple(self.items),
-                       (*targets, *self.limits, *bound_limits(self.items, self.told)), self.place_of, self.first_of,
+                       (*targets, *self.limits, *self.bounds), self.place_of, self.first_of,
                        self.shares, self.batches_of)
 
 

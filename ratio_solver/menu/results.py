@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -70,10 +71,13 @@ class MenuTables(Outcome):
     tables : mapping of name to ColumnTable
     alone : int
         Recipes that the arrays left to the per-recipe solver.
+    files : tuple of path
+        Of the composition tables that were used, each once.
     """
 
     tables: Mapping[str, ColumnTable]
     alone: int = 0
+    files: tuple[Path, ...] = ()
 
     reported_in = "menu.report"
 
@@ -96,6 +100,10 @@ class MenuTables(Outcome):
     def problems(self) -> pd.DataFrame:
         """A row for each thing that is wrong."""
         return self.tables["problems"].frame()
+
+    def tables_used(self) -> tuple[Path, ...]:
+        """Those of all its recipes."""
+        return self.files
 
     @property
     def outcome(self) -> str:
@@ -122,10 +130,11 @@ class MenuTables(Outcome):
 
 
 def merged(foods: FoodTable, stacks: Sequence[Mapping[str, ColumnTable]], rows: Numbered,
-           told: Collection[int] = ()) -> MenuTables:
+           told: Collection[int] = (), recipes: Iterable[Recipe] = ()) -> MenuTables:
     """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu.
 
-    Of those with rows of their own the arrays told the answer of some.
+    Of those with rows of their own the arrays told the answer of some. `recipes` are those of files, which may name
+    composition tables of their own.
     """
     tables = {}
     alone = len({number for number, _ in rows["servings"]}.difference(told))
@@ -133,7 +142,8 @@ def merged(foods: FoodTable, stacks: Sequence[Mapping[str, ColumnTable]], rows: 
         numbers = np.array([number for number, _ in rows[name]], dtype=np.int64)
         cells = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
         tables[name] = joined_tables([ColumnTable(numbers, cells), *(stack[name] for stack in stacks if name in stack)])
-    return MenuTables(tables, alone)
+    files = dict.fromkeys([*foods.files, *(path for recipe in recipes for path in recipe.composition)])
+    return MenuTables(tables, alone, tuple(files))
 
 
 def csv_lines(columns: Sequence[Sequence[object]]) -> bytes:

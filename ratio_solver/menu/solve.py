@@ -131,6 +131,7 @@ def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: Men
     >>> found.servings["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
+    confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _usual_foods()
     menu_columns([str(name) for name in frame.columns], table.columns)
     return solve_table(table_of_frame(frame), table, options)
@@ -281,6 +282,7 @@ class _Menu:
             if recipe is not None:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
+        whole = [recipe for _, recipe in recipes.values()]
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
         done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
@@ -301,7 +303,7 @@ class _Menu:
         for number, (name, recipe) in recipes.items():
             rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
-        return merged(self.foods, done, self.rows, self.told)
+        return merged(self.foods, done, self.rows, self.told, whole)
 
     def stacked(self, part: MenuArrays, foods: FoodArrays,
                 numbers: Ints) -> tuple[dict[str, ColumnTable], Bools, dict[int, Conflict]]:

@@ -18,10 +18,9 @@ from ratio_solver.foods.quantities import SHARE, UNIT_TABLE, quantity_of
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Cell, Text, limit_words, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import (
-    counted,
+    figure_with_unit,
     honest,
     in_unit,
-    limited,
     plain,
     ratio,
     short,
@@ -38,8 +37,6 @@ if TYPE_CHECKING:
 CHOICE = Fraction(1, 100)
 """Grams; a range of a weight that is narrower is no choice."""
 
-MOST_EQUAL = 4
-"""Weights named as equally good; further ones are counted."""
 
 LEAST_LOOSENING = 1e-3
 """A price that holds for less than this share of such a step is not stated."""
@@ -143,21 +140,6 @@ def span_text(lowest: Fraction, highest: Fraction, around: Weight | None = None)
     return " to ".join(ends)
 
 
-def best_line(weights: Sequence[Weight], exact: bool) -> str:
-    """Whether other weights are as good, and which."""
-    spans = [(item.best_lowest, item.best_highest, item) for item in weights
-             if item.best_lowest is not None and item.best_highest is not None]
-    if not spans:
-        return ""
-    free = [f"{span_text(low, high, item if exact else None)} g of {item.ingredient}"
-            for low, high, item in spans if high - low >= CHOICE]
-    if not free:
-        return "the only best answer" if exact else "between the steps there is only one best answer"
-    more = len(free) - MOST_EQUAL
-    others = f", and {counted(more, 'other')}" if more > 0 else ""
-    return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
-
-
 def serving_section(dish: DishAtWeights) -> Block:
     """Facts of one serving and its ratio."""
     facts = table_of((("", "left"), ("", "right")) * 3, _fact_rows(dish), header=False)
@@ -183,7 +165,7 @@ def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
     states = [state for state in limits if state.limit.nutrient == column]
     unit = quantity_of(column).unit
     if unit == SHARE:
-        return limited(facts.amounts[column], unit, states)
+        return figure_with_unit(facts.amounts[column], unit, states)
     return f"{at_least(facts, column)}{honest(facts.amounts[column], decimals_of(facts, column), states)} {unit}"
 
 
@@ -284,7 +266,7 @@ def loosening(state: LimitState) -> tuple[str, float]:
 def actual_text(state: LimitState) -> str:
     """The limit's actual value, on the side of the bound where it really is."""
     assert state.actual is not None
-    return limited(state.actual, state.limit.unit, [state])
+    return figure_with_unit(state.actual, state.limit.unit, [state])
 
 
 def broken_words(state: LimitState) -> str:

@@ -122,11 +122,11 @@ def in_unit(value: Fraction, unit: str) -> Fraction:
     return value * UNIT_TABLE[unit].times
 
 
-def limited(value: Fraction, unit: str, limits: Sequence[LimitState] = ()) -> str:
+def figure_with_unit(value: Fraction, unit: str, limits: Sequence[LimitState] = ()) -> str:
     """A figure with its unit, on the side of each limit where it really is; a ratio is cut.
 
-    >>> limited(Fraction(3, 8), "share"), limited(Fraction(4567, 100), "mg"), limited(Fraction(2, 3), "g")
-    ('37.5 %', '46 mg', '0.67 g')
+    >>> figure_with_unit(Fraction(3, 8), "share"), figure_with_unit(Fraction(4567, 100), "mg")
+    ('37.5 %', '46 mg')
     """
     if unit == ":1":
         return ratio(value, limits)

@@ -60,7 +60,7 @@ PER_SERVING = (
     click.option("--target", "targets", multiple=True, metavar="NAME>=X",
                  help="A target per serving, NAME>=X or NAME<=X; may be repeated."),
 )
-BATCH = (
+BATCH_SIZE = (
     click.option("--servings", type=click.IntRange(1, MOST_SERVINGS), help="The same batch in so many servings."),
     click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
 )
@@ -71,7 +71,7 @@ FIGURES = (
     click.option("--energy", type=click.Choice(ENERGIES),
                  help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
 )
-TARGETS = (*PER_SERVING, *BATCH, *FIGURES)
+TARGETS = (*PER_SERVING, *BATCH_SIZE, *FIGURES)
 CONFIDENCE = (
     click.option("--confidence", metavar="P", help="Keep each target with probability P, 0.95, for independent errors "
                  "of the table's figures; food:0.95 for the wider intervals of single foods."),

@@ -21,7 +21,6 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.output.blocks import allergens_of, batch_line, limit_words
 from ratio_solver.output.dish_text import (
     actual_text,
-    best_line,
     could_be,
     fact,
     is_left_out,
@@ -40,12 +39,11 @@ from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import recipe_of_text
 from ratio_solver.solving.result import Diagnosis, Impossible, Proposal
 from ratio_solver.solving.solve import solve
-from ratio_solver.tools.adjust.compute import Adjustment, adjust
-from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
+from ratio_solver.tools.adjust.compute import Adjustment, adjust, cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
 from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share_moved
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
-from ratio_solver.tools.solve.report import PREFERRED, objective_line, serving_at_start
+from ratio_solver.tools.solve.report import PREFERRED, best_line, objective_line, serving_at_start
 
 
 @dataclass(frozen=True)

@@ -94,7 +94,7 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
+    asked = question(recipe, prefer, guaranteed, confidence, ranges)
     with limited(time_limit):
         found = best_weights(asked, exact)
         if isinstance(found, Proposal):
@@ -105,23 +105,24 @@ def solve(
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
-    asked = _question(recipe, "closest", guaranteed)
+    asked = question(recipe, "closest", guaranteed)
     with limited(None):
         found = best_weights(asked, exact=False)
         return found if isinstance(found, Proposal) else _without_weights(asked, diagnosed(asked, found))
 
 
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
-    """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
+    """The same without ranges, and nothing where there is no answer: for whoever only tries whether there is one."""
     with limited(None):
-        found = best_weights(_question(recipe, "closest", guaranteed), exact=False)
+        found = best_weights(question(recipe, "closest", guaranteed, ranges=False), exact=False)
     return found if isinstance(found, Proposal) else None
 
 
-def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
-              confidence: float | Confidence | None = None) -> Asked:
-    probable = confidence_of(confidence, guaranteed)
-    return Asked(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
+def question(recipe: Recipe, prefer: str, guaranteed: Guaranteed, confidence: float | Confidence | None = None,
+             ranges: bool = True) -> Asked:
+    """What `solve` asks of a recipe."""
+    domain = SearchDomain(recipe, confidence=confidence_of(confidence, guaranteed))
+    return Asked(domain, prefer, guaranteed, limits_of(recipe, guaranteed), ranges=ranges)
 
 
 def best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
@@ -271,7 +272,7 @@ def relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable
 
 def _solves(asked: Asked, exact: bool, recipe: Recipe) -> bool:
     """Whether the recipe, asked in the same way, has weights."""
-    again = _question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
+    again = question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
     return isinstance(best_weights(again, exact), Proposal)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +22,7 @@ from ratio_solver.output.options import (
     recipe_with,
     with_options,
 )
-from ratio_solver.recipe.model import LANGUAGES, Recipe
-
-MENUS = (".csv", ".xlsx")
+from ratio_solver.recipe.model import LANGUAGES
 
 
 @click.command("book")
@@ -45,19 +43,15 @@ def command(recipes: tuple[str, ...], output: str, title: str, language: str, la
     """
     from ratio_solver.tools.book.compute import BookOptions, closing_line, make_book, recipe_files
 
-    menus = [path for path in recipes if Path(path).suffix.lower() in MENUS]
+    menus = [path for path in recipes if Path(path).suffix.lower() in (".csv", ".xlsx")]
     if menus:
         raise BadInput(Fault(path, "", "", "expected a recipe file (*.toml) or a folder of them; the cards of a "
                              f"menu: ratio-solver menu {path} -o TABLES --cards DIR") for path in menus)
     foods, files = load_foods(*tables), recipe_files(recipes)
-
-    def reads(path: Path) -> Callable[[], Recipe]:
-        return lambda: recipe_with(str(path), foods, options)
-
     asked = BookOptions(title, label, measures, as_written, exact, prefer, options["guaranteed"], language,
                         options["time_limit"])
-    found = make_book([(str(path), reads(path)) for path in files], output, asked,
-                      [*files, *map(Path, tables)])
+    entries = [(str(path), partial(recipe_with, str(path), foods, options)) for path in files]
+    found = make_book(entries, output, asked, [*files, *map(Path, tables)])
     for line in (*map(str, found.faults), *found.without_weights):
         click.echo(line, err=True)
     click.echo(f"{closing_line(found.counts)}; see {output}", err=True)

@@ -119,10 +119,10 @@ def _eater_claims(dish: DishAtWeights) -> Iterator[Claim]:
 def figures_of(food: Food, columns: Sequence[str], policy: Policy) -> Mapping[str, str]:
     """What a food has of the columns that claims follow from, per 100 g, as text; "" where it is not known."""
     return {column: "; ".join((*(food.allergens or ()), *(["unknown"] if food.allergens_unknown else [])))
-            if column == ALLERGENS else _interval_text(label_between(food, column.removeprefix(LABEL)))
+            if column == ALLERGENS else _label_interval(label_between(food, column.removeprefix(LABEL)))
             if column.startswith(LABEL) else short(content(food, column, policy), 9) for column in columns}
 
 
-def _interval_text(found: Between) -> str:
+def _label_interval(found: Between) -> str:
     """A label's figure, or both its ends."""
     return short(found.low, 9) if found.known else f"{short(found.low, 9)} to {short(found.high, 9)}"

@@ -29,7 +29,7 @@ from ratio_solver.output.numbers import counted, short, visible
 from ratio_solver.recipe.model import Ingredient
 from ratio_solver.tools.card.claims import claims_of, stated_ratio
 from ratio_solver.tools.card.content import Shown, card_content, food_beside, grams_text
-from ratio_solver.tools.card.words import words_of
+from ratio_solver.tools.card.words import words_in
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -88,7 +88,7 @@ def card(dish: DishAtWeights, label: str = "none", *, form: str = "html", measur
         return as_json(card_data(dish, content, label))
     if form == "md":
         page = templates(markdown=True).get_template("card.md.j2")
-        return page.render(card=content, w=words_of(dish.recipe.presentation.language))
+        return page.render(card=content, w=words_in(dish.recipe.presentation.language))
     return templates().get_template("card.html.j2").render(page_of(dish, content))
 
 
@@ -96,7 +96,7 @@ def page_of(dish: DishAtWeights, content: Shown) -> dict[str, Any]:
     """What the template of a page is given."""
     photo = dish.recipe.presentation.photo
     return {
-        "card": content, "w": words_of(dish.recipe.presentation.language), "at": ALONE,
+        "card": content, "w": words_in(dish.recipe.presentation.language), "at": ALONE,
         "photo": embedded(photo, dish.recipe.source) if photo else "",
         "jsonld": as_jsonld(recipe_data(dish)),
     }

@@ -127,7 +127,7 @@ RELEASE_CITED = (
 )
 _NDB = re.compile(rf"{CITED_RELEASE}, (NDB [0-9]+)")
 
-TIMES = {"prep": "preparation", "cook": "cooking", "rest": "resting"}
+TIMES_SAID = {"prep": "preparation", "cook": "cooking", "rest": "resting"}
 HOUR = 60
 
 Shown = Mapping[str, Any]
@@ -196,7 +196,7 @@ def _byline(dish: DishAtWeights) -> Iterator[str]:
     if told.author:
         yield f"By {told.author}"
     for name, minutes in told.times:
-        yield f"{TIMES[name]} {minutes_text(minutes)}"
+        yield f"{TIMES_SAID[name]} {minutes_text(minutes)}"
     if told.yield_text:
         yield f"Makes {told.yield_text}"
 
@@ -224,15 +224,12 @@ def _groups(dish: DishAtWeights, measures: bool) -> list[dict[str, Any]]:
     members = {name: [pair for pair in pairs if (pair[0].part or None) == name] for name in (*parts, None)}
     return [{"name": (name or "other") if parts else "", "own": bool(name),
              "grams": weight_text(sum((grams for _, grams in inside), ZERO)),
-             "lines": [_ingredient_line(*pair, measures) for pair in inside]}
+             "lines": [{"name": item.label, "food": food_beside(item.label, item.food.name),
+                        "prepared": "" if item.yield_ == 1 else
+                        f"weighed prepared, yield {short(exact(item.yield_), 3)}",
+                        "grams": grams_text(grams), "measure": measure_beside(item, grams, measures)}
+                       for item, grams in inside]}
             for name, inside in members.items() if inside]
-
-
-def _ingredient_line(item: Ingredient, grams: Fraction, measures: bool) -> Shown:
-    """An ingredient: what it is called, what food it is, its weight in g and how to measure it."""
-    return {"name": item.label, "food": food_beside(item.label, item.food.name),
-            "prepared": "" if item.yield_ == 1 else f"weighed prepared, yield {short(exact(item.yield_), 3)}",
-            "grams": grams_text(grams), "measure": measure_beside(item, grams, measures)}
 
 
 def _facts(dish: DishAtWeights) -> Iterator[Shown]:

@@ -167,7 +167,7 @@ def _declared(recipe: Recipe, weights: Vector, rules: str) -> tuple[Declared, ..
         other = None if hundredth is None else _text(row, [held.times(hundredth) for held in batch])
         unknown = batch[-1].unknown if any(one is None or one.startswith(BOUNDED) for one in (text, other)) else {}
         found.append(Declared(row.name, text, tuple(unknown), row.inner, other, _daily(row, serving[0]),
-                              _least(row, serving) if text is None else "", unknown))
+                              _least_text(row, serving) if text is None else "", unknown))
     return tuple(found)
 
 
@@ -182,7 +182,7 @@ def _text(row: LabelRow, held: Sequence[BatchAmount]) -> str | None:
     """
     lows, highs = [one.low for one in held], [one.high for one in held if one.high is not None]
     if len(highs) < len(held):
-        least = _least(row, held) if row.vitamin else ""
+        least = _least_text(row, held) if row.vitamin else ""
         return AT_LEAST + least if least else None
     low, high = row.text(*lows), row.text(*highs)
     if low == high or high.startswith(_BOUNDS_ITSELF):
@@ -190,7 +190,7 @@ def _text(row: LabelRow, held: Sequence[BatchAmount]) -> str | None:
     return AT_MOST + row.text(*map(row.rule.up, highs))
 
 
-def _least(row: LabelRow, held: Sequence[BatchAmount]) -> str:
+def _least_text(row: LabelRow, held: Sequence[BatchAmount]) -> str:
     """What there is at least, rounded down; nothing where that is nothing."""
     down = [row.rule.down(one.low) for one in held]
     return row.text(*down) if any(down) else ""

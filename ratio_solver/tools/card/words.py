@@ -74,7 +74,7 @@ class Words:
 
 
 @lru_cache(maxsize=8)
-def words_of(language: str) -> Words:
+def words_in(language: str) -> Words:
     """The words of a language."""
     if language == LANGUAGES[0]:
         return Words(language, {}, ())

@@ -203,13 +203,14 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
     limits = _targets(states(recipe, used))
     inside = {place: item for place, item in enumerate(recipe.ingredients) if weights[place]}
     shares = dict(zip(inside, _dealt_out(recipe, (
-        (weighed_out_with(item, recipe), item.label, weights[place], _step_of_share(item, used[place], recipe))
+        (weighed_out_with(item, recipe), item.label, weights[place], exact(item.step) if item.step else
+         TENTH if used[place] >= recipe.servings else HUNDREDTH)
         for place, item in inside.items()), taken), strict=True))
     each = Counter(tuple(shares[item].grams[place] if item in shares else ZERO for item in range(len(weights)))
                    for place in range(recipe.servings))
     one, facts = replace(recipe, servings=1, finished_grams=None), facts_of(recipe, used)
     own_weight = whole / own.servings
-    parts = dict.fromkeys(part_names(recipe), ZERO)
+    parts = dict.fromkeys((weighed_out_with(item, recipe) for item in recipe.ingredients), ZERO)
     for share in shares.values():
         parts[share.part] += share.total
     return Portions(
@@ -277,11 +278,6 @@ def _worst_missed(broken: Mapping[Vector, Sequence[LimitState]]) -> tuple[LimitS
     return tuple(min(missed, key=lambda one: one[0])[1] for missed in found.values())
 
 
-def part_names(recipe: Recipe) -> list[str]:
-    """Parts in the order in which the recipe first names them."""
-    return list(dict.fromkeys(weighed_out_with(ingredient, recipe) for ingredient in recipe.ingredients))
-
-
 def weighed_out_with(ingredient: Ingredient, recipe: Recipe) -> str:
     """The part an ingredient is weighed out with."""
     return ingredient.part or (REST if any(i.part for i in recipe.ingredients) else WHOLE_DISH)
@@ -318,8 +314,3 @@ def _dealt_out(recipe: Recipe, amounts: Iterable[tuple[str, str, Fraction, Fract
                            dealt(amount, step, recipe.servings, first), total - amount))
         first += int(amount / step) % recipe.servings + (amount % step > 0)
     return found
-
-
-def _step_of_share(ingredient: Ingredient, taken: Fraction, recipe: Recipe) -> Fraction:
-    """To what the shares of an ingredient are weighed, g."""
-    return exact(ingredient.step) if ingredient.step else TENTH if taken >= recipe.servings else HUNDREDTH

@@ -92,7 +92,6 @@ class Recheck(Outcome):
 
     dishes: tuple[DishRechecked, ...]
 
-    reported_in = "tools.recheck.compute"
     about: ClassVar[str] = "first"
 
     @property

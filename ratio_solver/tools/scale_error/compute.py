@@ -134,7 +134,6 @@ class ScaleError(Outcome):
     net_carbs: Interval
     targets: tuple[LimitInterval, ...]
 
-    reported_in = "tools.scale_error.compute"
 
     @property
     def outcome(self) -> str:

@@ -149,7 +149,6 @@ class ShoppingList(Outcome):
     dishes: tuple[ToCook, ...] = ()
 
     outcome = "listed"
-    reported_in = "tools.shopping.compute"
 
     @property
     def title(self) -> str:

@@ -72,7 +72,6 @@ class Swap(Outcome):
     notes: tuple[str, ...]
 
     about = "before.recipe"
-    reported_in = "tools.swap.compute"
 
     @property
     def outcome(self) -> str:

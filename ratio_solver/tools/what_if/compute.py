@@ -123,7 +123,6 @@ class WhatIf(Outcome):
     scenarios: tuple[Scenario, ...]
 
     about = "base.recipe"
-    reported_in = "tools.what_if.compute"
 
     @property
     def outcome(self) -> str:
