@@ -20,7 +20,6 @@ from ratio_solver.lp.branching import searched
 from ratio_solver.lp.fractional import NIL
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Ints
-from ratio_solver.menu.arrays import ranges
 from ratio_solver.menu.choices import dishes_of
 from ratio_solver.menu.conflicts import Conflict, can_be_kept
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
@@ -154,7 +153,7 @@ def _on_steps(rows: MenuRows, asked: list[tuple[int, int]], values: list[float],
             constant[number], idle[place.line] = found.constant[place.line], True
     within = found.bounded(found.bound, low, high, idle)
     dishes, pair = dishes_of(within)
-    items = ranges(menu.first[pair], np.diff(menu.first)[pair])
+    items = menu.rows_of(pair)
     sought = _Reached(dishes, pair, limits, above[items], below[items], constant, np.array(values))
     steps = stepped(dishes)
     shape = shapes(dishes, steps)

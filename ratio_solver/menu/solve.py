@@ -32,7 +32,7 @@ from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.read import Opened
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
-from ratio_solver.menu.stacked import STACKED, solved
+from ratio_solver.menu.stacked import solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
@@ -296,7 +296,7 @@ class _Menu:
                 numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools, dict[int, Conflict]]:
         """Tables of the recipes that a stack settles, which these are, and why others have no weights."""
         options = self.options
-        if options.confidence or options.prefer not in STACKED:
+        if options.confidence:
             return {}, np.zeros(part.count, dtype=bool), {}
         rows = rows_of(part, foods)
         dishes, recipe = dishes_of(rows)
@@ -304,12 +304,13 @@ class _Menu:
         missed = np.bincount(recipe[~found.missed], minlength=part.count) == 0
         why = {} if options.diagnose == "full" else conflicts_of(rows, missed, options.diagnose == "first")
         why = first_changes(rows, why, foods, not options.exact)
+        least = found.least
         if len(recipe) > part.count:
             none = np.zeros(len(recipe), dtype=bool)
             none[list(conflicts_of(dishes, found.missed & ~missed[recipe], named=False))] = True
             found = best_dishes(dishes, recipe, found, none)
         if not options.exact:
-            nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer)
+            nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer, least)
             found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
@@ -329,12 +330,13 @@ class _Menu:
 
     def _rows_of(self, name: str, place: range) -> RecipeRows:
         lines = [int(line) for line in self.lines[place.start:place.stop]]
-        cells: list[dict[Any, object]] = [dict(zip(self.frame.columns, self._cells[row], strict=True)) for row in place]
+        columns = self._cells
+        cells: list[dict[Any, object]] = [{name: column[row] for name, column in columns.items()} for row in place]
         return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
 
     @cached_property
-    def _cells(self) -> np.ndarray:
-        return self.frame.to_numpy(dtype=object)
+    def _cells(self) -> dict[str, list[object]]:
+        return {str(name): column.tolist() for name, column in self.frame.items()}
 
     def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], Made]) -> Made | None:
         """What a step for one recipe comes to; what is wrong with the recipe then, or was before, are its problems."""
