@@ -262,7 +262,7 @@ class OnSteps:
         given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
         going = self.going.copy()
         for _ in range(MOST_HALVINGS):
-            low, high = self._within(given, np.where(np.isinf(most), np.inf, most * (1 - SAME_MOVE)))
+            low, high = self._within(given, most * (1 - 4 * SAME_MOVE))
             below = self._within(given, lo)
             going &= (most > 0) & ((low != below[0]) | (high != below[1])).any(axis=1)
             if not going.any():
@@ -291,8 +291,8 @@ class OnSteps:
         each, step = self.laid(shares(self.menu)) * self.step, np.where(self.step > 0, self.step, 1.0)
         reach = np.where(each > 0, most[:, None] * (1 + SAME_MOVE) / np.where(each > 0, each, 1.0), np.inf)
         start = self.laid(self.places.base) + self.rest / step
-        return (np.maximum(given.low, np.ceil(start - reach - SAME_MOVE)),
-                np.minimum(given.high, np.floor(start + reach + SAME_MOVE)))
+        return (np.maximum(given.low, np.ceil(start - reach)),
+                np.minimum(given.high, np.floor(start + reach)))
 
     def _moves(self, k: Floats) -> Floats:
         """Relative moves, each rounded but once, so that what is the same comes to the same."""
