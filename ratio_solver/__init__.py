@@ -29,11 +29,11 @@ if TYPE_CHECKING:
     from ratio_solver.dish.confidence import Confidence
     from ratio_solver.errors import BadInput, Fault, NotProven, RatioSolverError
     from ratio_solver.foods.food import Food
-    from ratio_solver.foods.matching import Match, match
+    from ratio_solver.foods.heat import Yield, YieldTable, bundled_yields, load_yields
+    from ratio_solver.foods.matching import Match
     from ratio_solver.foods.package import food_from_label
     from ratio_solver.foods.policy import Policy
-    from ratio_solver.foods.table import FoodTable, load_foods
-    from ratio_solver.foods.yields import Yield, YieldTable, bundled_yields, load_yields
+    from ratio_solver.foods.table import FoodTable, load_foods, match
     from ratio_solver.menu.results import MenuTables
     from ratio_solver.menu.run import run_menu, solve_frames
     from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from ratio_solver.tools.adjust.remedies import Remedy
     from ratio_solver.tools.book.compute import Book, BookOptions, book
     from ratio_solver.tools.card.compute import card
-    from ratio_solver.tools.card.declared import Declared, declared
+    from ratio_solver.tools.card.label import Declared, declared
     from ratio_solver.tools.curve.compute import Curve, Curves, curve
     from ratio_solver.tools.draft.compute import draft
     from ratio_solver.tools.draft.model import Draft
@@ -74,11 +74,11 @@ _HOMES = {name: module for module, names in {
     "dish.confidence": "Confidence",
     "errors": "BadInput Fault NotProven RatioSolverError",
     "foods.food": "Food",
-    "foods.matching": "Match match",
+    "foods.heat": "Yield YieldTable bundled_yields load_yields",
+    "foods.matching": "Match",
     "foods.package": "food_from_label",
     "foods.policy": "Policy",
-    "foods.table": "FoodTable load_foods",
-    "foods.yields": "Yield YieldTable bundled_yields load_yields",
+    "foods.table": "FoodTable load_foods match",
     "menu.results": "MenuTables",
     "menu.run": "run_menu solve_frames",
     "menu.solve": "MenuOptions solve_frame solve_menu",
@@ -94,7 +94,7 @@ _HOMES = {name: module for module, names in {
     "tools.adjust.remedies": "Remedy",
     "tools.book.compute": "Book BookOptions book",
     "tools.card.compute": "card",
-    "tools.card.declared": "Declared declared",
+    "tools.card.label": "Declared declared",
     "tools.curve.compute": "Curve Curves curve",
     "tools.draft.compute": "draft",
     "tools.draft.model": "Draft",

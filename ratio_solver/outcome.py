@@ -23,8 +23,8 @@ class Outcome:
     scale's error, the foods listed at most.
     """
 
-    reported_in: ClassVar[str]
-    """The report module, within the package: "tools.check.report"."""
+    reported_in: ClassVar[str] = ""
+    """The report module, within the package: "tools.check.report"; unless said the one that has the class."""
 
     about: ClassVar[str] = "recipe"
     """Where its recipe is: "base.recipe"."""
@@ -36,7 +36,7 @@ class Outcome:
 
     def reports(self) -> ModuleType:
         """The module that reports this: ``text(found)``, ``data(found)`` and ``rows(found)`` with their columns."""
-        return import_module(f"ratio_solver.{self.reported_in}")
+        return import_module(f"ratio_solver.{self.reported_in}" if self.reported_in else type(self).__module__)
 
     def report(self, **shown: Any) -> str:
         """The text of the command, in 80 columns."""
@@ -53,8 +53,7 @@ class Outcome:
         files = self.tables_used()
         if files is None:
             return {}
-        ids = import_module("ratio_solver.foods.identity").table_ids(files)
-        return {"tables": [one.as_dict() for one in ids]}
+        return {"tables": import_module("ratio_solver.foods.bundled").table_ids(files)}
 
     def tables_used(self) -> Iterable[Path] | None:
         """The files of these tables: those of its recipe; None where nothing of this is reckoned from foods."""

@@ -17,7 +17,7 @@ from click.testing import CliRunner, Result
 
 from ratio_solver import load_foods
 from ratio_solver.cli import main
-from ratio_solver.foods.label_intervals import LABEL_ROUNDING
+from ratio_solver.foods.label_rounding import LABEL_ROUNDING
 from ratio_solver.foods.label_rules import LABELS
 from ratio_solver.solving.formulation import PREFERENCES
 from ratio_solver.tools.card.compute import LABEL_CHOICES
@@ -210,10 +210,20 @@ def test_foods_show_has_every_figure_and_its_source() -> None:
 def test_light_commands_load_neither_scipy_nor_pandas(arguments: list[str], mash: str) -> None:
     """Nor rich, which draws on terminals, where there is nothing to draw."""
     heavy = ["scipy", "pandas", "matplotlib", "jinja2", *(["rich"] if "--format" in arguments else [])]
+    loads_none_of(heavy, [mash if word == "MASH" else word for word in arguments])
+
+
+@pytest.mark.parametrize("options", [[], ["--exact"], ["--workers", "1"]], ids=str)
+def test_a_small_menu_loads_no_pandas_and_starts_no_process(options: list[str], tmp_path: Path) -> None:
+    loads_none_of(["pandas", "matplotlib", "jinja2", "rich", "multiprocessing.process", "multiprocessing.popen_fork"],
+                  ["menu", "examples/week-menu.csv", "-o", str(tmp_path / "week"), *options])
+
+
+def loads_none_of(heavy: list[str], words: list[str]) -> None:
+    """A command in a process of its own, which loads none of these modules."""
     code = ("import sys; from ratio_solver.cli import main\n"
             "try:\n    main()\nexcept SystemExit:\n    pass\n"
             f"print([m for m in {heavy} if m in sys.modules], file=sys.stderr)")
-    words = [mash if word == "MASH" else word for word in arguments]
     done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True, cwd=ROOT, check=False)
     assert done.stderr.strip().endswith("[]"), done.stderr
 

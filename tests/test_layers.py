@@ -16,8 +16,8 @@ ORDER = ("errors", "exact", "outcome", "foods", "recipe", "dish", "lp", "solving
 """A room may import from those before it."""
 
 MAY_IMPORT = {room: set(ORDER[:place]) for place, room in enumerate(ORDER)} | {"lp": {"errors", "exact"}}
-HEAVY = {"pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl", "rich", "rapidfuzz", "uvicorn",
-         "PIL"}
+HEAVY = {"multiprocessing", "concurrent", "pandas", "matplotlib", "jinja2", "scipy", "dask", "distributed", "openpyxl",
+         "rich", "rapidfuzz", "uvicorn", "PIL"}
 HOME = {"scipy": {"lp"}, "click": {"cli", "output", "tools", "menu", "day", "page"}, "pandas": {"menu"},
         "starlette": {"page"}, "uvicorn": {"page"}, "tomlkit": {"page"},
         "rich": {"output", "menu"}}

@@ -28,7 +28,7 @@ def command(recipe: str, output: str | None, together: bool, exact: bool, time_l
     from ratio_solver.day.compute import solve_day
     from ratio_solver.day.read import read_days
     from ratio_solver.day.result import Days
-    from ratio_solver.day.tables import closing_line, write_tables
+    from ratio_solver.day.tables import outcome_counts, write_tables
 
     table = load_foods(*tables)
     days = read_days(recipe, table, people=people)
@@ -38,6 +38,6 @@ def command(recipe: str, output: str | None, together: bool, exact: bool, time_l
         deliver_outcome(found, form, None)
         return
     write_tables(found, Path(output), [Path(path) for path in (recipe, people, *tables) if path])
-    click.echo(f"{closing_line(found)}; see {output}", err=True)
+    click.echo(f"{outcome_counts(found)}; see {output}", err=True)
     if found.outcome != "solved":
         finish(NO_WEIGHTS)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from ratio_solver.day.kitchen import Block, Cooked, Kitchen, cooked
+from ratio_solver.day.kitchen import Component, Cooked, Kitchen, cooked
 from ratio_solver.day.limits import Portion
-from ratio_solver.day.linked import MOST_JOINED, solve_linked
+from ratio_solver.day.linked import solve_linked
 from ratio_solver.day.model import Day
 from ratio_solver.day.result import DayAnswer
 from ratio_solver.day.serving import serving
@@ -16,7 +16,6 @@ from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.solving.result import Diagnosis, Impossible, Proposal
 from ratio_solver.solving.solve import solve
-from ratio_solver.solving.within import proposal_within, weights_within
 
 
 def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: FoodTable | None = None,
@@ -61,26 +60,25 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
         return DayAnswer(day, together, None, (), tuple(impossible), exact)
     kitchen = serving(day, pots)
     if together:
-        kitchen = dishes_together(day, pots, _served(kitchen, exact))
-    answers: list[tuple[Block, Proposal | Diagnosis]] = []
+        kitchen = dishes_together(day, pots, _served(kitchen, exact, time_limit))
+    answers: list[tuple[Component, Proposal | Diagnosis]] = []
     raised = ZERO
-    for block in kitchen.blocks:
-        if len(block.places) > MOST_JOINED and not together:
+    for block in kitchen.components:
+        if together:
+            answers.append((block, block.solved(exact, time_limit)))
+        else:
             linked = solve_linked(kitchen, block, exact, time_limit)
             answers += linked.answers
             raised += linked.raised
-        else:
-            answers.append((block, weights_within(block.recipe, block.limits, exact=exact, whole=block.whole,
-                                                  time_limit=time_limit)))
     return DayAnswer(day, together, kitchen, tuple(answers), (), exact, raised)
 
 
-def _served(kitchen: Kitchen, exact: bool) -> dict[Portion, Fraction]:
+def _served(kitchen: Kitchen, exact: bool, time_limit: float | None) -> dict[Portion, Fraction]:
     """The portions of dishes as they are, of people who have some that keep what is prescribed to them."""
     weights: dict[int, Fraction] = {}
-    for block in kitchen.blocks:
-        found = proposal_within(block.recipe, block.limits, exact=exact, whole=block.whole)
-        if found is not None:
+    for block in kitchen.components:
+        found = block.solved(exact, time_limit, reasons=False)
+        if isinstance(found, Proposal):
             weights.update({place: weight.grams for place, weight in zip(block.places, found.weights, strict=True)})
     return {portion: weights[place] for portion, place in kitchen.place_of.items() if place in weights}
 

@@ -30,6 +30,8 @@ from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ZERO, Vector, dot
 from ratio_solver.recipe.model import Choose, Ingredient, Recipe
+from ratio_solver.solving.result import Diagnosis, Proposal
+from ratio_solver.solving.within import weights_within
 
 
 @dataclass(frozen=True)
@@ -50,13 +52,13 @@ class Cooked:
     grams: Fraction
 
     @cached_property
-    def served(self) -> tuple[Recipe, Vector]:
+    def contents(self) -> tuple[Recipe, Vector]:
         """The dish of what is in it, and the weights of that."""
         return _without_nothing(self.pot.recipe, self.weights)
 
     def per_gram(self, vector: Vector) -> Fraction:
         """What a g served has of something of which a g of each ingredient in it has so much."""
-        return dot(vector, self.served[1]) / self.grams
+        return dot(vector, self.contents[1]) / self.grams
 
 
 def _without_nothing(recipe: Recipe, weights: Vector) -> tuple[Recipe, Vector]:
@@ -80,8 +82,8 @@ def cooked(pot: Pot, weights: Vector) -> Cooked:
 
 
 @dataclass(frozen=True)
-class Block:
-    """Weights that limits join.
+class Component:
+    """Weights that limits join, and no limit joins to others.
 
     Attributes
     ----------
@@ -106,9 +108,10 @@ class Block:
         at = {place: here for here, place in enumerate(self.places)}
         return tuple(limit.over(self.places, at) for limit in self.sparse)
 
-    def with_limits(self, more: Sequence[KitchenLimit]) -> Block:
-        """The block with more limits."""
-        return replace(self, sparse=(*self.sparse, *more))
+    def solved(self, exactly: bool, time_limit: float | None, reasons: bool = True) -> Proposal | Diagnosis:
+        """The weights closest to the usual ones, or why there are none (`weights_within`)."""
+        return weights_within(self.recipe, self.limits, exact=exactly, whole=self.whole, time_limit=time_limit,
+                              reasons=reasons)
 
 
 @dataclass(frozen=True)
@@ -151,11 +154,11 @@ class Kitchen:
         return self.day.meals[portion.meal].courses[portion.course]
 
     @cached_property
-    def blocks(self) -> tuple[Block, ...]:
+    def components(self) -> tuple[Component, ...]:
         """The weights in groups that no limit joins, in the order of the first of each."""
         return self.parted(self.limits, range(len(self.items)))
 
-    def parted(self, limits: Sequence[KitchenLimit], places: Sequence[int]) -> tuple[Block, ...]:
+    def parted(self, limits: Sequence[KitchenLimit], places: Sequence[int]) -> tuple[Component, ...]:
         """Some weights in groups that none of these limits joins, in the order of the first of each."""
         root = {place: place for place in places}
 
@@ -174,18 +177,17 @@ class Kitchen:
             groups.setdefault(top(place), []).append(place)
         own: dict[int, list[KitchenLimit]] = {}
         for limit in limits:
-            for place in limit.places:
-                own.setdefault(top(place), []).append(limit)
-                break
-        return tuple(self._block(members, own.get(group, [])) for group, members in groups.items())
+            if limit.places:
+                own.setdefault(top(limit.places[0]), []).append(limit)
+        return tuple(self._component(members, own.get(group, [])) for group, members in groups.items())
 
-    def _block(self, places: Sequence[int], limits: Sequence[KitchenLimit]) -> Block:
+    def _component(self, places: Sequence[int], limits: Sequence[KitchenLimit]) -> Component:
         at = {place: here for here, place in enumerate(places)}
         chosen = (Choose((), 0),) if any(limit.members for limit in limits) else ()
         recipe = Recipe(self.day.title, 1, tuple(self.items[place] for place in places), chooses=chosen,
                         source=self.day.source)
         whole = frozenset(at[place] for place in self.batches_of.values() if place in at)
-        return Block(tuple(places), recipe, tuple(limits), whole)
+        return Component(tuple(places), recipe, tuple(limits), whole)
 
 
 def batches_for(pot: Pot, wanted: Fraction) -> int:

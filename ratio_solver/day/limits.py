@@ -22,9 +22,6 @@ from ratio_solver.recipe.model import Ingredient, Recipe
 Sparse = Mapping[int, Fraction]
 """Place of a weight to what a unit of it adds; what is not there adds nothing."""
 
-WHOLE_DAY = ""
-"""In place of the name of a meal."""
-
 
 @dataclass(frozen=True)
 class DayLimit(Limit):
@@ -49,8 +46,10 @@ class DayLimit(Limit):
 
     @property
     def prescribed(self) -> bool:
-        """Every figure of a person is; of a dish those of any recipe."""
-        return super().prescribed or (self.kind == "target" and bool(self.people))
+        """Every figure of a person's day is, and a ratio at a meal; a meal's share is not; a dish's are as ever."""
+        if self.kind == "target" and self.people:
+            return not self.meal or not self.constant
+        return super().prescribed
 
 
 @dataclass(frozen=True)
@@ -184,7 +183,7 @@ def _limits_of_person(day: Day, number: int, people: tuple[int, ...],
         for meal in (None, *meals):
             if (meal is None and quotient) or (meal is not None and not quotient and first.nutrient not in SPLIT):
                 continue
-            name = WHOLE_DAY if meal is None else day.meals[meal].name
+            name = "" if meal is None else day.meals[meal].name
             above: dict[int, Fraction] = {}
             below: dict[int, Fraction] = {}
             for portion, limits in terms:

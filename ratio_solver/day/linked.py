@@ -1,7 +1,8 @@
-"""Very many people whom a pot or the stock joins: everyone by themselves first, then the whole programme at once.
+"""People whom a pot or the stock joins: everyone by themselves first, then the whole programme at once.
 
 Without the limits that join them, people are blocks of their own, and each is solved exactly. Where what comes out
-keeps the limits that join, it is the best there is for all. Else the whole is one linear programme,
+keeps the limits that join, it is the best there is for all; ties are those of each block. Else all are one programme
+in exact arithmetic; and very many people, or those for whom that finds nothing in the time, one linear programme,
 
     minimise    sum_j keep_j (up_j + down_j)
     subject to  a_r . (base + up - down) >= b_r       for every limit r
@@ -23,27 +24,26 @@ from types import MappingProxyType
 
 import numpy as np
 
-from ratio_solver.day.kitchen import Block, Kitchen
+from ratio_solver.day.kitchen import Component, Kitchen
 from ratio_solver.day.limits import KitchenLimit
 from ratio_solver.dish.constraints import MORE
-from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.lp import highs
 from ratio_solver.lp.highs import Optimum
 from ratio_solver.lp.model import Floats
 from ratio_solver.solving.result import Diagnosis, Proposal, Repair
-from ratio_solver.solving.within import proposal_within, weights_within
+from ratio_solver.solving.within import weights_within
 
 MOST_JOINED = 150
-"""Weights that are solved as one programme in exact arithmetic; more are taken apart."""
+"""Weights that are solved as one programme in exact arithmetic, where pots and stock do not suffice as it comes."""
 
 JOINS = ("pot", "stock")
 """Kinds of limits that join people."""
 
-SPARE = Fraction(1, 1000)
+BEYOND_TAKEN = Fraction(1, 1000)
 """g of a pot or the stock that each block is given beyond what the linear programme takes, where there is any left."""
 
-Answers = list[tuple[Block, Proposal | Diagnosis]]
+Answers = list[tuple[Component, Proposal | Diagnosis]]
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Linked:
 
     Attributes
     ----------
-    answers : sequence of (Block, Proposal or Diagnosis)
+    answers : sequence of (Component, Proposal or Diagnosis)
     raised : Fraction
         By how much the bound of the whole exceeds the sum of the blocks' own, g moved.
     """
@@ -61,38 +61,44 @@ class Linked:
     raised: Fraction = ZERO
 
 
-def solve_linked(kitchen: Kitchen, block: Block, exactly: bool, time_limit: float | None = None) -> Linked:
+def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: float | None = None) -> Linked:
     """The portions of people whom pots or the stock join.
 
     Parameters
     ----------
     kitchen : Kitchen
-    block : Block
+    block : Component
         Of portions of dishes that are cooked.
     exactly : bool
         Weights to any fraction of a gram.
     time_limit : float, optional
         Seconds for each person.
 
-    Raises
-    ------
-    NotProven
-        Where the joined limits leave somebody no portions in what the programme gives them.
+    Returns
+    -------
+    Linked
+        Undecided where somebody has no portions in what the programme gives them.
     """
     joins = [limit for limit in block.sparse if limit.model.kind in JOINS]
     parts = kitchen.parted([limit for limit in block.sparse if limit.model.kind not in JOINS], block.places)
-    free: Answers = [(part, weights_within(part.recipe, part.limits, exact=exactly, whole=part.whole,
-                                           time_limit=time_limit)) for part in parts]
-    if any(isinstance(answer, Diagnosis) for _, answer in free):
-        return Linked(free)
-    weights = _weights(free)
-    weights |= _batches(kitchen, weights)
-    if all(_kept(limit, weights) for limit in joins):
-        return Linked([(part, _counted(part, weights) if part.whole else answer) for part, answer in free])
-    return _within_joins(kitchen, block, parts, joins, free, exactly)
+    if len(parts) == 1:
+        return Linked([(block, block.solved(exactly, time_limit))])
+    wide = len(block.places) > MOST_JOINED
+    free: Answers = [(part, part.solved(exactly, time_limit, reasons=wide)) for part in parts]
+    failed: Answers = [(part, answer) for part, answer in free if isinstance(answer, Diagnosis)]
+    if not failed:
+        weights = _weights_of(free)
+        weights |= _batches(kitchen, weights)
+        if all(_suffices(limit, weights) for limit in joins):
+            return Linked([(part, _batches_known(part, weights) if part.whole else answer) for part, answer in free])
+    if not wide:
+        answer = block.solved(exactly, time_limit)
+        if failed or isinstance(answer, Proposal) or not answer.undecided:
+            return Linked([(block, answer)])
+    return Linked(failed) if failed else _within_joins(kitchen, block, parts, joins, free, exactly, time_limit)
 
 
-def _weights(answers: Iterable[tuple[Block, Proposal | Diagnosis]]) -> dict[int, Fraction]:
+def _weights_of(answers: Iterable[tuple[Component, Proposal | Diagnosis]]) -> dict[int, Fraction]:
     return {place: weight.grams for part, answer in answers if isinstance(answer, Proposal)
             for place, weight in zip(part.places, answer.weights, strict=True)}
 
@@ -108,7 +114,7 @@ def _batches(kitchen: Kitchen, weights: Mapping[int, Fraction]) -> dict[int, Fra
     return found
 
 
-def _kept(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> bool:
+def _suffices(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> bool:
     return _used(limit, weights) <= limit.model.bound
 
 
@@ -116,8 +122,8 @@ def _used(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
     return sum((amount * weights.get(place, ZERO) for place, amount in limit.above.items()), ZERO)
 
 
-def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins: Sequence[KitchenLimit],
-                  free: Answers, exactly: bool) -> Linked:
+def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component], joins: Sequence[KitchenLimit],
+                  free: Answers, exactly: bool, time_limit: float | None) -> Linked:
     """Everyone within what the whole programme gives them of pots and the stock."""
     programme = Programme(kitchen, block)
     solved = programme.solved()
@@ -125,61 +131,55 @@ def _within_joins(kitchen: Kitchen, block: Block, parts: Sequence[Block], joins:
         return Linked([(block, _scarce(kitchen, block, joins))])
     least = programme.bound(solved.row_prices.tolist())
     taken = _with_whole_batches(kitchen, block, programme.weights(solved.values.tolist()))
-    number = {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
+    undecided = Linked([(block, Diagnosis((), undecided=True))])
+    if taken is None:
+        return undecided
     spare = [limit.model.bound - _used(limit, taken) for limit in joins]
     found: Answers = []
     waiting = [part for part in parts if not part.whole]
-    for again in (True, False):
-        later = []
-        for part in waiting:
-            own = [_of_part(limit, part, taken, left) for limit, left in zip(joins, spare, strict=True)]
-            held = part.with_limits([limit for limit in own if limit is not None])
-            answer = proposal_within(held.recipe, held.limits, exact=exactly)
-            if answer is None and again:
-                later.append(part)
-                continue
-            if answer is None:
-                raise NotProven("the portions that pots and stock leave could not be found for everyone")
+    once = len(waiting)
+    for turn, part in enumerate(waiting):
+        own = [_of_part(limit, part, taken, left) for limit, left in zip(joins, spare, strict=True)]
+        held = replace(part, sparse=(*part.sparse, *(limit for limit in own if limit is not None)))
+        answer = held.solved(exactly, time_limit, reasons=False)
+        if isinstance(answer, Proposal):
             found.append((part, answer))
-            here = dict(zip(part.places, (weight.grams for weight in answer.weights), strict=True))
-            for place, limit in enumerate(joins):
-                spare[place] += sum((limit.above[at] * (taken[at] - grams) for at, grams in here.items()
-                                     if at in limit.above), ZERO)
-        waiting = later
-    weights = _weights(found) | number
-    if not all(_kept(limit, weights) for limit in joins):
-        raise NotProven("the portions of everyone together do not keep what pots and stock leave")
-    found += [(part, _counted(part, weights)) for part in parts if part.whole]
-    whole = sum((answer.objective.bound for _, answer in free if isinstance(answer, Proposal)), ZERO)
-    here_least = sum((answer.objective.value for _, answer in found if isinstance(answer, Proposal)), ZERO)
-    bound = min(max(least, whole), here_least)
-    own_bounds = sum((answer.objective.bound for _, answer in found if isinstance(answer, Proposal)), ZERO)
-    unsure = [(part, replace(answer, objective=replace(answer.objective, proven=bound == here_least, proof=""))
-               if isinstance(answer, Proposal) else answer) for part, answer in found]
-    return Linked(unsure, bound - own_bounds)
+            here = _weights_of(found[-1:])
+            spare = [left + sum((limit.above[at] * (taken[at] - grams) for at, grams in here.items()
+                                 if at in limit.above), ZERO) for limit, left in zip(joins, spare, strict=True)]
+        elif turn < once:
+            waiting.append(part)  # once more, with what the others leave
+        else:
+            return undecided
+    weights = _weights_of(found) | {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
+    if not all(_suffices(limit, weights) for limit in joins):
+        return undecided
+    moved = sum((answer.objective.value for _, answer in found if isinstance(answer, Proposal)), ZERO)
+    found += [(part, _batches_known(part, weights)) for part in parts if part.whole]
+    return Linked(found, min(max(least, _bound_of(free)), moved) - _bound_of(found))
 
 
-def _with_whole_batches(kitchen: Kitchen, block: Block, weights: dict[int, Fraction]) -> dict[int, Fraction]:
+def _bound_of(answers: Answers) -> Fraction:
+    """No weights of theirs have less moved."""
+    return sum((answer.objective.bound for _, answer in answers if isinstance(answer, Proposal)), ZERO)
+
+
+def _with_whole_batches(kitchen: Kitchen, block: Component, weights: dict[int, Fraction]) -> dict[int, Fraction] | None:
     """The weights of the programme with whole numbers of batches: as many as it takes, else one less of what can be.
 
-    Raises
-    ------
-    NotProven
-        Where no such numbers are found.
+    None where no such numbers are found.
     """
     places = [place for place in kitchen.batches_of.values() if place in weights]
-    if not places:
-        return weights
-    for rule in (math.ceil, round, math.floor):
-        fixed = {place: Fraction(rule(weights[place])) for place in places}
-        programme = Programme(kitchen, block, fixed=fixed)
+    for rule in (math.ceil, round, math.floor) if places else ():
+        programme = Programme(kitchen, block, fixed={place: Fraction(rule(weights[place])) for place in places})
         solved = programme.solved()
         if solved is not None:
             return programme.weights(solved.values.tolist())
-    raise NotProven("whole batches within the stock could not be found")
+    return None if places else weights
 
 
-def _of_part(limit: KitchenLimit, part: Block, taken: Mapping[int, Fraction], spare: Fraction) -> KitchenLimit | None:
+def _of_part(limit: KitchenLimit, part: Component, taken: Mapping[int, Fraction],
+             spare: Fraction) -> KitchenLimit | None:
     """What a block may take of a pot or of the stock; None where it takes nothing of it."""
     above = {place: limit.above[place] for place in part.places if place in limit.above}
     if not above:
@@ -188,14 +188,14 @@ def _of_part(limit: KitchenLimit, part: Block, taken: Mapping[int, Fraction], sp
     return replace(limit, model=replace(limit.model, bound=bound), above=above)
 
 
-def _counted(part: Block, weights: Mapping[int, Fraction]) -> Proposal | Diagnosis:
+def _batches_known(part: Component, weights: Mapping[int, Fraction]) -> Proposal | Diagnosis:
     """Numbers of batches, as they are already known."""
     items = tuple(replace(item, start=float(weights[place]), minimum=None, maximum=None)
                   for place, item in zip(part.places, part.recipe.ingredients, strict=True))
     return weights_within(replace(part.recipe, ingredients=items), ())
 
 
-def _scarce(kitchen: Kitchen, block: Block, joins: Sequence[KitchenLimit]) -> Diagnosis:
+def _scarce(kitchen: Kitchen, block: Component, joins: Sequence[KitchenLimit]) -> Diagnosis:
     """That pots or stock are not enough for what is prescribed, and how much of one would be."""
     at = {place: here for here, place in enumerate(block.places)}
     conflict, changes = [], []
@@ -204,7 +204,7 @@ def _scarce(kitchen: Kitchen, block: Block, joins: Sequence[KitchenLimit]) -> Di
         least = Programme(kitchen, block, without=limit).least(limit)
         conflict.append(shown)
         if least is not None and least > limit.model.bound:
-            changes.append(Repair(shown, Fraction(-int(-least * (ONE + SPARE) // 1))))
+            changes.append(Repair(shown, Fraction(-int(-least * (ONE + BEYOND_TAKEN) // 1))))
     return Diagnosis(tuple(conflict), repairs=tuple(changes), minimal=False)
 
 
@@ -214,53 +214,53 @@ class Programme:
     Parameters
     ----------
     kitchen : Kitchen
-    block : Block
+    block : Component
     without : KitchenLimit, optional
         A limit that is left out.
     fixed : mapping of int to Fraction
         Weights that are known.
     """
 
-    def __init__(self, kitchen: Kitchen, block: Block, without: KitchenLimit | None = None,
+    def __init__(self, kitchen: Kitchen, block: Component, without: KitchenLimit | None = None,
                  fixed: Mapping[int, Fraction] = MappingProxyType({})) -> None:
         self.places = block.places
-        self.items = [kitchen.items[place] for place in self.places]
+        items = [kitchen.items[place] for place in self.places]
+        starts = [exact(item.start) for item in items]
+        self.low, self.high = ([fixed.get(place, start if end is None else exact(end)) for place, start, end in
+                                zip(self.places, starts, ends, strict=True)]
+                               for ends in ([item.minimum for item in items], [item.maximum for item in items]))
+        self.base = [min(max(start, low), high) for start, low, high in zip(starts, self.low, self.high, strict=True)]
+        self.keep = [exact(item.keep) for item in items]
+        self.constant = sum((keep * abs(start - base) for start, base, keep in
+                             zip(starts, self.base, self.keep, strict=True)), ZERO)
         self.at = {place: here for here, place in enumerate(self.places)}
-        self.low = [exact(item.minimum) if item.minimum is not None else exact(item.start) for item in self.items]
-        self.high = [exact(item.maximum) if item.maximum is not None else exact(item.start) for item in self.items]
-        for place, value in fixed.items():
-            self.low[self.at[place]] = self.high[self.at[place]] = value
-        self.base = [min(max(exact(item.start), low), high)
-                     for item, low, high in zip(self.items, self.low, self.high, strict=True)]
-        self.keep = [exact(item.keep) for item in self.items]
-        self.rows = [_row(limit, self.at) for limit in block.sparse
+        self.rows = [self._at_least(limit) for limit in block.sparse
                      if limit.model.kind != "ingredient" and limit is not without]
 
-    @cached_property
-    def constant(self) -> Fraction:
-        """g moved that no portions can avoid: starts out of bounds."""
-        return sum((keep * abs(exact(item.start) - base)
-                    for item, keep, base in zip(self.items, self.keep, self.base, strict=True)), ZERO)
+    def _at_least(self, limit: KitchenLimit) -> tuple[dict[int, Fraction], Fraction, float]:
+        """A limit as a row of ``>=`` over moves from the base, and what it is divided by for the solver."""
+        model, entries = limit.model, dict(limit.above)
+        for place, amount in limit.below.items():
+            entries[place] = entries.get(place, ZERO) - model.bound * amount
+        sign = ONE if model.sense == MORE else -ONE
+        row = {self.at[place]: sign * amount for place, amount in entries.items()}
+        left = sign * model.bound * model.constant - sum((a * self.base[place] for place, a in row.items()), ZERO)
+        return row, left, max((abs(float(a)) for a in row.values()), default=1.0) or 1.0
 
     @cached_property
     def arrays(self) -> tuple[Floats, object, Floats, Floats, Floats, Floats]:
         """Cost, matrix, bounds of rows, signs, lower and upper: what the solver is given."""
         count = len(self.places)
-        value, row, column, bound = [], [], [], []
-        for number, (entries, right) in enumerate(self.rows):
-            scale = _scale(entries)
-            for place, a in entries.items():
-                for at, sign in ((place, 1.0), (count + place, -1.0)):
-                    value.append(sign * float(a) / scale)
-                    row.append(number)
-                    column.append(at)
-            bound.append(float(right - sum((a * self.base[place] for place, a in entries.items()), ZERO)) / scale)
-        matrix = highs.sparse(np.array(value), np.array(row, dtype=np.int64), np.array(column, dtype=np.int64),
-                              (len(self.rows), 2 * count))
-        ups = [float(high - base) for high, base in zip(self.high, self.base, strict=True)]
-        downs = [float(base - low) for base, low in zip(self.base, self.low, strict=True)]
-        cost = np.array([float(keep) for keep in self.keep] * 2)
-        return cost, matrix, np.array(bound), np.ones(len(bound)), np.zeros(2 * count), np.array(ups + downs)
+        entries = [(number, place, float(a) / scale) for number, (row, _, scale) in enumerate(self.rows)
+                   for place, a in row.items()]
+        number, place, value = np.array(entries).reshape(-1, 3).T
+        matrix = highs.sparse(np.append(value, -value), np.append(number, number).astype(np.int64),
+                              np.append(place, place + count).astype(np.int64), (len(self.rows), 2 * count))
+        bound = np.array([float(left) / scale for _, left, scale in self.rows])
+        rooms = [high - base for high, base in zip(self.high, self.base, strict=True)]
+        rooms += [base - low for low, base in zip(self.low, self.base, strict=True)]
+        return (np.array([float(keep) for keep in self.keep] * 2), matrix, bound, np.ones(len(bound)),
+                np.zeros(2 * count), np.array([float(room) for room in rooms]))
 
     def solved(self) -> Optimum | None:
         """The best point and the multipliers of the rows, in doubles; None where the solver finds no point."""
@@ -268,49 +268,27 @@ class Programme:
 
     def least(self, limit: KitchenLimit) -> Fraction | None:
         """The least of a sum over all portions."""
-        _, matrix, bound, sign, lower, upper = self.arrays
-        one = np.zeros(len(self.places))
-        for place, amount in limit.above.items():
-            one[self.at[place]] = float(amount)
-        found = highs.linear(np.append(one, -one), matrix, bound, sign, lower, upper)
-        if found is None:
-            return None
-        return _used(limit, self.weights(found.values.tolist()))
+        one = np.array([float(limit.above.get(place, ZERO)) for place in self.places])
+        found = highs.linear(np.append(one, -one), *self.arrays[1:])
+        return None if found is None else _used(limit, self.weights(found.values.tolist()))
 
     def weights(self, values: Sequence[float]) -> dict[int, Fraction]:
         """Weights of a point, g, by their places in the kitchen."""
-        count = len(self.places)
-        return {self.places[at]: base + Fraction(values[at]) - Fraction(values[count + at])
-                for at, base in enumerate(self.base)}
+        moves = zip(self.places, self.base, values, values[len(self.places):], strict=False)
+        return {place: base + Fraction(up) - Fraction(down) for place, base, up, down in moves}
 
     def bound(self, prices: Sequence[float]) -> Fraction:
         """Exact lower bound on the grams moved, from any multipliers (weak duality)."""
         up, down = list(self.keep), list(self.keep)
         total = self.constant
-        for (entries, right), price in zip(self.rows, prices, strict=True):
-            if price <= 0:
-                continue
-            y = Fraction(price) / Fraction(_scale(entries))
-            total += y * (right - sum((a * self.base[place] for place, a in entries.items()), ZERO))
-            for place, a in entries.items():
-                up[place] -= y * a
-                down[place] += y * a
+        for (row, left, scale), price in zip(self.rows, prices, strict=True):
+            if price > 0:
+                y = Fraction(price) / Fraction(scale)
+                total += y * left
+                for place, a in row.items():
+                    up[place] -= y * a
+                    down[place] += y * a
         for place, base in enumerate(self.base):
             total += min(ZERO, up[place]) * (self.high[place] - base)
             total += min(ZERO, down[place]) * (base - self.low[place])
         return total
-
-
-def _scale(entries: Mapping[int, Fraction]) -> float:
-    """What a row is divided by for the solver: its multiplier is that of the row so divided."""
-    return max((abs(float(a)) for a in entries.values()), default=1.0) or 1.0
-
-
-def _row(limit: KitchenLimit, at: Mapping[int, int]) -> tuple[dict[int, Fraction], Fraction]:
-    """A limit as a row of ``>=``."""
-    model = limit.model
-    entries = dict(limit.above)
-    for place, amount in limit.below.items():
-        entries[place] = entries.get(place, ZERO) - model.bound * amount
-    sign = ONE if model.sense == MORE else -ONE
-    return {at[place]: sign * amount for place, amount in entries.items()}, sign * model.bound * model.constant

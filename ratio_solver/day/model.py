@@ -15,7 +15,7 @@ from ratio_solver.recipe.model import Ingredient, Recipe
 MOST_PORTION = 3000.0
 """g; a portion of a dish is no larger where the file says nothing; our choice."""
 
-DEFAULT_STEP = 1.0
+PORTION_STEP = 1.0
 """g; the step of the scale for portions where the file says nothing."""
 
 
@@ -63,7 +63,7 @@ class Course:
     start: float | None = None
     minimum: float = 0.0
     maximum: float = MOST_PORTION
-    step: float = DEFAULT_STEP
+    step: float = PORTION_STEP
 
 
 @dataclass(frozen=True)

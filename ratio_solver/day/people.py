@@ -16,9 +16,10 @@ from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIOS
+from ratio_solver.foods.sizes import LARGEST
 from ratio_solver.recipe.model import RATIO, Target
 from ratio_solver.recipe.reader import Reader
-from ratio_solver.recipe.targets import HIGHEST_AMOUNT, read_targets
+from ratio_solver.recipe.targets import read_targets
 
 WITHIN = 0.05
 """Share around an energy and around each meal, where the file says none; our choice."""
@@ -144,7 +145,7 @@ def _person(reader: Reader, columns: Sequence[str], policy: Policy) -> Person:
     formula = reader.one_of("ratio_formula", tuple(RATIOS))
     within = reader.number("within", 0.0, 0.5, "a share from 0 to 0.5, 0.05 for 5 %")
     weight = reader.number("weight_kg", 0.0, HEAVIEST_PERSON, "a body weight in kg", above=True)
-    energy, written = _energy(reader), dict(reader.table)
+    energy, written = _one_energy(reader), dict(reader.table)
     per_kg = {}
     for column, key, unit in ((ENERGY, "energy_per_kg", "kcal"), (PROTEIN, "protein_per_kg", "g")):
         amount = reader.number(key, 0.0, MOST_PER_KG, f"{unit} per kg of body weight", above=True)
@@ -161,19 +162,19 @@ def _person(reader: Reader, columns: Sequence[str], policy: Policy) -> Person:
     if ENERGY in per_kg:
         energy = float(written["energy"])  # type: ignore[arg-type]
     shares = _shares(reader)
-    return Person(name, _targets(reader, written, columns), energy, WITHIN if within is None else within, shares,
+    return Person(name, _day_figures(reader, written, columns), energy, WITHIN if within is None else within, shares,
                   policy if formula is None else replace(policy, ratio_formula=formula), weight, per_kg)
 
 
-def _energy(reader: Reader) -> float | None:
+def _one_energy(reader: Reader) -> float | None:
     """The energy where it is one number."""
     value = reader.table.get("energy")
     if isinstance(value, Mapping | str):
         return None
-    return reader.number("energy", 0.0, HIGHEST_AMOUNT, "kcal a day", above=True)
+    return reader.number("energy", 0.0, LARGEST, "kcal a day", above=True)
 
 
-def _targets(reader: Reader, written: Mapping[str, object], columns: Sequence[str]) -> tuple[Target, ...]:
+def _day_figures(reader: Reader, written: Mapping[str, object], columns: Sequence[str]) -> tuple[Target, ...]:
     """The figures of a day, read as targets are; of protein one number is the least."""
     asked: dict[str, object] = {}
     for key, value in written.items():
@@ -188,7 +189,7 @@ def _shares(reader: Reader) -> dict[str, float]:
     inner = reader.inner("meals")
     if inner is None:
         return {}
-    shares = {meal: inner.number(meal, 0.0, HIGHEST_AMOUNT, "a meal's share of the day, in any unit")
+    shares = {meal: inner.number(meal, 0.0, LARGEST, "a meal's share of the day, in any unit")
               for meal in inner.table}
     found = {meal: share for meal, share in shares.items() if share is not None}
     if not math.fsum(found.values()) and not reader.faults:

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from ratio_solver.day.model import DEFAULT_STEP, MOST_PORTION, Course, Day, Meal, Pot
+from ratio_solver.day.model import MOST_PORTION, PORTION_STEP, Course, Day, Meal, Pot
 from ratio_solver.day.people import Person, read_people
 from ratio_solver.day.week import at_lines, week_table
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
@@ -17,10 +17,9 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import RECIPE_BYTES
 from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.recipe.fault_lines import lines_told
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_policy, read_recipe, read_tables
-from ratio_solver.recipe.reader import HEAVIEST, Reader
+from ratio_solver.recipe.reader import HEAVIEST, Reader, lines_told
 
 DAY_KEYS = ("title", "meals", "stock", "note")
 FILE_KEYS = (*DAY_KEYS, "people", "policy", "foods", "days")
@@ -188,7 +187,7 @@ def _days(top: _Top, reader: Reader, folder: Path) -> tuple[Day, ...]:
             if key in reader.table:
                 reader.fault(key, None, f"expected in [[days]], one for each day: [[days.{key}]]" if key == "meals"
                           else "expected in [[days]], one for each day: [days.stock]")
-        days = tuple(_day(inner, "", top, files) for inner in _counted(reader, "days", MOST_DAYS))
+        days = tuple(_day(inner, "", top, files) for inner in _tables_of(reader, "days", MOST_DAYS))
     _known_shares(reader, top.people, days)
     collected(dict.fromkeys(reader.faults))
     return days
@@ -210,7 +209,7 @@ def _people(top: Reader, foods: FoodTable, folder: Path, policy: Policy) -> tupl
         return ()
 
 
-def _counted(reader: Reader, key: str, most: int) -> list[Reader]:
+def _tables_of(reader: Reader, key: str, most: int) -> list[Reader]:
     """The tables of a list of at least one and at most so many."""
     found = list(reader.each(key))
     if len(found) > most:
@@ -228,7 +227,7 @@ def _day(reader: Reader, title: str, top: _Top, files: RecipeFiles) -> Day:
         title = reader.text("title") or reader.place
     pots: dict[str, Pot] = {}
     meals: dict[str, Meal] = {}
-    for inner in _counted(reader, "meals", MOST_MEALS):
+    for inner in _tables_of(reader, "meals", MOST_MEALS):
         meal = _meal(inner, top.people, files, pots)
         if meal.name in meals:
             inner.fault("name", meal.name, "expected each meal once a day")
@@ -241,15 +240,15 @@ def _meal(reader: Reader, people: Sequence[Person], files: RecipeFiles, pots: di
     reader.known_keys(("name", "dishes", "beside", "people"))
     reader.required("name", "expected the name of the meal")
     name = reader.text("name") or reader.place
-    eaters = _named(reader, people) if "people" in reader.table else tuple(range(len(people)))
+    eaters = _people_named(reader, people) if "people" in reader.table else tuple(range(len(people)))
     courses: list[Course] = []
     skipped: dict[int, frozenset[int]] = {}
-    for key, make in (("dishes", _dish), ("beside", _beside)):
-        for inner in _entries(reader, key, "file" if key == "dishes" else "food"):
+    for key, make in (("dishes", _dish_course), ("beside", _food_course)):
+        for inner in _names_and_tables(reader, key, "file" if key == "dishes" else "food"):
             course = make(inner, files, pots)
             if course is not None:
                 if "people" in inner.table:
-                    skipped[len(courses)] = frozenset(eaters) - frozenset(_named(inner, people))
+                    skipped[len(courses)] = frozenset(eaters) - frozenset(_people_named(inner, people))
                 courses.append(course)
     if not courses and not reader.faults:
         reader.fault("dishes", None, "expected at least one dish, or a food beside")
@@ -268,7 +267,7 @@ def _once_each(reader: Reader, courses: Sequence[Course]) -> None:
         seen.add(key)
 
 
-def _named(reader: Reader, people: Sequence[Person]) -> tuple[int, ...]:
+def _people_named(reader: Reader, people: Sequence[Person]) -> tuple[int, ...]:
     """Places of the people that a list names."""
     known = {person.name.lower(): place for place, person in enumerate(people)}
     found = []
@@ -282,7 +281,7 @@ def _named(reader: Reader, people: Sequence[Person]) -> tuple[int, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _entries(reader: Reader, key: str, name: str) -> list[Reader]:
+def _names_and_tables(reader: Reader, key: str, name: str) -> list[Reader]:
     """What stands in a list of names and of tables, each as a table."""
     value = reader.table.get(key, ())
     if not isinstance(value, list | tuple):
@@ -302,7 +301,7 @@ def _entries(reader: Reader, key: str, name: str) -> list[Reader]:
     return found
 
 
-def _dish(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
+def _dish_course(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
     reader.known_keys(DISH_KEYS)
     reader.required("file", "expected the path of a recipe file")
     name = reader.text("file")
@@ -311,7 +310,7 @@ def _dish(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | 
     if not isinstance(as_written, bool):
         reader.fault("as_written", as_written, "expected true or false")
     batches = reader.whole("batches", 1, MOST_BATCHES, "the number of batches that are cooked")
-    bounds = _bounds(reader, "portion", MOST_PORTION)
+    bounds = _portion_bounds(reader, "portion", MOST_PORTION)
     if name is None or recipe is None:
         return None
     key = str((files.folder / name).resolve())
@@ -336,23 +335,23 @@ def _is_there(reader: Reader, folder: Path, name: str) -> bool:
     return found
 
 
-def _beside(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
+def _food_course(reader: Reader, files: RecipeFiles, pots: dict[str, Pot]) -> Course | None:
     reader.known_keys(BESIDE_KEYS)
     reader.required("food", "expected a food of the composition table")
     reader.required("max", "expected the most g of it that a person may have")
-    food = _food(reader, "food", reader.text("food"), files.foods)
-    bounds = _bounds(reader, "grams", HEAVIEST)
+    food = _known_food(reader, "food", reader.text("food"), files.foods)
+    bounds = _portion_bounds(reader, "grams", HEAVIEST)
     return None if food is None else replace(bounds, food=food)
 
 
-def _food(reader: Reader, key: str, name: str | None, foods: FoodTable) -> Food | None:
+def _known_food(reader: Reader, key: str, name: str | None, foods: FoodTable) -> Food | None:
     food = foods.get(name) if name else None
     if name and food is None:
         reader.fault(key, name, foods.unknown(name))
     return food
 
 
-def _bounds(reader: Reader, start: str, most: float) -> Course:
+def _portion_bounds(reader: Reader, start: str, most: float) -> Course:
     """Start, bounds and step of a portion."""
     usual = reader.number(start, what="a portion in g")
     low = reader.number("min", what="the least a person may have, g")
@@ -360,7 +359,7 @@ def _bounds(reader: Reader, start: str, most: float) -> Course:
     step = reader.number("step", 0.0, 10_000.0, "a step in g", above=True)
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    return Course(None, None, usual, low or 0.0, most if high is None else high, DEFAULT_STEP if step is None else step)
+    return Course(None, None, usual, low or 0.0, most if high is None else high, PORTION_STEP if step is None else step)
 
 
 def _stock(reader: Reader, files: RecipeFiles) -> dict[str, tuple[Food, float]]:
@@ -368,7 +367,7 @@ def _stock(reader: Reader, files: RecipeFiles) -> dict[str, tuple[Food, float]]:
     found: dict[str, tuple[Food, float]] = {}
     for name in inner.table if inner is not None else ():
         assert inner is not None
-        food = _food(inner, name, name, files.foods)
+        food = _known_food(inner, name, name, files.foods)
         grams = inner.number(name, what="the weight in g that the day may use")
         if food is not None and food.id in found:
             inner.fault(name, None, "expected each food once")

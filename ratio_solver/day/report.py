@@ -9,9 +9,8 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from ratio_solver.day.limits import DayLimit
-from ratio_solver.day.words import asked, sentence, told, where
+from ratio_solver.day.words import change_in_words, conflict_in_words, limit_in_words, where
 from ratio_solver.dish.cautions import PRESCRIBERS, in_a_cell
-from ratio_solver.dish.notices import allergen_words
 from ratio_solver.dish.nutrition import cooked_batch
 from ratio_solver.exact import exact
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FAT, FIBRE, NET_CARBS, PROTEIN
@@ -39,7 +38,6 @@ from ratio_solver.solving.result import Diagnosis
 if TYPE_CHECKING:
     from ratio_solver.day.result import DayAnswer, Days, Eaten, PotFilled
     from ratio_solver.dish.status import LimitState
-    from ratio_solver.recipe.model import Ingredient
     from ratio_solver.solving.result import Repair
 
 PORTION_COLUMNS = ("day", "person", "meal", "what", "beside", "grams", "usual_g", "allergens", "warnings", "caution")
@@ -48,8 +46,8 @@ TOTAL_COLUMNS = ("day", "person", "meal", "figure", "sense", "target", "actual",
 POT_COLUMNS = ("day", "dish", "ingredient", "food", "was_g", "batch_g", "batches", "total_g", "served_g", "left_g",
                "weighed")
 PROBLEM_COLUMNS = ("day", "what", "limit", "sense", "from", "to", "unit", "words", "proven")
-SHOWN = (ENERGY, FAT, PROTEIN, CARBS, FIBRE, NET_CARBS)
-WHOLE_DAY = "day"
+USUAL_FIGURES = (ENERGY, FAT, PROTEIN, CARBS, FIBRE, NET_CARBS)
+DAY_ROW = "day"
 AS_IT_GOES_IN, COOKED = "as it goes in", "cooked"
 MOST_SAVINGS = 6
 
@@ -106,7 +104,7 @@ def _person_section(answer: DayAnswer, person: int) -> Block:
                   ("ratio", "right")), (_total_row(answer, one) for one in eaten)),
         *limits,
         *_costs(answer, person),
-        Text.assemble("Allergens: ", (allergen_words(day.allergens, day.allergens_unknown), STRONG)),
+        Text.assemble("Allergens: ", (day.allergens, STRONG)),
         *(Text(f"Note: {warning}.", "yellow") for warning in day.warnings))
 
 
@@ -120,7 +118,7 @@ def _portion_rows(answer: DayAnswer, person: int) -> Iterator[Sequence[Cell]]:
 
 def _total_row(answer: DayAnswer, one: Eaten) -> Sequence[Cell]:
     amounts = one.facts.amounts
-    name = WHOLE_DAY if one.meal is None else answer.day.meals[one.meal].name
+    name = DAY_ROW if one.meal is None else answer.day.meals[one.meal].name
     return (Text(name, STRONG if one.meal is None else ""), decimal(amounts[ENERGY], 0), decimal(amounts[FAT], 1),
             decimal(amounts[PROTEIN], 1), decimal(amounts[NET_CARBS], 1),
             "all fat" if one.facts.ratio is None else ratio(one.facts.ratio, _states(answer, one, "ratio")))
@@ -146,7 +144,7 @@ def _savings(answer: DayAnswer, person: int) -> Iterator[Sequence[Cell]]:
             words = unit.loosening_words.format(short(Fraction(repr(shown)), 6), "" if shown == 1 else "s")
             found.append((abs(state.price) * unit.loosening, state, words))
     for saved, state, words in sorted(found, key=lambda one: -one[0])[:MOST_SAVINGS]:
-        yield Text(asked(state.limit, own=True)), actual_text(state), words, visible(Fraction(saved), 1)
+        yield Text(limit_in_words(state.limit, own=True)), actual_text(state), words, visible(Fraction(saved), 1)
 
 
 def _costs(answer: DayAnswer, person: int) -> Iterator[Block]:
@@ -159,7 +157,7 @@ def _costs(answer: DayAnswer, person: int) -> Iterator[Block]:
             parts = [f"{visible(Fraction(abs(cost)), 1)} g in {dish}" for dish, cost in answer.costs_of(limit)[:3]]
             if len(parts) > 1:
                 unit = limit.unit.removeprefix(":")
-                yield Text(f"1 {unit} of {asked(limit, own=True)} moves {', '.join(parts)}.", QUIET)
+                yield Text(f"1 {unit} of {limit_in_words(limit, own=True)} moves {', '.join(parts)}.", QUIET)
 
 
 def _pot_sections(answer: DayAnswer) -> Iterator[Block]:
@@ -169,29 +167,23 @@ def _pot_sections(answer: DayAnswer) -> Iterator[Block]:
         (("dish", "left"), ("batches", "right"), ("batch g", "right"), ("served g", "right"), ("left g", "right")),
         ((Text(pot.pot.recipe.title), str(pot.batches), short(pot.grams, 1), short(pot.served, 1), short(pot.left, 1))
          for pot in answer.pots)))
-    raw = [pot.pot.recipe.title for pot in answer.pots if _weighed(pot) == AS_IT_GOES_IN]
+    raw = [pot.pot.recipe.title for pot in answer.pots if _weighed_when(pot) == AS_IT_GOES_IN]
     if raw:
         names = ", ".join(raw)
         yield Text(f"Weighed as it goes in: {names}. No finished weight is told (finished_grams, cooking_loss): of "
                    "a pot that loses water in the heat, take the same share of what it weighs then.", "yellow")
     for pot in answer.pots if answer.together else ():
-        rows = [(Text(item.label), short_weight(start), Text(short_weight(weight), STRONG))
-                for item, start, weight in _changed(pot)]
+        rows = [(Text(item.label), short_weight(exact(item.start)), Text(short_weight(weight), STRONG))
+                for item, weight in zip(pot.pot.recipe.ingredients, pot.weights, strict=True)
+                if weight != exact(item.start)]
         if rows:
             yield section(f"{pot.pot.recipe.title}: one batch, what moves", table_of(
                 (("ingredient", "left"), ("was g", "right"), ("now g", "right")), rows))
 
 
-def _weighed(pot: PotFilled) -> str:
+def _weighed_when(pot: PotFilled) -> str:
     """Whether a dish's portions are weights of the finished dish, or of what goes into it."""
     return AS_IT_GOES_IN if cooked_batch(pot.pot.recipe, pot.weights) is None else COOKED
-
-
-def _changed(pot: PotFilled) -> Iterator[tuple[Ingredient, Fraction, Fraction]]:
-    for item, weight in zip(pot.pot.recipe.ingredients, pot.weights, strict=True):
-        start = exact(item.start)
-        if weight != start:
-            yield item, start, weight
 
 
 def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
@@ -201,19 +193,19 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
     for block, diagnosis in answer.answers:
         if not isinstance(diagnosis, Diagnosis):
             continue
-        yield Text(sentence(diagnosis, answer.together), BAD)
+        yield Text(conflict_in_words(diagnosis, answer.together), BAD)
         if diagnosis.undecided:
             continue
         yield Text("Proven in exact arithmetic." if diagnosis.proven else "Found by search, not proven in exact "
                    "arithmetic.", QUIET)
-        yield section("These cannot be kept together", *(Text(asked(limit)) for limit in diagnosis.conflict))
+        yield section("These cannot be kept together", *(Text(limit_in_words(limit)) for limit in diagnosis.conflict))
         changes, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
         between = [] if answer.exact or diagnosis.steps or len(block.sparse) < LARGE else [
             Text("Looked for between the steps of the scale, as there are very many limits.", QUIET)]
         if changes:
             yield section("Any one of these changes cures it" if alone and len(changes) > 1 else
                           "This change cures it" if len(changes) == 1 else "These changes together cure it",
-                          *(Text(told(change)) for change in changes), *between,
+                          *(Text(change_in_words(change)) for change in changes), *between,
                           Text("What is prescribed is changed only by those who prescribe it.", STRONG))
         if diagnosis.best_ratio is not None and (limit := _reached(diagnosis)) is not None:
             cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
@@ -243,7 +235,7 @@ def _day_data(answer: DayAnswer) -> Data:
         "totals": [_without_caution(row) for row in total_rows(answer)],
         "pots": list(pot_rows(answer)),
         "problems": list(problem_rows(answer)),
-        "sentences": [sentence(diagnosis, answer.together) for diagnosis in answer.diagnoses],
+        "sentences": [conflict_in_words(diagnosis, answer.together) for diagnosis in answer.diagnoses],
     }
 
 
@@ -265,8 +257,7 @@ def portion_rows(answer: DayAnswer) -> Iterator[Data]:
         yield {"day": answer.day.title, "person": answer.day.people[had.person].name,
                "meal": answer.day.meals[had.meal].name, "what": had.name, "beside": had.beside,
                "grams": plain(had.grams), "usual_g": plain(had.usual),
-               "allergens": allergen_words(eaten.allergens, eaten.allergens_unknown),
-               "warnings": "; ".join(eaten.warnings), "caution": caution}
+               "allergens": eaten.allergens, "warnings": "; ".join(eaten.warnings), "caution": caution}
 
 
 def _caution(answer: DayAnswer) -> str:
@@ -279,7 +270,7 @@ def total_rows(answer: DayAnswer) -> Iterator[Data]:
     for one in answer.eaten:
         reckoned = RATIOS[answer.day.people[one.person].policy.ratio_formula].reckoned
         base = {"day": answer.day.title, "person": answer.day.people[one.person].name,
-                "meal": WHOLE_DAY if one.meal is None else answer.day.meals[one.meal].name, "caution": caution}
+                "meal": DAY_ROW if one.meal is None else answer.day.meals[one.meal].name, "caution": caution}
         limited = _states(answer, one)
         for state in limited:
             limit = state.limit
@@ -288,7 +279,7 @@ def total_rows(answer: DayAnswer) -> Iterator[Data]:
                           "unit": limit.unit, "binding": state.binding, "price": state.price,
                           "reckoned": reckoned if limit.nutrient == RATIO else None}
         seen = {state.limit.nutrient for state in limited}
-        for column in SHOWN:
+        for column in USUAL_FIGURES:
             if column not in seen and column in one.facts.amounts:
                 yield base | {"figure": column, "actual": plain(one.facts.amounts[column])}
         if RATIO not in seen:
@@ -301,7 +292,7 @@ def pot_rows(answer: DayAnswer) -> Iterator[Data]:
         base = {"day": answer.day.title, "dish": pot.pot.recipe.title, "batches": pot.batches}
         yield base | {"batch_g": plain(pot.grams), "total_g": plain(pot.grams * pot.batches),
                       "served_g": plain(pot.served), "left_g": plain(pot.left),
-                      "weighed": _weighed(pot)}
+                      "weighed": _weighed_when(pot)}
         for item, weight in zip(pot.pot.recipe.ingredients, pot.weights, strict=True):
             yield base | {"ingredient": item.label, "food": item.food.name, "was_g": item.start,
                           "batch_g": plain(weight), "total_g": plain(weight * pot.batches)}
@@ -313,11 +304,11 @@ def problem_rows(answer: DayAnswer) -> Iterator[Data]:
         yield {"day": answer.day.title, "what": "dish", "limit": dish.recipe.title,
                "words": "no weights keep its own limits"}
     for diagnosis in answer.diagnoses:
-        yield {"day": answer.day.title, "what": "why", "words": sentence(diagnosis, answer.together),
+        yield {"day": answer.day.title, "what": "why", "words": conflict_in_words(diagnosis, answer.together),
                "proven": diagnosis.proven}
         for limit in diagnosis.conflict:
             yield {"day": answer.day.title, "what": "conflict", "limit": limit.name, "sense": limit.sense,
-                   "from": plain(limit.bound), "unit": limit.unit, "words": asked(limit)}
+                   "from": plain(limit.bound), "unit": limit.unit, "words": limit_in_words(limit)}
         for what, changes in (("alone", diagnosis.repairs), ("together", diagnosis.joint_repair)):
             yield from (_change_row(answer, what, change) for change in changes)
         if diagnosis.best_ratio is not None and (reached := _reached(diagnosis)) is not None:
@@ -328,5 +319,5 @@ def problem_rows(answer: DayAnswer) -> Iterator[Data]:
 def _change_row(answer: DayAnswer, what: str, change: Repair) -> Data:
     limit = change.limit
     return {"day": answer.day.title, "what": what, "limit": limit.name, "sense": limit.sense,
-            "from": plain(limit.bound), "to": plain(change.to), "unit": limit.unit, "words": told(change)}
+            "from": plain(limit.bound), "to": plain(change.to), "unit": limit.unit, "words": change_in_words(change)}
 

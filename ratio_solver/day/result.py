@@ -8,12 +8,12 @@ from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
 
-from ratio_solver.day.kitchen import Block, Cooked, Kitchen, batches_for, cooked
+from ratio_solver.day.kitchen import Component, Cooked, Kitchen, batches_for, cooked
 from ratio_solver.day.limits import Portion
-from ratio_solver.day.model import Day, Pot
+from ratio_solver.day.model import Day
 from ratio_solver.dish.cautions import PRESCRIBERS, cautions_for, strongest
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
+from ratio_solver.dish.notices import allergen_words, allergens, allergens_unknown, eating_warnings
 from ratio_solver.dish.nutrition import Facts, facts_of
 from ratio_solver.dish.status import LimitState
 from ratio_solver.exact import ZERO, Vector, exact
@@ -51,24 +51,16 @@ class Had:
 
 
 @dataclass(frozen=True)
-class PotFilled:
-    """A dish as it is cooked for the day.
+class PotFilled(Cooked):
+    """A dish as it is cooked for the day: the batch, and of it
 
     Attributes
     ----------
-    pot : Pot
-    weights : tuple of Fraction
-        g of each ingredient in one batch.
-    grams : Fraction
-        g of one batch as served.
     batches : int
     served : Fraction
         g of all portions.
     """
 
-    pot: Pot
-    weights: Vector
-    grams: Fraction
     batches: int
     served: Fraction
 
@@ -102,14 +94,9 @@ class Eaten:
         return facts_of(self.recipe, self.weights)
 
     @cached_property
-    def allergens(self) -> tuple[str, ...]:
-        """Allergens of what is eaten."""
-        return allergens(self.recipe, self.weights)
-
-    @cached_property
-    def allergens_unknown(self) -> tuple[str, ...]:
-        """Labels of what is eaten of whose allergens the table does not tell all."""
-        return allergens_unknown(self.recipe, self.weights)
+    def allergens(self) -> str:
+        """Allergens of what is eaten, and that of some of it the table does not tell all, in words."""
+        return allergen_words(allergens(self.recipe, self.weights), allergens_unknown(self.recipe, self.weights))
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
@@ -131,7 +118,7 @@ class DayAnswer(Outcome):
         Whether dishes were solved together with the day.
     kitchen : Kitchen or None
         None where a dish has no weights of its own.
-    answers : tuple of (Block, Proposal or Diagnosis)
+    answers : tuple of (Component, Proposal or Diagnosis)
     dishes : tuple of Impossible
         Dishes without weights that keep their own limits.
     exact : bool
@@ -143,7 +130,7 @@ class DayAnswer(Outcome):
     day: Day
     together: bool
     kitchen: Kitchen | None
-    answers: tuple[tuple[Block, Proposal | Diagnosis], ...]
+    answers: tuple[tuple[Component, Proposal | Diagnosis], ...]
     dishes: tuple[Impossible, ...] = ()
     exact: bool = False
     raised: Fraction = ZERO
@@ -214,7 +201,7 @@ class DayAnswer(Outcome):
     def proven(self) -> bool:
         """Whether every objective is known to be the least."""
         sure = (answer.objective.proven for _, answer in self.answers if isinstance(answer, Proposal))
-        return all(sure) or self.least >= self.moved
+        return (self.raised >= 0 and all(sure)) or self.least >= self.moved
 
     @cached_property
     def pots(self) -> tuple[PotFilled, ...]:
@@ -285,7 +272,7 @@ class DayAnswer(Outcome):
                 items.append(Ingredient(course.food.name, course.food, 0.0))
                 weights.append(one.grams)
             elif course.pot is not None:
-                recipe, batch = self._batch(course.pot).served
+                recipe, batch = self._batch(course.pot).contents
                 items += recipe.ingredients
                 weights += [weight * one.grams / self._batch(course.pot).grams for weight in batch]
         whom = self.day.people[person]

@@ -9,8 +9,8 @@ from fractions import Fraction
 from ratio_solver.day.kitchen import Cooked, Kitchen
 from ratio_solver.day.limits import DayLimit, KitchenLimit, Portion, Spread, alike, bound_limits, called, person_limits
 from ratio_solver.day.model import Course, Day, alone
-from ratio_solver.dish.composition import least_amounts
 from ratio_solver.dish.constraints import LESS, Subject
+from ratio_solver.dish.nutrition import least_amounts
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import ENERGY
@@ -63,7 +63,7 @@ class Builder:
         if course.food is not None or course.pot is None:
             return ZERO
         pot, person = self.pots[course.pot], self.day.people[portion.people[0]]
-        recipe = replace(pot.served[0], policy=person.policy)
+        recipe = replace(pot.contents[0], policy=person.policy)
         density = pot.per_gram(least_amounts(recipe, ENERGY))
         if person.usual_energy is None or not density:
             return pot.grams / pot.pot.recipe.servings
@@ -108,7 +108,7 @@ class Builder:
             course = self.course(portion)
             pot = None if course.pot is None else self.pots[course.pot]
             found[portion] = beside[course.food.id] if course.food is not None else \
-                pot.pot.recipe if pot is not None and whole else pot.served[0]  # type: ignore[union-attr]
+                pot.pot.recipe if pot is not None and whole else pot.contents[0]  # type: ignore[union-attr]
         return found
 
     def made(self, together: bool, spread: Spread) -> Kitchen:

@@ -15,7 +15,7 @@ from ratio_solver.output.terminal import plain_text
 if TYPE_CHECKING:
     from ratio_solver.day.result import Days
 
-TABLES = (
+DAY_TABLES = (
     ("portions", report.PORTION_COLUMNS, report.portion_rows),
     ("totals", report.TOTAL_COLUMNS, report.total_rows),
     ("pots", report.POT_COLUMNS, report.pot_rows),
@@ -42,7 +42,7 @@ def write_tables(found: Days, folder: Path, inputs: Iterable[Path] = ()) -> None
     """
     recipes = {Path(pot.recipe.source) for answer in found.days for pot in answer.day.pots}
     with whole_folder(folder, [*inputs, *sorted(recipes)]) as new, writing(folder):
-        for name, columns, rows in TABLES:
+        for name, columns, rows in DAY_TABLES:
             made = as_csv(columns, (row for answer in found.days for row in rows(answer)))
             (new / f"{name}.csv").write_text(made, encoding="utf-8")
         (new / "day.json").write_text(as_json(report.data(found)) + "\n", encoding="utf-8")
@@ -50,7 +50,7 @@ def write_tables(found: Days, folder: Path, inputs: Iterable[Path] = ()) -> None
         (new / CAUTIONS_FILE).write_text("\n\n".join(found.cautions) + "\n", encoding="utf-8")
 
 
-def closing_line(found: Days) -> str:
+def outcome_counts(found: Days) -> str:
     """What became of the days, in one line."""
     outcomes = Counter(answer.outcome for answer in found.days)
     undecided = f", {outcomes['undecided']} undecided" if outcomes["undecided"] else ""

@@ -11,9 +11,9 @@ from ratio_solver.errors import BadInput, Fault, collected, shown
 from ratio_solver.foods.csv_file import CsvFile, number, read_csv
 from ratio_solver.foods.table import suggestion
 
-REQUIRED = ("day", "meal", "dish")
-NUMBERS = ("portion", "min", "max", "step", "batches")
-COLUMNS = (*REQUIRED, "person", "food", *NUMBERS, "as_written")
+NEEDED_COLUMNS = ("day", "meal", "dish")
+NUMBER_COLUMNS = ("portion", "min", "max", "step", "batches")
+WEEK_COLUMNS = (*NEEDED_COLUMNS, "person", "food", *NUMBER_COLUMNS, "as_written")
 YES, NO = ("yes", "true", "1"), ("no", "false", "0", "")
 
 
@@ -26,20 +26,20 @@ def week_table(path: str | Path) -> tuple[dict[str, Any], dict[str, int]]:
         With every row that cannot be read.
     """
     file, faults = read_csv(path), list[Fault]()
-    for column in REQUIRED:
+    for column in NEEDED_COLUMNS:
         if column not in file.header:
             faults.append(Fault(file.source, "line 1", "", f"expected a column {column}"))
     for column in file.header:
-        if column and column not in COLUMNS:
-            hint = suggestion(column, COLUMNS) or f"; known here: {', '.join(COLUMNS)}"
+        if column and column not in WEEK_COLUMNS:
+            hint = suggestion(column, WEEK_COLUMNS) or f"; known here: {', '.join(WEEK_COLUMNS)}"
             faults.append(Fault(file.source, f"line 1, {column}", "", f"is not a column of days{hint}"))
     collected(faults)
-    found = _Rows(file, faults)
+    found = _WeekRows(file, faults)
     collected(faults)
     return found.table, found.lines
 
 
-class _Rows:
+class _WeekRows:
     """Gathers rows into days, meals, and the dishes and foods of each."""
 
     def __init__(self, file: CsvFile, faults: list[Fault]) -> None:
@@ -65,7 +65,7 @@ class _Rows:
         entry = entries.setdefault(key, {"people": []})
         people = [name.strip() for name in row.get("person", "").split(";") if name.strip()]
         entry["people"] = None if not people or entry["people"] is None else [*entry["people"], *people]
-        for column in NUMBERS:
+        for column in NUMBER_COLUMNS:
             self._number(line, column, row.get(column, ""), entry, bool(dish))
         written = row.get("as_written", "").lower()
         if written not in (*YES, *NO):

@@ -30,7 +30,7 @@ def where(limit: Limit, own: bool = False) -> str:
     return f"in {limit.dish}"
 
 
-def asked(limit: Limit, own: bool = False) -> str:
+def limit_in_words(limit: Limit, own: bool = False) -> str:
     """A limit as a noun: "at least 30 g protein in the day of B", "900 g of cream in stock".
 
     A bound that is a share of something is told to a hundredth, on the side that keeps it. With `own` whose it is has
@@ -64,7 +64,7 @@ def _told_bound(limit: Limit) -> Fraction:
     return Fraction(math.ceil(scaled) if limit.sense == MORE else math.floor(scaled), 100)
 
 
-def told(repair: Repair) -> str:
+def change_in_words(repair: Repair) -> str:
     """What to change, as an order: "accept 2.7:1 at dinner for Room 7 instead of 3:1"."""
     limit, to, was = repair.limit, measure(repair.limit, repair.to), measure(repair.limit, _told_bound(repair.limit))
     if limit.kind == "pot":
@@ -84,7 +84,7 @@ def _of_people(limit: Limit) -> bool:
     return isinstance(limit, DayLimit) and bool(limit.people)
 
 
-def sentence(diagnosis: Diagnosis, together: bool = False) -> str:
+def conflict_in_words(diagnosis: Diagnosis, together: bool = False) -> str:
     """The conflict in one sentence.
 
     "With at least 30 g protein in the day of B and 1200 g of soup, dinner cannot stay at 3:1 for B."
@@ -92,7 +92,7 @@ def sentence(diagnosis: Diagnosis, together: bool = False) -> str:
     if diagnosis.undecided:
         return "No portions were found in the time, and it is not known that there are none; --time-limit gives more."
     ratios = _claimed(diagnosis.conflict)
-    others = [asked(limit) for limit in diagnosis.conflict if limit not in ratios]
+    others = [limit_in_words(limit) for limit in diagnosis.conflict if limit not in ratios]
     on_steps = " on the steps of the scale" if diagnosis.steps else ""
     if not ratios:
         what = "weights and portions" if together else "portions"

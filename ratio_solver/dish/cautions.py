@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
+from ratio_solver.dish.nutrition import Facts
 from ratio_solver.exact import ZERO
 from ratio_solver.foods.nutrients import NET_CARBS
-from ratio_solver.recipe.model import RATIO
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.nutrition import Facts
-    from ratio_solver.recipe.model import Recipe
+from ratio_solver.recipe.model import RATIO, Recipe
 
 COMMAND = "ratio-solver cautions"
 """Where the whole can be read."""

@@ -24,15 +24,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from statistics import NormalDist
-from typing import TYPE_CHECKING
 
-from ratio_solver.dish.composition import least_per_gram
 from ratio_solver.dish.constraints import MORE, Limit
+from ratio_solver.dish.nutrition import least_per_gram
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.exact import ZERO, Vector, dot, exact, square_root
 from ratio_solver.foods.content import BESIDE_CARBS, POLYOLS_COLUMN, derived_carbs
 from ratio_solver.foods.csv_file import number
 from ratio_solver.foods.ends import KINDS, Guaranteed, Kind, kind_of, least, most
+from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import (
     ALCOHOL,
     CARBS,
@@ -51,9 +51,6 @@ from ratio_solver.foods.quantities import CARBS_ENERGY, FATTY_ACIDS, MEDIUM_CHAI
 from ratio_solver.foods.substances import COLUMNS, POLYOLS, SUBSTANCE_KINDS, SUBSTANCES
 from ratio_solver.recipe.model import Ingredient, Recipe
 
-if TYPE_CHECKING:
-    from ratio_solver.foods.food import Food
-
 WHOSE = {"mean": "the table's means", "food": "single foods"}
 """Whose intervals those of a kind are."""
 
@@ -70,8 +67,6 @@ TANGENT_DECIMALS = 24
 """Decimals to which the coefficients of a tangent are cut, on the side that loses no answer."""
 
 EXPECTED = "expected a probability above 0.5 and below 1, such as 0.95, or food:0.95 for the intervals of single foods"
-
-_FIBRES = ("soluble_fibre_g", "insoluble_fibre_g")
 
 
 @dataclass(frozen=True)
@@ -170,9 +165,10 @@ class Cone:
         moved = [dot(error, weights) for error in self.errors]
         steps = [sum((move * error[place] for move, error in zip(moved, self.errors, strict=True)), ZERO) / spread
                  for place in range(len(weights))]
-        sign = -1 if self.limit.sense == MORE else 1
+        sign, scale = -1 if self.limit.sense == MORE else 1, 10**TANGENT_DECIMALS
+        rounded = math.floor if outer else math.ceil
         return replace(self.limit, numerator=tuple(
-            above + sign * _tangent_rounded(self.z * step, up=not outer)
+            above + sign * Fraction(rounded(self.z * step * scale), scale)
             for above, step in zip(self.limit.numerator, steps, strict=True)))
 
     def divisor(self, weights: Sequence[Fraction]) -> Fraction:
@@ -243,11 +239,6 @@ def _with_figure_moved(food: Food, column: str, by: float, kind: Kind, energy: b
     if energy:
         amounts.pop(ENERGY, None)  # without an interval of its own it moves as the factors say
     return replace(food, amounts=amounts)
-
-
-def _tangent_rounded(value: Fraction, *, up: bool) -> Fraction:
-    scale = 10**TANGENT_DECIMALS
-    return Fraction(math.ceil(value * scale) if up else math.floor(value * scale), scale)
 
 
 def confidence_notes(recipe: Recipe, weights: Sequence[Fraction], confidence: Confidence | None) -> tuple[str, ...]:
@@ -342,7 +333,8 @@ def _figures_of(food: Food, column: str, policy: Policy, kind: Kind) -> tuple[st
     if column == ENERGY and (policy.energy != "table" or not food.has_end(ENERGY, most(kind))):
         fats = () if policy.mct_energy is None else MEDIUM_CHAIN
         carbs = _figures_of(food, NET_CARBS, policy, kind) if policy.energy == "9/4/4" else \
-            (*_carbs_of(food, kind), FIBRE, *(_FIBRES if policy.energy == "us" else ()), *COLUMNS)
+            (*_carbs_of(food, kind), FIBRE, *COLUMNS,
+             *(("soluble_fibre_g", "insoluble_fibre_g") if policy.energy == "us" else ()))
         return (FAT, PROTEIN, ALCOHOL, *fats, *carbs)
     if column == CARBS_ENERGY:
         return (*_carbs_of(food, kind), FIBRE, *COLUMNS)
@@ -353,7 +345,9 @@ def _figures_of(food: Food, column: str, policy: Policy, kind: Kind) -> tuple[st
     if column == CARBS:
         return (*_carbs_of(food, kind), *(() if food.basis == "by_difference" else (FIBRE,)))
     if column == NET_CARBS:
-        return (*_carbs_of(food, kind), *((FIBRE,) if food.basis == "by_difference" else ()), *_left_out_of(policy))
+        left_out = (substance.column for substance in SUBSTANCES  # kinds of polyol with all polyols, which include them
+                    if policy.shares[substance.key] or (substance.kind and policy.shares[POLYOLS]))
+        return (*_carbs_of(food, kind), *((FIBRE,) if food.basis == "by_difference" else ()), *left_out)
     return (column,)
 
 
@@ -363,9 +357,3 @@ def _carbs_of(food: Food, kind: Kind) -> tuple[str, ...]:
         return (CARBS,)
     # With water or ash unknown the difference is not known to move with them.
     return (*BESIDE_CARBS, *(() if {WATER, "ash_g"} <= food.amounts.keys() else (CARBS,)))
-
-
-def _left_out_of(policy: Policy) -> tuple[str, ...]:
-    """The columns of what a policy leaves out of net carbs; kinds of polyol with all polyols, which include them."""
-    return tuple(substance.column for substance in SUBSTANCES
-                 if policy.shares[substance.key] or (substance.kind and policy.shares[POLYOLS]))

@@ -17,9 +17,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING
 
-from ratio_solver.dish.composition import (
+from ratio_solver.dish.nutrition import (
     known_amounts,
     least_amounts,
     ratio_vectors,
@@ -29,13 +28,11 @@ from ratio_solver.dish.composition import (
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, Kind, kind_of, least, most
-from ratio_solver.foods.nutrients import CARBS, FIBRE, spoken
+from ratio_solver.foods.food import Food
+from ratio_solver.foods.nutrients import CARBS, FIBRE, PROTEIN, spoken
 from ratio_solver.foods.quantities import RATIO, SHARE, Quantity, Terms, quantity_of
 from ratio_solver.foods.unknown import Between, between
 from ratio_solver.recipe.model import Recipe, members_of, once
-
-if TYPE_CHECKING:
-    from ratio_solver.foods.food import Food
 
 MORE, LESS = ">=", "<="
 
@@ -151,6 +148,11 @@ class Limit:
         return bool(self.nutrient) and self.sense in quantity_of(self.nutrient).prescribed
 
     @property
+    def least_protein(self) -> bool:
+        """Whether this is a minimum of the protein that is prescribed: what a body does not go without."""
+        return self.prescribed and self.nutrient == PROTEIN and self.sense == MORE
+
+    @property
     def substance(self) -> Vector:
         """Of a ratio: what it is made of, above and below together, per g of each ingredient."""
         return tuple(above + below for above, below in zip(self.numerator, self.denominator, strict=True))
@@ -202,10 +204,7 @@ def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...
     limits = (
         *(_target_limit(recipe, target.nutrient, sense, bound, kind, faults)
           for target in recipe.targets for sense, bound in _bounds_of(target.minimum, target.maximum)),
-        *_part_limits(recipe),
-        *_proportion_limits(recipe),
-        *_choice_limits(recipe),
-        *_ingredient_limits(recipe),
+        *_weight_limits(recipe),
     )
     collected(faults)
     return limits
@@ -222,22 +221,15 @@ def _target_limit(recipe: Recipe, nutrient: str, sense: str, bound: Fraction, ki
         above = _safe_sum(recipe, quantity, quantity.above, sense, sense, kind, faults)
         below = _safe_sum(recipe, quantity, quantity.below, LESS if sense == MORE else MORE, sense, kind, faults)
     else:
-        if sense == MORE:
-            faults.extend(_unsure_ratio(recipe, quantity))
+        if sense == MORE:  # it cannot be kept for sure where a term below is unknown: total carbohydrate without fibre
+            faults.extend(_unknown_figure(recipe, place, column, "a least ratio")
+                          for column in quantity.below if not _may_be_none(recipe, column)
+                          for place, amount in enumerate(known_amounts(recipe, column)) if amount is None)
         above, below = ratio_vectors(recipe) if kind is None else \
             worst_ratio_vectors(recipe, sense == MORE, bound, kind)
     return Limit(quantity.words, "target", sense, bound, quantity.unit, above, below or zeros(recipe),
                  ZERO if quantity.quotient else Fraction(recipe.servings),
                  subject=Subject(nutrient, words=quantity.words))
-
-
-def _unsure_ratio(recipe: Recipe, ratio: Quantity) -> list[Fault]:
-    """A least ratio cannot be kept for sure where a term below is unknown (total carbohydrate without fibre)."""
-    return [
-        _unknown_figure(recipe, place, column, "a least ratio")
-        for column in ratio.below if not _may_be_none(recipe, column)
-        for place, amount in enumerate(known_amounts(recipe, column)) if amount is None
-    ]
 
 
 def _safe_sum(recipe: Recipe, quantity: Quantity, terms: Terms, helps: str, sense: str, kind: Kind | None,
@@ -260,11 +252,9 @@ def _target_amounts(recipe: Recipe, column: str, more_helps: bool, taken_off: bo
     counts as none, and where nothing bounds it, it is a fault. What is `taken_off` works the other way, and counts as
     none where it is unknown, as it does in energy.
     """
-    if more_helps != taken_off:
-        return least_amounts(recipe, column, least(kind))
     end = most(kind)
-    if taken_off:
-        return least_amounts(recipe, column, end)
+    if more_helps or taken_off:
+        return least_amounts(recipe, column, end if more_helps and taken_off else least(kind))
     found = list(least_amounts(recipe, column, end))
     for place, amount in enumerate(known_amounts(recipe, column, end)):
         if amount is None:
@@ -312,40 +302,26 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
     return tuple(ONE if ingredient.label in chosen else ZERO for ingredient in recipe.ingredients)
 
 
-def _alone(recipe: Recipe, place: int) -> Vector:
-    """A one for an ingredient, zeros for the others."""
-    return (ZERO,) * place + (ONE,) + (ZERO,) * (len(recipe.ingredients) - place - 1)
-
-
-def _part_limits(recipe: Recipe) -> Iterator[Limit]:
+def _weight_limits(recipe: Recipe) -> Iterator[Limit]:
+    """What limits weights alone: parts, proportions, choices, then the ingredients' bounds."""
+    nothing, labels = zeros(recipe), [ingredient.label for ingredient in recipe.ingredients]
     for place, part in enumerate(recipe.parts):
-        members = members_of(part, recipe.ingredients)
+        members = _indicator(recipe, members_of(part, recipe.ingredients))
         for sense, bound in _bounds_of(part.minimum, part.maximum):
-            yield Limit(f"{part.name} weight", "part", sense, bound, "g", _indicator(recipe, members),
-                        zeros(recipe), ONE, subject=Subject(place=place, words=part.name))
-
-
-def _proportion_limits(recipe: Recipe) -> Iterator[Limit]:
+            yield Limit(f"{part.name} weight", "part", sense, bound, "g", members, nothing, ONE,
+                        subject=Subject(place=place, words=part.name))
     for place, share in enumerate(recipe.proportions):
         name = f"{share.of_name} in {share.to_name}"
         for sense, bound in _bounds_of(share.minimum, share.maximum):
             yield Limit(name, "proportion", sense, bound, SHARE, _indicator(recipe, share.of),
                         _indicator(recipe, share.to), ZERO, subject=Subject(place=place, words=name))
-
-
-def _choice_limits(recipe: Recipe) -> Iterator[Limit]:
-    labels = [ingredient.label for ingredient in recipe.ingredients]
     for place, choose in enumerate(recipe.chooses):
         words = ", ".join(choose.labels)
         yield Limit(f"choose {words}", "choose", LESS, Fraction(choose.at_most), "used",
-                    _indicator(recipe, choose.labels), zeros(recipe), ONE,
+                    _indicator(recipe, choose.labels), nothing, ONE,
                     tuple(labels.index(label) for label in choose.labels), Subject(place=place, words=words))
-
-
-def _ingredient_limits(recipe: Recipe) -> Iterator[Limit]:
-    nothing = zeros(recipe)
     for place, ingredient in enumerate(recipe.ingredients):
+        alone = (*nothing[:place], ONE, *nothing[place + 1:])
         for sense, bound in _bounds_of(ingredient.minimum, ingredient.maximum):
             yield Limit(f"{ingredient.label} {'min' if sense == MORE else 'max'}", "ingredient", sense, bound, "g",
-                        _alone(recipe, place), nothing, ONE,
-                        subject=Subject(place=place, words=ingredient.label))
+                        alone, nothing, ONE, subject=Subject(place=place, words=ingredient.label))

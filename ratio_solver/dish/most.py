@@ -9,7 +9,7 @@ says what may be offered; it never moves a weight.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -72,15 +72,12 @@ class Most:
         """What one serving holds, where it is beyond the most that it may, and why that is the most."""
         name, how = self.limit.name, ": "
         if self.food:
-            name, how = " and ".join(self._labels(recipe, weights)), " because of "
+            labels = dict.fromkeys(recipe.ingredients[place].label for place in self.holders(weights))
+            name, how = " and ".join(labels), " because of "
         unit, held = self.limit.unit, self.held(any(weights[place] for place in self.unknown), weights)
         why = how + self.because if self.because else ""
         most = f"{float(self.limit.bound):,.12g} {unit}"
         return f"one serving holds {held} {unit} of {name}, where {most} is the most{why}"
-
-    def _labels(self, recipe: Recipe, weights: Sequence[Fraction]) -> Iterable[str]:
-        """What the ingredients that bring something of it are called, each name once."""
-        return dict.fromkeys(recipe.ingredients[place].label for place in self.holders(weights))
 
     def held(self, unsure: bool, weights: Sequence[Fraction]) -> str:
         """What one serving holds, rounded up; at least so much, rounded down, where something of it is unknown."""
@@ -108,11 +105,11 @@ def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...
     foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
     held = [(level, [_held_per_gram(item.food, level, recipe.policy, end) for item in recipe.ingredients])
             for level in LEVELS]
-    return (*(_of_food(recipe, food) for food in foods.values()),
-            *(_of_substance(recipe, level, amounts) for level, amounts in held if any(amounts)))
+    return (*(_most_of_food(recipe, food) for food in foods.values()),
+            *(_most_of_substance(recipe, level, amounts) for level, amounts in held if any(amounts)))
 
 
-def _of_food(recipe: Recipe, food: Food) -> Most:
+def _most_of_food(recipe: Recipe, food: Food) -> Most:
     """A food is counted as it is before preparation, wherever it stands in the recipe."""
     amounts = tuple(1 / exact(item.yield_) if item.food.id.lower() == food.id.lower() else ZERO
                     for item in recipe.ingredients)
@@ -121,7 +118,7 @@ def _of_food(recipe: Recipe, food: Food) -> Most:
     return Most(limit, food.most_because, food=food)
 
 
-def _of_substance(recipe: Recipe, level: Level, held: Sequence[Fraction | None]) -> Most:
+def _most_of_substance(recipe: Recipe, level: Level, held: Sequence[Fraction | None]) -> Most:
     amounts = tuple((amount if item.yield_ == 1 else amount / exact(item.yield_)) if amount else ZERO
                     for amount, item in zip(held, recipe.ingredients, strict=True))
     limit = Limit(level.name, "substance", LESS, level.most, level.unit, amounts, zeros(recipe),

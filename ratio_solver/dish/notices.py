@@ -15,12 +15,11 @@ from ratio_solver.exact import ZERO, cut_down, exact
 from ratio_solver.foods.content import content
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.heat import after_heat
+from ratio_solver.foods.heat import after_heat, bundled_yields
 from ratio_solver.foods.nutrients import CARBS, ENERGY, FIBRE, NET_CARBS, NONE_IF_BLANK, WEIGHT, spoken, unit_of
 from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, quantity_of
 from ratio_solver.foods.unknown import Between
-from ratio_solver.foods.yields import bundled_yields
-from ratio_solver.recipe.heat import fat_in_doubt, per_cent
+from ratio_solver.recipe.heat import fat_in_doubt, share_told
 from ratio_solver.recipe.model import Ingredient, Recipe
 
 LARGE_SHARE = 5.0
@@ -163,7 +162,7 @@ def _heat_warnings(recipe: Recipe, weights: Sequence[Fraction], settled: bool) -
         if now == then:
             return
         left = "; ".join(
-            f"{item.label} {per_cent(way.fat_left)}"
+            f"{item.label} {share_told(way.fat_left)}"
             f"{' when' if way in bundled_yields().of(item.food) else f', as {way.food}'} {way.prepared}"
             for item, way in doubts)
         found += f": the ratio is {now}, and {then} where only the least known of it stays ({left})"

@@ -1,19 +1,99 @@
-"""What the weights of a recipe amount to: facts per serving, the finished batch, alcohol, what is left out."""
+"""The composition matrix of a recipe, and what its weights amount to.
+
+The matrix is what 1 g of each ingredient, as weighed, brings of every nutrient, exactly. A column is made when it is
+first asked for and is kept with the recipe. Limits, facts per serving, the finished batch, alcohol, what is left
+out and all that is said of a dish take their figures from here.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors, summed
-from ratio_solver.exact import ZERO, dot, exact
-from ratio_solver.foods.ends import Guaranteed, kind_of, most
+from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.foods.content import FREE, Held, content, least_content
+from ratio_solver.foods.ends import End, Guaranteed, Kind, kind_of, most
 from ratio_solver.foods.heat import as_weighed
 from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, WATER, WEIGHT
-from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO
+from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, RATIOS, Terms
 from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
-from ratio_solver.recipe.model import Recipe
+from ratio_solver.foods.worst import worst_corner
+from ratio_solver.recipe.model import Ingredient, Recipe, once
+
+BY_POLICY = (NET_CARBS, ENERGY)
+"""Columns whose figures depend on the policy."""
+
+Known = tuple[Fraction | None, ...]
+
+
+def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "") -> Fraction | None:
+    """Amount of a nutrient in 1 g of an ingredient as weighed, or None where it is unknown.
+
+    That of 1 g before preparation is kept with the food, for each policy that has a say in it.
+    """
+    if column == WEIGHT:
+        return ONE
+    kept = ingredient.food.computed
+    key = column, end, recipe.policy.key if column in BY_POLICY else None
+    if key not in kept:
+        amount = content(ingredient.food, column, recipe.policy, end)
+        kept[key] = None if amount is None else amount / 100
+    amount = kept[key]
+    return amount if not amount or ingredient.yield_ == 1 else amount / exact(ingredient.yield_)
+
+
+def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "",
+                   held: Held = FREE) -> Fraction:
+    """The same, and where it is unknown the least that it can be."""
+    if column == WEIGHT:
+        return ONE
+    return least_content(ingredient.food, column, recipe.policy, end, held) / 100 / exact(ingredient.yield_)
+
+
+@once
+def _amounts_of(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
+    known = tuple(per_gram(item, column, recipe, end) for item in recipe.ingredients)
+    return known, tuple(
+        least_per_gram(item, column, recipe, end) if amount is None else amount
+        for item, amount in zip(recipe.ingredients, known, strict=True))
+
+
+def known_amounts(recipe: Recipe, column: str, end: End = "") -> Known:
+    """Amount of a nutrient in 1 g of each ingredient as weighed; None where it is unknown."""
+    return _amounts_of(recipe, column, end)[0]
+
+
+def least_amounts(recipe: Recipe, column: str, end: End = "") -> Vector:
+    """The same, and where it is unknown the least that it can be."""
+    return _amounts_of(recipe, column, end)[1]
+
+
+@once
+def ratio_vectors(recipe: Recipe) -> tuple[Vector, Vector]:
+    """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula."""
+    return _by_formula(recipe, lambda column: least_amounts(recipe, column))
+
+
+@once
+def worst_ratio_vectors(recipe: Recipe, at_least: bool, bound: Fraction, kind: Kind) -> tuple[Vector, Vector]:
+    """The same where the composition within its intervals makes a limit on the ratio hardest to keep."""
+    corners = [worst_corner(item.food, recipe.policy, at_least, bound, kind) for item in recipe.ingredients]
+    return _by_formula(recipe, lambda column: tuple(
+        least_per_gram(item, column, recipe, corner.ends.get(column, ""), corner.held)
+        for item, corner in zip(recipe.ingredients, corners, strict=True)))
+
+
+def _by_formula(recipe: Recipe, amounts: Callable[[str], Vector]) -> tuple[Vector, Vector]:
+    ratio = RATIOS[recipe.policy.ratio_formula]
+    return summed(ratio.above, amounts), summed(ratio.below, amounts)
+
+
+def summed(terms: Terms, amounts: Callable[[str], Vector]) -> Vector:
+    """A sum of nutrients per g of each ingredient, from the amounts of each column."""
+    coefficients = tuple(map(Fraction, terms.values()))
+    return tuple(dot(coefficients, amounts_of_one) for amounts_of_one in zip(*map(amounts, terms), strict=True))
+
 
 LEADING = (
     ENERGY, FAT, "protein_g", CARBS, FIBRE, "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS,
@@ -22,6 +102,24 @@ LEADING = (
 
 WHOLLY_KNOWN = ("soluble_fibre_g", "insoluble_fibre_g")
 """Columns left out where any figure is unknown: tables rarely have them, and a part of them says nothing."""
+
+
+NEVER_ABSENT = (CARBS, ENERGY)
+"""Columns that have a least amount whatever is unknown."""
+
+
+def known_wholly(recipe: Recipe, column: str) -> tuple[bool, ...]:
+    """Of which ingredients an amount is all that there is, and not the least that it can be.
+
+    Energy by factors lacks that of the fibre where a table leaves fibre out of carbohydrate and does not know it; the
+    factors of 9/4/4 have none for it.
+    """
+    known = tuple(amount is not None for amount in known_amounts(recipe, column))
+    if column != ENERGY or recipe.policy.energy == "9/4/4":
+        return known
+    tabled = recipe.policy.energy == "table"
+    return tuple(item.food.basis == "by_difference" or FIBRE in item.food.amounts
+                 or (tabled and ENERGY in item.food.amounts) for item in recipe.ingredients)
 
 
 @dataclass(frozen=True)
@@ -34,8 +132,8 @@ class Facts:
         By the recipe's formula; None where there is neither protein nor carbohydrate.
     amounts : mapping of str to Fraction
         Nutrient column to amount per serving, in the column's unit; of the ingredients whose figure is
-        known (total carbohydrate: at least what a table has that leaves fibre out and does not know it). Shares that
-        the recipe's targets limit are among them, by their key.
+        known (total carbohydrate and energy by factors: at least what a table has that leaves fibre out and does not
+        know it). Shares that the recipe's targets limit are among them, by their key.
     unknown : mapping of str to tuple of str
         Nutrient column to the labels of used ingredients whose figure is unknown: there the amount is
         the least it can be.
@@ -50,6 +148,11 @@ class Facts:
     unknown: Mapping[str, tuple[str, ...]]
     weight: Fraction
     cooked: Fraction | None = None
+
+    @property
+    def served(self) -> Fraction:
+        """Grams of one serving as it is served: cooked where the recipe says."""
+        return self.weight if self.cooked is None else self.cooked
 
     @property
     def as_floats(self) -> dict[str, float | None]:
@@ -67,10 +170,10 @@ def facts_of(recipe: Recipe, weights: Sequence[Fraction], only: Sequence[str] = 
     amounts: dict[str, Fraction] = {}
     unknown: dict[str, tuple[str, ...]] = {}
     for column in columns:
-        known = known_amounts(recipe, column)
-        missing = tuple(item.label for item, weight, amount in zip(recipe.ingredients, weights, known, strict=True)
-                        if amount is None and weight)
-        if (column == CARBS or known.count(None) < len(known)) and not (missing and column in WHOLLY_KNOWN):
+        known = known_wholly(recipe, column)
+        missing = tuple(item.label for item, weight, whole in zip(recipe.ingredients, weights, known, strict=True)
+                        if weight and not whole)
+        if (column in NEVER_ABSENT or any(known)) and not (missing and column in WHOLLY_KNOWN):
             amounts[column] = dot(least_amounts(recipe, column), weights) / recipe.servings
             if missing:
                 unknown[column] = missing
@@ -148,3 +251,8 @@ def _left_out_of(recipe: Recipe, place: int) -> dict[str, Fraction]:
     room = max(ZERO, least_amounts(recipe, CARBS)[place] - least_amounts(recipe, FIBRE)[place])
     asked = sum(out.values(), ZERO)
     return out if asked <= room else {key: amount * room / asked for key, amount in out.items()}
+
+
+def used(recipe: Recipe, weights: Sequence[Fraction]) -> Iterator[tuple[Ingredient, Fraction]]:
+    """The ingredients that are in the dish, and their weights, g for the batch."""
+    return ((item, grams) for item, grams in zip(recipe.ingredients, weights, strict=True) if grams)

@@ -1,17 +1,19 @@
-"""A food: one row of a composition table, per 100 g edible part."""
+"""A food: one row of a composition table, per 100 g edible part; and the foods of a table in their order.
+
+Those of the package's own tables are read from their rows when they are first asked for: a command uses some ten foods
+of more than a thousand, and reading all takes longer than solving.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any, overload
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.ends import STANDS_IN, End
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 BASES = ("by_difference", "available")
 """Carbohydrate bases: by difference includes fibre (US), available does not (EU, UK)."""
@@ -121,5 +123,90 @@ class Food:
         return any(column in self.ends(given) for given in (end, STANDS_IN[end]) if given)
 
     def ends(self, end: End) -> Mapping[str, float]:
-        """The figures that the table gives at an end of their intervals."""
-        return {"low": self.low, "high": self.high, "lowest": self.lowest, "highest": self.highest}[end]
+        """The figures that the table gives at an end of their intervals, or those themselves."""
+        return {"": self.amounts, "low": self.low, "high": self.high, "lowest": self.lowest,
+                "highest": self.highest}[end]
+
+
+class FoodRow:
+    """A row of a composition table whose name and id are known, and the rest is read when it is asked for.
+
+    Parameters
+    ----------
+    name, id : str
+        As the food will have them.
+    text : str
+        The text of its row, in which its role is a cell between commas.
+    read : function
+        Gives the food.
+    """
+
+    def __init__(self, name: str, id: str, text: str, read: Callable[[], Food]) -> None:
+        self.name, self.id, self.text, self._read = name, id, text, read
+
+    @cached_property
+    def food(self) -> Food:
+        """The food, read once."""
+        return self._read()
+
+
+def row_of_food(food: Food) -> FoodRow:
+    """A row of a food that is read already."""
+    row = FoodRow(food.name, food.id, f",{food.role},", lambda: food)
+    row.food = food
+    return row
+
+
+class Foods(Sequence[Food]):
+    """Foods in the order of their table, names and ids unique.
+
+    Parameters
+    ----------
+    rows : iterable of Food or FoodRow
+    columns : tuple of str, optional
+        Nutrient columns that at least one of them has; found by reading all of them unless given.
+    """
+
+    def __init__(self, rows: Iterable[Food | FoodRow], columns: tuple[str, ...] | None = None) -> None:
+        self.rows = tuple(row if isinstance(row, FoodRow) else row_of_food(row) for row in rows)
+        self._columns = columns
+
+    @overload
+    def __getitem__(self, place: int) -> Food: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[Food, ...]: ...
+
+    def __getitem__(self, place: int | slice) -> Food | tuple[Food, ...]:
+        return tuple(row.food for row in self.rows[place]) if isinstance(place, slice) else self.rows[place].food
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def __iter__(self) -> Iterator[Food]:
+        return (row.food for row in self.rows)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and tuple(self) == tuple(other)
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __reduce__(self) -> tuple[type[Foods], tuple[tuple[Food, ...], tuple[str, ...]]]:
+        """What is sent to another process is read."""
+        return Foods, (tuple(self), self.columns)
+
+    @cached_property
+    def columns(self) -> tuple[str, ...]:
+        """Nutrient columns that at least one food has, a figure or a bound, in the table's order."""
+        if self._columns is not None:
+            return self._columns
+        return tuple(dict.fromkeys(column for food in self for column in (*food.amounts, *food.high)))
+
+    @cached_property
+    def places(self) -> dict[str, int]:
+        """Where the food of a name or an id stands; both in small letters, names before ids."""
+        by_id = {row.id.lower(): place for place, row in enumerate(self.rows)}
+        return by_id | {row.name.lower(): place for place, row in enumerate(self.rows)}
+
+    def with_role(self, role: str) -> tuple[Food, ...]:
+        """Foods of a role ("fat", "sweetener"), in the table's order."""
+        return tuple(row.food for row in self.rows if f",{role}," in row.text and row.food.role == role)

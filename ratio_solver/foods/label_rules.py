@@ -1,8 +1,7 @@
-"""Declared figures: how labelling rules round what a serving contains.
+"""Declared figures: what labels state of a food, and their lines in order; how each is rounded: `foods.label_rounding`.
 
 Each rule says how well it is sourced: *read* in the source named, or *from memory*, to be checked against
-the law before anything is printed on a package. Where a rule says "nearest", a value midway goes up (common
-practice, no source).
+the law before anything is printed on a package.
 """
 
 from __future__ import annotations
@@ -10,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import floor
 from types import MappingProxyType
 
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.content import DEFAULT, content, energy_by_factors
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.label_rounding import DAILY_PERCENT, LABEL_ROUNDING, VITAMIN_PERCENT, Rounding
+from ratio_solver.foods.nutrients import MG_IN_SALT
 from ratio_solver.foods.policy import Policy
-from ratio_solver.foods.rows import MG_IN_SALT
 from ratio_solver.foods.substances import polyols_of
 from ratio_solver.foods.unknown import Between, between
 
@@ -57,9 +56,9 @@ def label_between(food: Food, column: str) -> Between:
         read), ``eu_energy_kcal`` and ``eu_energy_kj`` (Annex XIV), ``us_energy_kcal`` (21 CFR 101.9(c)(1)(i)),
         ``salt_g`` (sodium times 2.5: Annex I), ``added_sugars_g``.
     """
-    found: Between | None = food.labelled.get(column)
-    if found is None:
-        found = food.labelled[column] = _OF_LABELS[column](food) if column in _OF_LABELS else between(food, column)
+    if column not in food.labelled:
+        food.labelled[column] = _OF_LABELS[column](food) if column in _OF_LABELS else between(food, column)
+    found: Between = food.labelled[column]
     return found
 
 
@@ -151,135 +150,6 @@ _OF_LABELS: Mapping[str, Callable[[Food], Between]] = MappingProxyType({
 """Figures that only labels have, and how they follow from a food."""
 
 
-def nearest(value: Fraction, step: Fraction) -> Fraction:
-    """The multiple of a step nearest to a value; midway goes up.
-
-    >>> nearest(Fraction(9, 4), Fraction(1, 2))
-    Fraction(5, 2)
-    """
-    return floor(value / step + Fraction(1, 2)) * step
-
-
-def _declared_text(value: Fraction, unit: str, decimals: int = 0) -> str:
-    scaled = int(value * 10**decimals)
-    whole, rest = divmod(scaled, 10**decimals)
-    return f"{whole}.{rest:0{decimals}d} {unit}" if decimals else f"{whole} {unit}"
-
-
-def us_energy(kcal: Fraction) -> str:
-    """kcal under 5: 0; to 50: nearest 5; above: nearest 10 (FDA, A Food Labeling Guide, Appendix H, 2009, read).
-
-    >>> us_energy(Fraction(52))
-    '50 kcal'
-    """
-    if kcal < 5:
-        return "0 kcal"
-    return _declared_text(nearest(kcal, Fraction(5 if kcal <= 50 else 10)), "kcal")
-
-
-def us_fat(grams: Fraction) -> str:
-    """Fat and its kinds: under 0.5 g: 0; under 5 g: nearest 0.5; else nearest 1 g (the same Guide, read for fat)."""
-    if grams < Fraction(1, 2):
-        return "0 g"
-    if grams >= 5:
-        return _declared_text(nearest(grams, Fraction(1)), "g")
-    rounded = nearest(grams, Fraction(1, 2))
-    return _declared_text(rounded, "g", 0 if rounded.denominator == 1 else 1)
-
-
-def us_grams(grams: Fraction) -> str:
-    """Carbohydrate, fibre, sugars: under 0.5 g: 0; under 1 g: less than 1 g; else nearest 1 g (the same Guide, read).
-
-    Protein and polyols by the same rule: from memory.
-    """
-    if grams < Fraction(1, 2):
-        return "0 g"
-    return "less than 1 g" if grams < 1 else _declared_text(nearest(grams, Fraction(1)), "g")
-
-
-def us_sodium(mg: Fraction) -> str:
-    """Sodium under 5 mg: 0; to 140 mg: nearest 5; above: nearest 10 mg (from memory)."""
-    if mg < 5:
-        return "0 mg"
-    return _declared_text(nearest(mg, Fraction(5 if mg <= 140 else 10)), "mg")
-
-
-def us_cholesterol(mg: Fraction) -> str:
-    """Cholesterol under 2 mg: 0; to 5 mg: less than 5 mg; above: nearest 5 mg (21 CFR 101.9(c)(3), from memory)."""
-    if mg < 2:
-        return "0 mg"
-    return "less than 5 mg" if mg < 5 else _declared_text(nearest(mg, Fraction(5)), "mg")
-
-
-def us_vitamin_d(ug: Fraction) -> str:
-    """Vitamin D to 0.1 ug (from memory: FDA's guidance on the 2016 rule)."""
-    return _declared_text(nearest(ug, Fraction(1, 10)), "µg", 1)
-
-
-def us_tens(mg: Fraction) -> str:
-    """Calcium and potassium to 10 mg (from memory: the same guidance)."""
-    return _declared_text(nearest(mg, Fraction(10)), "mg")
-
-
-def us_iron(mg: Fraction) -> str:
-    """Iron to 0.1 mg (from memory: the same guidance)."""
-    return _declared_text(nearest(mg, Fraction(1, 10)), "mg", 1)
-
-
-def percent_of_daily(share: Fraction) -> Fraction:
-    """Percent of a daily value to 1 (21 CFR 101.9(d)(7)(ii), from memory)."""
-    return nearest(share * 100, Fraction(1))
-
-
-def percent_of_vitamin(share: Fraction) -> Fraction:
-    """Percent of the daily value of a vitamin or mineral: to 10 % nearest 2, to 50 % nearest 5, above nearest 10; under
-    2 %: 0 (21 CFR 101.9(c)(8)(iii), from memory).
-
-    >>> [str(percent_of_vitamin(Fraction(share, 1000))) for share in (19, 29, 104, 126, 549)]
-    ['0', '2', '10', '15', '50']
-    """
-    percent = share * 100
-    if percent < 2:
-        return ZERO
-    return nearest(percent, Fraction(2 if percent <= 10 else 5 if percent <= 50 else 10))
-
-
-def eu_energy(kj: Fraction, kcal: Fraction) -> str:
-    """Both units, to 1 (from memory: Commission guidance on tolerances, December 2012)."""
-    return f"{_declared_text(nearest(kj, Fraction(1)), 'kJ')} / {_declared_text(nearest(kcal, Fraction(1)), 'kcal')}"
-
-
-def eu_grams(grams: Fraction) -> str:
-    """Fat, carbohydrate, sugars, protein, fibre: from 10 g to 1 g, else to 0.1 g, up to 0.5 g "< 0.5 g".
-
-    From memory: Commission guidance on tolerances, December 2012.
-    """
-    return _eu(grams, least=Fraction(1, 2), least_text="< 0.5 g", coarse_from=10, decimals=(0, 1))
-
-
-def eu_saturates(grams: Fraction) -> str:
-    """Saturates: as fat, but up to 0.1 g "< 0.1 g" (from memory, the same guidance)."""
-    return _eu(grams, least=Fraction(1, 10), least_text="< 0.1 g", coarse_from=10, decimals=(0, 1))
-
-
-def eu_salt(grams: Fraction) -> str:
-    """Salt from 1 g to 0.1 g, else to 0.01 g, up to 0.0125 g "< 0.01 g" (from memory, the same guidance)."""
-    return _eu(grams, least=Fraction(1, 80), least_text="< 0.01 g", coarse_from=1, decimals=(1, 2))
-
-
-def _eu(grams: Fraction, *, least: Fraction, least_text: str, coarse_from: int, decimals: tuple[int, int]) -> str:
-    """Rounded to `decimals[0]` from `coarse_from` g, below it to `decimals[1]`; what rounds up to it is shown as it."""
-    if not grams:
-        return "0 g"
-    if grams <= least:
-        return least_text
-    coarse, fine = decimals
-    rounded = nearest(grams, Fraction(1, 10**fine))
-    if rounded >= coarse_from:
-        return _declared_text(nearest(grams, Fraction(1, 10**coarse)), "g", coarse)
-    return _declared_text(rounded, "g", fine)
-
-
 @dataclass(frozen=True)
 class LabelRow:
     """One figure of a label.
@@ -288,16 +158,13 @@ class LabelRow:
     ----------
     name : str
     columns : tuple of str
-        What `label_between` gives; the rule takes one amount for each.
-    rule : callable
-        From exact amounts to text.
-    grid : str
-        Kind of figure in `label_intervals.LABEL_ROUNDING`: which figures the rule prints.
+        What `label_between` gives; each is printed in its own unit, by the same rule.
+    rule : Rounding
     inner : bool
         Whether it is part of the figure above it.
     only_if_any : bool
         Left out where there is none.
-    daily : Fraction or None
+    daily : int or None
         The daily value, in the unit of the column.
     vitamin : bool
         Whether it is a vitamin or mineral, whose percentage is rounded by rules of its own.
@@ -305,54 +172,60 @@ class LabelRow:
 
     name: str
     columns: tuple[str, ...]
-    rule: Callable[..., str]
-    grid: str = "grams"
+    rule: Rounding
     inner: bool = False
     only_if_any: bool = False
-    daily: Fraction | None = None
+    daily: int | None = None
     vitamin: bool = False
+
+    def text(self, *amounts: Fraction) -> str:
+        """The amounts of its columns as they are printed.
+
+        >>> next(row for row in LABELS["eu"] if row.name == "energy").text(Fraction(2082.5), Fraction(504))
+        '2083 kJ / 504 kcal'
+        """
+        units = (_PRINTED_UNITS.get(column.rpartition("_")[2], column.rpartition("_")[2]) for column in self.columns)
+        return " / ".join(map(self.rule.text, amounts, units))
 
     def percent(self, share: Fraction) -> Fraction:
         """A share of the daily value, in percent, as it is printed."""
-        return percent_of_vitamin(share) if self.vitamin else percent_of_daily(share)
+        return (VITAMIN_PERCENT if self.vitamin else DAILY_PERCENT).figure(share * 100)
 
 
-def _us(name: str, column: str, rule: Callable[..., str], grid: str, daily: int | None = None, *,
-        inner: bool = False, vitamin: bool = False) -> LabelRow:
-    return LabelRow(name, (column,), rule, grid, inner, False, None if daily is None else Fraction(daily), vitamin)
-
+_PRINTED_UNITS = {"ug": "µg", "kj": "kJ"}
+_US, _EU = LABEL_ROUNDING["us"], LABEL_ROUNDING["eu"]
 
 LABELS: Mapping[str, tuple[LabelRow, ...]] = MappingProxyType({
     # Lines and order of 21 CFR 101.9(c), daily values of (c)(8)(iv) and (c)(9) from 4 years of age up: from memory
     "us": (
-        _us("energy", US_ENERGY, us_energy, "energy"),
-        _us("fat", "fat_g", us_fat, "fat", 78),
-        _us("of which saturated", "saturated_g", us_fat, "fat", 20, inner=True),
-        _us("of which trans", "trans_g", us_fat, "fat", inner=True),
-        _us("cholesterol", "cholesterol_mg", us_cholesterol, "cholesterol", 300),
-        _us("sodium", "sodium_mg", us_sodium, "sodium", 2300),
-        _us("carbohydrate, fibre included", "carbs_g", us_grams, "grams", 275),
-        _us("of which fibre", "fibre_g", us_grams, "grams", 28, inner=True),
-        _us("of which sugars", "sugars_g", us_grams, "grams", inner=True),
-        _us("of which added sugars", ADDED_SUGARS, us_grams, "grams", 50, inner=True),
-        LabelRow("of which polyols", (POLYOLS_LINE,), us_grams, inner=True, only_if_any=True),
-        _us("protein", "protein_g", us_grams, "grams"),
-        _us("vitamin D", "vitamin_d_ug", us_vitamin_d, "vitamin D", 20, vitamin=True),
-        _us("calcium", "calcium_mg", us_tens, "tens", 1300, vitamin=True),
-        _us("iron", "iron_mg", us_iron, "iron", 18, vitamin=True),
-        _us("potassium", "potassium_mg", us_tens, "tens", 4700, vitamin=True),
+        LabelRow("energy", (US_ENERGY,), _US["energy"]),
+        LabelRow("fat", ("fat_g",), _US["fat"], daily=78),
+        LabelRow("of which saturated", ("saturated_g",), _US["fat"], inner=True, daily=20),
+        LabelRow("of which trans", ("trans_g",), _US["fat"], inner=True),
+        LabelRow("cholesterol", ("cholesterol_mg",), _US["cholesterol"], daily=300),
+        LabelRow("sodium", ("sodium_mg",), _US["sodium"], daily=2300),
+        LabelRow("carbohydrate, fibre included", ("carbs_g",), _US["grams"], daily=275),
+        LabelRow("of which fibre", ("fibre_g",), _US["grams"], inner=True, daily=28),
+        LabelRow("of which sugars", ("sugars_g",), _US["grams"], inner=True),
+        LabelRow("of which added sugars", (ADDED_SUGARS,), _US["grams"], inner=True, daily=50),
+        LabelRow("of which polyols", (POLYOLS_LINE,), _US["grams"], inner=True, only_if_any=True),
+        LabelRow("protein", ("protein_g",), _US["grams"]),
+        LabelRow("vitamin D", ("vitamin_d_ug",), _US["vitamin D"], daily=20, vitamin=True),
+        LabelRow("calcium", ("calcium_mg",), _US["tens"], daily=1300, vitamin=True),
+        LabelRow("iron", ("iron_mg",), _US["iron"], daily=18, vitamin=True),
+        LabelRow("potassium", ("potassium_mg",), _US["tens"], daily=4700, vitamin=True),
     ),
     # Order: Regulation (EU) 1169/2011, Annex XV
     "eu": (
-        LabelRow("energy", (EU_ENERGY_KJ, EU_ENERGY_KCAL), eu_energy, "energy"),
-        LabelRow("fat", ("fat_g",), eu_grams),
-        LabelRow("of which saturates", ("saturated_g",), eu_saturates, "saturates", inner=True),
-        LabelRow("carbohydrate, fibre left out", (EU_CARBS,), eu_grams),
-        LabelRow("of which sugars", ("sugars_g",), eu_grams, inner=True),
-        LabelRow("of which polyols", (POLYOLS_LINE,), eu_grams, inner=True, only_if_any=True),
-        LabelRow("fibre", ("fibre_g",), eu_grams),
-        LabelRow("protein", (EU_PROTEIN,), eu_grams),
-        LabelRow("salt", (SALT_LINE,), eu_salt, "salt"),
+        LabelRow("energy", (EU_ENERGY_KJ, EU_ENERGY_KCAL), _EU["energy"]),
+        LabelRow("fat", ("fat_g",), _EU["fat"]),
+        LabelRow("of which saturates", ("saturated_g",), _EU["saturates"], inner=True),
+        LabelRow("carbohydrate, fibre left out", (EU_CARBS,), _EU["grams"]),
+        LabelRow("of which sugars", ("sugars_g",), _EU["grams"], inner=True),
+        LabelRow("of which polyols", (POLYOLS_LINE,), _EU["grams"], inner=True, only_if_any=True),
+        LabelRow("fibre", ("fibre_g",), _EU["grams"]),
+        LabelRow("protein", (EU_PROTEIN,), _EU["grams"]),
+        LabelRow("salt", (SALT_LINE,), _EU["salt"]),
     ),
 })
 """Figures of a label, per jurisdiction, in the order in which they are printed."""

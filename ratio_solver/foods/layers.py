@@ -10,10 +10,11 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from typing import Any
 
 from ratio_solver.errors import Fault, collected, shown
-from ratio_solver.foods.food import Food
-from ratio_solver.foods.sequence import Foods, Row, Unread, food_of
+from ratio_solver.foods.ends import ENDS
+from ratio_solver.foods.food import Food, FoodRow, Foods, row_of_food
 
 
 @dataclass(frozen=True)
@@ -26,67 +27,34 @@ class Amendment:
         Name or id of the food.
     source, place : str
         File and line, for a fault.
-    price, refuse, most, pack : float or None
-        None leaves what was there, as does an empty text.
-    role, most_because : str
-    allergens : tuple of str or None
-        Beside those that are known; None where it says none.
-    allergens_complete : bool or None
-        Whether the line says that there are no others; None where it says nothing of allergens.
-    measures : mapping of str to float
-        Beside those that are there, or in their place.
-    also : tuple of str
-        Other names beside those that are there.
-    use : tuple of str
-        The same of its uses.
-    amounts : mapping of str to float
-        Nutrients; the interval of the one before goes with it.
+    said : mapping
+        What its cells say, by the attribute of a food. None and an empty text leave what was there; other names, uses,
+        allergens, measures and nutrients are beside those that are there, or in their place.
     """
 
     key: str
     source: str
     place: str
-    price: float | None
-    refuse: float | None
-    most: float | None
-    role: str
-    most_because: str
-    allergens: tuple[str, ...] | None
-    allergens_complete: bool | None
-    measures: Mapping[str, float]
-    also: tuple[str, ...]
-    use: tuple[str, ...]
-    amounts: Mapping[str, float]
-    pack: float | None = None
+    said: Mapping[str, Any]
 
     def of(self, food: Food) -> Food:
-        """The food with what the line says, and all else as it was."""
-        return replace(
-            food,
-            price=food.price if self.price is None else self.price,
-            pack=food.pack if self.pack is None else self.pack,
-            refuse=food.refuse if self.refuse is None else self.refuse,
-            most=food.most if self.most is None else self.most,
-            role=self.role or food.role,
-            most_because=self.most_because or food.most_because,
-            allergens=food.allergens if self.allergens is None else
-            tuple(dict.fromkeys((*(food.allergens or ()), *self.allergens))),
-            allergens_complete=food.allergens_complete if self.allergens_complete is None else self.allergens_complete,
-            measures={**food.measures, **self.measures},
-            also=tuple(dict.fromkeys((*food.also, *self.also))),
-            use=tuple(dict.fromkeys((*food.use, *self.use))),
-            amounts={**food.amounts, **self.amounts},
-            low=_without(food.low, self.amounts), high=_without(food.high, self.amounts),
-            lowest=_without(food.lowest, self.amounts), highest=_without(food.highest, self.amounts),
-        )
+        """The food with what the line says, and all else as it was; of a nutrient the interval goes."""
+        said = {name: _with_said(getattr(food, name), value) for name, value in self.said.items()
+                if value is not None and value != ""}
+        ends: dict[str, Any] = {end: {column: value for column, value in food.ends(end).items()
+                                      if column not in self.said["amounts"]} for end in ENDS}
+        return replace(food, **said, **ends)
+
+
+def _with_said(before: Any, said: Any) -> Any:
+    """What an attribute is where a line says something of it: several beside those before, one in its place."""
+    if isinstance(said, Mapping):
+        return {**before, **said}
+    return tuple(dict.fromkeys((*(before or ()), *said))) if isinstance(said, tuple) else said
 
 
 Layer = Foods | tuple[Amendment, ...]
 """The rows of one table: foods, or what it changes in those before it."""
-
-
-def _without(ends: Mapping[str, float], columns: Mapping[str, float]) -> dict[str, float]:
-    return {column: value for column, value in ends.items() if column not in columns}
 
 
 def laid_over(layers: Iterable[Layer]) -> Foods:
@@ -118,9 +86,9 @@ def _amended(below: Foods, changes: Sequence[Amendment]) -> Foods:
             faults.append(Fault(change.source, f"{change.place}, food", shown(change.key),
                                 f"expected a food of the tables before this one, which it amends{meant}"))
         else:
-            found[place] = change.of(food_of(found[place]))
+            found[place] = row_of_food(change.of(found[place].food))
     collected(faults)
-    return Foods(found, _together(below.columns, (column for change in changes for column in change.amounts)))
+    return Foods(found, _together(below.columns, (column for change in changes for column in change.said["amounts"])))
 
 
 def _together(below: Iterable[str], above: Iterable[str]) -> tuple[str, ...]:
@@ -131,7 +99,7 @@ def _together(below: Iterable[str], above: Iterable[str]) -> tuple[str, ...]:
 def _over(below: Foods, above: Foods) -> Foods:
     names = {row.name.lower(): row for row in above.rows}
     ids = {row.id.lower(): row for row in above.rows}
-    replaced: dict[str, list[Row]] = {}
+    replaced: dict[str, list[FoodRow]] = {}
     kept = []
     for row in below.rows:
         same = {over.id: over for over in (names.get(row.name.lower()), ids.get(row.id.lower())) if over}
@@ -143,13 +111,11 @@ def _over(below: Foods, above: Foods) -> Foods:
                  _together(below.columns, above.columns))
 
 
-def _replacing(row: Row, earlier: Sequence[Row]) -> Row:
+def _replacing(row: FoodRow, earlier: Sequence[FoodRow]) -> FoodRow:
     """A row in place of others; it is read no earlier than it was."""
     if not earlier:
         return row
-    if isinstance(row, Unread):
-        return Unread(row.name, row.id, row.row, lambda: _warned(food_of(row), list(map(food_of, earlier))))
-    return _warned(row, list(map(food_of, earlier)))
+    return FoodRow(row.name, row.id, row.text, lambda: _warned(row.food, [one.food for one in earlier]))
 
 
 def _warned(food: Food, earlier: Sequence[Food]) -> Food:

@@ -4,7 +4,7 @@
 
 The words are looked up as they stand, then with less and less of what only says how the food is cut or bought: among
 the names of the table, then among other names of the same foods (`Food.also`). Only where nothing is found so are names
-weighed that share words with them (`foods.weighing`).
+weighed that share words with them (`foods.shared_words`).
 """
 
 from __future__ import annotations
@@ -13,13 +13,24 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal, Protocol
+from typing import Literal
 
 from ratio_solver.foods.claims import not_carried, without_claims
 from ratio_solver.foods.food import PERHAPS, Food
-from ratio_solver.foods.names import first_part, key_of, short_key, shorter, variants
-from ratio_solver.foods.weighing import Weighing, fat_of, has_fat
-from ratio_solver.foods.words import fat_asked, folded, telling, without_shares, words_of, words_of_folded
+from ratio_solver.foods.shared_words import SharedWords, fat_of, has_fat
+from ratio_solver.foods.words import (
+    fat_asked,
+    first_part,
+    folded,
+    key_of,
+    short_key,
+    shorter,
+    telling,
+    variants,
+    without_shares,
+    words_of,
+    words_of_folded,
+)
 
 Grade = Literal["exact", "other name", "close", "guess", "none"]
 """How sure an answer is, the surest first."""
@@ -69,40 +80,6 @@ def _not_sure(found: tuple[int, Grade]) -> tuple[int, Grade]:
     return (found[0], "close") if found[1] in SURE else found
 
 
-class Named(Protocol):
-    """A table whose foods can be looked up by a cook's words."""
-
-    @property
-    def names(self) -> Names:
-        """The index of its names."""
-
-
-def match(table: Named, words: str, most: int = 3) -> Match:
-    """The food that a cook's words mean.
-
-    Parameters
-    ----------
-    table : FoodTable
-    words : str
-        Without amount and unit: "large eggs", "tinned chopped tomatoes, drained", "Schlagsahne".
-    most : int
-        Foods named at most, the one meant and the others together.
-
-    Returns
-    -------
-    Match
-        The food, how sure that is, and what else it may be.
-
-    Examples
-    --------
-    >>> from ratio_solver import load_foods, match
-    >>> found = match(load_foods(), "tinned chopped tomatoes, drained")
-    >>> found.food.name, found.grade
-    ('tomatoes, canned', 'other name')
-    """
-    return table.names.match(words, most)
-
-
 class Names:
     """All names of a table's foods, to be looked up; each index is made once, where first needed.
 
@@ -116,12 +93,12 @@ class Names:
         self.foods = foods
 
     def match(self, words: str, most: int = 3) -> Match:
-        """As `match`."""
+        """As `ratio_solver.match`."""
         said, (place, grade) = self._meant(words)
         if place is None:
             return Match(None, "none")
         lacks = not_carried(words, self.foods[place])
-        others = [other for other, _ in self._weighing.likely(said) if other != place] if most > 1 else []
+        others = [other for other, _ in self._shared.likely(said) if other != place] if most > 1 else []
         return Match(self.foods[place], "guess" if lacks else grade,
                      tuple(self.foods[other] for other in others[:most - 1]), lacks)
 
@@ -129,7 +106,7 @@ class Names:
         """The words as they can be spelt, and the food: by its name, mended, by all its words, by the last of them."""
         if found := self._found(words):
             return words, found
-        ways = self._weighing.mended(words) or [words]
+        ways = self._shared.mended(words) or [words]
         if ways != [words]:
             for way in ways:
                 if named := self._found(way):
@@ -146,7 +123,7 @@ class Names:
         told = telling(words_of_folded(first_part(without_shares(words))))
         for place in range(1, len(told)):
             rest = told[place:]
-            if (found := self._found(" ".join(rest))) and (len(rest) > 1 or self._weighing.particular(rest[0])):
+            if (found := self._found(" ".join(rest))) and (len(rest) > 1 or self._shared.particular(rest[0])):
                 return found[0], "guess"
         return None
 
@@ -222,11 +199,11 @@ class Names:
         return found[0], "close" if found[1] == "guess" else found[1]
 
     @cached_property
-    def _weighing(self) -> Weighing:
-        return Weighing(self.foods)
+    def _shared(self) -> SharedWords:
+        return SharedWords(self.foods)
 
     def _likeliest(self, words: str) -> tuple[int, Grade] | None:
-        likely = self._weighing.likely(words)
+        likely = self._shared.likely(words)
         return (likely[0][0], "close" if likely[0][1] else "guess") if likely else None
 
     def of_other_fat(self, food: Food) -> list[Food]:

@@ -34,6 +34,8 @@ where a table leaves fibre out, so there it counts as unknown."""
 ALCOHOL = "alcohol_g"
 WATER = "water_g"
 SATURATED = "saturated_g"
+SALT, SODIUM, MG_IN_SALT = "salt_g", "sodium_mg", 400
+"""Salt is sodium times 2.5 (Regulation (EU) 1169/2011, Annex I): 1 g of it has 400 mg of sodium."""
 MCT = "mct_g"
 """Medium-chain fat: as tabled, else caprylic and capric acid together."""
 NET_CARBS = "net_carbs_g"
@@ -103,14 +105,14 @@ def column_named(name: str, columns: Iterable[str]) -> str | None:
     known = dict.fromkeys([*columns, NET_CARBS, ENERGY, WEIGHT])
     if name in known:
         return name
-    wanted = _key(name)
-    whole = [column for column in known if _key(column) == wanted]
-    fitting = whole or [column for column in known if _key(stem_of(column)) == wanted] \
-        or [column for column in known if _key(spoken(column)) == wanted] \
+    wanted = key_of_name(name)
+    whole = [column for column in known if key_of_name(column) == wanted]
+    fitting = whole or [column for column in known if key_of_name(stem_of(column)) == wanted] \
+        or [column for column in known if key_of_name(spoken(column)) == wanted] \
         or [column for column in known if column == _ALSO.get(wanted)]
     return fitting[0] if len(fitting) == 1 else None
 
 
-def _key(name: str) -> str:
+def key_of_name(name: str) -> str:
     """A name by which columns are found: capitals, blanks and hyphens do not matter."""
     return name.strip().lower().replace(" ", "_").replace("-", "_")

@@ -7,6 +7,7 @@ and protein count the most that can be, as a ratio counts them against, fat and 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
@@ -18,8 +19,9 @@ from ratio_solver.exact import HUNDRED, ZERO
 from ratio_solver.foods.content import ALCOHOL_KCAL, CARBOHYDRATE_KCAL, FAT_KCAL, FIBRE_KCAL, PROTEIN_KCAL
 from ratio_solver.foods.csv_file import CsvFile
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.label_intervals import LABEL_ROUNDING, Printed, printed
-from ratio_solver.foods.rows import MG_IN_SALT, foods_in
+from ratio_solver.foods.label_rounding import LABEL_ROUNDING, Printed, printed
+from ratio_solver.foods.nutrients import MG_IN_SALT
+from ratio_solver.foods.rows import foods_in
 from ratio_solver.foods.substances import BY_KEY
 
 BASIS = {"us": "by_difference", "eu": "available"}
@@ -38,7 +40,14 @@ COLUMN = {
 }
 """Figure of a label to column of the table."""
 
+SAID = ("brand", "packed", "source", "allergens", "role", "measures", "price")
 NEEDED = ("fat", "carbs", "protein")
+_IN_CARBS = ("sugars", *BY_KEY)
+PART_AND_WHOLE = {label: (("saturates", "fat"), *((part, "carbs") for part in parts))
+         for label, parts in {"us": (*_IN_CARBS, "fibre"), "eu": _IN_CARBS}.items()}
+"""Figures that are part of another one, and of which; on a US label fibre is part of the carbohydrate."""
+WEIGH_TOGETHER = {"us": (*NEEDED, "alcohol"), "eu": (*NEEDED, "alcohol", "fibre")}
+"""Figures that together weigh no more than the food; on an EU label fibre is beside the carbohydrate."""
 AGAINST = ("carbs", "protein", "sugars", "saturates", "alcohol")
 """Of these a label's 0 counts as the most that it may be: a diet sets them a maximum."""
 
@@ -61,21 +70,15 @@ class Package:
     figures : mapping of str to str
         Figure (a key of `COLUMN`) to what is printed: "15", "0", "< 0.5", "less than 1 g"; energy in kcal, sodium in
         mg.
-    brand, packed, source, allergens, role, measures, price : str
-        As in a composition table; `packed` is the date on the package.
+    said : mapping of str to str
+        What else is said of it (keys of `SAID`), as in a composition table; `packed` is the date on the package.
     """
 
     name: str
     label: str
     per: Fraction
     figures: Mapping[str, str]
-    brand: str = ""
-    packed: str = ""
-    source: str = ""
-    allergens: str = ""
-    role: str = ""
-    measures: str = ""
-    price: str = ""
+    said: Mapping[str, str]
 
 
 def food_from_label(name: str, figures: Mapping[str, float | str], *, label: str, per: float, brand: str = "",
@@ -111,13 +114,13 @@ def food_from_label(name: str, figures: Mapping[str, float | str], *, label: str
     >>> food.amounts["fat_g"], food.low["fat_g"], food.high["fat_g"]
     (50.0, 48.3333, 51.6667)
     """
-    unknown = [Fault("label", key, shown(figures[key]), f"expected one of {', '.join(COLUMN)}") for key in figures
-               if key not in COLUMN]
-    collected(unknown)
+    collected(Fault("label", key, shown(figures[key]), f"expected one of {', '.join(COLUMN)}") for key in figures
+              if key not in COLUMN)
     if not isfinite(per):
         raise _not_for(per)
     texts = {key: str(text) if isinstance(text, str) else f"{text:.10g}" for key, text in figures.items()}
-    return _food(row_of(Package(name, label, Fraction(str(per)), texts, brand, packed, source, allergens)))
+    said = {"brand": brand, "packed": packed, "source": source, "allergens": allergens}
+    return _food(row_of(Package(name, label, Fraction(str(per)), texts, said)))
 
 
 def row_of(package: Package) -> dict[str, str]:
@@ -135,8 +138,9 @@ def row_of(package: Package) -> dict[str, str]:
     read = _read(package)
     _contradictions(package, read)
     values = _figures(package, read)
-    named = package.name.lower().startswith(package.brand.lower())
-    whole = package.name if named else f"{package.brand} {package.name}"
+    said = defaultdict(str, package.said)
+    named = package.name.lower().startswith(said["brand"].lower())
+    whole = package.name if named else f"{said['brand']} {package.name}"
     cells = {"food": one_line(package.name), "id": f"label:{one_line(whole).lower()}",
              "carb_basis": BASIS[package.label]}
     for name, one in read.items():
@@ -147,10 +151,10 @@ def row_of(package: Package) -> dict[str, str]:
         cells[f"{column}_high"] = _decimal(max(most, values[name]) * factor, ROUND_CEILING)
     cells.setdefault("fibre_g", "")
     told = [f"label of the package ({package.label.upper()} rules, per {float(package.per):g} g)",
-            one_line(package.brand), f"packed {one_line(package.packed)}" if package.packed else "",
-            one_line(package.source)]
-    cells |= {"allergens": package.allergens, "role": package.role, "measures": package.measures,
-              "price_per_kg": package.price, "source": "; ".join(filter(None, told))}
+            one_line(said["brand"]), f"packed {one_line(said['packed'])}" if said["packed"] else "",
+            one_line(said["source"])]
+    cells |= {"allergens": said["allergens"], "role": said["role"], "measures": said["measures"],
+              "price_per_kg": said["price"], "source": "; ".join(filter(None, told))}
     _food(cells)
     return cells
 
@@ -193,15 +197,10 @@ def _read(package: Package) -> dict[str, Printed]:
 
 def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
     """Parts above their whole, more than the serving weighs, energy that the figures cannot give: beyond rounding."""
-    def low(name: str) -> Fraction:
-        return read[name].low if name in read else ZERO
-
-    faults: list[Fault] = []
-    for part, whole in _parts(package.label):
-        if part in read and whole in read and read[part].low > read[whole].high:
-            faults.append(Fault(f"--{part}", "", package.figures[part],
-                                f"expected at most the {whole}, {package.figures[whole]}"))
-    weight = sum(map(low, _weighed(package.label)), ZERO)
+    ends = _with_nothing(read)
+    faults = [Fault(f"--{part}", "", package.figures[part], f"expected at most the {whole}, {package.figures[whole]}")
+              for part, whole in PART_AND_WHOLE[package.label] if ends[part].low > ends[whole].high]
+    weight = sum((ends[name].low for name in WEIGH_TOGETHER[package.label]), ZERO)
     if weight > package.per:
         faults.append(Fault("--per", "", f"{float(package.per):g} g",
                             f"expected at least the {float(weight):g} g that fat, carbohydrate and protein weigh"))
@@ -216,15 +215,9 @@ def _contradictions(package: Package, read: Mapping[str, Printed]) -> None:
     collected(faults)
 
 
-def _parts(label: str) -> tuple[tuple[str, str], ...]:
-    """Figures that are part of another one, and of which; on a US label fibre is part of the carbohydrate."""
-    in_carbs = ("sugars", *BY_KEY, *(["fibre"] if label == "us" else []))
-    return ("saturates", "fat"), *((part, "carbs") for part in in_carbs)
-
-
-def _weighed(label: str) -> tuple[str, ...]:
-    """Figures that together weigh no more than the food; on an EU label fibre is beside the carbohydrate."""
-    return *NEEDED, "alcohol", *(["fibre"] if label == "eu" else [])
+def _with_nothing(read: Mapping[str, Printed]) -> Mapping[str, Printed]:
+    """The figures of a label, with nothing of what it does not state."""
+    return defaultdict(lambda: Printed(None, ZERO, ZERO), read)
 
 
 def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fraction, Fraction]:
@@ -233,29 +226,28 @@ def energy_range(package: Package, read: Mapping[str, Printed]) -> tuple[Fractio
     Fat 9, protein and carbohydrate 4, fibre 0 to 2, polyols 0 to 2.4, alcohol 7 (Annex XIV; the US factors are those,
     fibre none or as carbohydrate). An EU label need not state fibre, and then what is left may be fibre.
     """
-    def ends(name: str) -> tuple[Fraction, Fraction]:
-        return (read[name].low, read[name].high) if name in read else (ZERO, ZERO)
-
-    fat, carbs, protein, fibre, alcohol = map(ends, ("fat", "carbs", "protein", "fibre", "alcohol"))
-    sweet = [sum((ends(key)[place] for key in BY_KEY if key != "imo"), ZERO) for place in (0, 1)]
-    left = max(ZERO, carbs[0] - sweet[1] - (fibre[1] if package.label == "us" else ZERO))
-    weighed = (fat, FAT_KCAL), (protein, PROTEIN_KCAL), ((left, carbs[1]), CARBOHYDRATE_KCAL), (alcohol, ALCOHOL_KCAL)
-    least, most = (sum((kcal * grams[place] for grams, kcal in weighed), ZERO) for place in (0, 1))
+    ends = _with_nothing(read)
+    fat, carbs, protein, fibre, alcohol = (ends[name] for name in ("fat", "carbs", "protein", "fibre", "alcohol"))
+    sweet = sum((ends[key].high for key in BY_KEY if key != "imo"), ZERO)
+    left = max(ZERO, carbs.low - sweet - (fibre.high if package.label == "us" else ZERO))
+    least = FAT_KCAL * fat.low + PROTEIN_KCAL * protein.low + CARBOHYDRATE_KCAL * left + ALCOHOL_KCAL * alcohol.low
+    most = (FAT_KCAL * fat.high + PROTEIN_KCAL * protein.high + CARBOHYDRATE_KCAL * carbs.high
+            + ALCOHOL_KCAL * alcohol.high)
     if package.label == "eu":
-        rest = package.per - fat[0] - carbs[0] - protein[0] - alcohol[0]
-        most += FIBRE_KCAL * (fibre[1] if "fibre" in read else max(ZERO, rest))
+        rest = package.per - fat.low - carbs.low - protein.low - alcohol.low
+        most += FIBRE_KCAL * (fibre.high if "fibre" in read else max(ZERO, rest))
     return least * LEAST_ENERGY[package.label], most
 
 
 def _figures(package: Package, read: Mapping[str, Printed]) -> dict[str, Fraction]:
     """Of each the figure printed, per serving; of 0 and "less than" the end that is safe, if there is room for it."""
     found = {name: one.figure or (one.high if name in AGAINST else one.low) for name, one in read.items()}
-    weighed = [name for name in _weighed(package.label) if name in read]
+    weighed = [name for name in WEIGH_TOGETHER[package.label] if name in read]
     for name in ("alcohol", "protein", "carbs", "fat", "fibre"):
         over = sum((found[one] for one in weighed), ZERO) - package.per
         if name in weighed and over > 0:
             found[name] = max(read[name].low, found[name] - over)
-    for part, whole in _parts(package.label):
+    for part, whole in PART_AND_WHOLE[package.label]:
         if part in found:
             found[part] = min(found[part], found[whole])
     return found

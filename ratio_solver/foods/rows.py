@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
+from typing import Any
 
 from ratio_solver.errors import Fault, shown
 from ratio_solver.foods.csv_file import CsvFile, number
-from ratio_solver.foods.ends import ENDS, STANDS_IN, End, lower_end
-from ratio_solver.foods.food import BASES, Food
+from ratio_solver.foods.ends import ENDS, End, lower_end
+from ratio_solver.foods.food import BASES, Food, Foods
 from ratio_solver.foods.layers import Amendment, Layer
-from ratio_solver.foods.nutrients import COUNTS_FOR, NEVER_UNKNOWN, REQUIRED, unit_of
-from ratio_solver.foods.sequence import Foods
+from ratio_solver.foods.nutrients import COUNTS_FOR, MG_IN_SALT, NEVER_UNKNOWN, REQUIRED, SALT, SODIUM, unit_of
 from ratio_solver.foods.sizes import IN_100_G, LARGEST, MOST_FAULTS, SMALLEST, TOO_SMALL, sensible
-from ratio_solver.foods.substances import COLUMNS, SUBSTANCES
+from ratio_solver.foods.substances import COLUMNS, SUBSTANCE_KINDS, SUBSTANCES
 
 COMPOSITION = ("carb_basis", "fat_g", "protein_g", "carbs_g", "fibre_g")
 """Columns of which a table that only amends has none."""
@@ -47,25 +48,20 @@ def layer_in(file: CsvFile) -> tuple[Layer, list[Fault]]:
 def amendments_in(file: CsvFile) -> tuple[tuple[Amendment, ...], list[Fault]]:
     """What a table without composition columns changes, and what is wrong with it."""
     file = with_sodium(file)
-    ends, _ = _interval_columns(file)
-    nutrients = {column: IN_100_G[unit] for column in file.header if (unit := unit_of(column)) and column not in ends}
-    if not nutrients and not any(name in file.header for name in AMENDS):
+    reader = RowReader(file)
+    if not reader.nutrients and not any(name in file.header for name in AMENDS):
         return (), [Fault(file.source, "line 1", "", f"expected the columns {', '.join(REQUIRED)}, or beside food one "
                           f"that amends the table before: {', '.join(AMENDS)} or a nutrient")]
     found, faults = [], []
     for line, cells in file.rows:
-        row = _Row(file, line, cells, nutrients)
+        row = _Row(reader, line, cells)
         key = " ".join((row.text("food") or row.text("id")).split())
         if not key:
             row.fault("food", "", "expected a name or an id")
-        allergens, complete = _allergens(row)
-        found.append(Amendment(
-            key=key, source=file.source, place=f"line {line}", price=row.amount("price_per_kg"),
-            pack=_pack(row), refuse=row.amount("refuse_percent", 99.9), most=row.amount("most_per_serving"),
-            role=row.text("role").lower(), most_because=row.text("most_because").rstrip(". "),
-            allergens=allergens, allergens_complete=complete if row.text("allergens") else None,
-            measures=_measures(row), also=other_names(row.text("also")), use=other_names(row.text("use").lower()),
-            amounts=row.amounts(nutrients)))
+        said = _beside_composition(row) | {"amounts": row.amounts(reader.nutrients)}
+        if not row.text("allergens"):
+            said["allergens_complete"] = None
+        found.append(Amendment(key, file.source, f"line {line}", said))
         faults.extend(row.faults)
         if len(faults) >= MOST_FAULTS:
             break
@@ -83,7 +79,8 @@ def foods_in(file: CsvFile) -> tuple[list[Food], list[Fault]]:
     foods: list[Food] = []
     seen: dict[str, int] = {}
     for line, cells in file.rows:
-        food, row = reader.food(line, cells)
+        row = _Row(reader, line, cells)
+        food = _food_of_row(row)
         name = food.name.lower()
         for key in dict.fromkeys((name, food.id.lower())):
             if key in seen:
@@ -113,14 +110,9 @@ class RowReader:
         self.nutrients = {column: IN_100_G[unit] for column in file.header
                           if (unit := unit_of(column)) and column not in self.ends}
 
-    def food(self, line: int, cells: dict[str, str]) -> tuple[Food, _Row]:
-        """The food of a row, and the row, which has its faults."""
-        row = _Row(self.file, line, cells, self.nutrients)
-        return _food_of_row(row, self.ends), row
-
-
-SALT, SODIUM, MG_IN_SALT = "salt_g", "sodium_mg", 400
-"""Salt is sodium times 2.5 (Regulation (EU) 1169/2011, Annex I): 1 g of it has 400 mg of sodium."""
+    def food(self, cells: dict[str, str]) -> Food:
+        """The food of a row without a fault."""
+        return _food_of_row(_Row(self, 0, cells))
 
 
 def with_sodium(file: CsvFile) -> CsvFile:
@@ -179,13 +171,13 @@ def _bound(text: str, unit: str | None, decimal_comma: bool) -> float | None:
 class _Row:
     """Cells of one row, read with their faults gathered."""
 
-    def __init__(self, file: CsvFile, line: int, cells: dict[str, str], nutrients: dict[str, float]) -> None:
-        self.file, self.line, self.cells, self.nutrients = file, line, cells, nutrients
-        self.decimal_comma = file.decimal_comma
+    def __init__(self, reader: RowReader, line: int, cells: dict[str, str]) -> None:
+        self.reader, self.line, self.cells = reader, line, cells
+        self.decimal_comma = reader.file.decimal_comma
         self.faults: list[Fault] = []
 
     def fault(self, column: str, got: str, expected: str) -> None:
-        self.faults.append(Fault(self.file.source, f"line {self.line}, {column}", shown(got), expected))
+        self.faults.append(Fault(self.reader.file.source, f"line {self.line}, {column}", shown(got), expected))
 
     def text(self, column: str) -> str:
         return self.cells.get(column, "")
@@ -196,7 +188,8 @@ class _Row:
 
         Cells such as "< 0.5" or "trace".
         """
-        marked = {column: text for column in self.nutrients if (text := self.cells[column])[:1] in MARKS and text}
+        marked = {column: text for column in self.reader.nutrients
+                  if (text := self.cells[column])[:1] in MARKS and text}
         found = {column: _bound(text, unit_of(column), self.decimal_comma) for column, text in marked.items()}
         return {column: bound for column, bound in found.items() if bound is not None}
 
@@ -205,11 +198,8 @@ class _Row:
         given = {column: text for column in columns if (text := self.cells[column])}
         together = "".join(given.values())
         if together.isascii() and "_" not in together and not self.decimal_comma:
-            try:
+            with suppress(ValueError):
                 found = {column: float(text) for column, text in given.items()}
-            except ValueError:
-                pass
-            else:
                 if all(SMALLEST <= value <= columns[column] or value == 0 for column, value in found.items()):
                     return found
         one_by_one = {column: self.amount(column, columns[column]) for column in given if column not in self.bounds}
@@ -236,69 +226,59 @@ def _pack(row: _Row) -> float | None:
     return grams or None
 
 
-def _food_of_row(row: _Row, ends: dict[str, tuple[str, End]]) -> Food:
+def _food_of_row(row: _Row) -> Food:
     name = " ".join(row.text("food").split())
     if not name:
         row.fault("food", "", "expected a name")
     basis = row.text("carb_basis").lower()
     if basis not in BASES:
         row.fault("carb_basis", basis, "expected by_difference (fibre included) or available (not included)")
-    amounts = row.amounts(row.nutrients)
+    amounts = row.amounts(row.reader.nutrients)
     for column in NEVER_UNKNOWN:
         if not row.text(column):
             row.fault(column, "", "expected a figure: no ratio can be stated without it")
         elif column in row.bounds:
             amounts[column] = 0.0 if column in COUNTS_FOR else row.bounds[column]
-    found = _intervals(row, ends, amounts)
-    allergens, complete = _allergens(row)
     food = Food(
-        name=name,
-        id=row.text("id") or f"own:{name.lower()}",
-        basis=basis,
-        amounts=amounts,
-        low=found["low"],
-        high=found["high"],
-        lowest=found["lowest"],
-        highest=found["highest"],
-        refuse=row.amount("refuse_percent", 99.9),
-        price=row.amount("price_per_kg"),
-        pack=_pack(row),
-        allergens=allergens,
-        allergens_complete=complete,
-        role=row.text("role").lower(),
-        use=other_names(row.text("use").lower()),
-        measures=_measures(row),
-        source=row.text("source"),
-        most=row.amount("most_per_serving"),
-        most_because=row.text("most_because").rstrip(". "),
-        also=other_names(row.text("also")),
-        nitrogen_factor=_nitrogen_factor(row),
-    )
+        name=name, id=row.text("id") or f"own:{name.lower()}", basis=basis, amounts=amounts,
+        **_intervals(row, amounts), **_beside_composition(row), source=row.text("source"),
+        nitrogen_factor=_nitrogen_factor(row))
     if not row.faults:
         _check_sums(row, food)
     return food
 
 
-def _intervals(row: _Row, ends: dict[str, tuple[str, End]], amounts: dict[str, float]) -> dict[End, dict[str, float]]:
+def _beside_composition(row: _Row) -> dict[str, Any]:
+    """What a row says of a food beside its composition, by the attribute of the food."""
+    allergens, complete = _allergens(row)
+    return {
+        "refuse": row.amount("refuse_percent", 99.9), "price": row.amount("price_per_kg"), "pack": _pack(row),
+        "allergens": allergens, "allergens_complete": complete, "role": row.text("role").lower(),
+        "use": other_names(row.text("use").lower()), "measures": _measures(row),
+        "most": row.amount("most_per_serving"), "most_because": row.text("most_because").rstrip(". "),
+        "also": other_names(row.text("also")),
+    }
+
+
+def _intervals(row: _Row, amounts: dict[str, float]) -> dict[str, Any]:
     """Ends of the intervals by column: as the table gives them; of what was not found, 0 and the most there can be."""
-    found: dict[End, dict[str, float]] = {end: {} for end in ENDS}
-    for name, value in row.amounts(dict.fromkeys(ends, IN_100_G["ug"])).items():
-        column, end = ends[name]
+    found: dict[str, dict[str, float]] = {end: {} for end in ENDS}
+    for name, value in row.amounts(dict.fromkeys(row.reader.ends, IN_100_G["ug"])).items():
+        column, end = row.reader.ends[name]
         found[end][column] = value
         middle = amounts.get(column)
         if column in row.bounds:
             continue
         if middle is None or (value > middle if lower_end(end) else value < middle):
             row.fault(name, row.text(name), f"expected the {end} end of the interval around {column}")
-    for outer in ("lowest", "highest"):
-        inner = STANDS_IN[outer]
+    for outer, inner in (("lowest", "low"), ("highest", "high")):
         for column in found[outer].keys() & found[inner].keys():
             wide, narrow = found[outer][column], found[inner][column]
-            if wide > narrow if lower_end(outer) else wide < narrow:
+            if wide > narrow if outer == "lowest" else wide < narrow:
                 row.fault(f"{column}_{outer}", f"{wide:g}", f"expected the {inner} end, {narrow:g}, to lie within")
     for column, bound in row.bounds.items():
-        if row.nutrients[column] < bound < math.inf:
-            row.fault(column, row.text(column), f"expected at most {row.nutrients[column]:g} after <")
+        if row.reader.nutrients[column] < bound < math.inf:
+            row.fault(column, row.text(column), f"expected at most {row.reader.nutrients[column]:g} after <")
         if bound != math.inf:
             found["low"].setdefault(column, 0.0)
             found["high"].setdefault(column, bound)
@@ -307,24 +287,20 @@ def _intervals(row: _Row, ends: dict[str, tuple[str, End]], amounts: dict[str, f
 
 def _check_sums(row: _Row, food: Food) -> None:
     """What 100 g hold cannot weigh more than 100 g, and a part cannot exceed its whole."""
-    amount = food.amounts.get
-    fibre = amount("fibre_g", 0.0)
-    parts = ["fat_g", "protein_g", "carbs_g", "water_g", "alcohol_g"]
-    if food.basis == "available":
-        parts.append("fibre_g")
-    total = sum(amount(column, 0.0) for column in parts)
+    inside = food.basis == "by_difference"
+    parts = ["fat_g", "protein_g", "carbs_g", "water_g", "alcohol_g", *([] if inside else ["fibre_g"])]
+    total = sum(food.amounts.get(column, 0.0) for column in parts)
     if total > 100 + ROUNDING + 1e-9:
         row.fault("fat_g", f"{total:g} g in 100 g", f"expected {' + '.join(parts)} to be 100.5 g at most")
-    carbs = food.amounts["carbs_g"]
-    fibre_inside = fibre if food.basis == "by_difference" else 0.0
-    rest = carbs - fibre_inside
-    told = "polyols_g" in food.amounts
-    held = {column: amount(column, 0.0) for column in COLUMNS} | {"fibre_g": fibre_inside}
-    kinds = [one.column for one in SUBSTANCES if one.kind]
+    carbs, told = food.amounts["carbs_g"], "polyols_g" in food.amounts
+    held = {column: food.amounts.get(column, 0.0) for column in COLUMNS}
+    held["fibre_g"] = food.amounts.get("fibre_g", 0.0) if inside else 0.0
+    kinds = [one.column for one in SUBSTANCE_KINDS]
     for columns, whole, name in (
         (["fibre_g"], carbs, "carbs_g by difference"),
         (kinds if told else [], held["polyols_g"], "polyols_g"),
-        ([column for column in COLUMNS if not (told and column in kinds)], rest, "carbs_g less fibre"),
+        ([column for column in COLUMNS if not (told and column in kinds)], carbs - held["fibre_g"],
+         "carbs_g less fibre"),
     ):
         _check_parts(row, {column: held[column] for column in columns if held[column]}, whole, name)
 
@@ -370,7 +346,6 @@ def _nitrogen_factor(row: _Row) -> float | None:
     least, most = NITROGEN_FACTORS
     if factor is not None and not least <= factor <= most:
         row.fault("nitrogen_factor", f"{factor:g}", f"expected {least:g} to {most:g}, or nothing where unknown")
-        return None
     return factor
 
 
@@ -378,7 +353,7 @@ def _measures(row: _Row) -> dict[str, float]:
     found: dict[str, float] = {}
     for item in filter(None, (part.strip() for part in row.text("measures").split(";"))):
         name, _, grams = item.partition("=")
-        value = number(grams, row.file.decimal_comma)
+        value = number(grams, row.decimal_comma)
         if not name.strip() or value is None or not SMALLEST <= value <= LARGEST:
             row.fault("measures", item, "expected measures as name=grams, parted by semicolons; "
                       f"grams from {SMALLEST:f} to {LARGEST:,.0f}")

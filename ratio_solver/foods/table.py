@@ -1,27 +1,38 @@
-"""The composition table: foods by name and id, read from CSV and checked row by row."""
+"""The composition table: foods by name and id, read from CSV and checked row by row.
+
+The tables that come with the package are known by their hash: their rows are checked, and are read one by one.
+`data/checked.csv` has the SHA-256 of each and the nutrient columns that its foods have. It is written with the tables
+(``python -m tools.composition``), and the tests check every row. A table that has another hash, because somebody has
+changed it, is read and checked in whole like any other.
+"""
 
 from __future__ import annotations
 
 import csv
 import difflib
 import os
-from collections.abc import Iterable, Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from pathlib import Path
 
-from ratio_solver.errors import Fault, collected, one_line
-from ratio_solver.foods.bundled import BUNDLED, bundled_path, table_path
-from ratio_solver.foods.csv_file import read_csv, read_text
-from ratio_solver.foods.food import Food
-from ratio_solver.foods.known import known_foods
+from ratio_solver.errors import BadInput, Fault, collected, one_line
+from ratio_solver.foods.bundled import BUNDLED, bundled_path, bundled_rows, hash_of, table_path
+from ratio_solver.foods.csv_file import CsvFile, read_csv, single_spaced
+from ratio_solver.foods.food import Food, FoodRow, Foods
 from ratio_solver.foods.layers import Layer, laid_over
-from ratio_solver.foods.matching import Names
-from ratio_solver.foods.rows import layer_in, other_names
-from ratio_solver.foods.sequence import Foods
+from ratio_solver.foods.matching import Match, Names
+from ratio_solver.foods.rows import RowReader, layer_in, other_names
 
 VARIABLE = "RATIO_SOLVER_FOODS"
 """Environment variable that names tables of one's own, for every command; --foods and a recipe's own win."""
+
+CHECKED = "checked.csv"
+"""Columns file, sha256 and columns: the nutrient columns of a table, parted by spaces."""
+
+_HEAD = re.compile(r'(?:"([^"]*)"|([^",]*)),([^",]*),')
+"""Name and id, with which a row begins."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +153,32 @@ class FoodTable:
         return len(self.foods)
 
 
+def match(table: FoodTable, words: str, most: int = 3) -> Match:
+    """The food that a cook's words mean.
+
+    Parameters
+    ----------
+    table : FoodTable
+    words : str
+        Without amount and unit: "large eggs", "tinned chopped tomatoes, drained", "Schlagsahne".
+    most : int
+        Foods named at most, the one meant and the others together.
+
+    Returns
+    -------
+    Match
+        The food, how sure that is, and what else it may be.
+
+    Examples
+    --------
+    >>> from ratio_solver import load_foods, match
+    >>> found = match(load_foods(), "tinned chopped tomatoes, drained")
+    >>> found.food.name, found.grade
+    ('tomatoes, canned', 'other name')
+    """
+    return table.names.match(words, most)
+
+
 def load_foods(*tables: str | Path, bundled: bool = True) -> FoodTable:
     """Read composition tables (CSV; for the columns see the README).
 
@@ -200,6 +237,38 @@ def _read_layer(path: str, place: Path, state: tuple[int, int]) -> tuple[Layer, 
     return layer_in(read_csv(path)) if known is None else (known, [])
 
 
+def known_foods(path: Path) -> Foods | None:
+    """The foods of a table that comes with the package, as it came; None for any other and for one that was changed."""
+    checked = _recorded().get(path.name) if path.parent == bundled_path().parent else None
+    if checked is None:
+        return None
+    data = path.read_bytes()
+    if hash_of(data) != checked["sha256"]:
+        return None
+    header, *lines = data.decode("utf-8").removesuffix("\n").split("\n")
+    reader = RowReader(CsvFile(str(path), tuple(header.split(",")), (), False))
+    return Foods(map(partial(_row_on, reader), lines), tuple(checked["columns"].split()))
+
+
+def _row_on(reader: RowReader, line: str) -> FoodRow:
+    head = _HEAD.match(line)
+    assert head is not None, line
+    return FoodRow(head[1] or head[2], head[3], line, partial(_food_on, reader, line))
+
+
+def _food_on(reader: RowReader, line: str) -> Food:
+    return reader.food(dict(zip(reader.file.header, single_spaced(next(csv.reader([line]))), strict=True)))
+
+
+@lru_cache(maxsize=1)
+def _recorded() -> Mapping[str, Mapping[str, str]]:
+    """What is recorded of each table, by its file; nothing where there is no record."""
+    try:
+        return {row["file"]: row for row in bundled_rows(CHECKED)}
+    except BadInput:
+        return {}
+
+
 def bundled_row(file: str, name: str) -> Food | None:
     """The row of this name or id in a table that comes with the package, without reading the others."""
     return load_foods(bundled_path(file), bundled=False).get(name)
@@ -207,9 +276,8 @@ def bundled_row(file: str, name: str) -> Food | None:
 
 def bundled_search(file: str, words: str) -> list[Food]:
     """What `FoodTable.search` finds in a table that comes with the package, with only those rows read whole."""
-    rows = csv.DictReader(read_text(bundled_path(file)).splitlines())
     named = [Food(cells["food"], cells["id"], "", {"fat_g": float(cells["fat_g"] or 0)}, role=cells["role"],
-                  also=other_names(cells.get("also", ""))) for cells in rows]
+                  also=other_names(cells.get("also", ""))) for cells in bundled_rows(file)]
     found = (bundled_row(file, food.id) for food in Names(named).search(words))
     return [food for food in found if food is not None]
 

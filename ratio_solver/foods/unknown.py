@@ -7,7 +7,6 @@ bounds stays unknown: missing is not zero.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,17 +15,15 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from ratio_solver.exact import HUNDRED, ZERO, exact
-from ratio_solver.foods.bundled import bundled_path
+from ratio_solver.foods.bundled import bundled_rows
 from ratio_solver.foods.content import BESIDE_CARBS, DEFAULT, content
-from ratio_solver.foods.csv_file import read_text
-from ratio_solver.foods.nutrients import CARBS, FAT, FIBRE
+from ratio_solver.foods.nutrients import CARBS, FAT, FIBRE, SATURATED, SODIUM
 from ratio_solver.foods.substances import polyols_of
 
 if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
 
-CEILINGS_FILE = "ceilings.csv"
-SODIUM, SATURATED, TRANS, CHOLESTEROL = "sodium_mg", "saturated_g", "trans_g", "cholesterol_mg"
+TRANS, CHOLESTEROL = "trans_g", "cholesterol_mg"
 
 OF_CARBS = ("sugars_g", "starch_g")
 """Parts of the carbohydrate that is neither fibre nor polyols."""
@@ -68,8 +65,8 @@ Ceiling = tuple[Fraction, str]
 @cache
 def ceilings() -> Mapping[tuple[str, str], Ceiling]:
     """Ceilings by role and column, from the file that comes with the package."""
-    rows = csv.DictReader(read_text(bundled_path(CEILINGS_FILE)).splitlines())
-    return MappingProxyType({(row["role"], row["column"]): (Fraction(row["most"]), row["because"]) for row in rows})
+    return MappingProxyType({(row["role"], row["column"]): (Fraction(row["most"]), row["because"])
+                             for row in bundled_rows("ceilings.csv")})
 
 
 def between(food: Food, column: str) -> Between:

@@ -1,10 +1,14 @@
-"""The words of a food's name, brought to one form: small letters, singular, without what says nothing of the food."""
+"""The words of a food's name, brought to one form: small letters, singular, without what says nothing of the food.
+
+A name has several forms: as it stands in a table, and as a cook writes it, with less and less beside the food.
+"""
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 
 STATES = {
     "raw": "raw", "uncooked": "raw", "unheated": "raw",
@@ -112,6 +116,7 @@ def folded(text: str) -> str:
     return text.lower() if text.isascii() else text.casefold().translate(_PLAIN)
 
 
+@cache
 def singular_of(word: str) -> str:
     """A word in its singular, spelt as the table spells it.
 
@@ -131,17 +136,6 @@ def singular_of(word: str) -> str:
     return _SPELT.get(found, found)
 
 
-class _Singulars(dict[str, str]):
-    """Words and their singulars, each found once."""
-
-    def __missing__(self, word: str) -> str:
-        self[word] = singular_of(word)
-        return self[word]
-
-
-_SINGULARS = _Singulars()
-
-
 def words_of(text: str) -> tuple[str, ...]:
     """The words of a text in their singular, in order; hyphens part words, apostrophes and accents do not matter.
 
@@ -157,7 +151,7 @@ def words_of_folded(text: str) -> tuple[str, ...]:
         if "free" in text:
             text = _FREE_OF.sub(r"\1free", text)
         text = _APOSTROPHES.sub("", text).replace("-", " ")
-    return tuple(map(_SINGULARS.__getitem__, _WORD.findall(text)))
+    return tuple(map(singular_of, _WORD.findall(text)))
 
 
 def fat_asked(text: str) -> float | None:
@@ -199,3 +193,81 @@ def telling(words: Sequence[str]) -> tuple[str, ...]:
 def without_skin(words: Sequence[str]) -> tuple[str, ...]:
     """The words without what says that the skin is off."""
     return tuple(word for word in words if word not in SKINNED)
+
+
+def variants(name: str) -> Iterable[str]:
+    """A name of the table as it stands, without what is in brackets, and with that in place of what it explains.
+
+    >>> list(variants("eggplant (aubergine), raw"))
+    ['eggplant (aubergine), raw', 'eggplant, raw', 'aubergine, raw']
+    """
+    yield name
+    before, bracket, rest = name.partition("(")
+    if bracket:
+        inside, _, after = rest.partition(")")
+        yield f"{before.strip()}{after}"
+        if not any(sign.isdigit() for sign in inside):
+            kept = before.rpartition(",")[0]
+            yield ", ".join(filter(None, (kept, inside))) + after
+
+
+def head_word_of(text: str, among: set[str]) -> str:
+    """The word that says what it is: the last of the first part, before "of", "in" or "with".
+
+    >>> head_word_of("peanut butter, smooth", {"peanut", "butter"}), head_word_of("leg of lamb", {"leg", "lamb"})
+    ('butter', 'lamb')
+    """
+    first = words_of(text.partition(",")[0].partition("(")[0])
+    parts: list[list[str]] = [[]]
+    for word in first:
+        if word in ("in", "with", "without", "de", "du", "d", "au", "aux", "mit", "a"):
+            parts.append([])
+        elif word in among and word not in STATES:
+            parts[-1].append(word)
+    return next((part[-1] for part in parts if part), first[-1] if first else "")
+
+
+def key_of(words: Iterable[str]) -> tuple[str, ...]:
+    """The words in no order, each once."""
+    return tuple(sorted(set(words)))
+
+
+def short_key(words: Sequence[str]) -> tuple[str, ...]:
+    """The words that tell a food from others, in no order."""
+    return key_of([word for word in words if word not in NEUTRAL] or words)
+
+
+def first_part(text: str) -> str:
+    """The words before the first comma, and of what follows only what has been done to the food; folded.
+
+    >>> first_part("Tomatoes, tinned, from the larder"), first_part("skinless, boneless chicken thighs, diced")
+    ('tomatoes canned', 'skinless boneless chicken thighs')
+    """
+    parts = CLAUSE.sub("", folded(text)).replace("(", ",").replace(")", ",").split(",")
+    begin = next((place for place, part in enumerate(parts) if names_food(part)), 0)
+    done = [word for word in words_of_folded(" ".join(parts[begin + 1:])) if word in STATES]
+    return " ".join((*" ".join(parts[:begin + 1]).split(), *done))
+
+
+def names_food(part: str) -> bool:
+    """Whether a part of what is written names a food: it has more than words of size, cut and state."""
+    return any(word not in SAID_BESIDE and word not in SKINNED and word not in STATES for word in words_of_folded(part))
+
+
+def _not_done(part: str) -> str:
+    """What follows a comma, without what is done to the food only then: potatoes, mashed, are no mashed potatoes."""
+    return " ".join(word for word in part.split() if word.strip(".;") not in DONE_AFTER)
+
+
+def shorter(text: str) -> Iterator[tuple[str, bool]]:
+    """The words as they stand, then less and less of them, folded; and whether what is left out may matter."""
+    begin, *after = CLAUSE.sub("", folded(text)).split(",")
+    bare = " ".join(",".join((begin, *map(_not_done, after))).split())
+    first = first_part(text)
+    few = telling(words_of_folded(first))
+    known = dict.fromkeys([bare, first, " ".join(telling(words_of_folded(bare))), " ".join(few),
+                           " ".join(without_skin(few))])
+    yield from ((words, False) for words in known if words)
+    without_minor = " ".join(word for word in without_skin(few) if STATES.get(word) not in MINOR)
+    if without_minor and without_minor not in known:
+        yield without_minor, True

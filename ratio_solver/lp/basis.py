@@ -119,6 +119,11 @@ class Basis:
     def _overs(self) -> dict[Mark, int]:
         return {}
 
+    @cached_property
+    def best_ends(self) -> dict[tuple[int, int], Fraction]:
+        """What `simplex.best_end` has found."""
+        return {}
+
     def missed(self) -> Mark | None:
         """The first row or bound that the point does not keep."""
         for mark in self.model.slacks:

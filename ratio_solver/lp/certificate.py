@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 
 from ratio_solver.exact import ZERO, Vector, dot
 from ratio_solver.lp.model import LinearModel
@@ -64,14 +65,20 @@ def certify(model: LinearModel, values: Vector, row_prices: Sequence[float]) -> 
 
 def dual_bound(model: LinearModel, row_prices: Sequence[float]) -> Fraction:
     """Exact lower bound on the first cost over the model (its steps left out), from any multipliers."""
-    reduced = list(model.costs[0])
-    total = ZERO
-    for row, price in zip(model.rows, row_prices, strict=True):
-        wrong = (price < 0 and row.sense == ">=") or (price > 0 and row.sense == "<=")
-        if price and not wrong:
-            y = Fraction(price)
-            total += y * row.bound
-            for place, _ in row.slack.entries:
-                reduced[place] -= y * row.coefficients[place]
-    return total + sum((min(d * v.lower, d * v.upper) for d, v in zip(reduced, model.variables, strict=True) if d),
-                       ZERO)
+    cost = model.whole_costs[0]
+    priced = [(row.slack, Fraction(price) / row.slack.unit) for row, price in zip(model.rows, row_prices, strict=True)
+              if price and not ((price < 0 and row.sense == ">=") or (price > 0 and row.sense == "<="))]
+    common = lcm(cost.unit, *[price.denominator for _, price in priced])
+    total, reduced = 0, [0] * len(model.variables)
+    for place, a in cost.entries:
+        reduced[place] = a * (common // cost.unit)
+    for (entries, constant, _), price in priced:
+        times = price.numerator * (common // price.denominator)
+        total -= times * constant
+        for place, a in entries:
+            reduced[place] -= times * a
+    ends = [(v.lower, v.upper) for v in model.variables]
+    per = lcm(*[end.denominator for pair in ends for end in pair])
+    least = sum([min(d * low.numerator * (per // low.denominator), d * high.numerator * (per // high.denominator))
+                 for d, (low, high) in zip(reduced, ends, strict=True) if d])
+    return Fraction(total * per + least, common * per)

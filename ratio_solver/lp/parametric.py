@@ -26,7 +26,7 @@ Princeton, 1956. (Both from memory.)
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -36,7 +36,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.lp.basis import CONSTANT, Basis
 from ratio_solver.lp.model import LinearModel, Mark, Slack, in_whole_numbers
-from ratio_solver.lp.simplex import begun, best_basis
+from ratio_solver.lp.simplex import best_basis, best_end, nearest, starting_basis
 
 STEP = Fraction(1, 10**9)
 """How far beyond the end of a region the next is looked for (relative): where there is no answer, there is none."""
@@ -177,17 +177,16 @@ def region_of(basis: Basis, moving: Moving, t: Fraction, costs: Sequence[Slack])
     else:
         curl = scale * terms.get(mark, 0)
         factor, margins = basis.margins(mark)
-        ends = [(-factor * Fraction(margin, rate), rate) for _, margin, rate in margins]
-        span = _tau_span((max((end for end, rate in ends if rate > 0), default=None),
-                          min((end for end, rate in ends if rate < 0), default=None)), gain, curl)
+        span = _tau_span(_span_around((margin, rate, other) for other, margin, rate in margins), factor, gain, curl)
         if curl:  # the basis itself ends where 1 - tau k = 0
             span = _both(span, (None, ONE / curl) if curl > 0 else (ONE / curl, None))
-        for other in terms.keys() - basis.model.firm:
-            for price in prices:
-                first, rise, change = price.get(other, 0), price.get(mark, 0), scale * terms[other]
-                if first or (rise and change):  # else nil all along: the next cost decides
-                    turn = _both(turn, _tau_span(_kept_span(Fraction(first), change), Fraction(rise), curl))
-                    break
+        others, side = terms.keys() - basis.model.firm, 1 if scale > 0 else -1
+        for price in prices:  # where one is nil all along, the next cost decides
+            rise = price.get(mark, 0)
+            decided = {other for other in others if price.get(other) or (rise and terms[other])}
+            ends = _span_around((price.get(other, 0), side * terms[other], other) for other in decided)
+            turn = _both(turn, _tau_span(ends, 1 / abs(scale), Fraction(rise), curl))
+            others -= decided
     low, high, *turned = (None if tau is None else t + tau for tau in (*_both(span, turn), *turn))
     return Region(low, high, t, basis, mark, gain, curl, (turned[0], turned[1]))
 
@@ -200,11 +199,23 @@ def _kept_span(margin: Fraction, change: Fraction) -> Span:
     return (end, None) if change > 0 else (None, end)
 
 
-def _tau_span(span: Span, rise: Fraction, curl: Fraction) -> Span:
-    """The tau for which ``tau rise / (1 - tau curl)`` lies in a span around 0, on this side of the pole."""
+def _span_around(margins: Iterable[tuple[int, int, Mark]]) -> Span:
+    """The x over which every ``margin + rate x >= 0``, for margins of 0 or more and rates other than 0."""
+    pairs = list(margins)
+    low = nearest((margin, rate, mark) for margin, rate, mark in pairs if rate > 0)
+    high = nearest((margin, -rate, mark) for margin, rate, mark in pairs if rate < 0)
+    return low and -low[0], high and high[0]
+
+
+def _tau_span(span: Span, factor: Fraction, rise: Fraction, curl: Fraction) -> Span:
+    """The tau for which ``tau rise / (1 - tau curl)`` lies in a span around 0, on this side of the pole.
+
+    The span is in units of the factor.
+    """
     if not rise:
         return None, None
-    ends = [None if end is None or rise * (rise + curl * end) <= 0 else end / (rise + curl * end) for end in span]
+    scaled = [end and end * factor for end in span]
+    ends = [None if end is None or rise * (rise + curl * end) <= 0 else end / (rise + curl * end) for end in scaled]
     return (ends[0], ends[1]) if rise > 0 else (ends[1], ends[0])
 
 
@@ -273,7 +284,7 @@ def trace(model: LinearModel, moving: Moving, low: Fraction, high: Fraction) -> 
         Where an answer is missing somewhere in the range.
     """
     start, costs, found, reached = moving.at(model, low), model.whole_costs, list[Region](), low
-    basis = best_basis(begun(start), costs) if low < high else None
+    basis = best_basis(starting_basis(start), costs) if low < high else None
     for region in () if basis is None else walk(model, moving, region_of(basis, moving, low, costs), 1, costs):
         inside = replace(region, low=reached, high=high if region.high is None else min(high, region.high))
         if found and found[-1].tight == inside.tight:
@@ -317,7 +328,7 @@ def sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePrice | N
         The bound itself is the parameter, counted from where it is.
     """
     costs = basis.model.whole_costs[:1]
-    idle = _idle_sides(basis, moving, costs[0])
+    idle = _idle_sides(basis, moving)
     if idle is not None:
         return idle
     here = region_of(basis, moving, ZERO, costs)
@@ -328,17 +339,15 @@ def sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePrice | N
     return more, less
 
 
-def _idle_sides(basis: Basis, moving: Moving, cost: Slack) -> tuple[SidePrice | None, SidePrice | None] | None:
-    """The sides of a variable's bound that is not reached, where the point is the only best one; else None.
+def _idle_sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePrice | None] | None:
+    """The sides of a variable's bound that the best points need not reach; else None.
 
-    The cost stays as it is until the bound comes to the variable, and to the other side without end.
+    The cost stays as it is until the bound comes to the last of them, and to the other side without end.
     """
     kind, place = moving.mark
-    if kind == "row" or moving.rate or moving.bound_rate != -ONE or moving.mark in basis.tight or not basis.alone(cost):
+    if kind == "row" or moving.rate or moving.bound_rate != -ONE or moving.mark in basis.tight | basis.model.firm:
         return None
-    if moving.mark in basis.model.firm:
-        return None
-    off = basis.point[place] - getattr(basis.model.variables[place], kind)
+    off = best_end(basis, place, -1 if kind == "lower" else 1) - getattr(basis.model.variables[place], kind)
     if not off:
         return None
     near, far = SidePrice(ZERO, off, ZERO), SidePrice(ZERO, None, ZERO)

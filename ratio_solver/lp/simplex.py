@@ -1,16 +1,17 @@
 """The simplex method on an exact basis: the best point of a model, proven, or the proof that there is none.
 
-HiGHS says in doubles what is tight at a best point; the basis that these rows and bounds make is exact, and a pivot
-or two away from the best one where the doubles are wrong. First the dual method brings the point within all rows and
-bounds: a row that no slack can bring nearer shows that no point exists (Farkas 1902). Then the primal method makes it
-best: for the first cost, among equally good points for the second, and so on, all at once. Of all that may leave or
-enter the first is taken, which cannot go round in a circle (Bland RG, New finite pivoting rules for the simplex
-method, Mathematics of Operations Research 2 (1977) 103-107).
+It begins with every variable at the bound that the first cost prefers and what follows from these: a dish is a few
+pivots from there. Where it is more, HiGHS says in doubles what is tight at a best point; the basis that these rows and
+bounds make is exact, and a pivot or two away from the best one where the doubles are wrong. First the dual method
+brings the point within all rows and bounds: a row that no slack can bring nearer shows that no point exists (Farkas
+1902). Then the primal method makes it best: for the first cost, among equally good points for the second, and so on,
+all at once. Of all that may leave or enter the first is taken, which cannot go round in a circle (Bland RG, New finite
+pivoting rules for the simplex method, Mathematics of Operations Research 2 (1977) 103-107).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from fractions import Fraction
 
@@ -24,13 +25,43 @@ from ratio_solver.lp.model import LinearModel, Mark, Slack
 TIGHT = 1e-7
 """Rows (scaled to 1) and bounds that the solver's point is nearer to than this may be tight: where to begin."""
 
+FEW_PIVOTS = 40
+"""Pivots that take about as long as asking the solver."""
+
 MOST_PIVOTS = 5000
 """Pivots after which a programme is given up; a dish takes some ten."""
 
 UNENDING = "the best weights could not be found in exact arithmetic"
 
 
-def begun(model: LinearModel) -> Basis:
+def starting_basis(model: LinearModel) -> Basis:
+    """A basis at or near the best point for the first cost."""
+    start = _preferred_basis(model)
+    try:
+        return best_basis(start, model.whole_costs[:1], FEW_PIVOTS) or start
+    except NotProven:
+        return solver_basis(model)
+
+
+def _preferred_basis(model: LinearModel) -> Basis:
+    """Every variable at the bound that the first cost prefers, but one of each equation, which follows from the others.
+
+    That is the one which costs least, if it can within its bounds one that does.
+    """
+    cost = model.costs[0]
+    basis = Growing(model, [c < 0 for c in cost])
+    for place, row in enumerate(model.rows):
+        if row.sense == "==":
+            come = Mark("row", place)
+            terms, _ = basis.form(*model.slacks[come][:2])
+            gone = min((mark for mark, n in terms.items() if n and mark.kind not in ("row", "")),
+                       key=lambda mark: (abs(cost[mark.place]), terms[CONSTANT] * terms[mark] > 0, mark), default=None)
+            if gone is not None:
+                basis.put(come, gone)
+    return basis.basis()
+
+
+def solver_basis(model: LinearModel) -> Basis:
     """The basis of the solver's best point for the first cost, as far as it can be told from doubles."""
     arrays, found = model.arrays, None
     if len(arrays.lower) and len(arrays.bound):
@@ -56,29 +87,29 @@ def begun(model: LinearModel) -> Basis:
     return basis.basis()
 
 
-def best_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
+def best_basis(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) -> Basis | None:
     """The best basis for the costs, from any; None where it is proven that no point exists.
 
     Raises
     ------
     NotProven
-        Where this does not come to an end.
+        Where either method does not come to an end within so many pivots.
     """
-    kept = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else ())
-    for _ in range(MOST_PIVOTS):
+    kept = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else (), most)
+    for _ in range(most):
         gone = None if kept is None else _falling(kept, costs)
         if kept is None or gone is None:
             return kept
-        stops = [(Fraction(margin, -rate), mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0]
-        if not stops:
+        stop = nearest((margin, -rate, mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0)
+        if stop is None:
             raise NotProven("a cost has no least: it falls without end")
-        kept = kept.swapped(gone, min(stops)[1])
+        kept = kept.swapped(gone, stop[1])
     raise NotProven(UNENDING)
 
 
-def _feasible_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
+def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> Basis | None:
     """A basis whose point keeps every row and bound, by the dual method; None where there is no point."""
-    for _ in range(MOST_PIVOTS):
+    for _ in range(most):
         come = basis.missed()
         if come is None:
             return basis
@@ -91,6 +122,31 @@ def _feasible_basis(basis: Basis, costs: Sequence[Slack]) -> Basis | None:
             return None
         basis = basis.swapped(min(stops)[1], come)
     raise NotProven(UNENDING)
+
+
+def nearest(stops: Iterable[tuple[int, int, Mark]]) -> tuple[Fraction, Mark] | None:
+    """The least of some quotients of whole numbers, the second of them positive, and of equal ones the first mark."""
+    best: tuple[int, int, Mark] | None = None
+    for above, below, mark in stops:
+        less = -1 if best is None else above * best[1] - best[0] * below
+        if less < 0 or (best is not None and not less and mark < best[2]):
+            best = above, below, mark
+    return None if best is None else (Fraction(*best[:2]), best[2])
+
+
+def best_end(basis: Basis, place: int, sign: int) -> Fraction:
+    """The least (1) or most (-1) of a variable over all points as good by the first cost as that of a best basis.
+
+    What has a price stays tight, so the variable moves only with what is tight without one.
+    """
+    cost, key = basis.model.whole_costs[0], (place, sign)
+    if key not in basis.best_ends:
+        price, _ = basis.cost_form(cost)
+        moves = basis.forms[place][0].keys() - basis.model.firm - {CONSTANT}
+        found = basis if all(price.get(mark) for mark in moves) else \
+            best_basis(basis, (cost, Slack(((place, sign),), 0, 1))) or basis
+        basis.best_ends[key] = found.point[place]
+    return basis.best_ends[key]
 
 
 def _falling(basis: Basis, costs: Sequence[Slack]) -> Mark | None:

@@ -27,7 +27,7 @@ from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import Floats, LinearModel, Mark, Slack
-from ratio_solver.lp.simplex import begun, best_basis
+from ratio_solver.lp.simplex import best_basis, starting_basis
 
 MOST_BRANCHED = 256
 """Parts that are looked at; of more HiGHS searches."""
@@ -99,7 +99,8 @@ def solve_lp(model: LinearModel, start: Basis | None = None) -> Solution | None:
     NotProven
         Where the solver gives up, or exact arithmetic does not confirm what it finds.
     """
-    found = branched(model, model.whole_costs, 1 if _mixed(model) else MOST_BRANCHED, start or begun(_on_grid(model)))
+    most = 1 if _mixed(model) else MOST_BRANCHED
+    found = branched(model, model.whole_costs, most, start or starting_basis(_on_grid(model)))
     if not found.complete:
         return _by_search(model, found.bound)
     return None if found.basis is None else Solution(found.basis, found.bound)
@@ -111,7 +112,7 @@ def has_point(model: LinearModel, most: int = MOST_BRANCHED) -> bool | None:
     if len(model.rows) >= LARGE:
         if impossible_rows(model) is not None:
             return False
-        start = begun(_on_grid(replace(model, costs=((ZERO,) * len(model.variables),))))
+        start = starting_basis(_on_grid(replace(model, costs=((ZERO,) * len(model.variables),))))
     found = branched(model, (), most, start)
     return True if found.basis else False if found.complete else None
 
@@ -288,7 +289,7 @@ def _by_search(model: LinearModel, bound: Fraction) -> Solution | None:
         return None
     settled = _with_steps_fixed(model, [v.base + round(x) * (v.step or ONE)
                                         for v, x in zip(model.variables, values.tolist(), strict=True)])
-    basis = best_basis(begun(settled), settled.whole_costs)
+    basis = best_basis(starting_basis(settled), settled.whole_costs)
     if basis is None:
         raise NotProven(UNFOUND)
     return Solution(basis, bound, first.bound + float(model.float_costs[0] @ bases))

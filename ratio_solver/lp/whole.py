@@ -38,7 +38,7 @@ from ratio_solver.lp.halves import Narrow, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.points import narrow_point
-from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, off_the_grid, raised
+from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point
 
 SEEN = Fraction(1, 10**5)
 """The least that a second cost may weigh beside a first when both are minimised at once."""
@@ -192,7 +192,17 @@ def _searched_or_rough(asked: _Question) -> WholeSolution | None:
 
 
 def _rough(asked: _Question) -> WholeSolution | None:
-    """A good point, found along the most promising ways alone, or near the best one between the steps."""
+    """A point along the most promising ways alone, near the best one between the steps, or by rounding."""
+    point = _promising(asked) or rounded_point(asked.whole)
+    if point is None:
+        return None
+    objective = asked.whole.cost(0, point)
+    return WholeSolution(point, objective, min(asked.least, objective),
+                         "exact" if objective <= asked.least else "", settled=False)
+
+
+def _promising(asked: _Question) -> Vector | None:
+    """A good point along the most promising ways alone, or near the best one between the steps."""
     whole, lattice, prices = asked.whole, asked.lattice, asked.all_prices
     if lattice is None or not lattice.costed or whole.resolution is not None:
         return None
@@ -204,11 +214,7 @@ def _rough(asked: _Question) -> WholeSolution | None:
             point, _ = narrow_point(whole, lattice, Narrow(row, spare / float(y[row]), 0.0), asked.centre)
             if point is not None:
                 break
-    if point is None:
-        return None
-    objective = whole.cost(0, point)
-    return WholeSolution(point, objective, min(asked.least, objective),
-                         "exact" if objective <= asked.least else "", settled=False)
+    return point
 
 
 def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:

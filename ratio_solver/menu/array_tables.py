@@ -12,23 +12,23 @@ from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
-from ratio_solver.dish.nutrition import LEADING, WHOLLY_KNOWN
+from ratio_solver.dish.nutrition import LEADING, NEVER_ABSENT, WHOLLY_KNOWN
 from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
-from ratio_solver.foods.nutrients import ALCOHOL, CARBS, FAT, FIBRE, NET_CARBS, PROTEIN
+from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import SUM_ROUNDING, UNIT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
+from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.results import (
     DECIMALS,
     allergens_cell,
@@ -96,19 +96,19 @@ class Solved:
         """The recipes."""
         return self.rows.menu
 
-    def tables(self, numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools]:
+    def tables(self, numbers: Ints) -> tuple[dict[str, ColumnTable], Bools]:
         """Tables of the settled recipes, by their numbers in the menu; and the recipes of which a digit is open."""
         limits, open_ = self._limits()
         servings, doubtful = self._servings(limits["binding"])
         open_ |= doubtful | self.found.open
-        columns, frames = table_columns(self.foods.table), {}
+        columns, tables = table_columns(self.foods.table), {}
         for name, table, owner in (("weights", self._weights(), self.menu.owner),
                                    ("servings", servings, np.arange(self.menu.count)),
                                    ("limits", limits, self.rows.owner)):
             kept = ~open_[owner]
-            frames[name] = pd.DataFrame({column: table[column][kept] for column in columns[name]},
-                                        index=numbers[owner[kept]], copy=False)
-        return frames, open_
+            tables[name] = ColumnTable(numbers[owner[kept]],
+                                       {column: table[column][kept] for column in columns[name]})
+        return tables, open_
 
     def _weights(self) -> Columns:
         menu, weights = self.menu, self.found.grams
@@ -234,7 +234,7 @@ class Solved:
             absent = np.zeros(menu.count, dtype=bool) if column in LEADING else ~menu.any(given)
             if not known.all():
                 missing = menu.any(~known & (raw > 0))
-                absent |= ~menu.any(known) & (column != CARBS) | (missing & (column in WHOLLY_KNOWN))
+                absent |= ~menu.any(known) & (column not in NEVER_ABSENT) | (missing & (column in WHOLLY_KNOWN))
                 partly.append((column, missing & ~absent))
             table[column] = np.where(absent, np.nan, shown)
         return table | {"at_least": _listed(partly, menu.count)}

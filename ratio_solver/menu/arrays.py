@@ -12,17 +12,16 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.errors import one_line
-from ratio_solver.foods.heat import FULL, as_weighed
+from ratio_solver.foods.heat import FULL, LOSES_FAT, as_weighed
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.menu.column_table import ColumnTable, first_alike
 from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
 from ratio_solver.recipe.model import BATCH, Recipe
 from ratio_solver.recipe.reader import SPANS
@@ -146,24 +145,24 @@ def ranges(first: Ints, sizes: Ints) -> Ints:
     return np.arange(sizes.sum()) + np.repeat(first - np.cumsum(sizes) + sizes, sizes)
 
 
-def joined(frame: pd.DataFrame, columns: MenuColumns, foods: FoodTable, decimal_comma: bool = False) -> MenuArrays:
+def joined(table: ColumnTable, columns: MenuColumns, foods: FoodTable, decimal_comma: bool = False) -> MenuArrays:
     """Arrays of a menu in long form.
 
     Parameters
     ----------
-    frame : DataFrame
+    table : ColumnTable
         A row an ingredient, at least one; the rows of a recipe stand together, and a blank name goes on with the
         recipe above.
     """
-    cells = _FrameCells(frame, decimal_comma)
+    cells = _MenuCells(table, decimal_comma)
     names, named = cells.texts("recipe")
-    codes = pd.factorize(names)[0]
+    codes = first_alike(names.tolist())[0]
     above = codes[np.maximum.accumulate(np.where(named, np.arange(len(codes)), 0))]
     begins = named & (codes != np.concatenate(([-1], above[:-1])))
     begins[0] = True
     owner, heads = np.cumsum(begins) - 1, np.flatnonzero(begins)
-    first = np.append(heads, len(frame))
-    good = np.ones(len(frame), dtype=bool)
+    first = np.append(heads, len(table))
+    good = np.ones(len(table), dtype=bool)
 
     food: Ints = cells.mapped("food", lambda cell: _place(foods, cell), -1, np.int64)
     labels, said = cells.texts("label")
@@ -213,22 +212,22 @@ def _name(foods: FoodTable, cell: object) -> str:
     return "" if place < 0 else foods.foods[place].name
 
 
-class _FrameCells:
-    """Columns of a frame as text or as numbers; each distinct cell is looked at once."""
+class _MenuCells:
+    """Columns of a menu as text or as numbers; each distinct cell is looked at once."""
 
-    def __init__(self, frame: pd.DataFrame, decimal_comma: bool) -> None:
-        self.frame, self.decimal_comma = frame, decimal_comma
+    def __init__(self, table: ColumnTable, decimal_comma: bool) -> None:
+        self.table, self.decimal_comma = table, decimal_comma
 
     def mapped(self, column: str, look_up: Callable[[Any], object], missing: object, kind: object) -> Any:
         """Each cell looked up; `missing` where there is none, and for a column that is not there."""
-        if column not in self.frame.columns:
-            return np.full(len(self.frame), missing, dtype=kind)
-        codes, distinct = pd.factorize(self.frame[column].to_numpy())
-        found = np.empty(len(distinct) + 1, dtype=kind)  # type: ignore[call-overload]
-        for place, cell in enumerate(distinct):
-            found[place] = look_up(cell)
-        found[-1] = missing
-        return found[codes]
+        found = np.full(len(self.table), missing, dtype=kind)  # type: ignore[call-overload]
+        if column not in self.table.columns:
+            return found
+        places, distinct = first_alike(self.table[column].tolist())
+        for cell, place in distinct.items():
+            if cell is not None:
+                found[place] = look_up(cell)
+        return found[places]
 
     def texts(self, column: str) -> tuple[Texts, Bools]:
         """Cells as text with single spaces, and where there is any."""
@@ -255,7 +254,7 @@ class _FrameCells:
     def said_once(self, column: str, heads: Ints, owner: Ints) -> Bools:
         """Whether a recipe's later rows say nothing, or the same as its first."""
         texts, said = self.texts(column)
-        codes = pd.factorize(texts)[0]
+        codes = first_alike(texts.tolist())[0]
         return ~np.logical_or.reduceat(said & (codes != codes[heads][owner]), heads)
 
 
@@ -271,8 +270,10 @@ def _only_divided(yield_: Floats, food: Ints, foods: FoodTable) -> Bools:
 
 def _unlike(labels: Texts, parts: Texts, said: Bools, owner: Ints) -> Bools:
     """Whether a label is neither another one's of its recipe nor a part's, nor "batch"."""
-    codes, distinct = pd.factorize(np.concatenate((labels, parts, [BATCH])))
-    lower = pd.factorize(np.array([str(text).lower() for text in distinct], dtype=object))[0][codes]
-    label, part = np.split(np.concatenate((owner, owner)) * len(distinct) + lower[:-1], 2)
-    return np.asarray(~pd.Series(label).duplicated(keep=False).to_numpy() & ~np.isin(label, part[said])
-                      & (lower[:len(labels)] != lower[-1]))
+    places, distinct = first_alike([*labels.tolist(), *parts.tolist(), BATCH])
+    lower = np.zeros(len(places), dtype=np.int64)
+    lower[list(distinct.values())] = first_alike([text.lower() for text in distinct])[0]
+    codes = lower[places]
+    label, part = np.split(np.concatenate((owner, owner)) * len(codes) + codes[:-1], 2)
+    _, place, times = np.unique(label, return_inverse=True, return_counts=True)
+    return np.asarray((times[place] == 1) & ~np.isin(label, part[said]) & (codes[:len(labels)] != codes[-1]))

@@ -7,13 +7,13 @@ from functools import partial
 from itertools import groupby
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.columns import changed_menu, menu_columns
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
-from ratio_solver.menu.read import files_named, frame_of, open_menu, parsed, pieces
+from ratio_solver.menu.read import files_named, open_menu, parsed, pieces
 from ratio_solver.menu.solve import MenuOptions
 from ratio_solver.menu.workbook import open_sheet
 from ratio_solver.output.folder import refuse_inputs
@@ -41,26 +41,24 @@ def book_of_menu(path: str | Path, folder: str | Path, foods: FoodTable, options
         refuse_inputs(target, (Path(asked.folder) / name for name in files_named(menu)))
         entries: list[Entry] = []
         for piece in pieces(menu):
-            lines, rows, odd = parsed(piece)
-            entries += _entries(frame_of(menu.header, lines, rows), odd, foods, asked)
+            entries += _entries(*parsed(piece), foods, asked)
             if len(entries) > MOST_CARDS:
                 raise BadInput([Fault("--cards", "", f"more than {MOST_CARDS:,} recipes", "expected fewer")])
         return make_book(entries, folder, shown, [source])
 
 
-def _entries(frame: Any, odd: dict[int, str], foods: FoodTable, options: MenuOptions) -> Iterator[Entry]:
+def _entries(menu: ColumnTable, odd: dict[int, str], foods: FoodTable, options: MenuOptions) -> Iterator[Entry]:
     """What each recipe is called, and how its rows are read."""
-    columns = menu_columns([str(name) for name in frame.columns], foods.columns)
-    numbers = [int(line) for line in frame.index]
+    columns, lines = menu_columns(list(menu.columns), foods.columns), menu.index.tolist()
     if options.changed:
-        frame, columns = changed_menu(frame, columns, options.changed, options.decimal_comma)
-    cells = frame.to_dict("records")
+        menu, columns = changed_menu(menu, columns, options.changed, options.decimal_comma)
+    cells = menu.records()
     named = [str(row.get("recipe") or Path(str(row.get("file", ""))).stem) for row in cells]
     keys = list(range(len(cells))) if columns.by_file else named
     start = 0
     for _, group in groupby(keys):
         stop = start + len(list(group))
-        rows = RecipeRows(named[start], numbers[start:stop], cells[start:stop], columns, options.decimal_comma)
+        rows = RecipeRows(named[start], lines[start:stop], cells[start:stop], columns, options.decimal_comma)
         wrong = [odd[line] for line in rows.lines if line in odd]
         yield named[start], partial(_recipe, rows, foods, options, wrong)
         start = stop

@@ -7,9 +7,9 @@ import operator
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Any, TypeGuard
+from typing import TypeGuard
 
-import pandas as pd
+import numpy as np
 
 from ratio_solver.errors import BadInput, Fault, shown
 from ratio_solver.foods.csv_file import number
@@ -18,6 +18,7 @@ from ratio_solver.foods.quantities import SHARE, quantity_of
 from ratio_solver.foods.sizes import sensible
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import suggestion
+from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import INGREDIENT_KEYS, TOP_KEYS
 from ratio_solver.recipe.targets import (
@@ -222,8 +223,8 @@ def target_changes(nutrients: Sequence[str], *, ratio: str | None = None, net_ca
     )
 
 
-def changed_menu(frame: pd.DataFrame, columns: MenuColumns, changes: Changes,
-                 decimal_comma: bool = False) -> tuple[pd.DataFrame, MenuColumns]:
+def changed_menu(table: ColumnTable, columns: MenuColumns, changes: Changes,
+                 decimal_comma: bool = False) -> tuple[ColumnTable, MenuColumns]:
     """The menu with ends of targets put in place of every recipe's own."""
     targets = dict(columns.targets)
     cells: dict[str, float] = {}
@@ -233,14 +234,15 @@ def changed_menu(frame: pd.DataFrame, columns: MenuColumns, changes: Changes,
             name = BARE.get((nutrient, end)) or (own if columns.units.get(own) == 1 else f"{nutrient}_{end}")
             targets[nutrient, end] = name
             cells[name] = amount
-    changed = frame.assign(**cells)
+    changed = {name: np.full(len(table), amount, dtype=object) for name, amount in cells.items()}
     for nutrient, end, amount in changes:
         other = cells.get(targets.get((nutrient, "max" if end == "min" else "min"), ""))
         if amount is None and other is not None and (nutrient, end) in targets:
             name = targets[nutrient, end]
             past = operator.lt if end == "max" else operator.gt
-            values = (target_value(nutrient, cell, decimal_comma) for cell in frame[name])
-            cells_kept: list[Any] = [None if is_number(value, *target_span(nutrient)) and past(value, other) else cell
-                                     for value, cell in zip(values, frame[name], strict=True)]
-            changed[name] = pd.Series(cells_kept, frame.index, dtype=object)
-    return changed, replace(columns, header=tuple(dict.fromkeys([*columns.header, *cells])), targets=targets)
+            values = (target_value(nutrient, cell, decimal_comma) for cell in table[name])
+            changed[name] = np.array([
+                None if is_number(value, *target_span(nutrient)) and past(value, other) else cell
+                for value, cell in zip(values, table[name], strict=True)], dtype=object)
+    header = tuple(dict.fromkeys([*columns.header, *cells]))
+    return table.with_columns(**changed), replace(columns, header=header, targets=targets)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -95,13 +96,13 @@ def command(menu: str, output: str, form: str, cards: str | None, workers: int |
 @contextmanager
 def _shown_progress(name: str) -> Iterator[Callable[[int, int], None] | None]:
     """A function to call with the bytes done and the bytes there are; None where no terminal looks on."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield None
+        return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
     console = Console(stderr=True)
-    if not console.is_terminal:
-        yield None
-        return
     with Progress(TextColumn("{task.description}", markup=False), BarColumn(), TextColumn("{task.percentage:>3.0f} %"),
                   TimeRemainingColumn(), console=console, transient=True, auto_refresh=False) as bar:
         task = bar.add_task(name)

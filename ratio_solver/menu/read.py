@@ -15,11 +15,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-import pandas as pd
-
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.foods.csv_file import any_length, single_spaced
 from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_INGREDIENTS, size_words
+from ratio_solver.menu.column_table import ColumnTable, table_of_rows
 
 BLOCK = 1 << 20
 """Characters read at a time."""
@@ -238,13 +237,12 @@ def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[s
 def files_named(menu: Opened) -> Iterator[str]:
     """Names of the recipe files of a menu by file, as the rows have them."""
     if "file" in menu.header:
-        column = menu.header.index("file")
         for piece in pieces(menu):
-            yield from (name for row in parsed(piece)[1] if (name := row[column].strip()) and "\0" not in name)
+            yield from (name for cell in parsed(piece)[0]["file"] if (name := cell.strip()) and "\0" not in name)
 
 
-def parsed(piece: Piece) -> tuple[list[int], list[CsvRow], dict[int, str]]:
-    """Rows of a piece with their lines; and by line what is wrong with a row as such.
+def parsed(piece: Piece) -> tuple[ColumnTable, dict[int, str]]:
+    """Rows of a piece as a table by line; and by line what is wrong with a row as such.
 
     Blank rows are passed over; missing cells at the end of a row are empty.
     """
@@ -266,7 +264,7 @@ def parsed(piece: Piece) -> tuple[list[int], list[CsvRow], dict[int, str]]:
             row = row if whole.isprintable() else single_spaced(row)
             lines.append(line)
             rows.append(row if len(row) == width else (row + [""] * width)[:width])
-    return lines, rows, odd
+    return table_of_rows(piece.menu.header, lines, rows), odd
 
 
 def _odd(row: CsvRow, header: Sequence[str]) -> str:
@@ -281,9 +279,3 @@ def _odd(row: CsvRow, header: Sequence[str]) -> str:
     if "\0" in whole:
         return "expected text without zero bytes"
     return "expected UTF-8 text" if _NO_TEXT.search(whole) else ""
-
-
-def frame_of(header: Sequence[str], lines: list[int], rows: list[CsvRow]) -> pd.DataFrame:
-    """Rows as a data frame of text with the line of each as its index; columns without a name are left out."""
-    frame = pd.DataFrame(rows, pd.Index(lines, name="line"), list(header), dtype=object)
-    return frame.drop(columns="") if "" in header else frame

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
 from ratio_solver.exact import exact
 from ratio_solver.menu.results import DECIMALS, TABLE_NAMES
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, Block, Text, caution_lines, headline, section, table_of
@@ -19,15 +17,15 @@ if TYPE_CHECKING:
 
 def text(found: MenuTables, most: int = 20) -> Block:
     """What became of each recipe: figures of those that are solved, why there are none for the others."""
-    solved = found.servings["outcome"] == "solved"
     columns = (("recipe", "left"), ("ratio", "right"), ("net carbs", "right"), ("objective", "right"), ("", "left"))
+    served = _records(found, "servings")
     figures = [
         [Text(str(row["recipe"])), ratio(row["ratio"] and exact(row["ratio"])), short(row["net_carbs_g"], DECIMALS),
-         short(row["objective"], DECIMALS), row["unit"]] for row in _records(found.servings[solved])]
-    impossible = [Text(f"{row['recipe']}: {row['message']}") for row in _records(found.servings[~solved])]
+         short(row["objective"], DECIMALS), row["unit"]] for row in served if row["outcome"] == "solved"]
+    impossible = [Text(f"{row['recipe']}: {row['message']}") for row in served if row["outcome"] != "solved"]
     unreadable = [Text(f"line {row['line']}, {row['recipe']}: {row['column']} {row['value']} {row['message']}")
-                  for row in _records(found.problems)]
-    known = [Text(f"{row['recipe']}: {told}") for row in _records(found.servings) if (told := _notes_of(row))]
+                  for row in _records(found, "problems")]
+    known = [Text(f"{row['recipe']}: {told}") for row in served if (told := _notes_of(row))]
     table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
     return (
         headline("Menu", closing_line(found.counts(), found.alone), GOOD if found.outcome == "solved" else BAD),
@@ -40,12 +38,12 @@ def text(found: MenuTables, most: int = 20) -> Block:
 def data(found: MenuTables) -> Data:
     """The four tables, a mapping for each row."""
     return {"outcome": found.outcome, "counts": found.counts(), "alone": found.alone, "cautions": list(found.cautions),
-            **{name: _records(getattr(found, name)) for name in TABLE_NAMES}}
+            **{name: _records(found, name) for name in TABLE_NAMES}}
 
 
 def rows(found: MenuTables) -> Rows:
     """The servings: a row for each recipe that can be read."""
-    return tuple(found.servings.columns), _records(found.servings)
+    return tuple(found.tables["servings"].columns), _records(found, "servings")
 
 
 def closing_line(counts: Mapping[str, int], alone: int = 0) -> str:
@@ -59,10 +57,10 @@ def closing_line(counts: Mapping[str, int], alone: int = 0) -> str:
     return f"{total:,} recipe{'' if total == 1 else 's'}: {found}" + (f"; {alone:,} one by one" if alone else "")
 
 
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Rows of a frame, None where a figure is not known."""
-    return [{str(name): None if value != value else value for name, value in row.items()}
-            for row in frame.astype(object).to_dict("records")]
+def _records(found: MenuTables, table: str) -> list[dict[str, Any]]:
+    """Rows of a table, None where a figure is not known."""
+    return [{name: None if cell != cell else cell for name, cell in row.items()}
+            for row in found.tables[table].records()]
 
 
 def _notes_of(row: dict[str, Any]) -> str:

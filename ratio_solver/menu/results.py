@@ -7,9 +7,11 @@ import io
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.dish.cautions import SHORT, WHOLE, cautions, in_a_cell
 from ratio_solver.dish.constraints import Limit
@@ -19,10 +21,14 @@ from ratio_solver.dish.status import ratio_reached
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.menu.column_table import ColumnTable, joined_tables
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.json_csv import harmless
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 DECIMALS = 6
 """Decimals of every computed figure in a menu's tables, half to even."""
@@ -58,22 +64,46 @@ def table_columns(foods: FoodTable) -> dict[str, tuple[str, ...]]:
 
 @dataclass(frozen=True, repr=False)
 class MenuTables(Outcome):
-    """Rows of the tables; the index of each frame is the number of the recipe in the menu.
+    """The tables of a solved menu: as columns, or as frames whose index is the number of the recipe in the menu.
 
     Attributes
     ----------
-    weights, servings, limits, problems : DataFrame
+    tables : mapping of name to ColumnTable
     alone : int
         Recipes that the arrays left to the per-recipe solver.
+    files : tuple of path
+        Of the composition tables that were used, each once.
     """
 
-    weights: pd.DataFrame
-    servings: pd.DataFrame
-    limits: pd.DataFrame
-    problems: pd.DataFrame
+    tables: Mapping[str, ColumnTable]
     alone: int = 0
+    files: tuple[Path, ...] = ()
 
     reported_in = "menu.report"
+
+    @cached_property
+    def weights(self) -> pd.DataFrame:
+        """A row an ingredient of each recipe that is solved."""
+        return self.tables["weights"].frame()
+
+    @cached_property
+    def servings(self) -> pd.DataFrame:
+        """A row a recipe that can be read."""
+        return self.tables["servings"].frame()
+
+    @cached_property
+    def limits(self) -> pd.DataFrame:
+        """A row a limit of each recipe that is solved."""
+        return self.tables["limits"].frame()
+
+    @cached_property
+    def problems(self) -> pd.DataFrame:
+        """A row for each thing that is wrong."""
+        return self.tables["problems"].frame()
+
+    def tables_used(self) -> tuple[Path, ...]:
+        """Those of all its recipes."""
+        return self.files
 
     @property
     def outcome(self) -> str:
@@ -84,37 +114,36 @@ class MenuTables(Outcome):
     @property
     def cautions(self) -> tuple[str, ...]:
         """What goes with the ratios stated; the stronger caution where one of them is that of therapy."""
-        return cautions() if (self.servings["caution"] == SHORT[True]).any() else WHOLE
+        return cautions() if SHORT[True] in self.tables["servings"]["caution"].tolist() else WHOLE
 
     def counts(self) -> dict[str, int]:
         """Recipes "solved", "impossible" and "unreadable"."""
-        outcomes = self.servings["outcome"]
-        solved = int((outcomes == "solved").sum())
+        outcomes = self.tables["servings"]["outcome"].tolist()
+        solved = outcomes.count("solved")
         return {"solved": solved, "impossible": len(outcomes) - solved,
-                "unreadable": int(self.problems.index.nunique())}
+                "unreadable": len(set(self.tables["problems"].index.tolist()))}
 
     def texts(self) -> dict[str, bytes]:
         """Every table as CSV lines without the header, UTF-8."""
-        return {name: csv_lines([_harmless_cells(column.to_numpy()) for _, column in getattr(self, name).items()])
-                for name in TABLE_NAMES}
+        return {name: csv_lines([_harmless_cells(cells) for cells in table.columns.values()])
+                for name, table in self.tables.items()}
 
 
-def merged(foods: FoodTable, arrays: Mapping[str, pd.DataFrame], rows: Numbered,
-           told: Collection[int] = ()) -> MenuTables:
+def merged(foods: FoodTable, stacks: Sequence[Mapping[str, ColumnTable]], rows: Numbered,
+           told: Collection[int] = (), recipes: Iterable[Recipe] = ()) -> MenuTables:
     """The tables of what was solved together and of what was solved recipe by recipe, in the order of the menu.
 
-    Of those with rows of their own the arrays told the answer of some.
+    Of those with rows of their own the arrays told the answer of some. `recipes` are those of files, which may name
+    composition tables of their own.
     """
-    frames = {}
+    tables = {}
     alone = len({number for number, _ in rows["servings"]}.difference(told))
     for name, columns in table_columns(foods).items():
-        numbers = [number for number, _ in rows[name]]
-        data = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
-        parts = [pd.DataFrame(data, pd.Index(numbers, dtype=np.int64)), *([arrays[name]] if name in arrays else [])]
-        parts = [part for part in parts if len(part)] or parts[:1]
-        frame = parts[0] if len(parts) == 1 else pd.concat([part.astype(object) for part in parts])
-        frames[name] = frame if frame.index.is_monotonic_increasing else frame.sort_index(kind="stable")
-    return MenuTables(**frames, alone=alone)
+        numbers = np.array([number for number, _ in rows[name]], dtype=np.int64)
+        cells = {column: np.array([row.get(column) for _, row in rows[name]], dtype=object) for column in columns}
+        tables[name] = joined_tables([ColumnTable(numbers, cells), *(stack[name] for stack in stacks if name in stack)])
+    files = dict.fromkeys([*foods.files, *(path for recipe in recipes for path in recipe.composition)])
+    return MenuTables(tables, alone, tuple(files))
 
 
 def csv_lines(columns: Sequence[Sequence[object]]) -> bytes:
@@ -131,11 +160,8 @@ def _harmless_cells(column: np.ndarray) -> list[object]:
         return ["" if value != value else value for value in values] if np.isnan(column).any() else values
     if column.dtype.kind in "biu":
         return values
-    codes, distinct = pd.factorize(column, use_na_sentinel=False)
-    shown = np.empty(len(distinct), dtype=object)
-    shown[:] = ["" if value != value else harmless(value) for value in distinct.tolist()]
-    cells: list[object] = shown[codes].tolist()
-    return cells
+    shown = {value: "" if value != value else harmless(value) for value in dict.fromkeys(values)}
+    return [shown[value] for value in values]
 
 
 def table_figure(value: Fraction | float | None) -> float | None:

@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
 from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
+from ratio_solver.dish.nutrition import known_amounts, known_wholly, least_amounts, ratio_vectors
 from ratio_solver.exact import ZERO, Vector, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food
@@ -110,8 +110,7 @@ class FoodArrays:
         """A nutrient."""
         def make() -> PerGram:
             least = least_amounts(self._all, column)
-            known = [amount is not None for amount in known_amounts(self._all, column)]
-            return PerGram(least, _doubles(least), np.array(known, dtype=bool))
+            return PerGram(least, _doubles(least), np.array(known_wholly(self._all, column), dtype=bool))
 
         return self._once(("nutrient", column), make)
 

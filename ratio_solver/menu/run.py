@@ -13,8 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, closing
 from itertools import groupby
 from pathlib import Path
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import cautions
 from ratio_solver.errors import BadInput, Fault
@@ -37,6 +36,9 @@ from ratio_solver.menu.workers import (
 )
 from ratio_solver.output.folder import CAUTIONS_FILE, refuse_inputs, whole_folder, writing
 from ratio_solver.output.json_csv import harmless
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 COPY = "menu.csv"
 """The first sheet of a workbook, while it is solved."""

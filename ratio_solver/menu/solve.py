@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property, lru_cache, partial
+from functools import cache, lru_cache, partial
 from pathlib import Path
-from typing import Any, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, TypeVar
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.dish.constraints import limits_of
@@ -25,6 +24,7 @@ from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
 from ratio_solver.menu.choices import best_dishes, dishes_of
+from ratio_solver.menu.column_table import ColumnTable, first_alike, table_of_frame
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.first_changes import first_changes
@@ -40,6 +40,9 @@ from ratio_solver.recipe.targets import with_energy
 from ratio_solver.solving.infeasible.without_weights import answer_known_impossible, without_weights
 from ratio_solver.solving.result import Answer, Diagnosis, Repair
 from ratio_solver.solving.solve import solve
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Made = TypeVar("Made")
 
@@ -99,10 +102,7 @@ class MenuOptions:
 AS_USUAL = MenuOptions()
 
 
-def solve_menu(
-    frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = AS_USUAL, *,
-    odd: Mapping[int, str] = {}, refused: Mapping[str, str] = {},
-) -> MenuTables:
+def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = AS_USUAL) -> MenuTables:
     """Solve every recipe of a menu.
 
     Parameters
@@ -112,10 +112,6 @@ def solve_menu(
     foods : FoodTable, optional
         The bundled table unless given.
     options : MenuOptions
-    odd : mapping of int to str
-        Lines that are wrong as such, and how.
-    refused : mapping of str to str
-        Recipes that are not to be solved, and why.
 
     Returns
     -------
@@ -135,16 +131,33 @@ def solve_menu(
     >>> found.servings["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
-    confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _usual_foods()
-    lines = frame.index.to_numpy() if frame.index.name == "line" else np.arange(2, len(frame) + 2)
-    columns = menu_columns([str(name) for name in frame.columns], table.columns)
+    menu_columns([str(name) for name in frame.columns], table.columns)
+    return solve_table(table_of_frame(frame), table, options)
+
+
+def solve_table(menu: ColumnTable, foods: FoodTable, options: MenuOptions, odd: Mapping[int, str] = {},
+                refused: Mapping[str, str] = {}) -> MenuTables:
+    """`solve_menu` of rows by their lines.
+
+    Parameters
+    ----------
+    menu : ColumnTable
+    foods : FoodTable
+    options : MenuOptions
+    odd : mapping of int to str
+        Lines that are wrong as such, and how.
+    refused : mapping of str to str
+        Recipes that are not to be solved, and why.
+    """
+    confidence_of(options.confidence, options.guaranteed)
+    columns = menu_columns(list(menu.columns), foods.columns)
     if options.changed:
-        frame, columns = changed_menu(frame, columns, options.changed, options.decimal_comma)
-    menu = _Menu(frame, lines, columns, table, options, odd, refused, {name: [] for name in TABLE_NAMES})
-    if not len(frame):
-        return merged(table, {}, menu.rows)
-    return menu.of_files() if columns.by_file else menu.of_ingredients()
+        menu, columns = changed_menu(menu, columns, options.changed, options.decimal_comma)
+    asked = _Menu(menu, columns, foods, options, odd, refused, {name: [] for name in TABLE_NAMES})
+    if not len(menu):
+        return merged(foods, (), asked.rows)
+    return asked.of_files() if columns.by_file else asked.of_ingredients()
 
 
 def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
@@ -180,6 +193,8 @@ def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
     >>> solve_frame(pd.read_csv("examples/week-menu.csv"))["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
+    import pandas as pd
+
     table = foods if foods is not None else _usual_foods()
     found = solve_menu(frame, table, options)
     weights = found.weights.assign(outcome="solved", message="")
@@ -213,8 +228,7 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
 class _Menu:
     """A menu, everything it is solved with, the rows that are written one by one, and of which the arrays told why."""
 
-    frame: pd.DataFrame
-    lines: np.ndarray
+    table: ColumnTable
     columns: MenuColumns
     foods: FoodTable
     options: MenuOptions
@@ -225,12 +239,11 @@ class _Menu:
 
     def of_ingredients(self) -> MenuTables:
         """A menu with a row an ingredient: what a stack settles, and the rest by the per-recipe solver."""
-        menu = joined(self.frame, self.columns, self.foods, self.options.decimal_comma)
-        names, lines = pd.Series(menu.names), pd.Index(self.lines)
-        repeated = (names.duplicated() & (names != "")).to_numpy()
-        plain = menu.plain & ~repeated & ~names.isin(list(self.refused)).to_numpy() & \
-            ~menu.any(lines.isin(list(self.odd)))
-        done: dict[str, pd.DataFrame] = {}
+        menu = joined(self.table, self.columns, self.foods, self.options.decimal_comma)
+        repeated = (first_alike(menu.names.tolist())[0] < np.arange(menu.count)) & (menu.names != "")
+        refused = [name in self.refused for name in menu.names]
+        plain = menu.plain & ~repeated & ~np.array(refused) & ~menu.any(np.isin(self.table.index, list(self.odd)))
+        done: dict[str, ColumnTable] = {}
         settled, why = np.zeros(menu.count, dtype=bool), dict[int, Conflict]()
         if plain.any():
             try:
@@ -244,33 +257,34 @@ class _Menu:
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
                 settled[:] = False
         for number in np.flatnonzero(~settled):
-            refused = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
-            self.solve_recipe(int(number), str(menu.names[number]), menu.items(int(number)), refused,
+            refusal = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
+            self.solve_recipe(int(number), str(menu.names[number]), menu.items(int(number)), refusal,
                               why.get(int(number)))
-        return merged(self.foods, done, self.rows, self.told)
+        return merged(self.foods, [done], self.rows, self.told)
 
     def of_files(self) -> MenuTables:
         """A menu with a row a recipe file; a name that comes again gets its line.
 
         Recipes of one shape are solved together, and the rest by the per-recipe solver. A file is read once.
         """
-        names = [Path(str(cell)).stem for cell in self.frame["file"]]
+        names = [Path(str(cell or "")).stem for cell in self.table["file"]]
         if "recipe" in self.columns.recipe:
             names = [one_line(cell if isinstance(cell, str) and cell.strip() else file)
-                     for cell, file in zip(self.frame["recipe"], names, strict=True)]
+                     for cell, file in zip(self.table["recipe"], names, strict=True)]
         seen, read = set(self.refused), cache(lambda path: read_recipe(path, self.foods))
         recipes: dict[int, tuple[str, Recipe]] = {}
         for number, name in enumerate(names):
-            distinct = f"{name} (line {self.lines[number]})" if name in seen else name
+            distinct = f"{name} (line {self.table.index[number]})" if name in seen else name
             seen.add(name)
             rows = self._rows_of(distinct, range(number, number + 1))
             recipe = self._guarded(number, rows, partial(self._read, rows, "", read))
             if recipe is not None:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
+        whole = [recipe for _, recipe in recipes.values()]
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
-        done, why = list[dict[str, pd.DataFrame]](), dict[int, Conflict]()
+        done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
         for shape, members in shapes.items():
             if shape is None:
                 continue
@@ -288,12 +302,10 @@ class _Menu:
         for number, (name, recipe) in recipes.items():
             rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
-        arrays = {name: pd.concat([tables[name] for tables in done if name in tables])
-                  for name in TABLE_NAMES if any(name in tables for tables in done)}
-        return merged(self.foods, arrays, self.rows, self.told)
+        return merged(self.foods, done, self.rows, self.told, whole)
 
     def stacked(self, part: MenuArrays, foods: FoodArrays,
-                numbers: Ints) -> tuple[dict[str, pd.DataFrame], Bools, dict[int, Conflict]]:
+                numbers: Ints) -> tuple[dict[str, ColumnTable], Bools, dict[int, Conflict]]:
         """Tables of the recipes that a stack settles, which these are, and why others have no weights."""
         options = self.options
         if options.confidence:
@@ -329,14 +341,9 @@ class _Menu:
         self._guarded(number, rows, answer)
 
     def _rows_of(self, name: str, place: range) -> RecipeRows:
-        lines = [int(line) for line in self.lines[place.start:place.stop]]
-        columns = self._cells
-        cells: list[dict[Any, object]] = [{name: column[row] for name, column in columns.items()} for row in place]
+        rows = slice(place.start, place.stop)
+        lines, cells = self.table.index[rows].tolist(), self.table.records(rows)
         return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
-
-    @cached_property
-    def _cells(self) -> dict[str, list[object]]:
-        return {str(name): column.tolist() for name, column in self.frame.items()}
 
     def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], Made]) -> Made | None:
         """What a step for one recipe comes to; what is wrong with the recipe then, or was before, are its problems."""

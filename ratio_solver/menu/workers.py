@@ -8,27 +8,27 @@ that is sent.
 
 from __future__ import annotations
 
-import multiprocessing
 import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping
-from concurrent.futures import CancelledError, ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, islice
-from typing import Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 from uuid import uuid4
 
 import numpy as np
-import pandas as pd
 
 from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.menu.read import Piece, frame_of, parsed
-from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_menu
-from ratio_solver.output.child_process import live_with_parent
+from ratio_solver.menu.read import Piece, parsed
+from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_table
+
+if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
+
+    import pandas as pd
 
 
 class Counts(dict[str, int]):
@@ -113,17 +113,19 @@ class FrameTask:
 
 def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: Mapping[str, str] = {}) -> Done:
     """Parse and solve one piece of a menu and lay its tables out as CSV lines."""
-    lines, rows, odd = parsed(piece)
-    tables = solve_menu(frame_of(piece.menu.header, lines, rows), foods, options, odd=odd, refused=refused)
+    menu, odd = parsed(piece)
+    found = solve_table(menu, foods, options, odd, refused)
+    problems = found.tables["problems"]
     if piece.menu.sheet:  # in which cell of the workbook each problem is; in a recipe file that is said already
-        columns: dict[object, int] = {name: number for number, name in enumerate(piece.menu.header, 1)}
-        found = tables.problems[["line", "column", "file", "place"]].to_numpy().tolist()
-        tables.problems["place"] = np.array([place if file else piece.menu.place(line, columns.get(column, 0))
-                                             for line, column, file, place in found], dtype=object)
-    names = [*tables.servings["recipe"].tolist(), *tables.problems["recipe"].drop_duplicates().tolist()]
-    counts = Counts(tables.counts())
-    counts.alone = tables.alone
-    return Done(tables.texts(), counts, names, piece.size)
+        columns = {name: number for number, name in enumerate(piece.menu.header, 1)}
+        places = [row["place"] if row["file"] else piece.menu.place(row["line"], columns.get(row["column"], 0))
+                  for row in problems.records()]
+        problems = problems.with_columns(place=np.array(places, dtype=object))
+        found = replace(found, tables={**found.tables, "problems": problems})
+    names = [*found.tables["servings"]["recipe"].tolist(), *dict.fromkeys(problems["recipe"].tolist())]
+    counts = Counts(found.counts())
+    counts.alone = found.alone
+    return Done(found.texts(), counts, names, piece.size)
 
 
 def _in_order(tasks: Iterable[Solving], most: Callable[[], int], submit: Callable[[Solving], Any],
@@ -177,6 +179,9 @@ def in_processes(tasks: Iterable[Solving], foods: FoodTable, workers: int) -> Fi
 @contextmanager
 def _pool(foods: FoodTable, workers: int) -> Iterator[ProcessPoolExecutor]:
     """Processes that have the table; where the block is left early they end at once."""
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+
     alone = threading.active_count() == 1 and "fork" in multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("fork" if alone else "spawn")
     others = set(multiprocessing.active_children())
@@ -205,6 +210,8 @@ def _submitted(pool: ProcessPoolExecutor, task: Task[Any]) -> Any:
 
 @contextmanager
 def _process_watched(task: Task[Any]) -> Iterator[None]:
+    from concurrent.futures.process import BrokenProcessPool
+
     try:
         yield
     except BrokenProcessPool as error:
@@ -222,6 +229,8 @@ _PREPARED: dict[str, FoodTable] = {}
 
 
 def _prepare(foods: FoodTable) -> None:
+    from ratio_solver.output.child_process import live_with_parent
+
     _PREPARED["foods"] = foods
     live_with_parent()
 
@@ -285,6 +294,8 @@ def on_cluster(tasks: Iterable[Solving], foods: FoodTable, address: str, tls: Ma
     BadInput
         Where it cannot be reached, has no worker, or the one that has a certain task is lost again and again.
     """
+    from concurrent.futures import CancelledError
+
     dask = dask_library()
     gone = OSError, CancelledError, dask.KilledWorker
 

@@ -5,18 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import on_screen
+from ratio_solver.dish.check import DishAtWeights
+from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.notices import ALLERGENS_ARE, allergen_words
+from ratio_solver.dish.nutrition import Facts
 from ratio_solver.foods.quantities import SHARE
-from ratio_solver.output.numbers import decimal, in_unit, short, with_unit
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.check import DishAtWeights
-    from ratio_solver.dish.constraints import Limit
-    from ratio_solver.dish.nutrition import Facts
-    from ratio_solver.recipe.model import Recipe
+from ratio_solver.output.numbers import counted, decimal, in_unit, short, with_unit
+from ratio_solver.recipe.model import Recipe
 
 STRONG, QUIET, GOOD, BAD = "bold", "dim", "green", "red"
 
@@ -96,12 +93,11 @@ MUCH = Fraction(1, 10)
 
 def batch_line(recipe: Recipe, facts: Facts, start: Fraction | None = None) -> str:
     """Servings and their weight; beside that of the start, g, where one is given and the weight has changed by much."""
-    pieces = f", {recipe.pieces} {'piece' if recipe.pieces == 1 else 'pieces'} each" if recipe.pieces else ""
-    word = "serving" if recipe.servings == 1 else "servings"
+    pieces = f", {counted(recipe.pieces, 'piece')} each" if recipe.pieces else ""
     cooked = "" if facts.cooked is None else f" ({weight_text(facts.cooked)} g cooked)"
     changed = start is not None and abs(facts.weight - start) > MUCH * start > 0
     was = f"{weight_text(start)} g -> " if changed and start is not None else ""
-    return f"{recipe.servings} {word} of {was}{weight_text(facts.weight)} g{cooked}{pieces}"
+    return f"{counted(recipe.servings, 'serving')} of {was}{weight_text(facts.weight)} g{cooked}{pieces}"
 
 
 def weight_text(value: Fraction) -> str:
@@ -146,3 +142,5 @@ def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautio
 def caution_lines(cautions: Sequence[str]) -> list[Text]:
     """The cautions as a screen has them: short, with where the whole can be read."""
     return [Text(line, QUIET if k == 0 else STRONG) for k, line in enumerate(on_screen(cautions))]
+
+

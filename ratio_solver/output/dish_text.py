@@ -3,29 +3,40 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from ratio_solver.dish.confidence import guaranteed_for
-from ratio_solver.dish.nutrition import left_out
+from ratio_solver.dish.cautions import in_a_cell
+from ratio_solver.dish.check import Check, DishAtWeights
+from ratio_solver.dish.confidence import Confidence, guaranteed_for, most_weights, taken_as_exact
+from ratio_solver.dish.nutrition import Facts, left_out
+from ratio_solver.dish.status import LimitState, Weight, ratio_reached
+from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.quantities import SHARE, UNIT_TABLE, quantity_of
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Cell, Text, limit_words, section, table_of
-from ratio_solver.output.numbers import honest, in_unit, limited, ratio, short, visible, weight, with_unit
+from ratio_solver.output.json_csv import Data, Rows
+from ratio_solver.output.numbers import (
+    figure_with_unit,
+    honest,
+    in_unit,
+    plain,
+    ratio,
+    short,
+    visible,
+    weight,
+    with_unit,
+)
 from ratio_solver.output.streams import WIDTH
-from ratio_solver.recipe.model import RATIO
+from ratio_solver.recipe.model import RATIO, Recipe
 
 if TYPE_CHECKING:
-    from ratio_solver.dish.check import DishAtWeights
-    from ratio_solver.dish.nutrition import Facts
-    from ratio_solver.dish.status import LimitState, Weight
+    from ratio_solver.solving.result import Answer
 
 CHOICE = Fraction(1, 100)
 """Grams; a range of a weight that is narrower is no choice."""
 
-MOST_EQUAL = 4
-"""Weights named as equally good; further ones are counted."""
 
 LEAST_LOOSENING = 1e-3
 """A price that holds for less than this share of such a step is not stated."""
@@ -64,7 +75,7 @@ def weights_sections(weights: Sequence[Weight]) -> list[Block]:
 
 def _weight_row(item: Weight) -> tuple[Text, ...]:
     """A weight in the columns of its table."""
-    called = "" if item.at in (None, "fixed") else "left out" if is_left_out(item) else f"at its {item.at}"
+    called = bound_at(item)
     return (
         Text(item.ingredient),
         Text(weight(item.start)),
@@ -90,6 +101,11 @@ def pieces_of(item: Weight) -> str:
     return f"{short(count, 0)} piece{'' if count == 1 else 's'}"
 
 
+def bound_at(item: Weight) -> str:
+    """At which bound a weight is, in words."""
+    return "" if item.at in (None, "fixed") else "left out" if is_left_out(item) else f"at its {item.at}"
+
+
 def is_left_out(item: Weight) -> bool:
     """Whether an ingredient that may be used is not, whatever its maximum."""
     return not item.maximum or (item.at == "min" and not item.minimum)
@@ -106,33 +122,22 @@ def could_be(item: Weight) -> str:
     """The weights that keep all limits, rounded inwards: each weight named really is possible."""
     if item.lowest is None or item.highest is None or not item.maximum:
         return ""
-    return "no other" if item.highest - item.lowest < CHOICE else span_text(item.lowest, item.highest)
+    return "no other" if item.highest - item.lowest < CHOICE else span_text(item.lowest, item.highest, item)
 
 
-def span_text(lowest: Fraction, highest: Fraction) -> str:
-    """"12 to 31", rounded inwards.
+def span_text(lowest: Fraction, highest: Fraction, around: Weight | None = None) -> str:
+    """"12 to 31", rounded inwards, but not past a weight that lies within: then its end is that weight as it is told.
 
     >>> span_text(Fraction(121, 10), Fraction(31)), span_text(Fraction(121, 10), Fraction(125, 10))
     ('13 to 31', '12.1 to 12.5')
     """
-    decimals = 0 if math.floor(highest) > math.ceil(lowest) else 2
-    scale = 10**decimals
+    scale = 1 if math.floor(highest) > math.ceil(lowest) else 100
     low, high = Fraction(math.ceil(lowest * scale), scale), Fraction(math.floor(highest * scale), scale)
-    return f"{short(low, decimals)} to {short(high, decimals)}"
-
-
-def best_line(weights: Sequence[Weight], exact: bool) -> str:
-    """Whether other weights are as good, and which."""
-    spans = [(item.best_lowest, item.best_highest, item.ingredient) for item in weights
-             if item.best_lowest is not None and item.best_highest is not None]
-    if not spans:
-        return ""
-    free = [f"{span_text(low, high)} g of {label}" for low, high, label in spans if high - low >= CHOICE]
-    if not free:
-        return "the only best answer" if exact else "between the steps there is only one best answer"
-    more = len(free) - MOST_EQUAL
-    others = f", and {more} other{'s' if more > 1 else ''}" if more > 0 else ""
-    return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
+    ends = [short(low), short(high)]
+    if around is not None:
+        ends = [weight_now(around) if beyond else end for beyond, end in
+                zip((around.grams < low, around.grams > high), ends, strict=True)]
+    return " to ".join(ends)
 
 
 def serving_section(dish: DishAtWeights) -> Block:
@@ -160,10 +165,19 @@ def fact(facts: Facts, column: str, limits: Sequence[LimitState]) -> str:
     states = [state for state in limits if state.limit.nutrient == column]
     unit = quantity_of(column).unit
     if unit == SHARE:
-        return limited(facts.amounts[column], unit, states)
-    decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
-    prefix = "at least " if column in facts.unknown and column != NET_CARBS else ""
-    return f"{prefix}{honest(facts.amounts[column], decimals, states)} {unit}"
+        return figure_with_unit(facts.amounts[column], unit, states)
+    return f"{at_least(facts, column)}{honest(facts.amounts[column], decimals_of(facts, column), states)} {unit}"
+
+
+def decimals_of(facts: Facts, column: str) -> int:
+    """With how many decimals a figure of a serving is given."""
+    unit = quantity_of(column).unit
+    return 2 if unit == "g" or (unit != "kcal" and facts.amounts[column] < 10) else 0
+
+
+def at_least(facts: Facts, column: str) -> str:
+    """What goes before a figure that is the least it can be; net carbs can only be lower."""
+    return "at least " if column in facts.unknown and column != NET_CARBS else ""
 
 
 def _ratio_line(dish: DishAtWeights) -> Text:
@@ -252,7 +266,7 @@ def loosening(state: LimitState) -> tuple[str, float]:
 def actual_text(state: LimitState) -> str:
     """The limit's actual value, on the side of the bound where it really is."""
     assert state.actual is not None
-    return limited(state.actual, state.limit.unit, [state])
+    return figure_with_unit(state.actual, state.limit.unit, [state])
 
 
 def broken_words(state: LimitState) -> str:
@@ -274,3 +288,101 @@ def slack_text(state: LimitState) -> str:
     # The slack of a ratio is a difference of ratios, and no ratio itself.
     told = text if unit == ":1" else with_unit(text, unit)
     return f"broken by {told}" if state.slack < 0 else told
+
+
+def dish_data(dish: Answer | Check, **told: object) -> Data:
+    """What is told of a dish, between what it is called and how its figures are reckoned."""
+    return {
+        "title": dish.recipe.title,
+        "servings": dish.recipe.servings,
+        **told,
+        "policy": policy_data(dish.recipe, dish.guaranteed, getattr(dish, "grams_of_each", None), dish.confidence),
+        "warnings": list(dish.warnings),
+        "cautions": list(dish.cautions),
+    }
+
+
+def standing_data(dish: DishAtWeights) -> Data:
+    """How weights stand, what a serving of them is, and how each limit stands."""
+    return {
+        "weights": [weight_data(weight) for weight in dish.weights],
+        "per_serving": facts_data(dish.facts, dish.limits),
+        "unknown": {column: list(labels) for column, labels in dish.facts.unknown.items()},
+        "limits": [limit_data(state) for state in dish.limits],
+    }
+
+
+def with_caution(columns: Sequence[str], rows: Iterable[Mapping[str, object]], dish: Answer | Check) -> Rows:
+    """Columns and rows of a CSV with warnings and caution in the last columns: a CSV has no room for a note."""
+    told = {"warnings": "; ".join(dish.warnings), "caution": in_a_cell(dish.cautions)}
+    return (*columns, *told), [{**row, **told} for row in rows]
+
+
+WEIGHT_COLUMNS = ("ingredient", "food", "start", "grams", "min", "max", "at", "lowest", "highest",
+                  "best_lowest", "best_highest", "step")
+
+
+def weight_data(weight: Weight) -> Data:
+    """One ingredient's weight, g for the batch."""
+    return {
+        "ingredient": weight.ingredient,
+        "food": weight.food,
+        "start": plain(weight.start),
+        "grams": plain(weight.grams),
+        "min": plain(weight.minimum),
+        "max": plain(weight.maximum),
+        "at": weight.at,
+        "lowest": plain(weight.lowest),
+        "highest": plain(weight.highest),
+        "best_lowest": plain(weight.best_lowest),
+        "best_highest": plain(weight.best_highest),
+        "step": plain(weight.step),
+        "measure": weight.measure or None,
+    }
+
+
+def facts_data(facts: Facts, limits: Sequence[LimitState] = ()) -> Data:
+    """Facts of one serving; the ratio is null where there is neither protein nor carbohydrate."""
+    return {**facts.as_floats, "ratio": plain(ratio_reached(facts.ratio, limits))}
+
+
+LIMIT_COLUMNS = ("name", "kind", "sense", "limit", "actual", "slack", "unit", "binding", "price",
+                 "holds_from", "holds_to", "price_looser", "looser_until")
+
+
+def limit_data(state: LimitState) -> Data:
+    """One limit as it stands."""
+    return {
+        "name": state.limit.name,
+        "kind": state.limit.kind,
+        "sense": state.limit.sense,
+        "limit": plain(state.limit.bound),
+        "actual": plain(state.actual),
+        "slack": plain(state.slack),
+        "unit": state.limit.unit,
+        "binding": state.binding,
+        "price": state.price,
+        "holds_from": state.holds_from,
+        "holds_to": state.holds_to,
+        "price_looser": state.looser.price if state.looser else None,
+        "looser_until": state.looser.until if state.looser else None,
+    }
+
+
+def policy_data(recipe: Recipe, guaranteed: Guaranteed, weights: Sequence[Fraction] | None = None,
+                confidence: Confidence | None = None) -> Data:
+    """The choices behind the figures; of a dish whose weights are not settled, for all that may be in it."""
+    kind, grams = kind_of(guaranteed), most_weights(recipe) if weights is None else weights
+    whose = confidence.kind if confidence else kind
+    return {
+        "ratio_formula": recipe.policy.ratio_formula,
+        "left_out": dict(recipe.policy.left_out),
+        "unknown_as_zero": list(recipe.policy.unknown_as_zero),
+        "energy": recipe.policy.energy,
+        "mct_energy": recipe.policy.mct_energy,
+        "guaranteed": guaranteed_for(recipe, grams, kind) or False,
+        "confidence": confidence.probability if confidence else None,
+        "intervals": whose,
+        "taken_as_exact": list(taken_as_exact(recipe, grams, whose)) if whose else [],
+        "described": recipe.reckoned,
+    }

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault, collected
-from ratio_solver.output.unfinished import OWN, begin, left_behind
+from ratio_solver.output.files import OWN, begin, left_behind
 
 CAUTIONS_FILE = "cautions.txt"
 """The file that every complete run has, by which its folder is known."""
@@ -61,10 +61,14 @@ def whole_folder(target: Path, inputs: Iterable[Path] = (), kind: FolderKind = M
     """
     target = target.resolve()
     with writing(target):
-        _tidy(target)
+        for item in left_behind(target):  # the workspaces of runs of this machine that were killed
+            if item.is_dir():
+                _discard(item, target)
         refuse_inputs(target, inputs)
         _replaceable(target, kind)
-        workspace = _workspace(target)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        workspace = Path(tempfile.mkdtemp(prefix=begin(target), dir=target.parent))
+        OWN.add(workspace)
     try:
         with writing(target):
             (workspace / "new").mkdir()
@@ -126,16 +130,13 @@ def _replaceable(target: Path, kind: FolderKind) -> None:
     if not target.is_dir():
         raise BadInput([Fault("-o", str(target), "", "expected the name of a folder; this is a file")])
     items = sorted(target.iterdir())
-    others, lacking = [item.name for item in items if not _is_ours(item, kind)], ""
+    others, lacking = [item.name for item in items
+                       if not (kind.ours(item.name) and item.is_file() and not item.is_symlink())], ""
     if not others and items and not (target / kind.marker).exists():
         others, lacking = [item.name for item in items], f" and no {kind.marker}"
     if others:
         raise BadInput([Fault("-o", str(target), "", "expected a new folder, or that of an earlier run; it holds "
                               f"{', '.join(others[:3])}{', ...' if len(others) > 3 else ''}{lacking}")])
-
-
-def _is_ours(item: Path, kind: FolderKind) -> bool:
-    return kind.ours(item.name) and item.is_file() and not item.is_symlink()
 
 
 def _into_place(workspace: Path, target: Path) -> None:
@@ -155,18 +156,3 @@ def _discard(workspace: Path, target: Path) -> None:
         os.rename(workspace / "before", target)
     shutil.rmtree(workspace, ignore_errors=True)
     OWN.discard(workspace)
-
-
-def _workspace(target: Path) -> Path:
-    """A new folder beside the target that says which process of which machine works in it."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    made = Path(tempfile.mkdtemp(prefix=begin(target), dir=target.parent))
-    OWN.add(made)
-    return made
-
-
-def _tidy(target: Path) -> None:
-    """Remove the workspaces that killed runs of this machine have left."""
-    for item in left_behind(target):
-        if item.is_dir():
-            _discard(item, target)

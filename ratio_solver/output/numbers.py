@@ -10,12 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
+from ratio_solver.dish.status import LimitState
 from ratio_solver.foods.quantities import SHARE, UNIT_TABLE
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.status import LimitState
 
 MOST_SHOWN = 6
 
@@ -92,6 +89,15 @@ def weight(value: Fraction) -> str:
     return decimal(value, 2) if abs(value) >= SMALL else visible(value, 3)
 
 
+def counted(number: int, word: str) -> str:
+    """A number of things.
+
+    >>> counted(1, "piece"), counted(12, "serving")
+    ('1 piece', '12 servings')
+    """
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
 def short_weight(value: Fraction) -> str:
     """The same without zeros at the end.
 
@@ -116,11 +122,11 @@ def in_unit(value: Fraction, unit: str) -> Fraction:
     return value * UNIT_TABLE[unit].times
 
 
-def limited(value: Fraction, unit: str, limits: Sequence[LimitState] = ()) -> str:
+def figure_with_unit(value: Fraction, unit: str, limits: Sequence[LimitState] = ()) -> str:
     """A figure with its unit, on the side of each limit where it really is; a ratio is cut.
 
-    >>> limited(Fraction(3, 8), "share"), limited(Fraction(4567, 100), "mg"), limited(Fraction(2, 3), "g")
-    ('37.5 %', '46 mg', '0.67 g')
+    >>> figure_with_unit(Fraction(3, 8), "share"), figure_with_unit(Fraction(4567, 100), "mg")
+    ('37.5 %', '46 mg')
     """
     if unit == ":1":
         return ratio(value, limits)

@@ -8,7 +8,7 @@ import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from functools import wraps
 from inspect import signature
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import Any, NoReturn
 
 import click
 
@@ -21,6 +21,7 @@ from ratio_solver.foods.sizes import MOST_SERVINGS
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.clock import TIME_LIMIT
 from ratio_solver.outcome import Outcome
+from ratio_solver.output.blocks import Block
 from ratio_solver.output.files import File, check_paths, refuse_tables, write_files
 from ratio_solver.output.json_csv import as_csv, as_json
 from ratio_solver.output.streams import WIDTH, to_stdout, with_plain_signs
@@ -28,9 +29,6 @@ from ratio_solver.recipe.change import scaled, with_servings
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import override
-
-if TYPE_CHECKING:
-    from ratio_solver.output.blocks import Block
 
 BAD_INPUT, NO_WEIGHTS = 1, 3
 WITHOUT_WEIGHTS = ("impossible", "undecided", "broken")
@@ -44,6 +42,7 @@ PREFER_CHOICES = ("closest", "even", "cheapest", "lightest", "lowest-carb")
 
 Command = Callable[..., Any]
 
+RECIPE = (click.argument("recipe", type=click.Path(readable=False)),)
 OUTPUT = (
     click.option("--format", "form", type=click.Choice(["text", "json", "csv"]), default="text",
                  show_default=True, help="Form of the result."),
@@ -61,7 +60,7 @@ PER_SERVING = (
     click.option("--target", "targets", multiple=True, metavar="NAME>=X",
                  help="A target per serving, NAME>=X or NAME<=X; may be repeated."),
 )
-BATCH = (
+BATCH_SIZE = (
     click.option("--servings", type=click.IntRange(1, MOST_SERVINGS), help="The same batch in so many servings."),
     click.option("--scale", type=float, metavar="F", help="Everything times F: weights, bounds and servings."),
 )
@@ -72,7 +71,7 @@ FIGURES = (
     click.option("--energy", type=click.Choice(ENERGIES),
                  help="Whence energy, instead of the recipe's policy: the table, Annex XIV, US labels, or 9/4/4 kcal."),
 )
-TARGETS = (*PER_SERVING, *BATCH, *FIGURES)
+TARGETS = (*PER_SERVING, *BATCH_SIZE, *FIGURES)
 CONFIDENCE = (
     click.option("--confidence", metavar="P", help="Keep each target with probability P, 0.95, for independent errors "
                  "of the table's figures; food:0.95 for the wider intervals of single foods."),
@@ -81,6 +80,11 @@ BENCH = (
     click.option("--scale-error", metavar="G|oiml",
                  help="Show what the scale's error does: g on each weight, or oiml (class III in use, oiml-new)."),
     click.option("--measures", is_flag=True, help="Show household measures beside the weights."),
+)
+CARD = (
+    click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
+                 help="Declared figures too, rounded by these rules."),
+    click.option("--measures", is_flag=True, help="A household measure beside every weight that has one."),
 )
 WRITE = (
     click.option("--write", type=click.Path(dir_okay=False, readable=False), metavar="FILE.toml",
@@ -121,41 +125,39 @@ def spelt_out(arguments: Sequence[str]) -> list[str]:
 
 
 def with_options(*groups: tuple[Callable[[Command], Command], ...]) -> Callable[[Command], Command]:
-    """Give a command several groups of options, in the order they are listed."""
+    """Give a command several groups of options, in the order they are listed.
+
+    Its faults go to stderr, one a line, and the exit code says what happened.
+    """
 
     def decorate(command: Command) -> Command:
+        @wraps(command)
+        def run(*args: Any, **kwargs: Any) -> Any:
+            try:
+                check_paths(kwargs)
+                return command(*args, **kwargs)
+            except BadInput as bad:
+                for fault in bad.faults:
+                    click.echo(str(fault), err=True)
+                sys.exit(BAD_INPUT)
+            except RatioSolverError as error:
+                _stopped(kwargs, "", str(error))
+            except (BrokenPipeError, click.ClickException, click.Abort, click.exceptions.Exit):
+                raise
+            except OSError as error:
+                _stopped(kwargs, error.filename or "", f"is refused by the system: {error.strerror or error}")
+            except Exception as error:  # the last resort: what nobody has thought of is one line as well
+                _stopped(kwargs, "", unforeseen(error))
+
+        made: Command = run
         for option in reversed([option for group in groups for option in group]):
-            command = option(command)
-        return reporting(command)
+            made = option(made)
+        return made
 
     return decorate
 
 
-def reporting(command: Command) -> Command:
-    """Faults go to stderr, one a line, and the exit code says what happened."""
-
-    @wraps(command)
-    def run(*args: Any, **kwargs: Any) -> Any:
-        try:
-            check_paths(kwargs)
-            return command(*args, **kwargs)
-        except BadInput as bad:
-            for fault in bad.faults:
-                click.echo(str(fault), err=True)
-            sys.exit(BAD_INPUT)
-        except RatioSolverError as error:
-            _told(kwargs, "", str(error))
-        except (BrokenPipeError, click.ClickException, click.Abort, click.exceptions.Exit):
-            raise
-        except OSError as error:
-            _told(kwargs, error.filename or "", f"is refused by the system: {error.strerror or error}")
-        except Exception as error:  # the last resort: what nobody has thought of is one line as well
-            _told(kwargs, "", unforeseen(error))
-
-    return run
-
-
-def _told(arguments: Mapping[str, Any], got: str, what: str) -> NoReturn:
+def _stopped(arguments: Mapping[str, Any], got: str, what: str) -> NoReturn:
     """Say what stopped a command, and with which file, and leave."""
     name = click.get_current_context().command.name or ""
     source = arguments.get("recipe") or arguments.get("menu") or ""
@@ -193,9 +195,8 @@ def say(line: str) -> None:
 
 def _reported_here() -> bool:
     """Whether the command's report, with its notes, goes to standard output; a list to buy by has none."""
-    context = click.get_current_context()
-    given = context.params
-    return given.get("form", "text") == "text" and given.get("output") is None and context.command.name != "shopping"
+    command, given = click.get_current_context().command, click.get_current_context().params
+    return given.get("form", "text") == "text" and given.get("output") is None and command.name != "shopping"
 
 
 def deliver(text: str | Block, output: str | None, also: Sequence[File] = ()) -> None:
@@ -214,18 +215,13 @@ def deliver(text: str | Block, output: str | None, also: Sequence[File] = ()) ->
             with to_stdout():
                 console.print(rendered(text))
             return
-        text = plain_text(text)
-        if output is None:
-            text = with_plain_signs(text)
-            if not text:
-                write_files(also)
-                return
-    if output is None:
-        write_files(also)
+        text = plain_text(text) if output is not None else with_plain_signs(plain_text(text))
+    if output is not None:
+        also = [*also, File(output, text if text.endswith("\n") else text + "\n")]
+    write_files(also)
+    if output is None and text:
         with to_stdout():
             click.echo(text)
-    else:
-        write_files([*also, File(output, text if text.endswith("\n") else text + "\n")])
 
 
 def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequence[File] = (), **shown: Any) -> None:

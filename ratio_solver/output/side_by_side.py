@@ -12,8 +12,7 @@ from ratio_solver.dish.notices import allergen_words
 from ratio_solver.foods.nutrients import ENERGY, WEIGHT
 from ratio_solver.foods.quantities import quantity_of
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, limit_words, notes, table_of
-from ratio_solver.output.dish_data import facts_data
-from ratio_solver.output.dish_text import fact
+from ratio_solver.output.dish_text import fact, facts_data
 from ratio_solver.output.json_csv import Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, weight
 from ratio_solver.recipe.model import RATIO

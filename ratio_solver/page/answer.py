@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from ratio_solver.dish.cautions import in_a_cell, on_screen
 from ratio_solver.dish.constraints import Limit, limits_of
@@ -21,7 +21,6 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.output.blocks import allergens_of, batch_line, limit_words
 from ratio_solver.output.dish_text import (
     actual_text,
-    best_line,
     could_be,
     fact,
     is_left_out,
@@ -33,23 +32,22 @@ from ratio_solver.output.dish_text import (
 )
 from ratio_solver.output.numbers import plain, visible, weight
 from ratio_solver.output.side_by_side import ratio_cell
-from ratio_solver.page.edits import Change, food_added, moved
+from ratio_solver.page.edits import Change, food_added, limit_moved
 from ratio_solver.page.history import State
-from ratio_solver.page.sheet import shape_of, typed
+from ratio_solver.page.sheet import asked_of, typed
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import recipe_of_text
-from ratio_solver.solving.result import Diagnosis, Impossible, Proposal, Repair
+from ratio_solver.solving.result import Diagnosis, Impossible, Proposal
 from ratio_solver.solving.solve import solve
-from ratio_solver.tools.adjust.compute import Adjustment, adjust
-from ratio_solver.tools.adjust.report import cost_words, plan_line, remedy_words
+from ratio_solver.tools.adjust.compute import Adjustment, adjust, cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
-from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share
+from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share_moved
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
-from ratio_solver.tools.solve.report import PREFERRED, objective_line, serving_at_start
+from ratio_solver.tools.solve.report import PREFERRED, best_line, objective_line, serving_at_start
 
 
 @dataclass(frozen=True)
-class Figure:
+class WeightLine:
     """What came out for one ingredient.
 
     Attributes
@@ -58,15 +56,14 @@ class Figure:
         What goes on the scale.
     exact : str
         The same with all its decimals, as it is typed.
-    value, lowest, highest : float or None
+    lowest, highest : float or None
         For the track, g.
-    change, remark, could, measure, plan, bowl, to_add : str
+    change, remark, could, measure, plan, to_add : str
         Empty where there is nothing to say.
     """
 
     grams: str
     exact: str
-    value: float
     lowest: float | None
     highest: float | None
     change: str = ""
@@ -74,7 +71,6 @@ class Figure:
     could: str = ""
     measure: str = ""
     plan: str = ""
-    bowl: str = ""
     to_add: str = ""
 
 
@@ -115,8 +111,8 @@ class Gauge:
 
 
 @dataclass(frozen=True)
-class Cure:
-    """A change that cures, in words, with what it changes in the file."""
+class Offer:
+    """What would do where there are no weights, in words, with what it changes in the file."""
 
     words: str
     cost: str
@@ -125,18 +121,19 @@ class Cure:
 
 
 @dataclass(frozen=True)
-class Answer:
+class PageAnswer:
     """What came out of a state.
 
     Attributes
     ----------
-    outcome : {"solved", "impossible"}
-        The latter where there are no weights, be it that none were found in the time; the headline says which.
-    shape : tuple
-        Labels and limits that it was found for, as `Sheet.shape` has them.
+    outcome : {"solved", "adjusted", "impossible", "undecided"}
+        "adjusted" where it is solved around what is in the bowl.
+    asked : tuple
+        Labels and limits that it was found for, as `Sheet.asked` has them.
     headline : str
+        What is said over it beside the outcome; empty where there is nothing.
     said : tuple of str
-    figures : tuple of Figure, one per ingredient; none where there are no weights
+    figures : tuple of WeightLine, one per ingredient; none where there are no weights
     gauges : mapping of "ratio" and "net_carbs_g" to Gauge
     limits : tuple of LimitLine
         From binding to loose; of an impossible dish in the recipe's order.
@@ -145,10 +142,10 @@ class Answer:
     """
 
     outcome: str
-    shape: tuple[object, ...]
+    asked: tuple[tuple[str, ...], tuple[object, ...]]
     headline: str
     said: tuple[str, ...]
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[WeightLine, ...] = ()
     gauges: Mapping[str, Gauge] = ()  # type: ignore[assignment]
     limits: tuple[LimitLine, ...] = ()
     facts: tuple[Mapping[str, object], ...] = ()
@@ -160,14 +157,14 @@ class Answer:
     cautions: tuple[str, ...] = ()
     short_caution: str = ""
     conflict_heading: str = ""
-    cures_heading: str = ""
-    cures: tuple[Cure, ...] = ()
+    changes_heading: str = ""
+    changes: tuple[Offer, ...] = ()
     together: bool = False
     stuck: tuple[str, ...] = ()
-    fats: tuple[Cure, ...] = ()
+    fats: tuple[Offer, ...] = ()
     reach_heading: str = ""
     reach: tuple[str, ...] = ()
-    ways: tuple[Cure, ...] = ()
+    ways: tuple[Offer, ...] = ()
 
 
 SAVED = {"g moved": "g fewer moved"}
@@ -175,7 +172,14 @@ SAVED = {"g moved": "g fewer moved"}
 ALL_FIXED = "Every ingredient is fixed: let those move that may, each under its line."
 
 
-def answer_of(state: State, foods: FoodTable, source: str, folder: str) -> Answer:
+class Origin(NamedTuple):
+    """Where a dish comes from: what faults call it, and the folder from which its tables are named."""
+
+    source: str
+    folder: str
+
+
+def answer_of(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
     """Solve a state of a dish; around what is in the bowl, where something is.
 
     Raises
@@ -183,18 +187,18 @@ def answer_of(state: State, foods: FoodTable, source: str, folder: str) -> Answe
     BadInput
         With every fault of the recipe, or of what is in the bowl.
     """
-    recipe = recipe_of_text(state.text, foods, source, folder)
-    if state.bowl:
-        found = adjusted(recipe, state)
-        if isinstance(found.result, Proposal):
-            headline = f"adjusted: {remedy_words(found.taken, found)}" if found.taken else "adjusted"
-            return _solved(found.result, recipe, headline, _bowl_figures(found, found.result),
-                           (plan_line(found.result),))
-        return _bowl_impossible(found, found.result)
-    answer = solve(recipe, foods=foods)
-    if isinstance(answer, Proposal):
-        return _solved(answer, recipe, "solved", tuple(map(_figure, answer.weights)), tuple(_said(answer)))
-    return _impossible(answer, tomllib.loads(state.text), foods.with_tables(recipe.tables).columns)
+    recipe = recipe_of_text(state.text, foods, *origin)
+    if not state.bowl:
+        answer = solve(recipe, foods=foods)
+        if isinstance(answer, Proposal):
+            return _with_weights(answer, recipe)
+        return _impossible(answer, tomllib.loads(state.text), foods.with_tables(recipe.tables).columns)
+    found = adjusted(recipe, state)
+    if isinstance(found.result, Impossible):
+        return _impossible_with_bowl(found, found.result)
+    headline = f"adjusted: {remedy_words(found.taken, found)}" if found.taken else ""
+    return replace(_with_weights(found.result, recipe), outcome="adjusted", headline=headline,
+                   said=(plan_line(found.result),), figures=_bowl_figures(found, found.result))
 
 
 def adjusted(recipe: Recipe, state: State) -> Adjustment:
@@ -215,33 +219,30 @@ def _said(dish: Proposal) -> Iterator[str]:
         yield best
 
 
-def _solved(dish: Proposal, recipe: Recipe, headline: str, figures: tuple[Figure, ...], said: tuple[str, ...]
-            ) -> Answer:
+def _with_weights(dish: Proposal, recipe: Recipe) -> PageAnswer:
+    """What is said of any dish that has weights; `recipe` as it is written."""
     limits = limits_of(recipe)
     numbers = {limit.identity: number for number, limit in enumerate(limits)}
-    return Answer(
-        "solved", shape_of(recipe, limits), headline, said, figures,
+    return PageAnswer(
+        "solved", asked_of(recipe, limits), "", tuple(_said(dish)), tuple(map(_weight_line, dish.weights)),
         {RATIO: Gauge(ratio_cell(dish), *_spare(dish.limits, RATIO, ">=")),
          NET_CARBS: Gauge(fact(dish.facts, NET_CARBS, dish.limits), *_spare(dish.limits, NET_CARBS, "<="))},
         tuple(_limit_line(state, numbers.get(state.limit.identity, -1)) for state in limits_told(dish.limits)),
         tuple(serving_figures(dish)), allergens_of(dish), SAVED.get(dish.objective.unit, dish.objective.unit),
-        **_beside(dish),
+        **_common(dish),
     )
 
 
-def _beside(dish: Proposal | Impossible) -> dict[str, Any]:
+def _common(dish: Proposal | Impossible) -> dict[str, Any]:
     """What is said beside the figures of any answer."""
     return {"formula": dish.recipe.policy.formula, "reckoned": dish.recipe.reckoned, "warnings": dish.warnings,
             "cautions": on_screen(dish.cautions), "short_caution": in_a_cell(dish.cautions)}
 
 
-def _figure(item: Weight) -> Figure:
-    return Figure(weight_now(item), typed(item.grams), float(item.grams), plain(item.lowest), plain(item.highest),
-                  _signed(item.change), _remark(item), could_be(item), item.measure)
-
-
-def _signed(change: Fraction) -> str:
-    return f"{'+' if change > 0 else '−'}{weight(abs(change))}" if change else ""
+def _weight_line(item: Weight) -> WeightLine:
+    change = f"{'+' if item.change > 0 else '−'}{weight(abs(item.change))}" if item.change else ""
+    return WeightLine(weight_now(item), typed(item.grams), plain(item.lowest), plain(item.highest), change,
+                      _remark(item), could_be(item), item.measure)
 
 
 def _remark(item: Weight) -> str:
@@ -249,17 +250,13 @@ def _remark(item: Weight) -> str:
     return ", ".join(filter(None, (pieces_of(item), bound)))
 
 
-def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[Figure, ...]:
-    """The weights around the bowl: what was planned, what is in it, and what is still to add."""
+def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[WeightLine, ...]:
+    """The weights around the bowl: what was planned, and what is still to add to what is in it."""
     inside = {**found.added, **found.weighed}
-    figures = []
-    for plan, item in zip(found.plan, dish.weights, strict=True):
-        bowl = inside.get(item.ingredient)
-        left = item.grams - (bowl or ZERO)
-        figures.append(Figure(
-            weight_now(item), typed(item.grams), float(item.grams), None, None, "", _remark(item), "", item.measure,
-            weight(plan), typed(bowl), weight(left) if left else ""))
-    return tuple(figures)
+    lefts = [item.grams - inside.get(item.ingredient, ZERO) for item in dish.weights]
+    return tuple(replace(_weight_line(item), lowest=None, highest=None, change="", could="", plan=weight(plan),
+                         to_add=weight(left) if left else "")
+                 for plan, item, left in zip(found.plan, dish.weights, lefts, strict=True))
 
 
 def _spare(states: Sequence[LimitState], nutrient: str, sense: str) -> tuple[str, str]:
@@ -276,7 +273,7 @@ def _state_word(state: LimitState) -> str:
 
 def _limit_line(state: LimitState, number: int) -> LimitLine:
     limit = state.limit
-    place = limit.subject.place if limit.kind == "ingredient" else -1
+    place = _ingredient_place(limit)
     if state.slack is None:
         return LimitLine(number, limit.name, limit_words(limit), "none", "no protein or carbs", "broken", place=place)
     looser, saved = loosening(state)
@@ -284,31 +281,44 @@ def _limit_line(state: LimitState, number: int) -> LimitLine:
                      looser if saved else "", visible(Fraction(saved), 2) if saved else "", place)
 
 
+def _ingredient_place(limit: Limit) -> int:
+    """The ingredient whose own bound a limit is; -1 where it is another limit."""
+    return limit.subject.place if limit.kind == "ingredient" else -1
+
+
 # --- without ----------------------------------------------------------------------------------------------------------
 
 
-def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[str]) -> Answer:
+def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[str]) -> PageAnswer:
     diagnosis, recipe = answer.diagnosis, answer.recipe
-
-    def cure(repair: Repair) -> Cure:
-        moved_by = f"a change of {share(repair.relative)} %" if repair.limit.bound else ""
-        return Cure(told(repair), moved_by, moved(repair.limit, repair.to, table, recipe, columns),
-                    repair.limit.prescribed)
-
-    repairs = diagnosis.repairs or diagnosis.joint_repair
     alone = bool(diagnosis.repairs)
-    fats = tuple(Cure(f"add {fat.food.name}, at most {weight(fat.grams)} g",
-                      f"allergens: {allergens_of_food(fat.food) or 'none known'}",
-                      food_added(fat.food, float(fat.grams), recipe, table)) for fat in diagnosis.fats or ())
-    return Answer(
-        "impossible", shape_of(recipe, limits_of(recipe)), answer.outcome, tuple(_why(answer)),
-        limits=tuple(_asked(recipe, diagnosis)),
-        conflict_heading=conflict_heading(diagnosis),
-        cures_heading=CHANGES[alone, len(repairs) > 1] if repairs else "", cures=tuple(map(cure, repairs)),
-        together=not alone and len(repairs) > 1,
+    relaxed = diagnosis.repairs or diagnosis.joint_repair
+    changes = tuple(Offer(told(one), f"a change of {share_moved(one.relative)} %" if one.limit.bound else "",
+                          limit_moved(one.limit, one.to, table, recipe, columns), one.limit.prescribed)
+                    for one in relaxed)
+    fats = tuple(Offer(f"add {fat.food.name}, at most {weight(fat.grams)} g",
+                       f"allergens: {allergens_of_food(fat.food) or 'none known'}",
+                       food_added(fat.food, fat.grams, recipe, table)) for fat in diagnosis.fats or ())
+    return replace(
+        _no_weights(answer, recipe, tuple(_why(answer))),
+        changes_heading=CHANGES[alone, len(relaxed) > 1] if relaxed else "", changes=changes,
+        together=not alone and len(relaxed) > 1,
         stuck=tuple(limit.name for limit in diagnosis.stuck) if alone else (), fats=fats,
-        reach_heading=reach_heading(diagnosis), reach=tuple(" ".join(found).strip() for found in reached(answer)),
-        **_beside(answer))
+        reach_heading=reach_heading(diagnosis), reach=tuple(" ".join(found).strip() for found in reached(answer)))
+
+
+def _impossible_with_bowl(found: Adjustment, answer: Impossible) -> PageAnswer:
+    ways = tuple(Offer(remedy_words(way, found), cost_words(way), (), any(limit.prescribed for limit, _ in way.eased))
+                 for way in found.remedies)
+    return replace(_no_weights(answer, found.recipe, (sentence(answer.diagnosis),)),
+                   headline=f"{answer.outcome} with this bowl", ways=ways)
+
+
+def _no_weights(answer: Impossible, recipe: Recipe, said: tuple[str, ...]) -> PageAnswer:
+    """What is said of any dish without weights; `recipe` as it is written."""
+    return PageAnswer(answer.outcome, asked_of(recipe, limits_of(recipe)), "", said,
+                      limits=tuple(_conflict_first(recipe, answer.diagnosis)),
+                      conflict_heading=conflict_heading(answer.diagnosis), **_common(answer))
 
 
 def _why(answer: Impossible) -> Iterator[str]:
@@ -324,23 +334,11 @@ def _why(answer: Impossible) -> Iterator[str]:
         yield proof(diagnosis)
 
 
-def _asked(recipe: Recipe, diagnosis: Diagnosis) -> Iterator[LimitLine]:
+def _conflict_first(recipe: Recipe, diagnosis: Diagnosis) -> Iterator[LimitLine]:
     """The limits that can be moved, those of the conflict first."""
-    numbered: list[tuple[int, Limit]] = list(enumerate(limits_of(recipe)))
     conflict = {limit.identity for limit in diagnosis.conflict}
     for inside in (True, False):
-        for number, limit in numbered:
+        for number, limit in enumerate(limits_of(recipe)):
             if (limit.identity in conflict) == inside and (inside or limit.kind != "ingredient"):
-                place = limit.subject.place if limit.kind == "ingredient" else -1
                 yield LimitLine(number, limit.name, limit_words(limit), state="in conflict" if inside else "",
-                                place=place)
-
-
-def _bowl_impossible(found: Adjustment, answer: Impossible) -> Answer:
-    return Answer(
-        "impossible", shape_of(found.recipe, limits_of(found.recipe)), f"{answer.outcome} with this bowl",
-        (sentence(answer.diagnosis),),
-        limits=tuple(_asked(found.recipe, answer.diagnosis)), conflict_heading=conflict_heading(answer.diagnosis),
-        ways=tuple(Cure(remedy_words(way, found), cost_words(way), (),
-                        any(limit.prescribed for limit, _ in way.eased)) for way in found.remedies),
-        **_beside(answer))
+                                place=_ingredient_place(limit))

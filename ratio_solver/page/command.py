@@ -41,14 +41,14 @@ def command(recipe: str, port: int, opened: bool, lan: bool, tables: tuple[str, 
         import uvicorn
 
         from ratio_solver.page.guard import Guard
-        from ratio_solver.page.kitchen import Kitchen
-        from ratio_solver.page.server import app_of
+        from ratio_solver.page.open_dish import OpenDishes
+        from ratio_solver.page.server import Pages
     except ImportError as error:
         raise BadInput([Fault("page", "", "", "needs the extra: pip install '.[page]' in a clone of the repository "
                                               f"({error.name} is missing)")]) from error
     folder, start = _folder_and_start(recipe)
-    kitchen = Kitchen(folder, load_foods(*tables), tuple(str(Path(one).absolute()) if Path(one).is_file() else one
-                                                          for one in tables))
+    pages = Pages(OpenDishes(folder, load_foods(*tables)),
+                  [str(Path(one).absolute()) if Path(one).is_file() else one for one in tables])
     token, listening = secrets.token_urlsafe(TOKEN_BYTES), listening_at(EVERYWHERE if lan else HERE, port)
     port = listening.getsockname()[1]
     names = [HERE, "localhost", *([_address()] if lan else [])]
@@ -59,7 +59,7 @@ def command(recipe: str, port: int, opened: bool, lan: bool, tables: tuple[str, 
         say(LAN)
     if opened:
         webbrowser.open(addresses[0])
-    guarded = Guard(app_of(kitchen), token, [f"{name}:{port}" for name in names])
+    guarded = Guard(pages.app(), token, [f"{name}:{port}" for name in names])
     config = uvicorn.Config(guarded, log_level="critical", access_log=False, server_header=False, lifespan="on",
                             timeout_graceful_shutdown=1)
     sys.stdout.flush()

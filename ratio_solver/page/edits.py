@@ -29,10 +29,10 @@ from ratio_solver.recipe.write import Value, ingredient_keys
 Place = tuple[str | int, ...]
 """Keys and positions from the top of the file: ("ingredients", 2, "max")."""
 
-ALL_DECIMALS = 9
+TYPED_DECIMALS = 9
 """Decimals of a number as it is typed: more than any scale or table has."""
 
-ENDS = {MORE: "min", LESS: "max"}
+_END = {MORE: "min", LESS: "max"}
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,8 @@ def edited(text: str, changes: Iterable[Change]) -> str:
             _make(written, change)
         new = written.as_string()
         if tomllib.loads(new) == plain:
-            _keep(new, plain, written)
+            _parsed.clear()
+            _parsed[new] = plain, written
             return new
     except (TOMLKitError, tomllib.TOMLDecodeError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise _not_here() from error
@@ -81,16 +82,7 @@ def edited(text: str, changes: Iterable[Change]) -> str:
 
 
 _parsed: dict[str, tuple[dict[str, Any], tomlkit.TOMLDocument]] = {}
-"""Texts that were made last, parsed: a hand that moves on changes the same text again and again."""
-
-MOST_PARSED = 8
-
-
-def _keep(text: str, plain: dict[str, Any], written: tomlkit.TOMLDocument) -> None:
-    """Keep a text as it is parsed, for the next change of it."""
-    while len(_parsed) >= MOST_PARSED:
-        del _parsed[next(iter(_parsed))]
-    _parsed[text] = plain, written
+"""The text that was made last, parsed: a hand that moves on changes it again and again."""
 
 
 def _not_here() -> BadInput:
@@ -128,8 +120,8 @@ def number_written(value: Fraction | float) -> float | int:
 # --- where a limit is written ---------------------------------------------------------------------------------------
 
 
-def moved(limit: Limit, to: Fraction, table: Mapping[str, Any], recipe: Recipe, columns: Sequence[str]
-          ) -> tuple[Change, ...]:
+def limit_moved(limit: Limit, to: Fraction, table: Mapping[str, Any], recipe: Recipe, columns: Sequence[str]
+                ) -> tuple[Change, ...]:
     """The changes of the file that move a limit.
 
     Parameters
@@ -144,7 +136,7 @@ def moved(limit: Limit, to: Fraction, table: Mapping[str, Any], recipe: Recipe, 
     columns : sequence of str
         Nutrients of the composition table.
     """
-    end, place = ENDS[limit.sense], limit.subject.place
+    end, place = _END[limit.sense], limit.subject.place
     if limit.kind == "target":
         return target_moved(limit.nutrient, end, to, table, columns)
     if limit.kind == "ingredient":
@@ -182,7 +174,7 @@ def target_moved(nutrient: str, end: str, to: Fraction, table: Mapping[str, Any]
 def _amount(written: object, to: Fraction, unit: int) -> Value:
     """An amount of a target in the unit of its key; a share in per cent stays one, in the same words."""
     if isinstance(written, str) and per_cent(written):
-        return re.sub(r"[0-9]*\.?[0-9]+|[0-9]+\.", short(to * HUNDRED, ALL_DECIMALS), written, count=1)
+        return re.sub(r"[0-9]*\.?[0-9]+|[0-9]+\.", short(to * HUNDRED, TYPED_DECIMALS), written, count=1)
     return number_written(to / unit)
 
 
@@ -190,12 +182,12 @@ def _entries_of(place: int, end: str, table: Mapping[str, Any], recipe: Recipe) 
     """Where the file has this end of a proportion: of two that say the same the tighter one counts, so both move."""
     share = recipe.proportions[place]
     for entry, written in enumerate(table.get("proportions", ())):
-        groups = [group_labels(_names(written.get(key)), recipe.ingredients) for key in ("of", "to")]
+        groups = [group_labels(_labels(written.get(key)), recipe.ingredients) for key in ("of", "to")]
         if groups == [share.of, share.to] and end in written:
             yield entry
 
 
-def _names(group: object) -> list[str]:
+def _labels(group: object) -> list[str]:
     return [group] if isinstance(group, str) else [one_line(str(name)) for name in group or ()]  # type: ignore[attr-defined]
 
 
@@ -213,13 +205,13 @@ def _part_moved(recipe: Recipe, place: int, end: str, to: Fraction, table: Mappi
 # --- ingredients ----------------------------------------------------------------------------------------------------
 
 
-def bounds_set(place: int, low: float | None, high: float | None) -> tuple[Change, ...]:
+def bounds_set(place: int, low: Fraction | float | None, high: Fraction | float | None) -> tuple[Change, ...]:
     """The changes that let an ingredient move between two weights (g), or fix it at its start where there are none."""
     return (Change(("ingredients", place, "min"), None if low is None else number_written(low)),
             Change(("ingredients", place, "max"), None if high is None else number_written(high)))
 
 
-def food_added(food: Food, most: float, recipe: Recipe, table: Mapping[str, Any]) -> tuple[Change, ...]:
+def food_added(food: Food, most: Fraction, recipe: Recipe, table: Mapping[str, Any]) -> tuple[Change, ...]:
     """The change that adds a food as a candidate: none at the start, from 0 to so many g."""
     taken = {item.label.lower() for item in recipe.ingredients}
     label: dict[str, Value] = {"label": f"{food.name}, added"} if food.name.lower() in taken else {}
@@ -249,20 +241,15 @@ def food_swapped(place: int, recipe: Recipe, new: Ingredient, table: Mapping[str
         changes.append(Change(("ingredients", place, "measure"), None))
         if "grams" not in written:
             changes.append(Change(("ingredients", place, "grams"), number_written(old.start)))
-    return *changes, *_renamed(old.label, new.label, recipe, table)
+    return *changes, *_with_new_label(old.label, new.label, recipe, table)
 
 
-def _renamed(old: str, new: str, recipe: Recipe, table: Mapping[str, Any]) -> Iterator[Change]:
+def _with_new_label(old: str, new: str, recipe: Recipe, table: Mapping[str, Any]) -> Iterator[Change]:
     """The groups that name an ingredient, with its new label."""
     keys = (("proportions", "of"), ("proportions", "to"), ("choose", "from"))
     for name, key in keys:
         for entry, written in enumerate(table.get(name, ())):
             group = written.get(key)
-            for number, named in enumerate(_names(group)):
+            for number, named in enumerate(_labels(group)):
                 if group_labels([named], recipe.ingredients) == (old,) and named != new:
                     yield Change((name, entry, key) if isinstance(group, str) else (name, entry, key, number), new)
-
-
-def of_percent(percent: Fraction) -> Fraction:
-    """A share that is told in per cent."""
-    return percent / HUNDRED

@@ -10,13 +10,12 @@ from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-MOST_BYTES = 4_000_000
+BODY_BYTES = 4_000_000
 """Of the body of a request: a recipe file or a saved page, as a form sends it."""
 
-TOO_LARGE = f"this is too large: expected at most {MOST_BYTES:,} bytes"
+TOO_LARGE = f"this is too large: expected at most {BODY_BYTES:,} bytes"
 
-CHANGING = ("POST",)
-METHODS = ("GET", "HEAD", *CHANGING)
+METHODS = ("GET", "HEAD", "POST")
 
 _POLICY = ("default-src 'none'; script-src 'self'; style-src {style}; img-src {images}; connect-src 'self'; "
           "form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
@@ -62,12 +61,8 @@ class Guard:
             if scope["type"] == "lifespan":
                 await self._app(scope, receive, send)
             return
-        answer = _with_headers(send)
-        refused = self._refused(scope)
-        if refused is not None:
-            await refused(scope, receive, answer)
-            return
-        await self._app(self._within(scope), _counted(receive), answer)
+        within: Scope = {**scope, "root_path": f"/{self._token}"}  # where the page is mounted
+        await (self._refused(scope) or self._app)(within, _of_sensible_size(receive), _with_headers(send))
 
     def _refused(self, scope: Scope) -> PlainTextResponse | None:
         """Why a request is not let in, as its answer; None where it is."""
@@ -75,27 +70,19 @@ class Guard:
         host, origin = headers.get("host", ""), headers.get("origin")
         if host.lower() not in self._hosts or len(headers.getlist("host")) != 1:
             return PlainTextResponse("This host is not served here.", 421)
-        if origin != f"http://{host}".lower() and (origin is not None or method in CHANGING):
+        if origin != f"http://{host}".lower() and (origin is not None or method == "POST"):
             return PlainTextResponse("This comes from another page.", 403)
-        if not secrets.compare_digest(_first_part(scope["path"]).encode(), self._token.encode()):
+        if not secrets.compare_digest(scope["path"].removeprefix("/").partition("/")[0].encode(), self._token.encode()):
             return PlainTextResponse("The address is not whole: its token is missing.", 404)
         if method not in METHODS:
             return PlainTextResponse("This cannot be asked for.", 405)
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length[:20]) > MOST_BYTES:
+        if not length.isdecimal() or int(length[:20]) > BODY_BYTES:
             return PlainTextResponse(TOO_LARGE, 413)
         return None
 
-    def _within(self, scope: Scope) -> Scope:
-        """The request as the page sees it: the token is where it is mounted."""
-        return {**scope, "root_path": f"/{self._token}"}
 
-
-def _first_part(path: str) -> str:
-    return path.removeprefix("/").partition("/")[0]
-
-
-def _counted(receive: Receive) -> Receive:
+def _of_sensible_size(receive: Receive) -> Receive:
     """The body of a request, which ends where it grows too large, whatever its length was said to be."""
     seen = 0
 
@@ -103,7 +90,7 @@ def _counted(receive: Receive) -> Receive:
         nonlocal seen
         message = await receive()
         seen += len(message.get("body", b""))
-        if seen > MOST_BYTES:
+        if seen > BODY_BYTES:
             raise HTTPException(413, TOO_LARGE)
         return message
 

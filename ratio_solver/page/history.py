@@ -46,8 +46,8 @@ class State:
 
     def weighed(self, entry: InBowl) -> State:
         """The same with one more ingredient in the bowl, or with another weight of it."""
-        others = tuple(one for one in self.bowl if one.label != entry.label)
-        return replace(self, bowl=(*others, entry), take=None)
+        rest = self.taken_out(entry.label)
+        return replace(rest, bowl=(*rest.bowl, entry))
 
     def taken_out(self, label: str) -> State:
         """The same with an ingredient that is not in the bowl after all."""
@@ -82,12 +82,8 @@ class History:
 
     def undone(self) -> History:
         """One step back, where there is one."""
-        if not self.past:
-            return self
-        return History(self.past[-1], self.past[:-1], (self.now, *self.future))
+        return History(self.past[-1], self.past[:-1], (self.now, *self.future)) if self.past else self
 
     def redone(self) -> History:
         """One step forward again, where there is one."""
-        if not self.future:
-            return self
-        return History(self.future[0], (*self.past, self.now), self.future[1:])
+        return History(self.future[0], (*self.past, self.now), self.future[1:]) if self.future else self

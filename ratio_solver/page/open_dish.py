@@ -11,26 +11,20 @@ from typing import Any
 from ratio_solver.errors import BadInput, RatioSolverError, one_line
 from ratio_solver.foods.bundled import BUNDLED, placed
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.page.answer import Answer
+from ratio_solver.page.answer import Origin, PageAnswer, answer_of
 from ratio_solver.page.edits import Change, edited
-from ratio_solver.page.folder import Folder, NotThere, name_for, text_of
+from ratio_solver.page.folder import ENDING, Folder, NotThere, name_for, text_of
 from ratio_solver.page.history import History, State
-from ratio_solver.page.jobs import File, Solved
 from ratio_solver.page.sheet import Sheet, sheet_of
-from ratio_solver.page.workers import Stopped, Workers
+from ratio_solver.page.workers import Workers
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import recipe_of_text
 
+MOST_OPEN = 100
+"""Dishes that are kept open; of more the one that was opened first goes, where nothing in it is unsaved."""
 
-def _named_files(text: str) -> tuple[str, ...]:
-    """Tables and photo that a recipe file names; none where it is no TOML, as then nothing is read."""
-    try:
-        table = tomllib.loads(text)
-    except (ValueError, RecursionError):
-        return ()
-    foods = table.get("foods", ())
-    names = [*(foods if isinstance(foods, list | tuple) else [foods]), table.get("photo", "")]
-    return tuple(one_line(name) for name in names if isinstance(name, str) and name.strip())
+DRAFT = "draft-"
+"""How the name of a dish begins that has no file yet; it has no ending, as a file has."""
 
 
 class OpenDish:
@@ -51,27 +45,32 @@ class OpenDish:
     ----------
     version : int
         Counts what is done: a browser that has not seen the last of it changes nothing.
-    answer, before : Answer or None
+    answer, before : PageAnswer or None
         The last one there was, and the one before it.
+    sheet : Sheet or None
+        What stands there, once it is read; that of the last text that could be, where this one has faults.
     faults : tuple of str
         What is wrong with what stands there now.
+    disk : bytes or None
+        What the file held when it was last looked at; None where it is gone.
     """
 
     def __init__(self, name: str, text: str, folder: Folder, foods: FoodTable, *, saved: bytes | None = None,
                  look_at: Sequence[str] = ()) -> None:
         self.name, self.folder, self._foods = name, folder, foods
-        self.saved, self.look_at = saved, tuple(look_at)
-        self.disk = saved
+        self.saved = self.disk = saved
+        self.look_at = tuple(look_at)
         self.history = History(State(text))
         self.version = 1
-        self._answered: State | None = None
-        self.answer: Answer | None = None
-        self.before: Answer | None = None
+        self.answer: PageAnswer | None = None
+        self.before: PageAnswer | None = None
         self.sheet: Sheet | None = None
         self.faults: tuple[str, ...] = ()
         self.stopped = ""
+        self._answered: State | None = None
         self._solving: asyncio.Task[None] | None = None
-        self._read()
+        self._read = False
+        self.read()
 
     # --- what stands there ------------------------------------------------------------------------------------------
 
@@ -81,29 +80,14 @@ class OpenDish:
         return self.history.now
 
     @property
-    def file(self) -> File:
+    def origin(self) -> Origin:
         """Where it comes from, for faults and for the tables that it names."""
-        home = (self.folder.root / self.name).parent if self.saved is not None else self.folder.root
-        return File(self.name, str(home))
+        return Origin(self.name, str((self.folder.root / self.name).parent))
 
     @property
-    def saved_text(self) -> str:
-        """The text of the file as it was saved last; empty where there is none."""
-        return "" if self.saved is None else text_of(self.saved, self.name)
-
-    def saved_bounds(self, label: str) -> tuple[float, float] | None:
-        """The bounds between which an ingredient may move in the saved file; None where it may not."""
-        try:
-            recipe = recipe_of_text(self.saved_text, self._foods, self.file.source, self.file.folder)
-        except BadInput:
-            return None
-        return next(((item.minimum, item.maximum) for item in recipe.ingredients if item.label == label
-                     and item.minimum is not None and item.maximum is not None and item.minimum < item.maximum), None)
-
-    @property
-    def unsaved(self) -> bool:
-        """Whether what stands there is not what the file holds."""
-        return self.saved is None or self.state.text != self.saved_text
+    def title(self) -> str:
+        """What the dish is called, as far as it can be read."""
+        return self.sheet.recipe.title if self.sheet else self.name
 
     @property
     def table(self) -> Mapping[str, Any]:
@@ -113,8 +97,17 @@ class OpenDish:
     @property
     def recipe(self) -> Recipe:
         """The recipe as it stands there; raises BadInput with its faults."""
-        file = self.file
-        return recipe_of_text(self.state.text, self._foods, file.source, file.folder)
+        return recipe_of_text(self.state.text, self._foods, *self.origin)
+
+    def read(self) -> None:
+        """Read what stands there, once."""
+        if not self._read:
+            self._read = True
+            try:
+                self.sheet = sheet_of(self.recipe, self.sheet.tops if self.sheet else {},
+                                      moving=bool(self.history.moving))
+            except BadInput as bad:
+                self.faults = tuple(map(str, bad.faults))
 
     def elsewhere(self, text: str) -> tuple[str, ...]:
         """The files out of the folder that a text names and the one that stands here does not.
@@ -123,7 +116,7 @@ class OpenDish:
         """
         known = _named_files(self.state.text)
         return tuple(name for name in _named_files(text) if name not in known and name not in BUNDLED
-                     and not self.folder.holds(Path(placed(name, self.file.folder))))
+                     and not self.folder.holds(Path(placed(name, self.origin.folder))))
 
     def put(self, state: State, moving: str = "") -> None:
         """Let another state stand there; one that a hand is still moving is no step of its own."""
@@ -147,16 +140,7 @@ class OpenDish:
         if history.now != before:
             self.version += 1
             self.stop()
-            self.stopped = ""
-            self._read(moving=bool(history.moving))
-
-    def _read(self, moving: bool = False) -> None:
-        """Read what stands there; the sheet stays that of the last text that could be read."""
-        try:
-            self.sheet = sheet_of(self.recipe, self.sheet.tops if self.sheet else {}, moving=moving)
-            self.faults = ()
-        except BadInput as bad:
-            self.faults = tuple(map(str, bad.faults))
+            self.faults, self._read = (), False
 
     # --- the answer -------------------------------------------------------------------------------------------------
 
@@ -170,45 +154,61 @@ class OpenDish:
         """Whether a solve is under way."""
         return self._solving is not None and not self._solving.done()
 
+    @property
+    def moved(self) -> list[tuple[str, str, str]] | None:
+        """Label, weight before and weight now, g, of what weighs otherwise; None where there was no answer before."""
+        answer, before = self.answer, self.before
+        if answer is None or before is None or not before.figures or before.asked[0] != answer.asked[0]:
+            return None
+        return [(label, old.grams, new.grams) for label, old, new in
+                zip(answer.asked[0], before.figures, answer.figures, strict=False) if old.grams != new.grams]
+
     async def solved(self, workers: Workers, within: float) -> None:
-        """Wait for the answer to what stands there, at most so many seconds."""
-        if self.faults or self.stopped or self.fresh:
-            return
-        if not self.solving:
-            self._solving = asyncio.ensure_future(self._solve(workers, self.state))
-        if self._solving is not None:
+        """Wait for the answer to what stands there, at most so many seconds; its sheet is read meanwhile."""
+        if not (self.faults or self.stopped or self.fresh):
+            if self._solving is None:
+                self._solving = asyncio.ensure_future(self._solve(workers, self.state))
+                await asyncio.sleep(0)  # it is sent
+            self.read()
             await asyncio.wait({self._solving}, timeout=within)
+        self.read()
 
     async def _solve(self, workers: Workers, state: State) -> None:
         try:
-            found: Answer = await workers.do(Solved(self.file, state))
-        except Stopped as stopped:
-            self._ended(state, str(stopped))
+            found: PageAnswer = await workers.do(answer_of, state, self.origin)
         except BadInput as bad:
-            if state == self.state:
-                self.faults = tuple(map(str, bad.faults))
+            self.faults = tuple(map(str, bad.faults))
         except RatioSolverError as error:
-            self._ended(state, str(error))
+            self.stopped = str(error)
         else:
-            if state == self.state:
-                self.before, self.answer, self._answered = self.answer, found, state
-
-    def _ended(self, state: State, why: str) -> None:
-        if state == self.state:
-            self.stopped = why
+            self.before, self.answer, self._answered = self.answer, found, state
 
     def stop(self, why: str = "") -> None:
         """Stop the solve that is under way; the last answer stays."""
-        if self._solving is not None and not self._solving.done():
+        if self._solving is not None:
             self._solving.cancel()
-        self._solving = None
-        self.stopped = why
-
-    def again(self) -> None:
-        """Let a solve that was stopped begin anew."""
-        self.stopped = ""
+        self._solving, self.stopped = None, why
 
     # --- the file ---------------------------------------------------------------------------------------------------
+
+    @property
+    def saved_text(self) -> str:
+        """The text of the file as it was saved last; empty where there is none."""
+        return "" if self.saved is None else text_of(self.saved, self.name)
+
+    def saved_bounds(self, label: str) -> tuple[float, float] | None:
+        """The bounds between which an ingredient may move in the saved file; None where it may not."""
+        try:
+            recipe = recipe_of_text(self.saved_text, self._foods, *self.origin)
+        except BadInput:
+            return None
+        return next(((item.minimum, item.maximum) for item in recipe.ingredients if item.label == label
+                     and item.minimum is not None and item.maximum is not None and item.minimum < item.maximum), None)
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether what stands there is not what the file holds."""
+        return self.saved is None or self.state.text != self.saved_text
 
     def look_at_disk(self) -> None:
         """See what stands in the file; another program may have written it, or taken it away."""
@@ -220,20 +220,14 @@ class OpenDish:
 
     @property
     def changed_on_disk(self) -> bool:
-        """Whether the file holds something else than it did when it was read or saved here."""
-        return self.saved is not None and self.disk != self.saved
-
-    @property
-    def gone(self) -> bool:
-        """Whether the file is no longer there."""
-        return self.saved is not None and self.disk is None
+        """Whether the file holds something else than it did when it was read or saved here, or is no longer there."""
+        return self.saved != self.disk
 
     def take_from_disk(self) -> None:
         """Let what the file holds stand here; what stood here can be gone back to."""
         if self.disk is not None:
             text = text_of(self.disk, self.name)
-            self.saved = self.disk
-            self.version += 1
+            self.keep_here()
             self.put(State(text))
 
     def keep_here(self) -> None:
@@ -254,13 +248,66 @@ class OpenDish:
         """
         if self.saved is None:
             self.name = self.folder.save_new(new_name or name_for(self.title), self.state.text)
-            self.saved = self.disk = self.state.text.encode("utf-8")
-            self.look_at = ()
+            self.disk, self.look_at = self.state.text.encode("utf-8"), ()
         else:
-            self.saved = self.disk = self.folder.save(self.name, self.state.text, self.saved)
-        self.version += 1
+            self.disk = self.folder.save(self.name, self.state.text, self.saved)
+        self.keep_here()
+
+
+def _named_files(text: str) -> tuple[str, ...]:
+    """Tables and photo that a recipe file names; none where it is no TOML, as then nothing is read."""
+    try:
+        table = tomllib.loads(text)
+    except (ValueError, RecursionError):
+        return ()
+    foods = table.get("foods", ())
+    names = [*(foods if isinstance(foods, list | tuple) else [foods]), table.get("photo", "")]
+    return tuple(one_line(name) for name in names if isinstance(name, str) and name.strip())
+
+
+class OpenDishes:
+    """The dishes that are open on the page: those of the folder, and drafts that have no file yet.
+
+    Parameters
+    ----------
+    root : path
+        The folder; nothing outside of it is shown or written.
+    foods : FoodTable
+    """
+
+    def __init__(self, root: Path, foods: FoodTable) -> None:
+        self.folder, self.foods = Folder(root), foods
+        self._open: list[OpenDish] = []
+        self._drafts = 0
 
     @property
-    def title(self) -> str:
-        """What the dish is called, as far as it can be read."""
-        return self.sheet.recipe.title if self.sheet else self.name
+    def drafts(self) -> tuple[OpenDish, ...]:
+        """Dishes that have no file yet."""
+        return tuple(dish for dish in self._open if dish.saved is None)
+
+    def dish(self, name: str) -> OpenDish:
+        """The dish of a name: one that is open, else the file is read.
+
+        Raises
+        ------
+        NotThere, BadInput
+        """
+        for dish in self._open:
+            if dish.name == name:
+                return dish
+        if not name.endswith(ENDING):
+            raise NotThere("this draft is not open any more")
+        data = self.folder.data_of(name)
+        return self._kept(OpenDish(name, text_of(data, name), self.folder, self.foods, saved=data))
+
+    def begin(self, text: str, look_at: Sequence[str]) -> OpenDish:
+        """A new dish, which has no file until it is saved."""
+        self._drafts += 1
+        return self._kept(OpenDish(f"{DRAFT}{self._drafts}", text, self.folder, self.foods, look_at=look_at))
+
+    def _kept(self, dish: OpenDish) -> OpenDish:
+        if len(self._open) >= MOST_OPEN:
+            first = next((one for one in self._open if not one.unsaved), None)
+            self._open = [one for one in self._open if one is not first]
+        self._open.append(dish)
+        return dish

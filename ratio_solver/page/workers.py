@@ -1,7 +1,8 @@
 """Processes that compute for the page, so that none of it waits for a solve, and any solve can be stopped.
 
-Each is reached through a pipe that no other has. One is started ahead; more where it is at work, up to `MOST`. A job
-that is stopped ends its process, and another one takes its place when it is needed.
+Each is reached through a pipe that no other has. One is started ahead; more where it is at work, up to `PROCESSES`. One
+whose job is stopped is ended, and another takes its place when it is needed. A job is a function of `answer.py` or
+`jobs.py` and what it is called with, after the composition table that the process has.
 """
 
 from __future__ import annotations
@@ -9,16 +10,16 @@ from __future__ import annotations
 import asyncio
 import gc
 import multiprocessing
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection
-from typing import Any, Protocol
+from typing import Any
 
 from ratio_solver.errors import RatioSolverError, unforeseen
-from ratio_solver.foods.table import FoodTable, load_foods
+from ratio_solver.foods.table import load_foods
 from ratio_solver.output.child_process import live_with_parent
 
-MOST = 3
-"""Processes at once."""
+PROCESSES = 3
+"""At once."""
 
 _CONTEXT = multiprocessing.get_context("spawn")
 
@@ -28,13 +29,6 @@ class Stopped(RatioSolverError):
 
     def __init__(self) -> None:
         super().__init__("stopped before there was an answer")
-
-
-class Job(Protocol):
-    """What can be sent to a process and done there with the composition table (`ratio_solver.page.jobs`)."""
-
-    def done(self, foods: FoodTable) -> Any:
-        """What came out, which can be sent back."""
 
 
 class Worker:
@@ -52,20 +46,20 @@ class Worker:
 
     def __init__(self, tables: Sequence[str]) -> None:
         self._pipe, theirs = _CONTEXT.Pipe()
-        self.process = _CONTEXT.Process(target=_work, args=(theirs, tuple(tables)), daemon=True)
+        self.process = _CONTEXT.Process(target=_do_jobs, args=(theirs, tuple(tables)), daemon=True)
         self.process.start()
         theirs.close()
 
-    def do(self, job: Job) -> Any:
-        """What comes out of a job; raises what it raises, and `Stopped` where the process is ended before."""
+    async def do(self, job: Callable[..., Any], given: tuple[Any, ...]) -> Any:
+        """What comes out of a job, or the error that it ends with; `Stopped` where the process is ended before.
+
+        The job is sent at once: whoever waits for it can do something else meanwhile.
+        """
         try:
-            self._pipe.send(job)
-            done, found = self._pipe.recv()
+            self._pipe.send((job, given))
+            return await asyncio.to_thread(self._pipe.recv)
         except (EOFError, OSError) as error:
             raise Stopped from error
-        if not done:
-            raise found
-        return found
 
     def end(self) -> None:
         """End the process, whatever it is at."""
@@ -73,59 +67,49 @@ class Worker:
         self.process.join()
 
 
-def _work(pipe: Connection, tables: tuple[str, ...]) -> None:
+def _do_jobs(pipe: Connection, tables: tuple[str, ...]) -> None:
     """Do one job after the other, until the pipe is closed."""
     live_with_parent()
     foods = load_foods(*tables)
     gc.freeze()  # the tables stay: they need not be looked through for what can go
     while True:
         try:
-            job = pipe.recv()
+            job, given = pipe.recv()
         except EOFError:
             return
         try:
-            told: tuple[bool, Any] = True, job.done(foods)
+            pipe.send(job(foods, *given))
         except RatioSolverError as error:
-            told = False, error
+            pipe.send(error)
         except Exception as error:  # the last resort: what nobody has thought of is one line as well
-            told = False, RatioSolverError(unforeseen(error))
-        pipe.send(told)
+            pipe.send(RatioSolverError(unforeseen(error)))
 
 
 class Workers:
     """The processes of a page, `all` of them."""
 
-    def __init__(self, tables: Sequence[str] = (), most: int = MOST) -> None:
-        self._tables, self._free = tuple(tables), [Worker(tables)]
+    def __init__(self, tables: Sequence[str]) -> None:
+        self._tables, self._free = tables, [Worker(tables)]
         self.all = set(self._free)
-        self._turns = asyncio.Semaphore(most)
+        self._turns = asyncio.Semaphore(PROCESSES)
 
-    async def do(self, job: Job) -> Any:
-        """What comes out of a job. Cancelled, it ends the process that was at it."""
+    async def do(self, job: Callable[..., Any], *given: Any) -> Any:
+        """What comes out of a job; raises what it raises. Cancelled, it ends the process that was at it."""
         async with self._turns:
-            worker = self._free.pop() if self._free else self._another()
-            work = asyncio.ensure_future(asyncio.to_thread(worker.do, job))
+            worker = self._free.pop() if self._free else Worker(self._tables)
+            self.all.add(worker)
             try:
-                found = await asyncio.shield(work)
+                found = await worker.do(job, given)
             except (asyncio.CancelledError, Stopped):
                 self.all.discard(worker)
                 worker.end()
-                work.add_done_callback(lambda gone: gone.cancelled() or gone.exception())
-                raise
-            except RatioSolverError:
-                self._free.append(worker)
                 raise
             self._free.append(worker)
-            return found
-
-    def _another(self) -> Worker:
-        worker = Worker(self._tables)
-        self.all.add(worker)
-        return worker
+        if isinstance(found, RatioSolverError):
+            raise found
+        return found
 
     def end(self) -> None:
         """End all of them."""
         for worker in self.all:
             worker.end()
-        self.all.clear()
-        self._free.clear()

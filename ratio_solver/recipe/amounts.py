@@ -9,25 +9,18 @@ from fractions import Fraction
 
 from ratio_solver.recipe.units import MASSES, PACKAGES, RELEASE, unit_at
 
-_WORDS = {
-    "a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
-    "ten": 10, "eleven": 11, "twelve": 12, "a dozen": 12, "dozen": 12, "half a dozen": 6, "a couple": 2,
-    "a couple of": 2, "couple of": 2, "couple": 2, "a few": 3, "few": 3, "several": 3,
-    "ein": 1, "eine": 1, "einen": 1, "einer": 1, "eines": 1, "zwei": 2, "drei": 3, "vier": 4, "fünf": 5, "sechs": 6,
-    "acht": 8, "zehn": 10, "einige": 3, "ein paar": 3,
-    "un": 1, "une": 1, "deux": 2, "trois": 3, "quatre": 4, "cinq": 5, "dix": 10, "quelques": 3,
-}
-_SHARES = {
-    "half a": "1/2", "half an": "1/2", "a half": "1/2", "half": "1/2", "one half": "1/2", "a quarter": "1/4",
-    "a quarter of a": "1/4", "quarter of a": "1/4", "quarter": "1/4", "one quarter": "1/4", "one third": "1/3",
-    "a third of a": "1/3", "two thirds": "2/3", "three quarters": "3/4", "three quarters of a": "3/4",
-    "ein halber": "1/2", "ein halbes": "1/2", "eine halbe": "1/2", "halbe": "1/2", "halber": "1/2", "halbes": "1/2",
-    "einer halben": "1/2", "einem halben": "1/2", "einen halben": "1/2", "eines halben": "1/2",
-    "un demi": "1/2", "une demi": "1/2", "une demie": "1/2", "demi": "1/2", "demie": "1/2", "1/2 a": "1/2",
-    "1/2 an": "1/2", "1/2 of a": "1/2", "1/4 of a": "1/4", "1/4 of an": "1/4", "1/2 of an": "1/2",
-}
-_SPELLED = {name: Fraction(value) for name, value in _WORDS.items()} | {
-    name: Fraction(value) for name, value in _SHARES.items()}
+_SPELLED = {name: Fraction(value) for value, names in {
+    "1": "a|an|one|ein|eine|einen|einer|eines|un|une", "2": "two|a couple|a couple of|couple of|couple|zwei|deux",
+    "3": "three|a few|few|several|drei|einige|ein paar|trois|quelques", "4": "four|vier|quatre", "5": "five|fünf|cinq",
+    "6": "six|half a dozen|sechs", "7": "seven", "8": "eight|acht", "9": "nine", "10": "ten|zehn|dix", "11": "eleven",
+    "12": "twelve|a dozen|dozen",
+    "1/2": "half a|half an|a half|half|one half|ein halber|ein halbes|eine halbe|halbe|halber|halbes|einer halben|"
+           "einem halben|einen halben|eines halben|un demi|une demi|une demie|demi|demie|1/2 a|1/2 an|1/2 of a|"
+           "1/2 of an",
+    "1/4": "a quarter|a quarter of a|quarter of a|quarter|one quarter|1/4 of a|1/4 of an",
+    "1/3": "one third|a third of a", "2/3": "two thirds", "3/4": "three quarters|three quarters of a",
+}.items() for name in names.split("|")}
+"""Numbers in words."""
 _SPELLED_NUMBER = "|".join(map(re.escape, sorted(_SPELLED, key=len, reverse=True)))
 _DIGITS = r"\d+ \d+/\d+|\d+/\d+|\d{1,3}(?:,\d{3})+(?!\d)|\d+[.,]\d+|\.\d+|\d+"
 _NUMBER = re.compile(rf"(?:(?P<digits>{_DIGITS})|(?P<words>(?:{_SPELLED_NUMBER})(?=[\s-]|$)))", re.IGNORECASE)
@@ -55,26 +48,7 @@ _SIZE = re.compile(
 _PAREN = re.compile(r"[(\[]\s*([^()\[\]]*)[)\]]\s*")
 _TIMES = re.compile(r"\s*(?:x|×|\*|of)\s*(?=\d)", re.IGNORECASE)
 _EACH = re.compile(r"\b(?:each|apiece|per (?:can|tin|piece|fillet)|je|chacune?s?|pro Stück|à)\b", re.IGNORECASE)
-_FRACTION_SLASH = str.maketrans(
-    {
-        "⁄": "/",
-        "∕": "/",
-        "–": "-",
-        "—": "-",
-        "−": "-",
-        "‐": "-",
-        "‑": "-",
-        "\u00a0": " ",
-        "\u202f": " ",
-        "\u2009": " ",
-        "’": "'",
-        "‘": "'",
-        "´": "'",
-        "`": "'",
-        "“": '"',
-        "”": '"',
-    }
-)
+_SPELT_ALIKE = str.maketrans("⁄∕–—−‐‑\u00a0\u202f\u2009’‘´`“”", "//-----   " + 4 * "'" + 2 * '"')
 
 _SIZES = {"xl": "extra large", "l": "large", "m": "medium", "s": "small"}
 _ALONE = frozenset((
@@ -86,7 +60,7 @@ _ALONE = frozenset((
 _PART_OF_NAME = {"fillet": r"(?:steak|mignon|of beef)", "bunch": "garni", "stalk": r"-?\s*eye"}
 """Words that look like a unit, and what follows them where they are part of a name."""
 
-MOST = Fraction(1_000_000)
+LARGEST_AMOUNT = Fraction(1_000_000)
 """No amount of a recipe is larger than this, of whatever unit."""
 
 
@@ -134,27 +108,19 @@ def plain(text: str) -> str:
     >>> plain("• 1½ cups"), plain("1 ½ cups"), plain("1-1/2 c."), plain("½ cup"), plain("2 – 3")
     ('1 1/2 cups', '1 1/2 cups', '1 1/2 c.', '1/2 cup', '2 - 3')
     """
-    spelled = re.sub(r"(\d?)\s*([¼-¾⅐-⅞↉])", _fraction, text)
-    spelled = " ".join(spelled.translate(_FRACTION_SLASH).split())
+    spelled = re.sub(r"(\d?)\s*([¼-¾⅐-⅞↉])",
+                     lambda found: f"{found[1]} {unicodedata.normalize('NFKC', found[2])} ", text)
+    spelled = " ".join(spelled.translate(_SPELT_ALIKE).split())
     for pattern, instead in _OTHERWISE:
         spelled = re.sub(pattern, instead, spelled)
     return spelled
 
 
-def _fraction(found: re.Match[str]) -> str:
-    """" 1/2" of "½"; an ASCII digit before it is parted from it."""
-    value = unicodedata.normalize("NFKC", found[2]).replace("⁄", "/")
-    return f"{found[1]} {value} "
-
-
-def _and_half(found: re.Match[str]) -> str:
-    return f"{ {'one': 1, 'a': 1, 'two': 2, 'three': 3}.get(found[1].lower(), found[1]) } 1/2"
-
-
 _OTHERWISE = (
     (r"^(?:[^\w(\[~≈.\"']|_|[.](?!\d))+(?=\S)", ""), (r"^\[[ xX]?\]\s*", ""),
     (r"(?<=\d)-\s+(?=(?:to|or)\s)", " "), (r"(?<=\d)\s*(?:-| and | & |\+)\s*(?=\d/\d)", " "),
-    (r"(?<=\d) ?/ ?(?=\d)", "/"), (r"(?i)\b(one|a|two|three|1|2|3) and (?:a |one )?half\b", _and_half),
+    (r"(?<=\d) ?/ ?(?=\d)", "/"), (r"(?i)\b(one|a|two|three|1|2|3) and (?:a |one )?half\b",
+                            lambda found: f"{_SPELLED.get(found[1].lower(), found[1])} 1/2"),
     (r"^(\d+)[.)]\s+(?=\d)", ""),
 )
 """What is spelt otherwise, and what stands for it, one after the other."""
@@ -172,14 +138,10 @@ def number_at(text: str) -> tuple[Fraction, str] | None:
     if found["words"]:
         return _SPELLED[found["words"].lower()], text[found.end():]
     digits, rest = found["digits"], text[found.end():]
-    if len(digits) > 15:
+    if len(digits) > 15 or re.search("/0+$", digits):
         return None
     if "/" in digits:
-        *whole, share = digits.split(" ")
-        above, below = share.split("/")
-        if not int(below):
-            return None
-        return Fraction(int(whole[0]) if whole else 0) + Fraction(int(above), int(below)), rest
+        return sum(map(Fraction, digits.split(" ")), Fraction(0)), rest
     grouped = re.fullmatch(r"[1-9]\d{0,2}(?:,\d{3})+", digits) or (
         # nobody weighs to a milligram: "1.500 g" is a thousand and a half
         re.fullmatch(r"[1-9]\.\d{3}", digits) and re.match(r"\s*(?:g|gramm?|ml)\b", rest, re.I))
@@ -207,7 +169,6 @@ def amount_at(text: str) -> tuple[Amount, str] | None:
     ('beans', 'flour', None)
     """
     rest, rounded = _skipped(text)
-    paren = None
     start = number_at(rest)
     if start is None:
         return _unit_alone(rest)
@@ -215,38 +176,31 @@ def amount_at(text: str) -> tuple[Amount, str] | None:
     notes: list[str] = []
     if (to := _TO.match(rest)) and (upper := number_at(rest[to.end():])) and upper[0] > count and not (
             re.match(r"-?\s*(?:inch|in\b|cm|\")", upper[1]) and rest.startswith("-")):
-        notes.append(f"the middle of {_told(count)} to {_told(upper[0])}")
+        notes.append(f"the middle of {_count_told(count)} to {_count_told(upper[0])}")
         count, rest = (count + upper[0]) / 2, upper[1]
     rest = re.sub(r"^\s*\+(?=\s)", "", rest)
     # "2 x 400 g", "1 14-oz can", "1 1.5 kg chicken"
     times = _TIMES.match(rest) or re.match(r"\s+(?=[\d.])", rest)
     if times and (one := amount_at(rest[times.end():])) and (one[0].fixed or one[0].each):
-        return _so_many(count, one[0], one[1], notes)
-    if re.match(r"\s*(?:x|×)\s+(?=\D)", rest):
-        rest = re.sub(r"^\s*(?:x|×)\s+", "", rest)
+        return _times(count, one[0], one[1], notes)
+    rest = re.sub(r"^\s*(?:x|×)\s+(?=\D)", "", rest)
     rest = re.sub(r"^\s*-\s*(?=\w)|^\s+an?\s+(?=\w)", "", rest).strip()
+    paren = None
     if opened := _PAREN.match(rest):
         paren, rest = opened[1], rest[opened.end():]
     more, more_rounded = _skipped(rest)
     size = ""
     if sized := _SIZE.match(more):
-        size = _size_of(sized)
-        more = more[sized.end():]
-        more, also_rounded = _skipped(more)
-        more_rounded |= also_rounded
-    unit = ""
-    after = more
+        size = _SIZES[sized.lastgroup or ""]
+        more, _ = _skipped(more[sized.end():])
+    unit, after = "", more if size or rounded or more_rounded else rest
     if (found := unit_at(more)) and _is_unit(found, paren):
         unit, after = found
-    elif more is not rest and not size and not unit:
-        after = more if rounded or more_rounded else rest
-    if (unit and _ROUNDED.match(rest[: len(rest) - len(after)] if len(after) < len(rest) else "")) or rounded:
-        more_rounded = True
-    if unit in ("tbsp", "tsp", "dessertspoon") and more_rounded and re.match(r"heap|geh|bomb", (rest or text), re.I):
+    if unit in ("tbsp", "tsp", "dessertspoon") and re.match(r"heap|geh|bomb", rest, re.I):
         count, notes = count * Fraction(5, 4), [*notes, "a heaped spoon taken as 1 1/4 level ones"]
     if (instead := re.match(r"(?:or|oder|ou)\s+(?=\d)", after)) and (other := amount_at(after[instead.end():])):
         after = other[1]  # "1 large or 2 small cauliflowers"
-    amount = Amount(min(count, MOST), unit, size, notes=tuple(notes))
+    amount = Amount(min(count, LARGEST_AMOUNT), unit, size, notes=tuple(notes))
     return _completed(amount, after, paren)
 
 
@@ -261,7 +215,7 @@ def _is_unit(found: tuple[str, str], paren: str | None) -> bool:
     return (bool(named) and not re.match(r"[,;]", rest)) or bool(paren)
 
 
-def _so_many(count: Fraction, one: Amount, rest: str, notes: list[str]) -> tuple[Amount, str]:
+def _times(count: Fraction, one: Amount, rest: str, notes: list[str]) -> tuple[Amount, str]:
     """So many of an amount: of packages, where what follows is one."""
     if one.each is not None:
         return replace(one, count=count * one.count, notes=(*notes, *one.notes)), rest
@@ -297,10 +251,8 @@ def _completed(amount: Amount, rest: str, paren: str | None) -> tuple[Amount, st
         if found and found[0] in PACKAGES and found[1]:
             amount, rest = Amount(Fraction(1), found[0], each=amount, notes=amount.notes), found[1]
     if (again := re.match(r"(?:plus|\+|and)\s+(?=\d)", rest, re.I)) and (other := amount_at(rest[again.end():])) and \
-            other[0].fixed and amount.fixed:
-        added = _sum(amount, other[0])
-        if added is not None:
-            return added, _of(other[1])
+            (added := _sum(amount, other[0])):
+        return added, _of(other[1])
     return amount, _of(rest)
 
 
@@ -345,18 +297,12 @@ def _better(one: Amount, other: Amount) -> Amount:
 def _unit_alone(text: str) -> tuple[Amount, str] | None:
     """"Pinch of salt", "small bunch parsley", "Bund Petersilie": one of a unit that counts without a number."""
     sized = _SIZE.match(text)
-    bare = text[sized.end():] if sized else text
+    size, bare = (_SIZES[sized.lastgroup or ""], text[sized.end():]) if sized else ("", text)
     found = unit_at(bare)
     if found and found[0] in _ALONE and found[1] and not re.match(r"[,;:(]", found[1]) and not re.match(
             r"cloves|slices|leaves|sticks|[ct]\b", bare, re.I):
-        size = _size_of(sized) if sized else ""
         return Amount(Fraction(1), found[0], size), _of(found[1])
     return None
-
-
-def _size_of(sized: re.Match[str]) -> str:
-    """The size that a word tells."""
-    return _SIZES[next(name for name, found in sized.groupdict().items() if found)]
 
 
 def _skipped(text: str) -> tuple[str, bool]:
@@ -380,6 +326,6 @@ def _of(text: str) -> str:
                   flags=re.IGNORECASE).strip()
 
 
-def _told(count: Fraction) -> str:
+def _count_told(count: Fraction) -> str:
     """A number as a note tells it."""
     return str(count) if count.denominator != 1 and count < 1 else f"{float(count):g}"

@@ -18,10 +18,9 @@ def place_named(name: str, recipe: Recipe, source: str, faults: list[Fault]) -> 
     """
     wanted = one_line(name).lower()
     names = [(i.label.lower(), i.food.name.lower(), i.food.id.lower()) for i in recipe.ingredients]
-    labels = [place for place, (label, _, _) in enumerate(names) if label == wanted]
     words = wanted.replace(",", " ").split()
     tries = (
-        labels,
+        [place for place, (label, _, _) in enumerate(names) if label == wanted],
         [place for place, keys in enumerate(names) if wanted in keys],
         [place for place, keys in enumerate(names) if any(key.startswith(wanted) for key in keys[:2])],
         [place for place, keys in enumerate(names)
@@ -34,9 +33,8 @@ def place_named(name: str, recipe: Recipe, source: str, faults: list[Fault]) -> 
             several = " or ".join(repr(recipe.ingredients[place].label) for place in found)
             faults.append(Fault(source, "", shown(name), f"fits several ingredients: {several}"))
             return None
-    known = [i.label for i in recipe.ingredients]
-    lower = {label.lower(): label for label in known}
-    hint = suggestion(wanted, lower) or f"; the recipe has {', '.join(known)}"
+    hint = suggestion(wanted, [label for label, _, _ in names]) or \
+        f"; the recipe has {', '.join(i.label for i in recipe.ingredients)}"
     faults.append(Fault(source, "", shown(name), f"is no ingredient of the recipe{hint}"))
     return None
 

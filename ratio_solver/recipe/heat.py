@@ -16,10 +16,9 @@ from fractions import Fraction
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.heat import FULL, after_heat, as_weighed
+from ratio_solver.foods.heat import FULL, LOSES_FAT, Yield, after_heat, as_weighed, bundled_yields
 from ratio_solver.foods.nutrients import FAT
 from ratio_solver.foods.table import suggestion
-from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.recipe.model import Ingredient
 from ratio_solver.recipe.reader import Reader
 
@@ -113,13 +112,13 @@ def way_taken(food: Food, share: float, drippings: str | None) -> Yield | None:
 def _stays(way: Yield) -> str:
     if way.fat_kept is None:
         return "what stays of its fat is not known, so all of it counts"
-    return "all of its fat stays" if way.fat_left == 1 else f"{per_cent(way.fat_left)} of its fat stays"
+    return "all of its fat stays" if way.fat_left == 1 else f"{share_told(way.fat_left)} of its fat stays"
 
 
-def per_cent(share: float) -> str:
+def share_told(share: float) -> str:
     """A share as a cook reads it.
 
-    >>> per_cent(0.39)
+    >>> share_told(0.39)
     '39 %'
     """
     return f"{float(100 * exact(share)):g} %"

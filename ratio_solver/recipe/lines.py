@@ -9,7 +9,6 @@ from fractions import Fraction
 
 from ratio_solver.errors import one_line
 from ratio_solver.foods.claims import claims
-from ratio_solver.recipe.alternatives import opened, parted, wholes
 from ratio_solver.recipe.amounts import Amount, amount_at, number_at, plain
 from ratio_solver.recipe.units import PACKAGES, unit_at
 
@@ -42,19 +41,19 @@ class Item:
 _HOLDING = PACKAGES | {"bunch", "handful", "piece", ""}
 """What a volume beside it is that of: a carton, a bunch, one."""
 
-_ABOUT = (r"(?:weighing|weight|of|each|approx\.?|approximately|about|around|circa|ca\.?|roughly|total|totalling|"
+_ROUND_ABOUT = (r"(?:weighing|weight|of|each|approx\.?|approximately|about|around|circa|ca\.?|roughly|total|totalling|"
           r"in all|or|from|altogether|equal to|equals|=|~|je|à|a|etwa|ungefähr|rund|zirka|insgesamt|zusammen|"
           r"gesamt|gesamtgewicht|netto|von|soit|environ|env\.?|de|d'|d'environ|poids|total de|au total|en tout|"
           r"chacune?|chacun de|pesant|net|drained weight|abtropfgewicht|poids net|égoutté|égouttés)")
-_BESIDE = re.compile(
-    rf"(?:[(,]\s*|\s(?=(?:d'environ|soit|about|weighing|around|pesant|zusammen|insgesamt)\s))(?:{_ABOUT}\s*:?\s*)*"
+_WEIGHT_BESIDE = re.compile(
+    rf"(?:[(,]\s*|\s(?=(?:d'environ|soit|about|weighing|around|pesant|zusammen|insgesamt)\s))(?:{_ROUND_ABOUT}\s*:?\s*)*"
     r"(?=[\d.,]+[\s\d/.,-]*(?:g|kg|oz|lbs?|ounces?|pounds?|ml|cl|dl|grams?|grammes?|gramm|kilos?|litres?|cups?|tbsp|"
     r"tsp|l)\b)",
     re.IGNORECASE,
 )
 """What stands before a weight or volume beside the food, in four languages."""
 
-_EACH = re.compile(r"\b(?:each|apiece|per|je|jeweils|pro|chacune?s?|pièce|(?<=\()à|l'unité)\b|\(à ", re.IGNORECASE)
+_APIECE = re.compile(r"\b(?:each|apiece|per|je|jeweils|pro|chacune?s?|pièce|(?<=\()à|l'unité)\b|\(à ", re.IGNORECASE)
 _WEIGHT = re.compile(r"\b\d+(?:[.,/]\d+)?\s?(?:g|kg|oz|lbs?|grams?|grammes?|gramm|ounces?|pounds?)\b"
                      r"(?!\s*(?:fat|protein|carb))", re.IGNORECASE)
 _AND = r"(?:and|&|und|et|\+|plus)"
@@ -91,6 +90,9 @@ _NO_FOOD = ("", "whole", "ground", "dried", "fresh")
 """What stands before a spice that is called as a unit is: "6 whole cloves"."""
 _COMPOUND = re.compile(r"^(?P<word>\w{4,})(?P<unit>zehen?|stangen?|zweige?|knollen?|scheiben?|blätter)\b",
                        re.IGNORECASE)
+_LONG = re.compile(r"(\d+(?:\.\d+)?)[ -]?(inch|cm)\b[ -]*(?:piece|knob|chunk|length)?\s*(?:of\s+)?", re.IGNORECASE)
+_IN_LENGTHS = re.compile(r"ginger|ingwer|gingembre|cinnamon|turmeric|lemongrass|galangal|horseradish", re.IGNORECASE)
+"""Roots and barks, of which there is so much by their length."""
 _SEASONINGS = (r"(?:(?:fine|coarse|flaky|sea|kosher|table|rock|himalayan|cracked|fresh|freshly|ground|black|white|"
                r"grobes|feines|frisch|gemahlener|schwarzer|du|noir|moulin|de)\s+)*"
                r"(?:salt|pepper|nutmeg|sugar|paprika|cayenne|salz|pfeffer|muskat|zucker|sel|poivre|muscade|oregano|"
@@ -103,6 +105,16 @@ _OF_EACH = re.compile(rf"(.+?\s{_AND}\s.+?),?\s+\(?(?:each|of each)\)?$", re.IGN
 """Foods of which there is as much of each, after or before that word."""
 _MADE_WITH = re.compile(r",?\s*\(?\b(?:dissolved|mixed|made up|blended|whisked|stirred|slaked|combined|verrührt)\s+"
                         r"(?:in|with|into|mit)\s+(?=[\d(a])", re.IGNORECASE)
+
+_OR_WORD = r"(?:and/or|or|oder|ou|bzw\.)"
+_OR = re.compile(rf"\s*,?\s+{_OR_WORD}\s+(?!\d)|(?<=[^\W\d_]{{3}})\s*/\s*(?=[^\W\d_]{{3}})", re.IGNORECASE)
+_OPENING = re.compile(rf"\s*\(\s*{_OR_WORD}\s+([^()]+)\)", re.IGNORECASE)
+_INSIDE = re.compile(rf"^(?P<noun>[^(),\d]+?)\s*\((?P<first>[^(),\d]+?)\s+{_OR_WORD}\s+(?P<second>[^(),\d]+)\)",
+                     re.IGNORECASE)
+_NO_FOODS = re.compile(r"\b(?:more|less|taste|needed|see|if|use|your|similar|other|to)\b", re.IGNORECASE)
+_BEFORE = re.compile(r"^(?:use |some |any |the |de la |de l'|du |des |de |d')", re.IGNORECASE)
+MOST_OF_NOUN = 3
+"""Words of a noun, or of what tells it from others, at most: more is a remark."""
 
 
 def items(text: str) -> tuple[Item, ...]:
@@ -119,13 +131,8 @@ def items(text: str) -> tuple[Item, ...]:
     (['lemon juice', 'lemon zest'], 'egg yolk')
     """
     line = plain(one_line(text))
-    line = re.sub(
-        r"^(?:optional|and|plus|also|dazu|sowie|season with|add|some|a little|a bit of|etwas|ein wenig|"
-        r"un peu de)\b\s*:?\s*",
-        "",
-        line,
-        flags=re.IGNORECASE,
-    )
+    line = re.sub(r"^(?:optional|and|plus|also|dazu|sowie|season with|add|some|a little|a bit of|etwas|ein wenig|"
+                  r"un peu de)\b\s*:?\s*", "", line, flags=re.IGNORECASE)
     line = re.sub(r"\*+|†|‡|\s+\[\d+\]$", "", line).strip()
     if not line or len(line) > 2 * MOST_WORDS:
         return ()
@@ -134,8 +141,8 @@ def items(text: str) -> tuple[Item, ...]:
     if (more := re.search(r",?\s+(?:plus|\+|and)\s+(?=\d)", line)) and (fruit := _of_citrus(line[: more.start()])):
         rest = re.sub(r"\bjuice$", f"{fruit[0].words.split()[0]} juice", line[more.end():])
         return (*fruit, *items(rest))
-    found = [item for part in _parts(line) for item in _item(part)]
-    return tuple(_named(found))
+    found = [item for part in _cut_at_amounts(line) for item in _item(part)]
+    return tuple(replace(item, words=item.words or _words_near(found, place)) for place, item in enumerate(found))
 
 
 def weight_passed_over(text: str, found: Sequence[Item]) -> str:
@@ -152,7 +159,7 @@ def weight_passed_over(text: str, found: Sequence[Item]) -> str:
     return weight[0] if weight else ""
 
 
-def _parts(line: str) -> Iterator[str]:
+def _cut_at_amounts(line: str) -> Iterator[str]:
     """The line cut where one amount with its food ends and another begins."""
     outside = re.sub(r"\([^()]*\)", lambda hidden: "\0" * len(hidden[0]), line)
     start = 0
@@ -161,20 +168,15 @@ def _parts(line: str) -> Iterator[str]:
         before, after = line[start:cut.start()], line[cut.end():]
         first, second = amount_at(before), amount_at(after)
         if first and second and second[1] and not re.match(r"(?:extra|more|bit|little|half)\b", second[1], re.I) \
-                and (first[1] or second[0].fixed):
-            if re.match(r"(?:inch|cm|tin\b|min)", second[0].unit) or "cut" in before[-4:]:
-                continue
+                and (first[1] or second[0].fixed) and second[0].unit not in ("inch", "cm") and "cut" not in before[-4:]:
             yield before
             start = cut.end()
     yield line[start:]
 
 
-def _named(found: list[Item]) -> Iterator[Item]:
-    """Each item with words of its own: "1 cup plus 2 tbsp flour" is two of flour."""
-    for place, item in enumerate(found):
-        near = [*found[place:], *reversed(found[:place])]
-        words = item.words or next((other.words for other in near if other.words), "")
-        yield replace(item, words=words)
+def _words_near(found: Sequence[Item], place: int) -> str:
+    """The words of the next item that has some, else of one before: "1 cup plus 2 tbsp flour" is two of flour."""
+    return next((item.words for item in (*found[place:], *reversed(found[:place])) if item.words), "")
 
 
 def _item(line: str) -> Iterator[Item]:
@@ -198,7 +200,7 @@ def _described(rest: str, amount: Amount | None) -> Iterator[Item]:
     if words.lower() == "pepper" and (amount is None or amount.unit in _OF_SPICES):
         words = "black pepper"  # whole things of that name are vegetables
     if amount and not amount.fixed:
-        amount, words = _counted(amount, words)
+        amount, words = _unit_after(amount, words)
     if amount and amount.unit == "can" and words and not re.search(r"tinned|canned|\bcan\b|\btin\b", words, re.I):
         words = f"canned {words}"
     if amount and amount.unit == "rack" and " " not in words:
@@ -231,7 +233,7 @@ def _amount_beside(amount: Amount | None, rest: str) -> tuple[Amount | None, str
     """A weight or volume that stands among the words: "4 fillets (150 g each)", "3 carottes, soit 250 g"."""
     if amount is None or amount.each or amount.whole:
         return amount, rest
-    for found in _BESIDE.finditer(rest):
+    for found in _WEIGHT_BESIDE.finditer(rest):
         inner = amount_at(rest[found.end():].replace("-", " ", 1))
         if inner is None or not inner[0].fixed:
             continue
@@ -245,7 +247,7 @@ def _amount_beside(amount: Amount | None, rest: str) -> tuple[Amount | None, str
         left = rest[: found.start()] + ("" if end < 0 else rest[end + 1:])
         if end < 0 and (comma := re.search(r"[,;]", tail)):
             left += tail[comma.start():]
-        return replace(amount, each=told) if _EACH.search(within) and not amount.fixed else \
+        return replace(amount, each=told) if _APIECE.search(within) and not amount.fixed else \
             told if amount.fixed else replace(amount, whole=told), left
     return amount, rest
 
@@ -269,29 +271,16 @@ def _kept_aside(found: re.Match[str]) -> str:
     return f", {inside}, " if told and not re.match(r"\s*[\d~]+ ?(?:g|oz|ml)\b", inside) else " "
 
 
-def _counted(amount: Amount, words: str) -> tuple[Amount, str]:
+def _unit_after(amount: Amount, words: str) -> tuple[Amount, str]:
     """Whole things whose unit stands after them, or in one word with them: "3 garlic cloves", "2 Knoblauchzehen"."""
     first, *rest = words.split(",")
     if amount.unit in ("inch", "cm", "thumb", "piece"):
-        first = re.sub(
-            r"^(?:-?\s*(?:sized?\s+)?(?:piece|chunk|knob|thumb|stück|length)s?\s+(?:of\s+)?(?:fresh\s+)?)",
-            "",
-            first,
-            flags=re.IGNORECASE,
-        )
-    if (
-        not amount.unit
-        and (
-            size := re.match(
-                r"(\d+(?:\.\d+)?)[ -]?(inch|cm)\b[ -]*(?:piece|knob|chunk|length)?\s*(?:of\s+)?", first, re.I
-            )
-        )
-        and (value := number_at(size[1]))
-    ):
-        unit = size[2].lower()
+        first = re.sub(r"^(?:-?\s*(?:sized?\s+)?(?:piece|chunk|knob|thumb|stück|length)s?\s+(?:of\s+)?(?:fresh\s+)?)",
+                       "", first, flags=re.IGNORECASE)
+    if not amount.unit and (size := _LONG.match(first)) and (long := number_at(size[1])):
         first = first[size.end():]
-        if re.search(r"ginger|ingwer|gingembre|cinnamon|turmeric|lemongrass|galangal|horseradish", first, re.I):
-            amount = replace(amount, count=amount.count * value[0], unit=unit)
+        if _IN_LENGTHS.search(first):
+            amount = replace(amount, count=amount.count * long[0], unit=size[2].lower())
     if amount.unit or amount.each:
         return amount, ",".join([first, *rest])
     if (inside := _COMPOUND.match(first)) and not re.match(r"lorbeer", inside["word"], re.I):
@@ -311,12 +300,7 @@ def _of_citrus(line: str) -> tuple[Item, ...]:
     """"juice of 1 lemon", "1 lime, zested and juiced": the juice and the zest of so many fruits."""
     fruit = _CITRUS.search(line)
     juice, zest = _JUICED.search(line), _ZESTED.search(line)
-    if (
-        not fruit
-        or not (juice or zest)
-        or re.search(r"\b(?:or|and|plus) \d", line, re.I)
-        or re.search(r"preserved", line)
-    ):
+    if not fruit or not (juice or zest) or re.search(r"\b(?:or|and|plus) \d", line, re.I) or "preserved" in line:
         return ()
     leading = amount_at(line)
     if leading and leading[0].unit not in ("", "piece"):
@@ -335,12 +319,48 @@ def _of_citrus(line: str) -> tuple[Item, ...]:
 def _count_within(line: str, place: int) -> Fraction | None:
     """How many fruits a line names before one: "juice of half a lemon", "Saft einer Zitrone"."""
     before = re.sub(r"^.*?\b(?:of|from|von|de|d'|d)\s*", "", line[:place], flags=re.IGNORECASE) or line[:place]
-    for start in (
-        before,
-        re.sub(r"^\D*?(?=\d)", "", before),
-        re.sub(r"^.*\b(?=ein|une?\b|one|half|an?\b)", "", before),
-    ):
+    for start in (before, re.sub(r"^\D*?(?=\d)", "", before),
+                  re.sub(r"^.*\b(?=ein|une?\b|one|half|an?\b)", "", before)):
         found = amount_at(start + "fruit" if start.endswith(" ") else start + " fruit")
         if found and not found[0].fixed:
             return found[0].count
     return Fraction(1) if re.search(r"\b(?:of|from|von|de|d'|du)\b", line[:place], re.IGNORECASE) else None
+
+
+def opened(text: str) -> str:
+    """The words with a choice that stands in parentheses put before or after what it belongs to.
+
+    >>> opened("oil (vegetable or sunflower)"), opened("tamari (or soy sauce), to serve")
+    ('vegetable or sunflower oil', 'tamari or soy sauce, to serve')
+    """
+    text = _OPENING.sub(lambda found: found[0] if re.match(_NO_FOODS, found[1]) else f" or {found[1]}", text)
+    found = _INSIDE.match(text)
+    if not found or _NO_FOODS.search(found[0]) or any(len(part.split()) > MOST_OF_NOUN for part in found.groups()):
+        return text
+    return f"{found['first']} or {found['second']} {found['noun'].strip()}{text[found.end():]}"
+
+
+def parted(words: str) -> list[str]:
+    """The foods that the words leave the choice of, as they are written; one where they leave none.
+
+    >>> parted("beurre ou de margarine"), parted("cod, haddock or pollock"), parted("onion, diced")
+    (['beurre', 'margarine'], ['cod, haddock', 'pollock'], ['onion, diced'])
+    """
+    found = [_BEFORE.sub("", part.strip(" ,")) for part in _OR.split(words) if part and part.strip(" ,")]
+    return found or [words]
+
+
+def wholes(first: str, second: str) -> tuple[str, ...]:
+    """The first of two with what the second ends with, the most first; nothing where it cannot lack that.
+
+    >>> wholes("red", "white wine vinegar"), wholes("Gemüse-", "Hühnerbrühe")[5], wholes("butter", "lard")
+    (('red wine vinegar', 'red vinegar'), 'Gemüsebrühe', ())
+    """
+    name = first.split(",")[0].strip()
+    head = second.split(",")[0].split()
+    if name.endswith("-") and head:
+        stem = name.rstrip("-")
+        return tuple(stem + head[-1][place:] for place in range(1, len(head[-1]) - 1))
+    if len(name.split()) > MOST_OF_NOUN or (head and name.lower().endswith(head[-1].lower())):
+        return ()
+    return tuple(" ".join((name, *head[-count:])) for count in range(len(head) - 1, 0, -1))

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO as RATIO
-from ratio_solver.recipe.presentation import Presentation
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -22,6 +21,9 @@ T = TypeVar("T")
 
 BATCH = "batch"
 """Name under which a proportion refers to all the ingredients."""
+
+LANGUAGES = ("en", "de", "fr")
+"""Of the fixed words of a card."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,32 @@ class Choose:
 
     labels: tuple[str, ...]
     at_most: int
+
+
+@dataclass(frozen=True)
+class Presentation:
+    """What a card shows beside what is weighed; nothing of it changes a figure.
+
+    Attributes
+    ----------
+    author, yield_text : str
+        Who made it; what it makes, in words ("one tart of 26 cm").
+    times : tuple of (str, int)
+        "prep", "cook" and "rest" and their minutes, those that are told.
+    photo : str
+        Path of the picture, absolute; empty without.
+    language : {"en", "de", "fr"}
+        Of the fixed words.
+    percent_of : tuple of str
+        Labels of the ingredients whose share a label's list states.
+    """
+
+    author: str = ""
+    yield_text: str = ""
+    times: tuple[tuple[str, int], ...] = ()
+    photo: str = ""
+    language: str = "en"
+    percent_of: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

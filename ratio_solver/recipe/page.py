@@ -10,12 +10,20 @@ import json
 import re
 from collections import deque
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from html.parser import HTMLParser
 
 from ratio_solver.errors import BadInput, Fault, one_line
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
-from ratio_solver.recipe.line_kinds import heading_of, line_kind_of, method_step_of, part_within, servings_in
-from ratio_solver.recipe.written_text import Line, Written
+from ratio_solver.recipe.written_text import (
+    Line,
+    Written,
+    heading_of,
+    line_kind_of,
+    method_step_of,
+    part_within,
+    servings_in,
+)
 
 MOST_NODES = 100_000
 """Values of a page's data that are looked at: a page with more is no recipe."""
@@ -48,10 +56,9 @@ def recipes_in(text: str, source: str = "page") -> tuple[Written, ...]:
     BadInput
         Where there is none, with the reason.
     """
-    blocks = _blocks(text)
     found: list[Written] = []
     wrong = ""
-    for block in blocks:
+    for block in _blocks(text):
         try:
             data = _loaded(block)
         except (ValueError, RecursionError) as error:
@@ -59,17 +66,9 @@ def recipes_in(text: str, source: str = "page") -> tuple[Written, ...]:
             continue
         found += [written for node in _recipes(data) if (written := _written_of_page(node)).lines]
     if not found:
-        raise BadInput(
-            [
-                Fault(
-                    source,
-                    "",
-                    "",
-                    "holds no recipe that can be read (schema.org Recipe with recipeIngredient, "
-                    f"as JSON-LD){wrong}; expected one, or a text file with one ingredient a line",
-                )
-            ]
-        )
+        raise BadInput([Fault(source, "", "", "holds no recipe that can be read (schema.org Recipe with "
+                              f"recipeIngredient, as JSON-LD){wrong}; expected one, or a text file with one ingredient "
+                              "a line")])
     return tuple(dict.fromkeys(found))
 
 
@@ -115,26 +114,13 @@ def _blocks(text: str) -> list[str]:
 
 def _loaded(block: str) -> object:
     """JSON as pages have it: in a comment, with raw line ends, a comma too many, or with its quotes as entities."""
-    bare = (
-        re.sub(
-            r"^\s*(?:<!--|//\s*<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/|<!\[CDATA\[)|"
-            r"(?:-->|//\s*\]\]>|/\*\s*\]\]>\s*\*/|\]\]>)\s*;?\s*$",
-            "",
-            block.strip("\ufeff \t\r\n"),
-        )
-        .strip()
-        .rstrip(";")
-    )
-    try:
-        return json.loads(bare, strict=False)
-    except ValueError as error:
-        first = error
-    for other in (re.sub(r",(\s*[}\]])", r"\1", bare), html.unescape(bare)):
-        try:
-            return json.loads(other, strict=False)
-        except ValueError:
-            continue
-    raise first
+    bare = re.sub(r"^\s*(?:<!--|//\s*<!\[CDATA\[|/\*\s*<!\[CDATA\[\s*\*/|<!\[CDATA\[)|"
+                  r"(?:-->|//\s*\]\]>|/\*\s*\]\]>\s*\*/|\]\]>)\s*;?\s*$", "", block.strip("\ufeff \t\r\n"))
+    bare = bare.strip().rstrip(";")
+    for way in (bare, re.sub(r",(\s*[}\]])", r"\1", bare), html.unescape(bare)):
+        with suppress(ValueError):
+            return json.loads(way, strict=False)
+    return json.loads(bare, strict=False)  # says what is wrong with it
 
 
 def _recipes(data: object) -> Iterator[Mapping[str, object]]:
@@ -178,10 +164,7 @@ def _written_of_page(node: Mapping[str, object]) -> Written:
 
 def _servings(value: object) -> int | None:
     """The number in a yield: 4, "4", "Serves 4", ["4", "4 bowls"]."""
-    for text in _texts(value):
-        if (count := servings_in(text)) is not None:
-            return count
-    return None
+    return next((count for text in _texts(value) if (count := servings_in(text)) is not None), None)
 
 
 def _texts(value: object) -> list[str]:
@@ -195,10 +178,8 @@ def _texts(value: object) -> list[str]:
     if isinstance(value, list):
         return [line for item in value[:MOST_NODES] if not isinstance(item, list) for line in _texts(item)]
     if isinstance(value, Mapping):
-        told = [
-            value[key] for key in ("amount", "text", "name", "value") if isinstance(value.get(key), str | int | float)
-        ]
-        return lines_of_markup(" ".join(map(str, told)))
+        told = (value.get(key) for key in ("amount", "text", "name", "value"))
+        return lines_of_markup(" ".join(str(one) for one in told if isinstance(one, str | int | float)))
     return []
 
 
@@ -226,8 +207,6 @@ def lines_of_markup(text: str) -> list[str]:
     (['1½ cups flour', '2 eggs'], ['Tom & Kha'])
     """
     text = text[:MOST_TEXT]
-    for _ in range(2):
-        text = _TAG.sub("", _BREAKS.sub("\n", _HIDDEN.sub("", text)))
-        text = html.unescape(text)
-    text = _TAG.sub("", _BREAKS.sub("\n", _HIDDEN.sub("", text)))
+    for spelled in (str, html.unescape, html.unescape):
+        text = _TAG.sub("", _BREAKS.sub("\n", _HIDDEN.sub("", spelled(text))))
     return [line for line in map(one_line, text.splitlines()) if line]

@@ -19,21 +19,23 @@ from ratio_solver.foods.quantities import RATIOS
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS, RECIPE_BYTES
 from ratio_solver.foods.substances import BY_KEY
 from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.recipe.fault_lines import lines_told
 from ratio_solver.recipe.groups import check_groups, read_chooses, read_parts, read_proportions
 from ratio_solver.recipe.heat import read_preparation
 from ratio_solver.recipe.measures import counted_measure, measure_named, measured_grams
-from ratio_solver.recipe.model import Ingredient, Recipe
-from ratio_solver.recipe.presentation import PRESENTATION_KEYS, read_presentation
-from ratio_solver.recipe.reader import HEAVIEST, Reader
+from ratio_solver.recipe.model import LANGUAGES, Ingredient, Presentation, Recipe
+from ratio_solver.recipe.reader import HEAVIEST, Reader, lines_told
 from ratio_solver.recipe.targets import read_targets
 from ratio_solver.recipe.units import singular
 from ratio_solver.recipe.weighing import of_its_kind
 
 TOP_KEYS = ("title", "servings", "pieces", "note", "method", "targets", "policy", "ingredients", "parts",
-            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight", *PRESENTATION_KEYS)
+            "proportions", "choose", "finished_grams", "cooking_loss", "foods", "keep_weight",
+            "author", "times", "yield_text", "photo", "language", "percent_of")
 INGREDIENT_KEYS = ("food", "grams", "min", "max", "label", "part", "yield", "step", "piece", "keep", "measure",
                    "prepared", "drippings")
+TIMES = ("prep", "cook", "rest")
+LONGEST_TIME = 100_000
+"""Minutes: ten weeks."""
 
 
 def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
@@ -191,7 +193,7 @@ def _ingredients(top: Reader, foods: FoodTable) -> dict[str, Ingredient]:
             reader.fault("label", ingredient.label,
                          f"expected labels to be unique; {lines[key]} has it (give one of them a label)")
         lines[key] = reader.place
-        found[reader.place] = replace(ingredient, measure=_measure_name(reader, ingredient.food))
+        found[reader.place] = ingredient
     if not found and not top.faults:
         top.fault("ingredients", None, "expected at least one [[ingredients]]")
     return found
@@ -225,7 +227,7 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
         reader.fault(missing, None, f"expected with {given}: both make {label} adjustable, neither fixes it")
     if low is not None and high is not None and low > high:
         reader.fault("min", low, f"expected at most the max, {high:g} g")
-    counted, piece, assumed = _measure(reader, food)
+    counted, piece, named, assumed = _measure(reader, food)
     start = reader.spanned("grams", "a weight in g")
     if counted is not None:
         if "grams" in reader.table:
@@ -243,40 +245,32 @@ def _ingredient(reader: Reader, foods: FoodTable) -> Ingredient | None:
     if made is None or (low is None) != (high is None):
         return None
     return Ingredient(label, made.food, start or 0.0, low, high, part, made.yield_, step, own_piece or piece,
-                      1.0 if keep is None else keep, made.prepared, made.note, drippings=drippings,
-                      measure_note=assumed)
+                      1.0 if keep is None else keep, made.prepared, made.note, named,
+                      drippings=drippings, measure_note=assumed)
 
 
-def _measure(reader: Reader, food: Food | None) -> tuple[float | None, float | None, str]:
-    """"2 large" and "250 ml" give grams; "large" alone gives the weight of a whole piece; and what was assumed."""
+def _measure(reader: Reader, food: Food | None) -> tuple[float | None, float | None, str, str]:
+    """"2 large" and "250 ml" give grams; "large" alone gives the weight of a whole piece.
+
+    Beside these the measure as the food calls it, and what was assumed.
+    """
     text, note = reader.text("measure"), ""
-    if text is None:
-        return None, None, ""
-    counted = counted_measure(text)
-    if food is None:  # that it is not there is fault enough
-        return (0.0 if counted else None), None, ""
-    name = counted[1] if counted else text.lower()
-    count = counted[0] if counted else Fraction(1)
-    grams = measured_grams(food, name, count) if counted or measure_named(food, name) else None
+    counted = counted_measure(text or "")
+    if text is None or food is None:  # that the food is not there is fault enough
+        return (0.0 if counted else None), None, "", ""
+    count, name = counted or (Fraction(1), text.lower())
+    named = measure_named(food, name)
+    grams = measured_grams(food, name, count) if counted or named else None
     if grams is None and counted and (usual := of_its_kind(food, singular(name), count, name)):
         grams, note = usual.grams, f"{text} is {usual.note}, as its table has no volume for it"
     if grams is None:
-        measures = food.measures
-        known = ", ".join(measures) or "none"
-        reader.fault("measure", text, f"expected one of this food's measures: {known}"
-                     + suggestion(name, measures))
-        return (0.0 if counted else None), None, ""
+        reader.fault("measure", text, f"expected one of this food's measures: {', '.join(food.measures) or 'none'}"
+                     + suggestion(name, food.measures))
+        return (0.0 if counted else None), None, "", ""
     if counted is None:
-        return None, float(grams), ""
+        return None, float(grams), named, ""
     weight = reader.number_of("measure", float(grams), 0.0, HEAVIEST, "a weight in g")
-    return weight or 0.0, None, note
-
-
-def _measure_name(reader: Reader, food: Food) -> str:
-    """The measure that the cook wrote, with its number or without, as the food calls it."""
-    text = one_line(str(reader.table.get("measure", "")))
-    counted = counted_measure(text)
-    return measure_named(food, counted[1] if counted else text.lower()) if text else ""
+    return weight or 0.0, None, named, note
 
 
 def read_policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
@@ -300,3 +294,25 @@ def read_policy(reader: Reader | None, columns: Sequence[str]) -> Policy:
             unknown.append(column)
     return Policy(formula, left_out, tuple(unknown), reader.one_of("energy", ENERGIES) or ENERGIES[0],
                   reader.number("mct_energy", *MCT_ENERGIES, "kcal per g of medium-chain fat"))
+
+
+def read_presentation(top: Reader, labels: Sequence[str], folder: str | Path) -> Presentation:
+    """The keys of a recipe file that are about its card; paths start from its folder."""
+    times = top.inner("times")
+    if times:
+        times.known_keys(TIMES)
+    told = ((name, times.whole(name, 0, LONGEST_TIME, "minutes") if times else None) for name in TIMES)
+    photo = top.text("photo")
+    found = Presentation(
+        author=top.text("author") or "",
+        yield_text=top.text("yield_text") or "",
+        times=tuple((name, minutes) for name, minutes in told if minutes is not None),
+        photo=str(Path(folder).absolute() / photo) if photo else "",
+        language=top.one_of("language", LANGUAGES) or LANGUAGES[0],
+        percent_of=top.texts("percent_of"),
+    )
+    known = {label.casefold(): label for label in labels}
+    for name in found.percent_of:
+        if name.casefold() not in known:
+            top.fault("percent_of", name, f"expected the label of an ingredient{suggestion(name, known)}")
+    return replace(found, percent_of=tuple(known.get(name.casefold(), name) for name in found.percent_of))

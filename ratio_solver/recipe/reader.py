@@ -1,12 +1,17 @@
-"""Reading values out of nested tables with every fault kept, each at its place."""
+"""Reading values out of nested tables with every fault kept, each at its place, with its line and its ingredient."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
 from types import MappingProxyType
 
-from ratio_solver.errors import Fault, one_line, shown
+from ratio_solver.errors import BadInput, Fault, cut, one_line, shown
 from ratio_solver.foods.sizes import CELL, LARGEST, MOST_SERVINGS, TOO_SMALL, sensible
 from ratio_solver.foods.table import suggestion
 
@@ -20,6 +25,15 @@ SPANS: Mapping[str, tuple[float, float, bool]] = MappingProxyType({
     "keep": (0.001, 1000.0, False), "yield": (0.0, 20.0, True),
 })
 """Keys of an ingredient, and the servings: least, most, and whether the least itself is none."""
+
+_OPAQUE = re.compile(r'"""(?:[^\\]|\\.)*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'|#[^\n]*', re.S)
+"""Texts and comments of TOML, in which nothing is a key."""
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*$")
+_KEY = re.compile(r"\s*([\w~-]+(?:\s*\.\s*[\w~-]+)*)\s*=")
+_PART = re.compile(r"[A-Za-z0-9_-]+|\"[^\"]*\"|'[^']*'")
+_NUMBERED = re.compile(r"\[[0-9]+\]$")
+_INGREDIENT = re.compile(r"ingredients\[([0-9]+)\](?:\.(.*))?$")
 
 
 class Reader:
@@ -160,3 +174,90 @@ class Reader:
         if not {"min", "max"} & self.table.keys():
             self.fault("", None, "expected min, max or both")
         return low, high
+
+
+def lines_of(text: str) -> dict[str, int]:
+    """Place of a key or table, as faults have it, to the number of its line.
+
+    >>> lines_of('title = "soup"\\n[targets]\\nratio = 2\\n[[ingredients]]\\nfood = "leek"\\n')["ingredients[1].food"]
+    5
+    """
+    found: dict[str, int] = {}
+    counts: dict[str, int] = defaultdict(int)
+    table, depth = "", 0
+    seen = _OPAQUE.sub(_hidden, text).split("\n")
+    for number, (line, bare) in enumerate(zip(text.split("\n"), seen, strict=True), 1):
+        if depth == 0 and (header := _HEADER.match(bare)):
+            table = _within_lists(_path(line[slice(*header.span(2))]), counts)
+            if header[1] == "[[":
+                counts[table] += 1
+                table = f"{table}[{counts[table]}]"
+            found.setdefault(table, number)
+        elif depth == 0 and (key := _KEY.match(bare)):
+            path, before = _path(line[slice(*key.span(1))]), f"{table}." if table else ""
+            for part in (path.partition(".")[0], path):
+                found.setdefault(f"{before}{part}", number)
+        depth += sum((sign in "[{") - (sign in "]}") for sign in bare)
+    return found
+
+
+def _hidden(found: re.Match[str]) -> str:
+    """Text and comments with nothing in them that could be a key or a bracket, in as many lines."""
+    return re.sub(r"[^\n]", " " if found[0][0] == "#" else "~", found[0])
+
+
+def _within_lists(path: str, counts: Mapping[str, int]) -> str:
+    """The path of a table with the number of each list that it stands in: "days.meals" of the second day."""
+    at = ""
+    *lists, last = path.split(".")
+    for part in lists:
+        at += part
+        at += f"[{counts[at]}]." if counts.get(at) else "."
+    return at + last
+
+
+def _path(text: str) -> str:
+    return ".".join(part.strip("\"'") for part in _PART.findall(text))
+
+
+@contextmanager
+def lines_told(path: str | Path, text: str, table: Mapping[str, object]) -> Iterator[None]:
+    """Faults of a recipe file that come out of here name their line and their ingredient."""
+    try:
+        yield
+    except BadInput as bad:
+        lines = lines_of(text)
+        raise BadInput(_located(fault, str(path), lines, table) for fault in bad.faults) from bad
+
+
+def _located(fault: Fault, path: str, lines: Mapping[str, int], table: Mapping[str, object]) -> Fault:
+    if fault.source != path:
+        return fault
+    place = fault.place
+    while place and place not in lines:
+        place = _NUMBERED.sub("", place) if _NUMBERED.search(place) else place.rpartition(".")[0]
+    line = lines[place] if place else 0
+    match = _INGREDIENT.match(fault.place)
+    name = _name(table, int(match[1])) if match else ""
+    if not match or not name:
+        return replace(fault, line=line)
+    where = f"ingredient {name} ({_ordinal(int(match[1]))})"
+    return replace(fault, line=line, spoken=f"{where}, {match[2]}" if match[2] else where)
+
+
+def _name(table: Mapping[str, object], number: int) -> str:
+    """What an ingredient is called in the file, quoted; nothing where it has no name."""
+    written = table.get("ingredients")
+    one = written[number - 1] if isinstance(written, list) and number <= len(written) else None
+    names = [one[key] for key in ("label", "food") if isinstance(one.get(key), str)] if isinstance(one, Mapping) else []
+    return shown(cut(one_line(names[0]), 40)) if names and names[0].strip() else ""
+
+
+def _ordinal(number: int) -> str:
+    """A place in a list as it is said.
+
+    >>> _ordinal(1), _ordinal(12), _ordinal(23)
+    ('1st', '12th', '23rd')
+    """
+    ending = "th" if 10 <= number % 100 <= 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"

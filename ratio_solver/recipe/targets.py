@@ -8,9 +8,8 @@ from dataclasses import replace
 
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact
-from ratio_solver.foods.nutrients import NET_CARBS, column_named, stem_of
+from ratio_solver.foods.nutrients import MG_IN_SALT, NET_CARBS, SALT, SODIUM, column_named, key_of_name, stem_of
 from ratio_solver.foods.quantities import RATIO, RATIOS, REGISTERED, SHARE, SHARES, quantity_of
-from ratio_solver.foods.rows import MG_IN_SALT, SALT, SODIUM
 from ratio_solver.foods.sizes import LARGEST, SMALLEST, sensible
 from ratio_solver.foods.table import suggestion
 from ratio_solver.recipe.model import Recipe, Target
@@ -24,7 +23,6 @@ _POINTED = {
 """Names that are no nutrients, and where what they mean is said."""
 
 HIGHEST_RATIO = RATIOS["net"].highest
-HIGHEST_AMOUNT = LARGEST
 _RATIO_TEXT = re.compile(r"\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?::\s*([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*)?")
 _PER_CENT = re.compile(r"([0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*%(\s*(?:of\s+)?(?:the\s+)?energy)?", re.IGNORECASE)
 """A share in per cent, and whether it says of what."""
@@ -93,8 +91,8 @@ def target_meant(name: str, columns: Sequence[str]) -> tuple[str | None, int]:
         return RATIO, 1
     if name.strip().lower() in ("salt", SALT) and SALT not in columns and SODIUM in columns:
         return SODIUM, MG_IN_SALT
-    plain = name.strip().lower().replace(" ", "_").replace("-", "_")
-    return column_named(name, columns) or (plain if plain in REGISTERED else None), 1
+    key = key_of_name(name)
+    return column_named(name, columns) or (key if key in REGISTERED else None), 1
 
 
 def in_column(amount: float | None, unit: int) -> float | None:
@@ -177,9 +175,9 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
         else:
             changed[RATIO] = with_end(changed.get(RATIO, Target(RATIO)), "min", value)
     if net_carbs is not None:
-        if not (0 <= net_carbs <= HIGHEST_AMOUNT and sensible(net_carbs)):
+        if not (0 <= net_carbs <= LARGEST and sensible(net_carbs)):
             faults.append(Fault("--net-carbs", "", shown(net_carbs),
-                                f"expected g per serving, 0 or {SMALLEST:f} to {HIGHEST_AMOUNT:,.0f}"))
+                                f"expected g per serving, 0 or {SMALLEST:f} to {LARGEST:,.0f}"))
         changed[NET_CARBS] = with_end(changed.get(NET_CARBS, Target(NET_CARBS)), "max", net_carbs)
     for text in targets:
         _override_end(text, columns, changed, faults)
@@ -190,8 +188,7 @@ def override(recipe: Recipe, columns: Sequence[str], *, ratio: str | None = None
                                 f"expected a minimum of at most the maximum, {target.maximum:g}"))
     collected(faults)
     held = with_energy(replace(recipe, targets=tuple(changed.values())), energy)
-    dropped = tuple(_dropped_ends(recipe, held, {RATIO: ratio is not None, NET_CARBS: net_carbs is not None}))
-    return replace(held, remarks=(*recipe.remarks, *dropped))
+    return replace(held, remarks=(*recipe.remarks, *_dropped_ends(recipe, held)))
 
 
 def with_energy(recipe: Recipe, energy: str | None) -> Recipe:
@@ -207,13 +204,13 @@ def with_end(target: Target, end: str, amount: float) -> Target:
     return Target(target.nutrient, low, high)
 
 
-def _dropped_ends(before: Recipe, after: Recipe, asked: Mapping[str, bool]) -> Iterator[str]:
+def _dropped_ends(before: Recipe, after: Recipe) -> Iterator[str]:
     """What to say of ends of targets that no longer hold because what is asked for has passed them."""
     ratio, held = (recipe.target(RATIO) or Target(RATIO) for recipe in (before, after))
-    if asked[RATIO] and ratio.maximum is not None and held.maximum is None:
+    if ratio.maximum is not None and held.maximum is None:
         yield f"the recipe's highest ratio, {ratio.maximum:g}:1, is below {held.minimum:g}:1 and no longer holds"
     carbs, kept = (recipe.target(NET_CARBS) or Target(NET_CARBS) for recipe in (before, after))
-    if asked[NET_CARBS] and carbs.minimum is not None and kept.minimum is None:
+    if carbs.minimum is not None and kept.minimum is None:
         yield f"the recipe's least net carbs, {carbs.minimum:g} g, are above {kept.maximum:g} g and no longer hold"
 
 
@@ -251,7 +248,7 @@ def _read_amount(key: str, amount: str, unit: int) -> tuple[str, float | None]:
 def _plain_number(text: str) -> float | None:
     match = re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text)
     value = float(text) if match else None
-    return value if value is not None and value <= HIGHEST_AMOUNT and sensible(value) else None
+    return value if value is not None and value <= LARGEST and sensible(value) else None
 
 
 def target_key(name: str, amount: str, nutrients: Iterable[str]) -> str | None:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
 
 from ratio_solver.exact import exact
-from ratio_solver.foods.bundled import bundled_path
-from ratio_solver.foods.csv_file import read_text
+from ratio_solver.foods.bundled import bundled_rows
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.amounts import Amount
 from ratio_solver.recipe.measures import density, own_measure
@@ -24,20 +22,11 @@ KITCHEN = "kitchen.csv"
 SOME = "some"
 """The measure there of what a line without an amount may mean: salt to taste, oil for frying."""
 
-VAGUE: Mapping[str, Fraction] = MappingProxyType(
-    {
-        "pinch": RELEASE["tsp"] / 16,
-        "dash": RELEASE["tsp"] / 8,
-        "drop": Fraction(1, 20),
-        "grating": RELEASE["tsp"] / 16,
-        "splash": Fraction(15),
-        "squeeze": Fraction(5),
-        "glass": Fraction(150),
-        "mug": Fraction(250),
-        "drizzle": Fraction(10),
-        "scoop": Fraction(30),
-    }
-)
+VAGUE: Mapping[str, Fraction] = MappingProxyType({
+    "pinch": RELEASE["tsp"] / 16, "dash": RELEASE["tsp"] / 8, "drop": Fraction(1, 20), "grating": RELEASE["tsp"] / 16,
+    "splash": Fraction(15), "squeeze": Fraction(5), "glass": Fraction(150), "mug": Fraction(250),
+    "drizzle": Fraction(10), "scoop": Fraction(30),
+})
 """Millilitres of what has no size; common practice, no source."""
 
 PARTS = ("cherry", "plum", "roma", "beef", "baby", "gem", "breast", "leg", "chop", "clementine", "satsuma", "tangerine",
@@ -130,25 +119,18 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
             return Weighed(SPRAY, f"no amount in the line; {_g(SPRAY)} of spray taken")
         some = stated(food, SOME)
         return Weighed(some, f"no amount in the line; {_g(some)} taken") if some else None
-    found = _weighed(food, amount, words, measures)
+    found = _weight_of(food, amount, words, measures)
     if found is None:
         return None
-    filler = _filled(food, amount, found.grams)
+    little = amount.unit in ("drop", "pinch") or (amount.weighs and found.grams <= MOST_PURE)
+    filler = ("" if not food.name.startswith(PURE) or little else "the figures are of the pure sweetener; what is sold "
+              "in packets or for spoons is mostly a filler, often dextrose")
     scanty = food.role in SCANTY and found.grams > MOST_SCANTY
     odd = f"so much of a {food.role}: another food may be meant" if scanty else ""
     inner = [note for other in (amount.each, amount.whole) if other for note in other.notes]
     bought = _as_bought(food, amount, words)
     told = "; ".join(dict.fromkeys(note for note in (*amount.notes, *inner, found.note, bought, filler, odd) if note))
-    return Weighed(found.grams, told, found.piece, found.measure)
-
-
-def _filled(food: Food, amount: Amount, grams: Fraction) -> str:
-    """What to say of a pure sweetener by the packet or the cup, or of more than any dish can take."""
-    little = amount.unit in ("drop", "pinch") or (amount.weighs and grams <= MOST_PURE)
-    if not food.name.startswith(PURE) or little:
-        return ""
-    return ("the figures are of the pure sweetener; what is sold in packets or for spoons is mostly a filler, often "
-            "dextrose")
+    return replace(found, note=told)
 
 
 def _as_bought(food: Food, amount: Amount, words: str) -> str:
@@ -170,16 +152,16 @@ def _as_bought(food: Food, amount: Amount, words: str) -> str:
     return f"as bought: about {food.refuse:g} % is thrown away, and the figures are of the rest"
 
 
-def _weighed(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
+def _weight_of(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
     if amount.weighs and not (amount.unit == "oz" and _poured(food)):
         return Weighed(amount.count * MASSES[amount.unit])
     if amount.unit == "oz":
         poured = _by_volume(food, amount.count * VOLUMES["us"]["fl oz"], "fl oz", words)
         told = ("ounces of a drink taken as US fluid ounces", poured.note if poured else "")
         return poured and Weighed(poured.grams, "; ".join(filter(None, told)))
-    if amount.whole is not None and (whole := _weighed(food, amount.whole, words, measures)):
+    if amount.whole is not None and (whole := _weight_of(food, amount.whole, words, measures)):
         return whole
-    if amount.each is not None and (one := _weighed(food, amount.each, words, measures)):
+    if amount.each is not None and (one := _weight_of(food, amount.each, words, measures)):
         return _of_packages(food, amount, one, words)
     if amount.unit in RELEASE:
         return _by_volume(food, amount.count * VOLUMES[measures][amount.unit], amount.unit, words)
@@ -251,9 +233,7 @@ def _counted(food: Food, amount: Amount, words: str) -> Weighed | None:
         return Weighed(amount.count * one, "", one, name)
     for _, measures in by_role:
         if found := _one(measures, unit, amount.size, words):
-            return _so_many(
-                amount, found, f"{_one_of(unit, amount.size)} of {_g(found)}, a figure for any {food.role}"
-            )
+            return _so_many(amount, found, f"{_one_of(unit, amount.size)} of {_g(found)}, a figure for any {food.role}")
     return None
 
 
@@ -301,9 +281,9 @@ def _of_food(food: Food) -> Iterator[tuple[str, Mapping[str, float]]]:
 @lru_cache(maxsize=1)
 def _kitchen() -> Mapping[str, Mapping[str, float]]:
     """The kitchen's list: the beginning of a food's name, or "role:" and a role, to its measures in g."""
-    rows = csv.DictReader(read_text(bundled_path(KITCHEN)).splitlines())
     return {row["of"]: {name: float(grams) for name, _, grams in
-                        (cell.rpartition("=") for cell in row["measures"].split("; "))} for row in rows}
+                        (cell.rpartition("=") for cell in row["measures"].split("; "))}
+            for row in bundled_rows(KITCHEN)}
 
 
 def _one_of(unit: str, size: str) -> str:
@@ -315,11 +295,8 @@ def _one_of(unit: str, size: str) -> str:
 
 
 def _spoken(of: str) -> str:
-    return (
-        f"the usual density of a {of.removeprefix('role:')}"
-        if of.startswith("role:")
-        else f"a usual cup or spoon of {of.rstrip(', ')}"
-    )
+    return (f"the usual density of a {of.removeprefix('role:')}" if of.startswith("role:") else
+            f"a usual cup or spoon of {of.rstrip(', ')}")
 
 
 def _density_told(ml: Fraction, kind: Fraction) -> str:

@@ -9,8 +9,7 @@ from pathlib import Path
 from ratio_solver.foods.bundled import BUNDLED
 from ratio_solver.foods.policy import Policy
 from ratio_solver.recipe.groups import group_labels
-from ratio_solver.recipe.model import Ingredient, Part, Proportion, Recipe, Target
-from ratio_solver.recipe.presentation import LANGUAGES, Presentation
+from ratio_solver.recipe.model import LANGUAGES, Ingredient, Part, Presentation, Proportion, Recipe, Target
 
 Value = str | float | int | Sequence["Value"] | dict[str, "Value"]
 

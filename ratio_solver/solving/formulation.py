@@ -21,8 +21,8 @@ from itertools import count as counted_from
 from itertools import islice
 from types import MappingProxyType
 
-from ratio_solver.dish.composition import known_amounts
 from ratio_solver.dish.constraints import EMPTY, MORE, Limit, limits_of
+from ratio_solver.dish.nutrition import known_amounts
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed

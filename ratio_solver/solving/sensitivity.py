@@ -21,7 +21,7 @@ from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.lp.basis import Basis
 from ratio_solver.lp.model import Mark, Row
 from ratio_solver.lp.parametric import Moving, SidePrice, sides
-from ratio_solver.lp.ranges import Ranges, best_face, searched_extremes, value_ranges, whole_face
+from ratio_solver.lp.ranges import Ranges, best_ranges, searched_extremes, value_ranges, whole_face
 from ratio_solver.lp.simplex import best_basis
 from ratio_solver.lp.solve import AS_GOOD, Solution, ways
 from ratio_solver.solving.formulation import Formulation
@@ -105,10 +105,8 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
         bases = [basis for setting in settings
                  if (basis := best_basis(found.basis.under(setting), [cost])) is not None]
     points = [np.array([float(value) for value in basis.point[:count]]) for basis in (found.basis, *bases)]
-    best = [(basis, point) for basis, point in zip(bases, points[1:], strict=True) if basis.value(cost) == least]
     return (value_ranges([whole_face(basis.model) for basis in bases], points),
-            value_ranges([best_face(basis) for basis, _ in best if not basis.alone(cost)],
-                     [points[0], *(point for _, point in best)]))
+            best_ranges([found.basis, *(basis for basis in bases if basis.value(cost) == least)], count))
 
 
 def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution,

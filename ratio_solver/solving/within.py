@@ -16,7 +16,8 @@ from ratio_solver.solving.solve import best_weights, diagnosed, relaxed
 
 
 def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                   whole: frozenset[int] = frozenset(), time_limit: float | None = None) -> Proposal | Diagnosis:
+                   whole: frozenset[int] = frozenset(), time_limit: float | None = None,
+                   reasons: bool = True) -> Proposal | Diagnosis:
     """The weights closest to the starts that keep these limits in place of the recipe's own, or why there are none.
 
     Parameters
@@ -30,6 +31,8 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         Places of weights that are whole numbers either way.
     time_limit : float, optional
         As in `solve`.
+    reasons : bool
+        Whether a diagnosis says why: not for whoever only tries.
 
     Returns
     -------
@@ -41,27 +44,17 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
     NotProven
         Where the solver's answer does not pass the exact check.
     """
-    asked = _within(recipe, limits, exact, whole)
+    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
+    asked = Asked(domain, "closest", None, tuple(limits), alone=False)
     with limited(time_limit):
         found = best_weights(asked, exact)
         if isinstance(found, Proposal):
             return found
+        if not reasons:
+            return Diagnosis((), undecided=found.undecided, between=found.between)
         diagnosis = diagnosed(asked, found)
         if exact or found.steps or len(limits) < LARGE:
             return relaxed(asked, found, diagnosis, None, exact)
         # Changes of very many limits are looked for between the steps; what is counted stays whole.
         between = replace(asked, domain=replace(asked.domain, whole=whole))
         return relaxed(between, found, diagnosis, None, exact=True)
-
-
-def proposal_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
-                    whole: frozenset[int] = frozenset()) -> Proposal | None:
-    """The same, and nothing where there are none: for whoever only tries."""
-    with limited(None):
-        found = best_weights(_within(recipe, limits, exact, whole), exact)
-    return found if isinstance(found, Proposal) else None
-
-
-def _within(recipe: Recipe, limits: Sequence[Limit], exact: bool, whole: frozenset[int]) -> Asked:
-    domain = SearchDomain(recipe, whole=whole if exact else frozenset())
-    return Asked(domain, "closest", None, tuple(limits), alone=False)

@@ -45,7 +45,7 @@ MOVE = """([id, value]) => new Promise((done) => {
 
 def measured(window: Any, page: Served, name: str, moves: int) -> tuple[list[float], list[float]]:
     """Seconds of each move on the page, and of the solve of the same recipe here."""
-    drawn, dish = random.Random(name), page.kitchen.dish(name)
+    drawn, dish = random.Random(name), page.dishes.dish(name)
     window.goto(page.dish(name))
     window.wait_for_function("() => !document.getElementById('page').dataset.solving")
     sheet = dish.sheet
@@ -54,18 +54,18 @@ def measured(window: Any, page: Served, name: str, moves: int) -> tuple[list[flo
     shown, alone = [], []
     while len(shown) < moves:
         line = drawn.choice(lines)
-        end, begin = drawn.choice([("min", line.low_at), ("max", line.high_at)])
+        end, begin = drawn.choice([("min", line.low), ("max", line.high)])
         way = drawn.uniform(-10, 10)
         for step in range(1, STEPS + 1):
-            value = min(max(begin + way * step / STEPS, 0), 100) / 100 * line.track.top
+            value = min(max(float(begin) + way / 100 * line.track.top * step / STEPS, 0), line.track.top)
             before = dish.version
             took = window.evaluate(MOVE, [f"{end}-{line.place}", value])
             if dish.version == before:
                 continue  # the same whole grams
             shown.append(took / 1000)
-            recipe = recipe_of_text(dish.state.text, page.kitchen.foods, name, page.folder)
+            recipe = recipe_of_text(dish.state.text, page.dishes.foods, name, page.folder)
             begun = time.perf_counter()
-            solve(recipe, foods=page.kitchen.foods)
+            solve(recipe, foods=page.dishes.foods)
             alone.append(time.perf_counter() - begun)
     return shown[:moves], alone[:moves]
 

@@ -27,7 +27,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.stack import solve_stack
 from ratio_solver.menu.arrays import joined
 from ratio_solver.menu.columns import menu_columns
-from ratio_solver.menu.read import frame_of, open_menu, parsed, pieces
+from ratio_solver.menu.read import open_menu, parsed, pieces
 from ratio_solver.menu.rows import FoodArrays, rows_of
 from ratio_solver.menu.stacked import moves_of
 from tests.bench.menus import Dish, dishes, write_menu
@@ -161,9 +161,7 @@ def stack_alone(menu: Path) -> Times:
     foods = load_foods()
     opened = open_menu(menu)
     piece = next(pieces(opened, 1 << 20))
-    lines, rows, _ = parsed(piece)
-    frame = frame_of(opened.header, lines, rows)
-    arrays = joined(frame, menu_columns(opened.header, foods.columns), foods)
+    arrays = joined(parsed(piece)[0], menu_columns(opened.header, foods.columns), foods)
     part = arrays.selected(arrays.plain)
     stack = moves_of(rows_of(part, FoodArrays(foods, np.arange(len(foods)), Policy())), None).stack
     begin, processor = time.perf_counter(), sum(os.times()[:4])

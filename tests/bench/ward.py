@@ -73,7 +73,7 @@ def against_scipy(day: Day) -> None:
     """The one linear programme of all, with its exact bound, against SciPy on the same arrays in the same run."""
     pots = [cooked(pot, solve(pot.recipe).grams_of_each) for pot in day.pots]
     kitchen = serving(day, pots)
-    [block] = kitchen.blocks
+    [block] = kitchen.components
     programme = Programme(kitchen, block)
     cost, matrix, bound, _, lower, upper = programme.arrays
     for _ in range(3):

@@ -15,7 +15,7 @@ from ratio_solver import BadInput, FoodTable, load_foods, read_days, read_recipe
 from ratio_solver.cli import main
 from ratio_solver.day.result import Days
 from ratio_solver.day.shopping.compute import shopping_of_days
-from ratio_solver.day.tables import closing_line
+from ratio_solver.day.tables import outcome_counts
 from ratio_solver.solving.result import Diagnosis
 
 EXAMPLES = Path(__file__).resolve().parent.parent.parent / "examples"
@@ -153,7 +153,7 @@ def test_a_day_that_is_undecided_is_not_counted_as_impossible(foods: FoodTable) 
     [block, _] = answer.answers[0]
     undecided = replace(answer, answers=((block, Diagnosis((), undecided=True)), *answer.answers[1:]))
     assert undecided.outcome == "undecided"
-    assert closing_line(Days((answer, undecided))).endswith("1 solved, 0 impossible, 1 undecided")
+    assert outcome_counts(Days((answer, undecided))).endswith("1 solved, 0 impossible, 1 undecided")
 
 
 def test_all_faults_of_the_people_of_days_in_csv_are_told_at_once(tmp_path: Path) -> None:

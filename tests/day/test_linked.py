@@ -5,15 +5,21 @@ from __future__ import annotations
 from collections import Counter
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from ratio_solver import NotProven, load_foods, read_days, solve_day
-from ratio_solver.day import compute
+from ratio_solver import load_foods, read_days, solve_day
+from ratio_solver.day import kitchen, linked
+from ratio_solver.solving.result import Diagnosis, Proposal
+from ratio_solver.solving.within import weights_within
 from tests.day.days import drawn_day
+from tests.day.second_opinion import Kitchen
 
 SEEDS = range(300, 324)
 FEW = (3, 2, 3)
+LINKED, LARGE = 305, 149
+"""A day whose pots are too small for what everyone would have alone, and a large one where they are not."""
 
 
 @pytest.mark.parametrize("exact", [True, False])
@@ -26,15 +32,15 @@ def test_taken_apart_no_one_is_better_off_and_the_bound_holds(tmp_path: Path, mo
             continue
         file, table = drawn.written_to(tmp_path)
         [day] = read_days(file, load_foods(table, bundled=False))
-        whole = solve_day(day, exact=exact)
-        monkeypatch.setattr(compute, "MOST_JOINED", 1)
-        try:
-            apart = solve_day(day, exact=exact)
-        except NotProven:
+        with monkeypatch.context() as patched:
+            patched.setattr(linked, "_suffices", lambda *_: False)  # as if nothing ever did: the whole at once
+            whole = solve_day(day, exact=exact)
+        monkeypatch.setattr(linked, "MOST_JOINED", 1)
+        apart = solve_day(day, exact=exact)
+        monkeypatch.undo()
+        if apart.outcome == "undecided":
             seen["not found"] += 1
             continue
-        finally:
-            monkeypatch.undo()
         assert apart.outcome == whole.outcome, seed
         if whole.outcome == "impossible":
             seen["impossible"] += 1
@@ -51,6 +57,51 @@ def test_taken_apart_no_one_is_better_off_and_the_bound_holds(tmp_path: Path, mo
         seen["proven" if apart.proven else "with a gap"] += 1
     print(dict(seen))
     assert seen["proven"] >= 3 and seen["not found"] <= 3
+
+
+def test_the_time_limit_holds_for_the_portions_that_are_looked_for_again(tmp_path: Path,
+                                                                         monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of dishes as they are, from which shares come, and of people within what pots and stock leave them."""
+    asked: list[float | None] = []
+
+    def noted(*args: Any, time_limit: float | None = None, **how: Any) -> Proposal | Diagnosis:
+        asked.append(time_limit)
+        return weights_within(*args, time_limit=time_limit, **how)
+
+    monkeypatch.setattr(kitchen, "weights_within", noted)
+    monkeypatch.setattr(linked, "MOST_JOINED", 1)
+    for together, seed in ((False, LINKED), (True, 0)):
+        file, table = drawn_day(seed, together=together, most=FEW).written_to(tmp_path)
+        [day] = read_days(file, load_foods(table, bundled=False))
+        solve_day(day, together=together, time_limit=77.0)
+        assert asked and set(asked) == {77.0}
+        asked.clear()
+
+
+def test_where_all_at_once_nothing_is_found_everyone_is_given_a_part(tmp_path: Path,
+                                                                    monkeypatch: pytest.MonkeyPatch) -> None:
+    """Portions that keep the pots, with their gap, rather than none."""
+    def in_parts_alone(*args: Any, reasons: bool = True, **how: Any) -> Proposal | Diagnosis:
+        return Diagnosis((), undecided=True) if reasons else weights_within(*args, reasons=False, **how)
+
+    monkeypatch.setattr(kitchen, "weights_within", in_parts_alone)
+    drawn = drawn_day(LINKED, most=FEW)
+    file, table = drawn.written_to(tmp_path)
+    [day] = read_days(file, load_foods(table, bundled=False))
+    found = solve_day(day, time_limit=10.0)
+    least = Kitchen(drawn.day, drawn.recipes, drawn.rows, whole=True).solved().moved
+    assert found.outcome == "solved" and all(pot.left >= 0 for pot in found.pots)
+    assert float(found.least) <= least <= float(found.moved) and (found.moved == least) >= found.proven
+
+
+def test_where_pots_suffice_as_it_comes_everyone_has_the_least_and_it_is_proven(tmp_path: Path) -> None:
+    """A day of 58 weights, in all of which HiGHS finds no whole point in the time."""
+    drawn = drawn_day(LARGE)
+    file, table = drawn.written_to(tmp_path)
+    [day] = read_days(file, load_foods(table, bundled=False))
+    found = solve_day(day, time_limit=10.0)
+    assert found.outcome == "solved" and found.proven
+    assert abs(float(found.moved) - Kitchen(drawn.day, drawn.recipes, drawn.rows, whole=True).solved().moved) < 1e-6
 
 
 def exactly(number: float) -> Fraction:

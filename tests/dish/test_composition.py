@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import FoodTable, Policy, Recipe, check, load_foods, read_recipe, solve
-from ratio_solver.dish import composition
-from ratio_solver.dish.composition import known_amounts, least_amounts, ratio_vectors
+from ratio_solver.dish import nutrition
 from ratio_solver.dish.constraints import limits_of
+from ratio_solver.dish.nutrition import known_amounts, least_amounts, ratio_vectors
 from ratio_solver.foods.food import Food
 from ratio_solver.recipe.model import Ingredient, Target
 
@@ -39,12 +39,12 @@ def test_no_figure_is_looked_up_twice(path: Path, monkeypatch: pytest.MonkeyPatc
         looked_up[id(food), column, end] += 1
         return original(food, column, policy, end)  # type: ignore[arg-type]
 
-    original = composition.content
+    original = nutrition.content
     own = [EXAMPLES / "own-foods.csv"] if path.stem == "stuffed-peppers" else []
     recipe = read_recipe(path, load_foods(*own))
     new = {item.food.id: replace(item.food) for item in recipe.ingredients}  # nothing of them is kept yet
     recipe = replace(recipe, ingredients=tuple(replace(item, food=new[item.food.id]) for item in recipe.ingredients))
-    monkeypatch.setattr(composition, "content", counting)
+    monkeypatch.setattr(nutrition, "content", counting)
     for found in (check(recipe), solve(recipe)):
         assert found.cautions
         assert isinstance(found.warnings, tuple)

@@ -16,7 +16,7 @@ import pytest
 
 from ratio_solver import BadInput, FoodTable, check, declared, load_foods, recipe_from, solve
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.label_rules import percent_of_daily, percent_of_vitamin, us_cholesterol, us_iron, us_tens
+from ratio_solver.foods.label_rounding import DAILY_PERCENT, LABEL_ROUNDING, VITAMIN_PERCENT
 from ratio_solver.foods.unknown import between, ceilings
 from tests.kitchen import dish, food, table
 
@@ -136,15 +136,17 @@ def table_with_cholesterol(foods: FoodTable) -> FoodTable:
 # 21 CFR 101.9(c)(3): under 2 mg 0, 2 to 5 "less than 5", above the nearest 5; (c)(8)(iii): steps of 2, 5 and 10 %;
 # (d)(7)(ii): whole percent. All from memory.
 def test_us_edges_from_memory() -> None:
-    assert [us_cholesterol(Fraction(x)) for x in ("0", "1.99", "2", "4.99", "5", "7.49", "7.5")] == [
+    us = LABEL_ROUNDING["us"]
+    assert [us["cholesterol"].text(Fraction(x), "mg") for x in ("0", "1.99", "2", "4.99", "5", "7.49", "7.5")] == [
         "0 mg", "0 mg", "less than 5 mg", "less than 5 mg", "5 mg", "5 mg", "10 mg"]
-    assert [us_tens(Fraction(x)) for x in ("4.99", "5", "14.99", "15")] == ["0 mg", "10 mg", "10 mg", "20 mg"]
-    assert [us_iron(Fraction(x)) for x in ("0.049", "0.05", "1.649", "1.65")] == [
+    assert [us["tens"].text(Fraction(x), "mg") for x in ("4.99", "5", "14.99", "15")] == [
+        "0 mg", "10 mg", "10 mg", "20 mg"]
+    assert [us["iron"].text(Fraction(x), "mg") for x in ("0.049", "0.05", "1.649", "1.65")] == [
         "0.0 mg", "0.1 mg", "1.6 mg", "1.7 mg"]
     shares = ("0.0199", "0.02", "0.0299", "0.03", "0.0999", "0.1", "0.1249", "0.125", "0.4749", "0.475", "0.5499",
               "0.55")
-    assert [int(percent_of_vitamin(Fraction(x))) for x in shares] == [0, 2, 2, 4, 10, 10, 10, 15, 45, 50, 50, 60]
-    assert [int(percent_of_daily(Fraction(x))) for x in ("0.0049", "0.005", "0.5349", "0.535")] == [0, 1, 53, 54]
+    assert [VITAMIN_PERCENT.figure(100 * Fraction(x)) for x in shares] == [0, 2, 2, 4, 10, 10, 10, 15, 45, 50, 50, 60]
+    assert [DAILY_PERCENT.figure(100 * Fraction(x)) for x in ("0.0049", "0.005", "0.5349", "0.535")] == [0, 1, 53, 54]
 
 
 # --- panels by hand, from the release itself ---

@@ -74,3 +74,42 @@ def test_a_menu_refuses_and_counts_the_same(tmp_path: Path) -> None:
     assert set(found.problems["recipe"]) == {"high"}
     free = found.servings.set_index("recipe").loc["free"]
     assert free["carbs_g"] == 5 and "carbs_g" in free["at_least"]
+
+
+@pytest.mark.parametrize("basis, fibre, energy, policy, told", [
+    # 4 kcal per g of protein and carbohydrate, 9 per g of fat, 2 per g of fibre: Regulation (EU) 1169/2011, Annex XIV;
+    # 100 g of root with 1 g of protein and 5 g of carbohydrate, 5 g of oil
+    ("available", "", "", "", "at least 69 kcal"),
+    ("available", "", "", "us", "at least 69 kcal"),
+    ("available", "", "30", "annex-xiv", "at least 69 kcal"),
+    ("available", "2", "", "", "73 kcal"),
+    ("available", "", "30", "", "75 kcal"),
+    ("available", "", "", "9/4/4", "69 kcal"),
+    ("by_difference", "", "", "", "69 kcal"),
+])
+def test_energy_without_the_fibre_that_is_unknown_is_at_least_so_much(
+        basis: str, fibre: str, energy: str, policy: str, told: str, tmp_path: Path) -> None:
+    recipe = dish(tmp_path, basis, "net_carbs = 9", f'[policy]\nenergy = "{policy}"' if policy else "", fibre)
+    if energy:
+        table = tmp_path / "foods.csv"
+        table.write_text(table.read_text(encoding="utf-8").replace(f",5,{fibre},\n", f",5,{fibre},{energy}\n"),
+                         encoding="utf-8")
+        recipe = rs.read_recipe(tmp_path / "dish.toml", rs.load_foods(table, bundled=False))
+    found = rs.check(recipe)
+    assert f"energy {told}" in " ".join(found.report().split())
+    assert f" {told} " in rs.card(found, form="md")
+    unknown = found.to_dict()["unknown"]
+    assert isinstance(unknown, dict) and ("energy_kcal" in unknown) == told.startswith("at least")
+    assert ("calories" in rs.card(found, form="jsonld")) != told.startswith("at least")
+
+
+def test_a_menu_tells_that_energy_is_at_least_so_much(tmp_path: Path) -> None:
+    pandas = pytest.importorskip("pandas")
+    recipe = dish(tmp_path, "available", "ratio = 1")
+    foods = rs.load_foods(tmp_path / "foods.csv", bundled=False)
+    rows = [{"recipe": "roots", "food": food, "grams": grams, "min": low, "max": high, "servings": 1, "ratio": 1.0}
+            for food, grams, low, high in (("garden root", 100, None, None), ("plain oil", 5, 0, 100))]
+    [cell] = rs.solve_menu(pandas.DataFrame(rows), foods).servings["at_least"]
+    answer = rs.solve(recipe)
+    assert answer.outcome == "solved" and set(cell.split("; ")) == set(answer.facts.unknown)
+    assert "energy_kcal" in cell

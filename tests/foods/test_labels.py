@@ -9,24 +9,17 @@ import pytest
 
 from ratio_solver import BadInput, FoodTable, check, declared, load_foods, recipe_from
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.label_rules import (
-    eu_energy,
-    eu_grams,
-    eu_salt,
-    eu_saturates,
-    label_between,
-    nearest,
-    salt,
-    us_energy,
-    us_fat,
-    us_grams,
-    us_sodium,
-)
+from ratio_solver.foods.label_rounding import LABEL_ROUNDING, nearest
+from ratio_solver.foods.label_rules import LABELS, label_between, salt
 from tests.kitchen import dish, food, table
 
 
 def F(text: str) -> Fraction:
     return Fraction(text)
+
+
+def shown(region: str, kind: str, value: str, unit: str = "g") -> str:
+    return LABEL_ROUNDING[region][kind].text(F(value), unit)
 
 
 def label_content(food: Food, column: str) -> Fraction | None:
@@ -42,7 +35,7 @@ def label_content(food: Food, column: str) -> Fraction | None:
     ("55", "60 kcal"), ("404.9", "400 kcal"), ("405", "410 kcal"), ("1234", "1230 kcal"),
 ])
 def test_us_energy(kcal: str, text: str) -> None:
-    assert us_energy(F(kcal)) == text
+    assert shown("us", "energy", kcal, "kcal") == text
 
 
 # The same source: fat < 0.5 -> 0, < 5 -> nearest 0.5, >= 5 -> nearest 1 g
@@ -52,7 +45,7 @@ def test_us_energy(kcal: str, text: str) -> None:
     ("5.5", "6 g"), ("36.58", "37 g"),
 ])
 def test_us_fat(grams: str, text: str) -> None:
-    assert us_fat(F(grams)) == text
+    assert shown("us", "fat", grams) == text
 
 
 # The same source: carbohydrate, fibre, sugars < 0.5 -> 0, < 1 -> "less than 1 g", >= 1 -> nearest 1 g
@@ -61,7 +54,7 @@ def test_us_fat(grams: str, text: str) -> None:
     ("1.49", "1 g"), ("1.5", "2 g"), ("8.4", "8 g"), ("13.5", "14 g"),
 ])
 def test_us_grams(grams: str, text: str) -> None:
-    assert us_grams(F(grams)) == text
+    assert shown("us", "grams", grams) == text
 
 
 # From memory: sodium < 5 -> 0, to 140 nearest 5, above nearest 10 mg
@@ -69,7 +62,7 @@ def test_us_grams(grams: str, text: str) -> None:
     ("4.99", "0 mg"), ("5", "5 mg"), ("137.4", "135 mg"), ("140", "140 mg"), ("140.1", "140 mg"), ("145", "150 mg"),
 ])
 def test_us_sodium(mg: str, text: str) -> None:
-    assert us_sodium(F(mg)) == text
+    assert shown("us", "sodium", mg, "mg") == text
 
 
 # From memory, Commission guidance of December 2012: >= 10 g -> 1 g, < 10 and > 0.5 -> 0.1 g, <= 0.5 -> "< 0.5 g"
@@ -78,19 +71,19 @@ def test_us_sodium(mg: str, text: str) -> None:
     ("9.94", "9.9 g"), ("9.95", "10 g"), ("10", "10 g"), ("10.49", "10 g"), ("10.5", "11 g"), ("36.58", "37 g"),
 ])
 def test_eu_grams(grams: str, text: str) -> None:
-    assert eu_grams(F(grams)) == text
+    assert shown("eu", "grams", grams) == text
 
 
 # From memory, the same guidance: saturates to 0.1 g with "< 0.1 g"; salt 0.1 g from 1 g, else 0.01 g
 def test_eu_saturates_and_salt() -> None:
-    assert [eu_saturates(F(x)) for x in ("0", "0.1", "0.11", "9.96", "12.4")] == [
+    assert [shown("eu", "saturates", x) for x in ("0", "0.1", "0.11", "9.96", "12.4")] == [
         "0 g", "< 0.1 g", "0.1 g", "10 g", "12 g"]
-    assert [eu_salt(F(x)) for x in ("0", "0.0125", "0.013", "0.994", "0.996", "1.04", "1.05")] == [
+    assert [shown("eu", "salt", x) for x in ("0", "0.0125", "0.013", "0.994", "0.996", "1.04", "1.05")] == [
         "0 g", "< 0.01 g", "0.01 g", "0.99 g", "1.0 g", "1.0 g", "1.1 g"]
 
 
 def test_eu_energy_states_both_units_to_one() -> None:
-    assert eu_energy(F("2082.5"), F("504.49")) == "2083 kJ / 504 kcal"
+    assert LABELS["eu"][0].text(F("2082.5"), F("504.49")) == "2083 kJ / 504 kcal"
 
 
 def test_midway_goes_up() -> None:

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import FoodTable, load_foods
-from ratio_solver.foods.matching import SURE, match
-from ratio_solver.foods.table import bundled_search
+from ratio_solver.foods.matching import SURE
+from ratio_solver.foods.table import bundled_search, match
 from ratio_solver.foods.words import folded
 from tests.kitchen import food, table
 
@@ -209,7 +209,7 @@ def test_a_search_of_the_bundled_table_alone_is_the_whole_one(words: str) -> Non
 
 
 def test_what_spells_words_is_loaded_only_for_words_that_no_name_has() -> None:
-    code = ("import sys\nfrom ratio_solver import load_foods\nfrom ratio_solver.foods.matching import match\n"
+    code = ("import sys\nfrom ratio_solver import load_foods\nfrom ratio_solver.foods.table import match\n"
             "foods = load_foods()\n"
             "for words in ('large eggs', 'tinned tomatoes', 'minced beef 15 % fat', 'Schlagsahne'):\n"
             "    assert match(foods, words).sure, words\nassert 'rapidfuzz' not in sys.modules\n"

@@ -1,7 +1,8 @@
 """Foods from their packages: what a label's rounding leaves open, and that nothing true falls out of it.
 
 The rules are those of FDA, A Food Labeling Guide, Appendix H (2009) and the Commission's guidance of December 2012
-(from memory), as `foods.label_rules` prints them; the inverse is held to that printing by values that Hypothesis draws.
+(from memory), as `foods.label_rounding` prints them; the inverse is held to that printing by values that Hypothesis
+draws.
 """
 
 from __future__ import annotations
@@ -19,15 +20,25 @@ from ratio_solver import Policy, food_from_label, load_foods
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
 from ratio_solver.foods.content import content
-from ratio_solver.foods.label_intervals import LABEL_ROUNDING, printed
-from ratio_solver.foods.label_rules import eu_grams, eu_salt, eu_saturates, us_energy, us_fat, us_grams, us_sodium
+from ratio_solver.foods.label_rounding import LABEL_ROUNDING, printed
 
-FORWARD = {
-    ("us", "fat"): us_fat, ("us", "grams"): us_grams, ("us", "energy"): us_energy, ("us", "sodium"): us_sodium,
-    ("us", "saturates"): us_fat, ("eu", "fat"): eu_grams, ("eu", "grams"): eu_grams, ("eu", "saturates"): eu_saturates,
-    ("eu", "salt"): eu_salt,
-}
-"""Region and kind of figure to the rule that prints it."""
+UNITS = {("us", "fat"): "g", ("us", "grams"): "g", ("us", "energy"): "kcal", ("us", "sodium"): "mg",
+         ("us", "saturates"): "g", ("eu", "fat"): "g", ("eu", "grams"): "g", ("eu", "saturates"): "g",
+         ("eu", "salt"): "g"}
+"""Region and kind of figure to its unit."""
+
+
+def us_fat(grams: Fraction) -> str:
+    return LABEL_ROUNDING["us"]["fat"].text(grams, "g")
+
+
+def us_grams(grams: Fraction) -> str:
+    return LABEL_ROUNDING["us"]["grams"].text(grams, "g")
+
+
+def eu_grams(grams: Fraction) -> str:
+    return LABEL_ROUNDING["eu"]["grams"].text(grams, "g")
+
 
 ONE = {"0 g", "< 0.5 g", "< 0.1 g", "< 0.01 g"}
 """EU guidance has either for next to nothing, so a label with one says no more than one with the other."""
@@ -40,18 +51,18 @@ def same(one: str, other: str) -> bool:
 values = st.fractions(min_value=0, max_value=1200, max_denominator=10_000)
 
 
-@pytest.mark.parametrize(("region", "kind"), FORWARD)
+@pytest.mark.parametrize(("region", "kind"), UNITS)
 @given(true=values, share=st.fractions(min_value=0, max_value=1, max_denominator=1000))
 @settings(max_examples=400, deadline=None)
 def test_any_value_inside_prints_back_to_the_label_and_the_true_one_is_inside(
         region: str, kind: str, true: Fraction, share: Fraction) -> None:
-    rule, forward = LABEL_ROUNDING[region][kind], FORWARD[region, kind]
-    label = forward(true)
+    rule, unit = LABEL_ROUNDING[region][kind], UNITS[region, kind]
+    label = rule.text(true, unit)
     one = printed(label, rule)
     assert one is not None and one.low <= true <= one.high, (label, one)
     within = one.low + share * (one.high - one.low)
     if one.low < within < one.high:
-        assert same(forward(within), label), (label, one, within)
+        assert same(rule.text(within, unit), label), (label, one, within)
 
 
 @pytest.mark.parametrize(("region", "kind", "text", "low", "high"), [
@@ -82,7 +93,7 @@ def test_what_is_no_figure(text: str) -> None:
        per=st.integers(15, 100))
 def test_one_food_from_its_two_labels_has_overlapping_net_carbs(fat: int, net: int, fibre: int, protein: int,
                                                                 per: int) -> None:
-    """A food of known composition, labelled by both rules with the printing of `label_rules`."""
+    """A food of known composition, labelled by both rules with the printing of `label_rounding`."""
     share = Fraction(per, 100)
     us = food_from_label("x", {
         "fat": us_fat(fat * share), "carbs": us_grams((net + fibre) * share),

@@ -14,10 +14,11 @@ import ratio_solver.foods.table as module
 from ratio_solver import FoodTable, Policy, check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
+from ratio_solver.foods.bundled import bundled_rows
 from ratio_solver.foods.content import content
-from ratio_solver.foods.csv_file import read_csv, read_text
-from ratio_solver.foods.known import known_foods
-from ratio_solver.foods.sequence import Foods
+from ratio_solver.foods.csv_file import read_csv
+from ratio_solver.foods.food import Foods
+from ratio_solver.foods.table import known_foods
 from tests.kitchen import food, table_file
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -231,13 +232,13 @@ def test_the_european_table_is_read_only_where_it_is_asked_for(command: tuple[st
         names.append(path.name)
         return known_foods(path)
 
-    def remembered_text(path: str | Path) -> str:
-        names.append(Path(path).name)
-        return read_text(path)
+    def remembered_rows(file: str) -> list[dict[str, str]]:
+        names.append(file)
+        return bundled_rows(file)
 
     module._read_layer.cache_clear()
     monkeypatch.setattr(module, "known_foods", remembered)
-    monkeypatch.setattr(module, "read_text", remembered_text)
+    monkeypatch.setattr(module, "bundled_rows", remembered_rows)
     assert run(*command).exit_code in (0, 3)
     assert "foods.csv" in names and "europe.csv" not in names
     module._read_layer.cache_clear()

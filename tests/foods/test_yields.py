@@ -17,8 +17,8 @@ import pytest
 
 from ratio_solver import check, recipe_from
 from ratio_solver.errors import BadInput
+from ratio_solver.foods.heat import bundled_yields, load_yields
 from ratio_solver.foods.table import FoodTable, load_foods
-from ratio_solver.foods.yields import bundled_yields, load_yields
 
 ROOT = Path(__file__).resolve().parents[2]
 TABLE = ROOT / "data" / "yields.csv"

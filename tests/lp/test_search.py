@@ -14,8 +14,9 @@ import pytest
 
 from ratio_solver.exact import Vector
 from ratio_solver.lp import search
+from ratio_solver.lp.clock import TIME_LIMIT, within
 from ratio_solver.lp.model import LinearModel, Row, Variable
-from ratio_solver.lp.search import WholeModel, WholePoint, common_divisor, raised
+from ratio_solver.lp.search import WholeModel, WholePoint, common_divisor, minimum, raised
 from ratio_solver.lp.solve import branched
 from ratio_solver.lp.whole import WholeSolution, _judged, _stage, solve_whole
 
@@ -173,6 +174,19 @@ def test_a_search_cut_short_is_not_called_complete(monkeypatch: pytest.MonkeyPat
     assert model.model.keeps(found.values) and found.bound <= found.objective
     assert found.proven == (found.objective == raised(floor(model), Fraction(1)))
     assert not found.proven and not found.settled
+
+
+def test_more_time_allows_more_nodes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one node leaves open in the usual time is searched to its end where there is a day, of many more nodes."""
+    rng = random.Random(3)
+    box = [Variable(f"x{k}", Fraction(0), Fraction(1), Fraction(1)) for k in range(12)]
+    weights = tuple(Fraction(rng.randint(10**5, 10**6)) for _ in box)
+    model = whole(box, [Row("sum", weights, ">=", sum(weights) / 2 + Fraction(1, 3))], weights)
+    monkeypatch.setattr(search, "MOST_SEARCH_NODES", 1)
+    for seconds, complete in ((TIME_LIMIT, False), (1e5, True)):
+        with within(seconds):
+            found = minimum(model, weights)
+        assert found is not None and found.complete == complete
 
 
 def test_common_divisor_and_raised() -> None:

@@ -76,9 +76,9 @@ def test_every_row_of_a_large_menu_is_looked_at_once_to_cut_it(tmp_path: Path, m
         assert given[0] == 1500 + 3000 + 3
         monkeypatch.undo()
         assert sum(piece.size for piece in found) == path.stat().st_size - len(HEADER)
-        kept = [row for piece in found for row in parsed(piece)[1]]
+        kept = [row for piece in found for row in parsed(piece)[0].records()]
         assert len(kept) == 1500 + 1001 + 3
-        starts = [parsed(piece)[1][0][0] for piece in found]
+        starts = [parsed(piece)[0]["recipe"][0] for piece in found]
         assert len(set(starts)) == len(starts), "a recipe is in two pieces"
 
 
@@ -116,7 +116,7 @@ def test_quotation_marks_inside_a_cell_are_signs(tmp_path: Path, foods: FoodTabl
     """Inches in a label neither hide a row nor join two: cut anywhere, the rows are those of the file."""
     text = "".join(dish(f'a {n}').replace('"celeriac, raw",,', f'"celeriac, raw",a 5" root {n},') for n in range(40))
     path = written(tmp_path, text)
-    rows = [row for piece in pieces(open_menu(path), 100) for row in parsed(piece)[1]]
+    rows = [list(row.values()) for piece in pieces(open_menu(path), 100) for row in parsed(piece)[0].records()]
     assert len(rows) == 120 and rows[0][5] == 'a 5" root 0'
     assert run_menu(path, tmp_path / "out", foods)["solved"] == 40
 

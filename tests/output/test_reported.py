@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import random
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,7 @@ from ratio_solver.dish.nutrition import left_out
 from ratio_solver.dish.status import Weight
 from ratio_solver.exact import exact
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.output.dish_text import pieces_of
+from ratio_solver.output.dish_text import could_be, pieces_of, weight_now
 from ratio_solver.solving.result import Objective
 from ratio_solver.tools.portions.compute import SOLVED_TO
 from ratio_solver.tools.solve.report import objective_line
@@ -409,3 +410,34 @@ def test_both_ends_of_a_band_see_the_same_ratio(tmp_path: Path) -> None:
     low, high = (next(s for s in states if (s.limit.name, s.limit.sense) == ("ratio", sense)) for sense in (">=", "<="))
     assert low.binding and low.actual == high.actual == 2
     assert high.slack == Fraction(3, 10) and not high.binding
+
+
+@pytest.mark.parametrize("step", [None, Fraction(1, 8), Fraction(1)])
+def test_what_a_weight_could_be_holds_what_it_is(step: Fraction | None) -> None:
+    rng = random.Random(11)
+    for _ in range(300):
+        ends = sorted(Fraction(rng.randint(0, 20_000), rng.choice((1, 7, 10, 1000))) for _ in range(2))
+        grams = rng.choice((*ends, ends[0] + (ends[1] - ends[0]) * Fraction(rng.randint(0, 8), 8)))
+        if step is not None:
+            grams = round(grams / step) * step
+        low, high = min(ends[0], grams), max(ends[1], grams)
+        told = could_be(Weight("oil", "oil", grams, grams, Fraction(0), Fraction(30_000), None, low, high, step=step))
+        if told == "no other":
+            assert high - low < Fraction(1, 100)
+            continue
+        first, last = map(Fraction, told.split(" to "))
+        now = Fraction(weight_now(Weight("oil", "oil", grams, grams, None, None, None, step=step)))
+        assert first <= now <= last, (told, grams)
+        # Rounded inwards, but for the weight itself.
+        assert (first >= low or first == now) and (last <= high or last == now), (told, low, high)
+
+
+@pytest.mark.parametrize("exactly, told", [(True, "0 to 6.70"), (False, "0 to 6")])
+def test_a_weight_at_a_maximum_between_two_grams_could_be_that(exactly: bool, told: str, tmp_path: Path) -> None:
+    recipe = recipe_from(dish([{"food": "curd", "grams": 100}, {"food": "fat", "grams": 6.7, "min": 0, "max": 6.7}],
+                              targets={"protein": {"min": 5}}),
+                         table(tmp_path, food("curd", 0, 10, 5), food("fat", 100, 0, 0)))
+    answer = solve(recipe, exact=exactly)
+    assert answer.outcome == "solved"
+    [fat] = [weight for weight in answer.weights if weight.ingredient == "fat"]
+    assert weight_now(fat) == told.removeprefix("0 to ") and could_be(fat) == told

@@ -15,8 +15,8 @@ import uvicorn
 from ratio_solver import load_foods
 from ratio_solver.page.command import HERE, listening_at
 from ratio_solver.page.guard import Guard
-from ratio_solver.page.kitchen import Kitchen
-from ratio_solver.page.server import app_of
+from ratio_solver.page.open_dish import OpenDishes
+from ratio_solver.page.server import Pages
 
 TOKEN = "a-token-of-the-tests"
 READY_WITHIN = 60.0
@@ -24,16 +24,21 @@ READY_WITHIN = 60.0
 
 @dataclass(frozen=True)
 class Served:
-    """A page that is being served: its folder, its kitchen, and where it is."""
+    """A page that is being served: its folder, its pages, and where it is."""
 
     folder: Path
-    kitchen: Kitchen
+    pages: Pages
     host: str
 
     @property
     def base(self) -> str:
         """Its address, with the token."""
         return f"http://{self.host}/{TOKEN}"
+
+    @property
+    def dishes(self) -> OpenDishes:
+        """The dishes that are open on it."""
+        return self.pages.dishes
 
     def dish(self, name: str, see: str = "dish") -> str:
         """The address of a dish."""
@@ -45,8 +50,8 @@ def served(folder: Path, tables: Sequence[str] = (), patience: float = 60.0) -> 
     """Serve a folder; a solve is slow, unless said otherwise, only where the machine is out of breath."""
     listening = listening_at(HERE, 0)
     host = f"127.0.0.1:{listening.getsockname()[1]}"
-    kitchen = Kitchen(folder, load_foods(*tables), tuple(tables))
-    config = uvicorn.Config(Guard(app_of(kitchen, patience), TOKEN, [host]), log_level="error", lifespan="on")
+    pages = Pages(OpenDishes(folder, load_foods(*tables)), tables, patience)
+    config = uvicorn.Config(Guard(pages.app(), TOKEN, [host]), log_level="error", lifespan="on")
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
@@ -54,7 +59,7 @@ def served(folder: Path, tables: Sequence[str] = (), patience: float = 60.0) -> 
     while not server.started and time.monotonic() < until:
         time.sleep(0.02)
     try:
-        yield Served(folder, kitchen, host)
+        yield Served(folder, pages, host)
     finally:
         server.should_exit = True
         thread.join(READY_WITHIN)

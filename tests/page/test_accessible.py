@@ -95,7 +95,7 @@ def reach(state: str, window: Any, page: Served, width: int) -> None:
         window.press("#min-4", "Tab")
         window.wait_for_selector(".notice.bad")
     elif state == "stopped":
-        page.kitchen.dish(name).stop("stopped before there was an answer")
+        page.dishes.dish(name).stop("stopped before there was an answer")
         window.reload()
         window.wait_for_selector("#slow")
 
@@ -109,14 +109,14 @@ def test_without_script_the_dish_is_shown_and_its_forms_work(example: str, chrom
         window.goto(page.dish(name))
         assert not window.locator(".slide").first.is_visible()
         if example == "impossible-dumplings":
-            window.locator(".cures button").first.click()
+            window.locator(".offers button").first.click()
             assert window.locator(".stand .state").inner_text().endswith("solved")
             return
         window.fill("#max-4", "400")
         window.locator("#line-4 .bounds button").click()
         assert window.locator("#line-4 .grams strong").inner_text() == "400"
-        window.fill("#knob-0", "2.5")
-        window.locator("#knob-0").press("Enter")
+        window.fill("#bound-0", "2.5")
+        window.locator("#bound-0").press("Enter")
         assert window.locator(".stand .state").inner_text().endswith("impossible")
         window.click("text=Undo")
         window.click("text=Weigh in")
@@ -139,6 +139,6 @@ def test_what_changed_is_said(chromium: Any, page: Served) -> None:
     assert told.get_attribute("role") == "status" and told.get_attribute("aria-live") == "polite"
     assert told.inner_text().startswith("solved: ratio 2.00:1, net carbs ")
     assert "cream 422 to 415 g" in told.inner_text()
-    dish.type("#knob-0", "6")
+    dish.type("#bound-0", "6")
     assert told.inner_text().startswith("impossible. ")
     window.close()

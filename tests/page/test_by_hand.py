@@ -159,11 +159,13 @@ def test_a_dragged_bound_gives_the_weights_of_solve(example: str, hand: Any, pag
 
 def test_impossible_and_its_first_cure(hand: Any, page: Served, tmp_path: Path) -> None:
     dish = hand(copied(page, "celeriac-gratin", "cure"))
-    dish.type("#knob-0", "6")
+    dish.type("#bound-0", "6")
     assert dish.outcome == "impossible"
+    top = dish.window.locator("#content").inner_text().partition("Ingredients for the batch")[0]
+    assert "impossible" not in top.partition("Ratio and net carbs")[2]  # how it came out is said once, above
     assert set(dish.weights) == {"–"}
     assert "ratio" in dish.window.locator(".conflict").inner_text()
-    dish.after(lambda: dish.window.locator(".cures button").first.click())
+    dish.after(lambda: dish.window.locator(".offers button").first.click())
     assert dish.outcome == "solved"
     assert same_weights(dish.weights, solved(dish.text, tmp_path))
 
@@ -174,8 +176,8 @@ def test_every_button_that_cures_does(example: str, ratio: str, number: int, han
                                       ) -> None:
     dish = hand(copied(page, example, f"cures-{example}"))
     if dish.outcome == "solved":
-        dish.type("#knob-0", ratio)
-    buttons = dish.window.locator(".cures button")
+        dish.type("#bound-0", ratio)
+    buttons = dish.window.locator(".offers button")
     assert buttons.count() == number
     for place in range(number):
         dish.after(buttons.nth(place).click)
@@ -185,9 +187,9 @@ def test_every_button_that_cures_does(example: str, ratio: str, number: int, han
 
 def test_changes_that_cure_together_are_made_together(hand: Any, page: Served, tmp_path: Path) -> None:
     dish = hand(copied(page, "celeriac-gratin", "together"))
-    dish.type("#knob-0", "4")
-    dish.type("#knob-1", "3")
-    assert dish.window.locator(".cures li").count() == 3
+    dish.type("#bound-0", "4")
+    dish.type("#bound-1", "3")
+    assert dish.window.locator(".offers li").count() == 3
     dish.after(lambda: dish.window.click("text=Make all of these changes"))
     assert dish.outcome == solved(dish.text, tmp_path)["outcome"] == "solved"
 
@@ -232,10 +234,77 @@ def test_weighing_in(hand: Any, page: Served) -> None:
 def test_a_bowl_that_has_no_answer_has_ways_out(hand: Any, page: Served) -> None:
     dish = hand(copied(page, "celeriac-gratin", "ways"), "weigh")
     dish.type("#bowl-2", "1400")
-    assert dish.window.locator("#outcome").inner_text() == "impossible with this bowl"
-    dish.after(lambda: dish.window.locator(".cures button").first.click())
-    assert dish.window.locator("#outcome").inner_text().startswith("adjusted: ")
+    assert dish.window.locator(".headline").inner_text() == "impossible with this bowl"
+    dish.after(lambda: dish.window.locator(".offers button").first.click())
+    assert dish.window.locator(".headline").inner_text().startswith("adjusted: ")
     assert dish.weights[2] == "1400"
+
+
+def move(window: Any, field: str, value: float, event: str = "input") -> None:
+    """Move a bound as a hand does that does not let go, or lets go ("change")."""
+    window.evaluate("""([field, value, event]) => { const slider = document.querySelector(`[data-sets='${field}']`);
+        slider.focus(); slider.value = value; slider.dispatchEvent(new Event(event, {bubbles: true})); }""",
+                    [field, value, event])
+
+
+def test_while_a_hand_moves_the_rest_of_the_page_stays(hand: Any, page: Served, tmp_path: Path) -> None:
+    """What does not hang on the answer is not sent; what stands there at the end is what a new window shows."""
+    dish = hand(copied(page, "celeriac-gratin", "moving"))
+    window = dish.window
+    sent: list[str] = []
+    window.on("response", lambda answer: sent.append(answer.text()) if answer.request.method == "POST" else None)
+
+    dish.after(lambda: move(window, "max-4", 400))
+    dish.after(lambda: move(window, "max-4", 405))
+    dish.still()
+    assert same_weights(dish.weights, solved(dish.text, tmp_path))
+    assert "data-kept" in sent[0] and "Another food" not in sent[0] and len(sent[0]) < 20_000
+    assert window.locator("#add-fat option").count() > 5 and window.locator("#line-6 .rest form").count() == 2
+    assert window.locator("#line-4 button[value=fix]").text_content() == "Fix at 405 g"
+    move(window, "max-4", 405, "change")
+    dish.still()
+    other = Hand(window.context.new_page(), page, "moving.toml").window
+    shown = [one.evaluate("""() => { const copy = page().cloneNode(true); copy.querySelector("#told").remove();
+        return copy.innerHTML.replace(/\\s+/g, " "); }""") for one in (window, other)]
+    assert shown[0] == shown[1]
+    other.close()
+
+
+def test_what_was_to_stay_and_is_not_there_is_asked_for(hand: Any, page: Served) -> None:
+    dish = hand(copied(page, "celeriac-gratin", "lacking"))
+    dish.window.evaluate("document.querySelector('.add').remove()")
+    dish.after(lambda: move(dish.window, "max-4", 400))
+    dish.still()
+    assert dish.window.locator(".add select option").count() > 5
+
+
+def test_a_hand_stays_on_a_limit_that_changes_its_place(hand: Any, page: Served) -> None:
+    """A loose limit that is moved until it binds goes up in the list, under the hand that moves it."""
+    dish = hand(copied(page, "celeriac-gratin", "order"))
+    window = dish.window
+    places = "[...document.querySelectorAll('.limit')].map(one => one.id)"
+    most = window.locator(".limit", has_text="slices weight").filter(has_text="at most").locator(".slide")
+    field = most.get_attribute("data-sets")
+    window.evaluate("field => { window.begun = document.querySelector(`[data-sets='${field}']`); }", field)
+    before = window.evaluate(places)
+    for grams, event in ((900, "input"), (850, "input"), (850, "change")):
+        move(window, field, grams, event)
+        dish.still()
+    after = window.evaluate(places)
+    moved = field.replace("bound", "limit")
+    assert after.index(moved) < before.index(moved)
+    assert window.evaluate("window.begun.isConnected && window.begun === document.activeElement")
+
+
+def test_a_dish_without_weights_offers_no_card(hand: Any, page: Served) -> None:
+    dish = hand(copied(page, "celeriac-gratin", "no-card"))
+    assert dish.window.locator("[data-print]").count() == 1
+    dish.type("#bound-0", "6")
+    assert dish.window.locator("[data-print]").count() == 0
+    dish.after(lambda: dish.window.click("text=Undo"))
+    dish.window.evaluate("window.open = () => null")
+    dish.window.click("text=Print the card")
+    assert "has opened no window for the card" in dish.window.locator("#told").inner_text()
 
 
 def test_two_windows_do_not_overwrite_each_other(hand: Any, page: Served) -> None:
@@ -247,7 +316,7 @@ def test_two_windows_do_not_overwrite_each_other(hand: Any, page: Served) -> Non
     seen = second.version
     second.window.evaluate(f"document.getElementById('page').dataset.version = '{seen}'")
     second.window.evaluate("""() => { const field = document.getElementById('max-6'); field.value = '60';
-        document.getElementById('page').dataset.version = '1'; ask(field.form, null, false); }""")
+        document.getElementById('page').dataset.version = '1'; ask(field.form, null, field, false); }""")
     second.window.wait_for_selector("text=changed from another window")
     assert second.window.locator("#max-4").input_value() == "500"
     assert 'max = 60\n' not in second.text

@@ -13,7 +13,7 @@ import tomlkit
 
 from ratio_solver import BadInput, Recipe, load_foods, recipe_from
 from ratio_solver.dish.constraints import limits_of
-from ratio_solver.page.edits import Change, bounds_set, edited, food_added, food_swapped, moved, target_moved
+from ratio_solver.page.edits import Change, bounds_set, edited, food_added, food_swapped, limit_moved, target_moved
 from ratio_solver.recipe.read import recipe_of_text
 from ratio_solver.tools.swap.compute import swapped
 from tests.page.conftest import OWN, ROOT
@@ -102,7 +102,7 @@ def test_every_limit_of_a_file_can_be_moved() -> None:
     recipe = read(ODD)
     for number, limit in enumerate(limits_of(recipe)):
         to = limit.bound * Fraction(3, 4) if limit.kind != "choose" else Fraction(1)
-        after = read(edited(ODD, moved(limit, to, tomllib.loads(ODD), recipe, FOODS.columns)))
+        after = read(edited(ODD, limit_moved(limit, to, tomllib.loads(ODD), recipe, FOODS.columns)))
         bounds = [one.bound for one in limits_of(after)]
         assert bounds[number] == to
         assert [one for k, one in enumerate(bounds) if k != number] == \
@@ -118,7 +118,7 @@ def test_every_limit_of_the_examples_can_be_moved(path: Path) -> None:
         if limit.kind == "ingredient" and limit.sense == "<=":
             to = limit.bound + 1
         try:
-            new = edited(text, moved(limit, to, tomllib.loads(text), recipe, FOODS.columns))
+            new = edited(text, limit_moved(limit, to, tomllib.loads(text), recipe, FOODS.columns))
             after = recipe_of_text(new, FOODS, path.name, path.parent)
         except BadInput as bad:  # a most below its least
             assert "expected" in str(bad)
@@ -154,11 +154,11 @@ def test_a_food_is_added_at_the_end_of_the_ingredients() -> None:
     food = FOODS.get("olive oil")
     assert food
     recipe = read(ODD)
-    after = edited(ODD, food_added(food, 60.0, recipe, tomllib.loads(ODD)))
+    after = edited(ODD, food_added(food, Fraction(60), recipe, tomllib.loads(ODD)))
     item = read(after).ingredients[-1]
     assert (item.label, item.start, item.minimum, item.maximum) == ("olive oil", 0, 0, 60)
     assert not [line for line in changed_lines(ODD, after) if line[0] == "-"]
-    twice = edited(after, food_added(food, 30.0, read(after), tomllib.loads(after)))
+    twice = edited(after, food_added(food, Fraction(30), read(after), tomllib.loads(after)))
     assert read(twice).ingredients[-1].label == "olive oil, added"
 
 

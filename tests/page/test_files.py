@@ -67,7 +67,7 @@ def test_a_file_that_is_gone_is_saved_under_a_name(gratin: Path) -> None:
     dish = opened(gratin)
     gratin.unlink()
     dish.look_at_disk()
-    assert dish.changed_on_disk and dish.gone
+    assert dish.changed_on_disk and dish.disk is None
     with pytest.raises(NotThere):
         dish.save()
     dish.keep_here()
@@ -133,6 +133,7 @@ def test_what_was_not_found_in_the_time_is_not_called_impossible(gratin: Path, m
         return without_weights(recipe, "closest", Diagnosis((), undecided=True))
 
     monkeypatch.setattr(answer, "solve", cut_short)
-    found = answer.answer_of(State(gratin.read_text(encoding="utf-8")), FOODS, gratin.name, str(gratin.parent))
-    assert (found.outcome, found.headline) == ("impossible", "undecided")
+    origin = answer.Origin(gratin.name, str(gratin.parent))
+    found = answer.answer_of(FOODS, State(gratin.read_text(encoding="utf-8")), origin)
+    assert (found.outcome, found.figures) == ("undecided", ())
     assert "whether there are any stays open" in found.said[0]

@@ -19,7 +19,7 @@ from click.testing import CliRunner
 
 from ratio_solver.cli import main
 from ratio_solver.page import command
-from ratio_solver.page.guard import MOST_BYTES
+from ratio_solver.page.guard import BODY_BYTES
 from tests.page.conftest import copied
 from tests.page.serving import TOKEN, Served
 from tests.test_readme import ROOT
@@ -30,7 +30,7 @@ FORM = {"content-type": "application/x-www-form-urlencoded"}
 def post(page: Served, name: str, fields: dict[str, str], **headers: str) -> httpx.Response:
     """A form sent from the page itself, unless the headers say otherwise; as the script sends it."""
     return httpx.post(page.dish(name), data=fields, timeout=60,
-                      headers={"origin": f"http://{page.host}", "x-part": "1"} | headers)
+                      headers={"origin": f"http://{page.host}", "x-scripted": "1"} | headers)
 
 
 def version(page: Served, name: str) -> str:
@@ -124,7 +124,7 @@ def test_a_body_that_is_too_large_is_refused(page: Served, said: bool) -> None:
     else:
         assert answer.status_code == 413
     assert version(page, name) == "1"
-    assert len(body) > MOST_BYTES
+    assert len(body) > BODY_BYTES
 
 
 @pytest.mark.parametrize("content, kind", [
@@ -202,7 +202,7 @@ def test_a_new_file_has_a_plain_name_that_is_free(page: Served, name: str) -> No
     before = sorted(os.listdir(page.folder.parent)), sorted(os.listdir(page.folder))
     made = httpx.post(f"{page.base}/new", data={"lines": "200 g butter", "title": ".", "servings": "1"}, timeout=60,
                       headers={"origin": f"http://{page.host}"}, follow_redirects=False)
-    draft = made.headers["location"].rpartition("/")[2]
+    draft = made.headers["location"].rpartition("/")[2].partition("?")[0]
     answer = post(page, draft, {"version": version(page, draft), "do": "save", "name": name or "moussaka.toml"})
     assert answer.status_code == 409
     assert (sorted(os.listdir(page.folder.parent)), sorted(os.listdir(page.folder))) == before

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import re
 import shutil
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
 
 from ratio_solver.errors import NotProven
-from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.page import open_dish
-from ratio_solver.page.answer import Answer
-from ratio_solver.page.jobs import Solved
+from ratio_solver.page.answer import Origin, PageAnswer, answer_of
+from ratio_solver.page.history import State
+from ratio_solver.page.open_dish import OpenDishes
+from ratio_solver.page.sheet import sheet_of
+from ratio_solver.page.workers import Workers
 from tests.page.conftest import ROOT
 from tests.page.serving import Served, served
 
@@ -25,26 +30,23 @@ LONG = 600.0
 """Seconds that a solve of a text with the word "slow" takes, unless it is stopped."""
 
 
-@dataclass(frozen=True)
-class Unwilling(Solved):
+def unwilling(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
     """A job that is slow, not proven, or the end of its process, as the text says."""
-
-    def done(self, foods: FoodTable) -> Answer:
-        if "# slow" in self.state.text:
-            time.sleep(LONG)
-        if "# unproven" in self.state.text:
-            raise NotProven("the answer misses ratio by 1 and is not shown")
-        if "# defect" in self.state.text:
-            raise ZeroDivisionError("division by zero")
-        if "# dies" in self.state.text:
-            os._exit(9)
-        return super().done(foods)
+    if "# slow" in state.text:
+        time.sleep(LONG)
+    if "# unproven" in state.text:
+        raise NotProven("the answer misses ratio by 1 and is not shown")
+    if "# defect" in state.text:
+        raise ZeroDivisionError("division by zero")
+    if "# dies" in state.text:
+        os._exit(9)
+    return answer_of(foods, state, origin)
 
 
 @pytest.fixture
 def page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
     """A page that waits a quarter of a second for an answer, where the first solve of each process is done."""
-    monkeypatch.setattr(open_dish, "Solved", Unwilling)
+    monkeypatch.setattr(open_dish, "answer_of", unwilling)
     shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml")
     shutil.copy(ROOT / "examples" / "moussaka.toml", tmp_path / "other.toml")
     with served(tmp_path, patience=0.25) as found:
@@ -78,7 +80,7 @@ def act(page: Served, name: str, do: str, **fields: str) -> httpx.Response:
     version = re.search(r'data-version="(\d+)"', shown(page, name))
     assert version
     return httpx.post(page.dish(name), data={"do": do, "version": version[1]} | fields, timeout=60,
-                      headers={"origin": f"http://{page.host}", "x-part": "1"})
+                      headers={"origin": f"http://{page.host}", "x-scripted": "1"})
 
 
 def with_word(page: Served, word: str) -> str:
@@ -99,6 +101,30 @@ def test_a_slow_solve_is_told_and_can_be_stopped(page: Served) -> None:
     assert "stopped" in stood(text) and "old ratio 2.00:1" in stood(text)
     text = act(page, "gratin.toml", "undo").text
     assert "solved" in stood(until(page, "gratin.toml", "● solved"))
+
+
+def test_a_state_is_sent_to_be_solved_before_its_sheet_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """So that both are done at the same time."""
+    done: list[str] = []
+
+    class Recording(Workers):
+        def __init__(self) -> None:
+            pass
+
+        async def do(self, job: Callable[..., Any], *given: Any) -> Any:
+            done.append("sent")
+            await asyncio.sleep(0.01)
+            done.append("solved")
+            return job(load_foods(), *given)
+
+    path = Path(shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml"))
+    dish = OpenDishes(tmp_path, load_foods()).dish("gratin.toml")
+    monkeypatch.setattr(open_dish, "sheet_of", lambda *given, **more: done.append("read") or sheet_of(*given, **more))
+    dish.put(State(path.read_text("utf-8").replace("max = 550", "max = 400")))
+    with ThreadPoolExecutor() as aside:  # a browser of another test has its own loop here
+        aside.submit(asyncio.run, dish.solved(Recording(), 60)).result()
+    assert done == ["sent", "read", "solved"] and dish.fresh
+    assert dish.sheet and dish.sheet.lines[4].high == "400"
 
 
 def test_a_change_takes_the_place_of_a_slow_solve(page: Served) -> None:
@@ -134,5 +160,5 @@ def test_processes_end_with_the_page(tmp_path: Path) -> None:
     shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml")
     with served(tmp_path, patience=0.25) as found:
         until(found, "gratin.toml", "solved")
-        started = [worker.process for worker in found.kitchen.workers.all]
+        started = [worker.process for worker in found.pages.workers.all]
     assert started and not any(process.is_alive() for process in started)

@@ -12,7 +12,7 @@ from click.testing import CliRunner, Result
 from ratio_solver import load_foods, read_recipe
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
-from ratio_solver.recipe.fault_lines import lines_of
+from ratio_solver.recipe.reader import lines_of
 from tests.kitchen import MASH
 
 FOODS = load_foods()

@@ -9,10 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ratio_solver.recipe.amounts import amount_at, plain
-from ratio_solver.recipe.line_kinds import line_kind_of, servings_in
 from ratio_solver.recipe.lines import items
 from ratio_solver.recipe.units import MASSES, UNIT_OF, VOLUMES
-from ratio_solver.recipe.written_text import written_in
+from ratio_solver.recipe.written_text import line_kind_of, servings_in, written_in
 
 GLYPHS = {Fraction(1, 2): "½", Fraction(1, 4): "¼", Fraction(3, 4): "¾", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔",
           Fraction(1, 8): "⅛", Fraction(3, 8): "⅜", Fraction(1, 5): "⅕", Fraction(5, 6): "⅚"}

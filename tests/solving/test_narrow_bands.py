@@ -8,8 +8,10 @@ seconds, or none; it shares nothing with the project.
 
 from __future__ import annotations
 
+import csv
 import os
 import random
+import tomllib
 from collections import Counter
 from fractions import Fraction
 from pathlib import Path
@@ -17,12 +19,15 @@ from typing import Any
 
 import pytest
 
-from ratio_solver import Impossible, Proposal, Recipe, check, load_foods, read_recipe, recipe_from, solve
+from ratio_solver import Impossible, Proposal, Recipe, check, load_foods, read_recipe, recipe_from, recipe_text, solve
 from ratio_solver.dish.constraints import LESS, MORE, limits_of
+from ratio_solver.foods.bundled import bundled_path
+from ratio_solver.foods.nutrients import stem_of
 from ratio_solver.recipe.model import Target
 from ratio_solver.solving.result import Nearest, Reached
 from ratio_solver.solving.scale_steps import base_of, step_of
 from tests.kitchen import dish, drawn, food, table
+from tests.solving.swept import Sweep
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")
 
@@ -69,10 +74,11 @@ def is_true(recipe: Recipe, nearest: Nearest) -> None:
         assert any(low <= reached.value <= high for reached in (nearest.below, nearest.above) if reached)
 
 
-def judged(written: dict[str, Any], rows: Rows, recipe: Recipe, counts: Counter[str]) -> None:
+def judged(written: dict[str, Any], rows: Rows, recipe: Recipe, sweep: Sweep, what: str) -> None:
     """One recipe: its answer is true, and SCIP knows no better."""
-    what = written["title"]
-    answer = solve(recipe)
+    counts = sweep.counts
+    with sweep.timed(what):
+        answer = solve(recipe)
     if isinstance(answer, Proposal):
         counts["solved"] += 1
         counts["solved, proven"] += answer.objective.proven
@@ -80,6 +86,8 @@ def judged(written: dict[str, Any], rows: Rows, recipe: Recipe, counts: Counter[
         assert answer.objective.bound <= answer.objective.value, what
     else:
         counts[answer.outcome] += 1
+        if answer.diagnosis.undecided:
+            counts[f"undecided: {what}"] += 1
         near = answer.diagnosis.nearest
         if near is not None:
             counts["with what is nearest"] += 1
@@ -106,11 +114,11 @@ def check_kept(recipe: Recipe, answer: Proposal) -> bool:
 
 
 def swept(seeds: range, folder: Path) -> Counter[str]:
-    counts: Counter[str] = Counter()
+    sweep = Sweep()
     for seed in seeds:
-        judged(*banded(seed, folder), counts)
-    print("\n" + ", ".join(f"{number} {what}" for what, number in sorted(counts.items())))
-    return counts
+        with sweep.one(f"band {seed}"):
+            judged(*banded(seed, folder), sweep, f"band {seed}")
+    return sweep.ended()
 
 
 def test_narrow_bands_are_answered(tmp_path: Path) -> None:
@@ -129,17 +137,26 @@ def test_many_narrow_bands_are_answered(part: int, tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_examples_held_to_exact_ratios_are_answered() -> None:
     """Each example at 1:1, 1.25:1, ... 2.5:1 exactly."""
-    foods, counts = load_foods("examples/own-foods.csv"), Counter[str]()
+    foods, sweep = load_foods("examples/own-foods.csv"), Sweep()
+    rows = [row for path in (bundled_path(), Path("examples/own-foods.csv"))
+            for row in csv.DictReader(path.open(encoding="utf-8"))]
     for path in EXAMPLES:
         for quarters in range(4, 11):
+            what = f"{path.stem} at {quarters / 4}:1"
             recipe = read_recipe(path, foods).with_targets(Target("ratio", quarters / 4, quarters / 4))
-            answer = solve(recipe)
-            counts[answer.outcome] += 1
-            if isinstance(answer, Proposal):
-                assert check_kept(recipe, answer) and on_steps(recipe, answer.grams_of_each), (path, quarters)
-            elif answer.diagnosis.nearest is not None:
-                is_true(recipe, answer.diagnosis.nearest)
-    print(dict(counts))
+            with sweep.one(what):
+                judged(plainly(recipe), rows, recipe, sweep, what)
+    sweep.ended()
+
+
+def plainly(recipe: Recipe) -> dict[str, Any]:
+    """A recipe as a file that has yields in place of what is prepared, which the second opinion reads."""
+    written = tomllib.loads(recipe_text(recipe))
+    written["targets"] = {stem_of(nutrient): ends for nutrient, ends in written["targets"].items()}
+    for entry, item in zip(written["ingredients"], recipe.ingredients, strict=True):
+        entry.pop("prepared", None)
+        entry["yield"] = item.yield_
+    return written
 
 
 def gratin(ratio: float) -> Recipe:

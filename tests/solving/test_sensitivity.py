@@ -14,10 +14,10 @@ import pytest
 from ratio_solver import Proposal, recipe_from, solve
 from ratio_solver.dish.status import LimitState
 from ratio_solver.foods.nutrients import stem_of
-from ratio_solver.output.dish_data import LIMIT_COLUMNS, WEIGHT_COLUMNS
-from ratio_solver.output.dish_text import best_line, loosening
+from ratio_solver.output.dish_text import LIMIT_COLUMNS, WEIGHT_COLUMNS, loosening
 from ratio_solver.output.json_csv import as_json
 from ratio_solver.solving import sensitivity as ranges
+from ratio_solver.tools.solve.report import best_line
 from tests.kitchen import dish, drawn, food, table
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")

@@ -9,13 +9,16 @@ import pytest
 import scipy.optimize
 from click.testing import CliRunner
 
-from ratio_solver import Impossible, Proposal, adjust, load_foods, read_recipe, solve
+from ratio_solver import Impossible, Proposal, adjust, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.lp import clock, enumeration, highs, whole
 from ratio_solver.lp.clock import limited, out_of_time, share, time_left, within
 from ratio_solver.recipe.model import Recipe, Target
+from tests.kitchen import table
+
+sizes = pytest.importorskip("tests.bench.sizes")
 
 MOUSSAKA, DUMPLINGS = Path("examples/moussaka.toml"), Path("examples/impossible-dumplings.toml")
 
@@ -71,6 +74,24 @@ def test_a_search_without_an_end_leaves_what_was_found_along_good_ways(monkeypat
     monkeypatch.setattr(enumeration, "MOST_NUMBERS", 60)
     answer = solve(recipe)
     assert isinstance(best, Proposal) and isinstance(answer, Proposal)
+    assert all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))
+    assert answer.objective.bound <= best.objective.value <= answer.objective.value
+
+
+@pytest.mark.parametrize("prefer", ["closest", "lightest"])
+def test_a_choice_of_which_no_search_ends_leaves_what_rounding_finds(
+        prefer: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Weights that keep every limit are still given, as not proven."""
+    def ended(*_: Any, **__: Any) -> None:
+        raise NotProven(highs.OUT_OF_TIME)
+
+    written, rows = sizes.a_choice(4, 12)
+    recipe = recipe_from(written, table(tmp_path, *rows))
+    best = solve(recipe, prefer)
+    monkeypatch.setattr(whole, "minimum", ended)
+    monkeypatch.setattr(whole, "_promising", lambda asked: None)
+    answer = solve(recipe, prefer)
+    assert isinstance(best, Proposal) and isinstance(answer, Proposal) and not answer.objective.proven
     assert all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))
     assert answer.objective.bound <= best.objective.value <= answer.objective.value
 

@@ -31,7 +31,7 @@ from ratio_solver.output.terminal import plain_text
 from ratio_solver.recipe.change import with_servings
 from ratio_solver.recipe.model import Part, Target
 from ratio_solver.solving.infeasible.one_change import relaxed
-from ratio_solver.tools.adjust.report import text as adjusted_text
+from ratio_solver.tools.adjust.compute import text as adjusted_text
 from tests.kitchen import dish, drawn, food, table
 
 second_opinion = pytest.importorskip("tests.oracle.second_opinion")

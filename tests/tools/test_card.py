@@ -22,7 +22,7 @@ from ratio_solver.dish.cautions import STRONG_CAUTION, WHOLE
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.dish.status import LimitState
 from ratio_solver.output.numbers import ratio
-from ratio_solver.tools.card.lines import measure_beside
+from ratio_solver.tools.card.content import measure_beside
 from tests.kitchen import dish, food, table
 
 ROOT = Path(__file__).resolve().parent.parent.parent

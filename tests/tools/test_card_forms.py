@@ -17,8 +17,8 @@ from click.testing import CliRunner
 
 from ratio_solver import BadInput, card, check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
-from ratio_solver.tools.card.jsonld import as_jsonld, duration
-from ratio_solver.tools.card.words import Words, words_of
+from ratio_solver.tools.card.compute import as_jsonld, duration
+from ratio_solver.tools.card.words import Words, words_in
 from tests.kitchen import dish, food, table
 from tests.tools.test_card import SLICE, SOLVABLE, STRUCTURED, Page
 
@@ -137,7 +137,7 @@ def test_no_word_of_the_catalogue_loses_its_places() -> None:
         for row in csv.DictReader(file):
             assert all(row.values()), row["en"]
             assert len({tuple(sorted(re.findall(r"\{\d\}", text))) for text in row.values()}) == 1, row["en"]
-    assert words_of("de")("at most 2.3 g") == "höchstens 2,3 g"
+    assert words_in("de")("at most 2.3 g") == "höchstens 2,3 g"
 
 
 def test_names_read_as_one_says_them(tmp_path: Path) -> None:

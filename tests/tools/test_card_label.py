@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import card, check, recipe_from
-from ratio_solver.tools.card.declared import LAXATIVE
+from ratio_solver.tools.card.label import LAXATIVE
 from tests.kitchen import dish, food, table
 
 ROWS = (

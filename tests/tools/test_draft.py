@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 from ratio_solver import BadInput, FoodTable, check, draft, load_foods, read_recipe, solve
 from ratio_solver.cli import main
 from ratio_solver.output.options import say
-from ratio_solver.recipe.line_kinds import line_kind_of
 from ratio_solver.recipe.units import RELEASE
 from ratio_solver.recipe.weighing import KITCHEN, weigh
+from ratio_solver.recipe.written_text import line_kind_of
 from ratio_solver.tools.draft.compute import Question, measures_of
 from ratio_solver.tools.draft.report import sources_of
 from ratio_solver.tools.draft.text import comment

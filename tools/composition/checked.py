@@ -15,11 +15,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from ratio_solver.errors import Fault
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, hash_of
 from ratio_solver.foods.csv_file import read_csv
-from ratio_solver.foods.known import CHECKED, COLUMNS, FILE, HASH, hash_of
+from ratio_solver.foods.food import Foods
 from ratio_solver.foods.rows import foods_in
-from ratio_solver.foods.sequence import Foods
+from ratio_solver.foods.table import CHECKED
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -32,11 +32,9 @@ def record(data: Path) -> list[Fault]:
         foods, faults = foods_in(read_csv(path))
         wrong.extend(faults)
         if not faults:
-            rows.append({FILE: path.name, HASH: hash_of(path.read_bytes()), COLUMNS: " ".join(Foods(foods).columns)})
+            rows.append((path.name, hash_of(path.read_bytes()), " ".join(Foods(foods).columns)))
     with (data / CHECKED).open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, (FILE, HASH, COLUMNS), lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+        csv.writer(file, lineterminator="\n").writerows([("file", "sha256", "columns"), *rows])
     return wrong
 
 

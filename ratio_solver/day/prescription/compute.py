@@ -19,16 +19,14 @@ from fractions import Fraction
 from ratio_solver.day.people import Person
 from ratio_solver.dish.cautions import PRESCRIBERS, STRONG_CAUTION, STRONG_FROM, WHOLE
 from ratio_solver.exact import ZERO, exact
+from ratio_solver.foods.content import FAT_KCAL, PROTEIN_KCAL
 from ratio_solver.foods.nutrients import CARBS, FAT, NET_CARBS, PROTEIN, spoken
 from ratio_solver.foods.quantities import RATIOS
 from ratio_solver.outcome import Outcome
 
-FAT_KCAL, OTHER_KCAL = Fraction(9), Fraction(4)
-"""kcal per g of fat, and of protein and carbohydrate."""
-
 NOT_TO_SERVE = ": the grams here are those of the least ratio and protein, and not what to serve"
 
-STRONG_SHARE = FAT_KCAL * STRONG_FROM / (FAT_KCAL * STRONG_FROM + OTHER_KCAL)
+STRONG_SHARE = FAT_KCAL * STRONG_FROM / (FAT_KCAL * STRONG_FROM + PROTEIN_KCAL)
 """The share of the energy that is from fat at the ratio of therapy: 27 / 31."""
 
 STRONG_QUOTIENT = Fraction("0.90") * STRONG_FROM / (1 + Fraction("0.10") * STRONG_FROM)
@@ -165,7 +163,7 @@ def _prescribed(person: Person) -> Prescribed:
     elif person.policy.ratio_formula == "ketogenic-quotient":
         day = _by_quotient(energy, ratio, protein)
     else:
-        unit = FAT_KCAL * ratio + OTHER_KCAL
+        unit = FAT_KCAL * ratio + PROTEIN_KCAL
         units = energy / unit
         whole_units = round(units)
         day, whole = (_in_units(count, ratio, protein) for count in (units, Fraction(whole_units)))
@@ -173,12 +171,12 @@ def _prescribed(person: Person) -> Prescribed:
             whole_units = whole = None
     shares = [(meal, person.share_of(meal, ())) for meal in person.shares]
     return Prescribed(person, unit, units, day, whole_units, whole, tuple(shares), tuple(_faults(person, day)),
-                      tuple(_notes(person, day)))
+                      tuple(_not_to_serve(person, day)))
 
 
 def _in_units(units: Fraction, ratio: Fraction, protein: Fraction | None) -> Macros:
     return Macros(units * ratio, protein, None if protein is None else units - protein, units,
-                  units * (FAT_KCAL * ratio + OTHER_KCAL))
+                  units * (FAT_KCAL * ratio + PROTEIN_KCAL))
 
 
 def _by_quotient(energy: Fraction, quotient: Fraction, protein: Fraction | None) -> Macros:
@@ -192,10 +190,10 @@ def _by_quotient(energy: Fraction, quotient: Fraction, protein: Fraction | None)
     quantity = RATIOS["ketogenic-quotient"]
     a_fat, a_protein, b_fat, b_protein = (Fraction(terms[column]) for terms in (quantity.above, quantity.below)
                                           for column in ("fat_g", "protein_g"))
-    left = (energy - OTHER_KCAL * protein) / OTHER_KCAL
+    left = (energy - PROTEIN_KCAL * protein) / PROTEIN_KCAL
     fat = (quotient * left + (quotient * b_protein - a_protein) * protein) / (
-        a_fat - quotient * b_fat + quotient * FAT_KCAL / OTHER_KCAL)
-    carbs = left - fat * FAT_KCAL / OTHER_KCAL
+        a_fat - quotient * b_fat + quotient * FAT_KCAL / PROTEIN_KCAL)
+    carbs = left - fat * FAT_KCAL / PROTEIN_KCAL
     return Macros(fat, protein, carbs, protein + carbs, energy)
 
 
@@ -213,7 +211,7 @@ def _faults(person: Person, day: Macros) -> list[str]:
     return []
 
 
-def _notes(person: Person, day: Macros) -> Iterator[str]:
+def _not_to_serve(person: Person, day: Macros) -> Iterator[str]:
     """Grams that the energy, the least ratio and the least protein come to, and that another figure does not allow.
 
     They do not exclude each other, as a ratio and a protein are the least: more of either may keep the other figure.
@@ -236,7 +234,7 @@ def _notes(person: Person, day: Macros) -> Iterator[str]:
 
 def kcal_of(macros: Macros) -> tuple[Fraction | None, Fraction | None, Fraction | None]:
     """Energy of fat, protein and carbohydrate, kcal."""
-    factors = FAT_KCAL, OTHER_KCAL, OTHER_KCAL
+    factors = FAT_KCAL, PROTEIN_KCAL, PROTEIN_KCAL
     fat, protein, carbs = (None if grams is None else grams * factor for grams, factor in
                            zip((macros.fat, macros.protein, macros.carbs), factors, strict=True))
     return fat, protein, carbs

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from ratio_solver.day.prescription.compute import FAT_KCAL, OTHER_KCAL, kcal_of
+from ratio_solver.day.prescription.compute import kcal_of
 from ratio_solver.dish.cautions import PRESCRIBERS, in_a_cell
 from ratio_solver.exact import ONE, exact
+from ratio_solver.foods.content import FAT_KCAL, PROTEIN_KCAL
 from ratio_solver.foods.nutrients import spoken, unit_of
 from ratio_solver.foods.policy import percent
 from ratio_solver.foods.quantities import quantity_of
@@ -20,8 +21,8 @@ if TYPE_CHECKING:
     from ratio_solver.day.people import Person
     from ratio_solver.day.prescription.compute import Macros, Prescribed, Prescription
 
-COLUMNS = ("person", "meal", "share", "reckoned", "energy_kcal", "fat_g", "protein_g", "carbs_g", "protein_and_carbs_g",
-           "fat_kcal", "protein_kcal", "carbs_kcal", "carbs", "notes", "caution")
+PRESCRIPTION_COLUMNS = ("person", "meal", "share", "reckoned", "energy_kcal", "fat_g", "protein_g", "carbs_g",
+                        "protein_and_carbs_g", "fat_kcal", "protein_kcal", "carbs_kcal", "carbs", "notes", "caution")
 EXACT, IN_UNITS = "exact", "whole units"
 
 
@@ -33,34 +34,27 @@ def text(found: Prescription) -> Block:
 
 def _person_block(one: Prescribed) -> Block:
     person = one.person
-    tables = [_table(f"In grams{_counted(one)}", one, one.day)]
+    units = "" if one.units is None else f": {decimal(one.units, 2)} dietary units"
+    tables = [_table(f"In grams{units}", one, one.day)]
     if one.whole is not None and one.whole != one.day:
         tables.append(_table(f"In whole dietary units, as many clinics write it: {one.whole_units}", one, one.whole))
     return (
-        Text.assemble((person.name, STRONG), f"  {_asked(person)}"),
+        Text.assemble((person.name, STRONG), f"  {_in_one_line(person)}"),
         *(Text(f"Impossible: {fault}.", BAD) for fault in one.faults),
         *(Text(f"Note: {note}.", BAD) for note in one.notes),
         section("Arithmetic", table_of((("", "left"), ("", "left")), _arithmetic(one), header=False)),
         *tables, Text(""))
 
 
-def _counted(one: Prescribed) -> str:
-    return "" if one.units is None else f": {decimal(one.units, 2)} dietary units"
-
-
-def _asked(person: Person) -> str:
+def _in_one_line(person: Person) -> str:
     """What is prescribed, in one line."""
     energy = [] if person.energy is None else [f"{short(Fraction(person.energy), 1)} kcal a day"]
-    told = [f"{_name(target.nutrient)} {_ends(target.nutrient, target.minimum, target.maximum)}"
+    told = [f"{quantity_of(target.nutrient).words} {_ends_in_words(target.nutrient, target.minimum, target.maximum)}"
             for target in person.targets]
     return ", ".join([*energy, *told]) + person.policy.formula
 
 
-def _name(nutrient: str) -> str:
-    return quantity_of(nutrient).words
-
-
-def _ends(nutrient: str, low: float | None, high: float | None) -> str:
+def _ends_in_words(nutrient: str, low: float | None, high: float | None) -> str:
     unit = quantity_of(nutrient).unit
     told = [f"{word} {with_unit(f'{float(in_unit(exact(end), unit)):g}', unit)}"
             for word, end in (("at least", low), ("at most", high)) if end is not None]
@@ -72,7 +66,7 @@ def _arithmetic(one: Prescribed) -> Iterator[Sequence[Cell]]:
     person, day = one.person, one.day
     for column, per_kg in person.per_kg.items():
         unit = unit_of(column) or "g"
-        yield (_name(column), f"{short(Fraction(person.weight or 0.0), 3)} kg x {per_kg:g} {unit} per kg = "
+        yield (quantity_of(column).words, f"{short(Fraction(person.weight or 0.0), 3)} kg x {per_kg:g} {unit} per kg = "
                               f"{short(Fraction(per_kg) * Fraction(person.weight or 0.0), 2)} {unit}")
     carbs = spoken(one.carbs_column)
     if one.units is None or one.unit_energy is None or person.ratio is None:
@@ -80,7 +74,7 @@ def _arithmetic(one: Prescribed) -> Iterator[Sequence[Cell]]:
         return
     ratio = short(person.ratio, 4)
     yield (f"a dietary unit at {ratio}:1",
-           f"{ratio} g fat x {FAT_KCAL} + 1 g protein and carbs x {OTHER_KCAL} = {short(one.unit_energy, 4)} kcal")
+           f"{ratio} g fat x {FAT_KCAL} + 1 g protein and carbs x {PROTEIN_KCAL} = {short(one.unit_energy, 4)} kcal")
     yield "dietary units", f"{short(day.energy, 2)} kcal / {short(one.unit_energy, 4)} kcal = {decimal(one.units, 2)}"
     yield "fat", f"{decimal(one.units, 2)} x {ratio} g = {decimal(day.fat or 0, 2)} g"
     yield "protein and carbs", f"{decimal(one.units, 2)} x 1 g = {decimal(one.units, 2)} g"
@@ -104,17 +98,15 @@ def _table(heading: str, one: Prescribed, day: Macros) -> Block:
     columns = (("", "left"), ("share", "right"), ("kcal", "right"), ("fat g", "right"), ("protein g", "right"),
                (f"{spoken(one.carbs_column)} g", "right"), ("kcal of each", "right"))
     rows = [("day", ONE, day), *((meal, share, day.times(share)) for meal, share in one.meals)]
-    return section(heading, table_of(columns, (_row(*row) for row in rows)))
+    return section(heading, table_of(columns, (_cells(*row) for row in rows)))
 
 
-def _row(name: str, share: Fraction, macros: Macros) -> tuple[Cell, ...]:
+def _cells(name: str, share: Fraction, macros: Macros) -> tuple[Cell, ...]:
     kcal = [decimal(value, 0) for value in kcal_of(macros) if value is not None]
-    return (Text(name, STRONG if share == 1 else ""), percent(round(share, 4)), _grams(macros.energy, 0),
-            _grams(macros.fat, 1), _grams(macros.protein, 1), _grams(macros.carbs, 1), Text(" + ".join(kcal), QUIET))
-
-
-def _grams(value: Fraction | None, decimals: int) -> str:
-    return "" if value is None else decimal(value, decimals)
+    known = ((macros.energy, 0), (macros.fat, 1), (macros.protein, 1), (macros.carbs, 1))
+    return (Text(name, STRONG if share == 1 else ""), percent(round(share, 4)),
+            *("" if value is None else decimal(value, decimals) for value, decimals in known),
+            Text(" + ".join(kcal), QUIET))
 
 
 def data(found: Prescription) -> Data:
@@ -153,10 +145,10 @@ def _macros_data(macros: Macros) -> Data:
 
 def rows(found: Prescription) -> Rows:
     """A row for the day and for each meal of a person: exact, and in whole dietary units."""
-    return COLUMNS, _rows(found)
+    return PRESCRIPTION_COLUMNS, _macros_rows(found)
 
 
-def _rows(found: Prescription) -> Iterator[Data]:
+def _macros_rows(found: Prescription) -> Iterator[Data]:
     caution = f"{PRESCRIBERS} {in_a_cell(found.cautions)}"
     for one in found.people:
         notes = "; ".join((*one.faults, *one.notes))

@@ -51,7 +51,7 @@ def command(sources: tuple[str, ...], people: str | None, together: bool, as_wri
     for source in (*sources, *([people] if people else [])):
         check_paths({"recipe": source, "output": output})
     table = load_foods(*tables)
-    kind = _kind(sources, people)
+    kind = _kind_of_source(sources, people)
     _refuse_unused(kind)
     if kind == "day":
         from ratio_solver.day.compute import solve_day
@@ -89,7 +89,7 @@ def _refuse(source: str, command: str, without: Sequence[tuple[str, str]]) -> No
         finish(NO_WEIGHTS)
 
 
-def _kind(sources: Sequence[str], people: str | None) -> str:
+def _kind_of_source(sources: Sequence[str], people: str | None) -> str:
     """What a file is: a recipe, a menu or a day; by its columns or keys, or by the file of people that goes with it."""
     import tomllib
 

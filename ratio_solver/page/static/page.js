@@ -7,37 +7,30 @@ let busy = false;          // one is under way
 let touched = null;        // the control that a hand is moving
 
 document.documentElement.classList.add("scripted");
-withoutVersions(document);
-
-// Each form has the version for those without script; here it is sent by `send`, and what is alike stays alike.
-function withoutVersions(root) {
-  root.querySelectorAll("input[name=version]").forEach((field) => field.remove());
-}
+document.querySelectorAll("input[name=version]").forEach((field) => field.remove());   // `send` has it
 
 // --- asking ---------------------------------------------------------------------------------------------------------
 
-function ask(form, submitter, moving) {
+function ask(form, submitter, control, moving) {
   const last = waiting[waiting.length - 1];
   if (last && last.moving && last.form === form) waiting.pop();   // only the latest of a movement counts
-  waiting.push({form, submitter, moving});
+  waiting.push({form, submitter, control, moving});
   send();
 }
 
 async function send() {
   if (busy || !waiting.length) return;
   busy = true;
-  const {form, submitter, moving} = waiting.shift();
+  const {form, submitter, control, moving} = waiting.shift();
   try {
     const data = new URLSearchParams(new FormData(form, submitter));
-    if (touched && form.contains(touched) && touched.dataset.hand) data.set("hand", touched.dataset.hand);
-    if (moving) data.set("moving", "1");
-    else touched = null;
+    if (control?.dataset.hand) data.set("hand", control.dataset.hand);
+    if (moving) data.set("moving", control.dataset.sets);
     if (form.method === "get") {
-      await show(await fetch(`?${data}`), false);
+      await show(await from(`?${data}`));
     } else {
       data.set("version", page().dataset.version);
-      const answer = await fetch(location.href, {method: "POST", body: data, headers: {"X-Part": "1"}});
-      await show(answer, moving);
+      await show(await from(location.href, {method: "POST", body: data}));
     }
   } catch (error) {
     say(`The page does not answer: ${error.message}. Is ratio-solver still running?`);
@@ -46,6 +39,8 @@ async function send() {
   send();
 }
 
+const from = (address, how) => fetch(address, {...how, headers: {"X-Scripted": "1"}});
+
 async function look() {
   if (busy || waiting.length || document.hidden || !page().dataset.version) return;
   busy = true;
@@ -53,7 +48,7 @@ async function look() {
     const here = page().dataset;
     const state = await (await fetch(`${location.pathname}?state`)).json();
     if (String(state.version) !== here.version || state.disk !== Boolean(here.disk)
-        || (here.solving && !state.solving)) await show(await fetch(location.href), false);
+        || (here.solving && !state.solving)) await show(await from(location.href));
   } catch { /* asked again later, and said when something is done */ }
   busy = false;
   send();
@@ -66,23 +61,21 @@ function say(words) {
 
 // --- showing --------------------------------------------------------------------------------------------------------
 
-async function show(answer, moving) {
+async function show(answer) {
   const found = new DOMParser().parseFromString(await answer.text(), "text/html");
-  const fresh = found.getElementById("page");
-  withoutVersions(found);
+  const fresh = found.getElementById("page"), was = document.activeElement;
   if (!fresh) throw new Error(`it said ${answer.status}`);
-  const told = document.getElementById("told"), was = document.activeElement;
-  const wanted = fresh.querySelector("#told");
-  if (moving && told && wanted) wanted.textContent = told.textContent;
   morph(page(), fresh);
   document.title = found.title;
   const {path} = page().dataset;                                   // a draft that was saved has an address of its own
   if (path && path !== location.pathname) history.replaceState(null, "", path + location.search);
   if (was && was !== document.body && !was.isConnected) (document.getElementById("outcome") || page()).focus();
+  if (page().querySelector("[data-kept]")) await show(await from(location.href));   // what was to be kept was not here
 }
 
 // Makes one element like another; what stays the same stays the same element, with its focus and its hand on it.
 function morph(here, there) {
+  if (there.hasAttribute("data-kept")) return;
   if (here.isEqualNode(there) && asWritten(here)) return;
   for (const {name} of [...here.attributes]) {
     if (!there.hasAttribute(name) && !folded(here, name)) here.removeAttribute(name);
@@ -104,13 +97,16 @@ function morph(here, there) {
       here.insertBefore(node, place);
       continue;
     }
-    while (place !== same) place = removed(place);
+    while (place !== same && !held(place)) place = removed(place);
+    if (place !== same) here.insertBefore(same, place);
     if (same.nodeType === Node.ELEMENT_NODE) morph(same, node);
     else if (same.nodeValue !== node.nodeValue) same.nodeValue = node.nodeValue;
-    place = same.nextSibling;
+    if (place === same) place = same.nextSibling;
   }
   while (place) place = removed(place);
 }
+
+const held = (node) => node.contains(touched) || node.contains(document.activeElement);   // by a hand: moved, it let go
 
 const TYPED = ["text", "number", "textarea"];   // what is being typed is not taken away
 
@@ -134,7 +130,7 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!page().dataset.version || !(form.method === "post" || form.hasAttribute("data-ask"))) return;
   event.preventDefault();
-  ask(form, event.submitter, false);
+  ask(form, event.submitter, null, false);
 });
 
 document.addEventListener("input", (event) => {
@@ -142,13 +138,14 @@ document.addEventListener("input", (event) => {
   if (!sets) return;
   touched = event.target;
   document.getElementById(sets).value = event.target.value;
-  ask(event.target.form, null, true);
+  ask(event.target.form, null, event.target, true);
 });
 
 document.addEventListener("change", (event) => {
   const {form} = event.target;
   if (!form || !form.hasAttribute("data-live")) return;
-  if (form.reportValidity()) ask(form, null, false);
+  touched = null;
+  if (form.reportValidity()) ask(form, null, event.target, false);
 });
 
 document.addEventListener("click", (event) => {
@@ -156,7 +153,8 @@ document.addEventListener("click", (event) => {
   if (!link) return;
   event.preventDefault();
   const card = window.open(link.href);
-  if (card) card.addEventListener("load", () => card.print());
+  if (card) card.addEventListener("load", () => card.document.getElementById("page") || card.print());   // no fault
+  else say("The browser has opened no window for the card: let this page open windows, or open “Print the card” in a new tab.");
 });
 
 document.addEventListener("visibilitychange", look);

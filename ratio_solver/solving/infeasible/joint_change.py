@@ -47,9 +47,9 @@ def joint_change(domain: SearchDomain, limits: Sequence[Limit], members: Sequenc
 
     On the steps the search ends near the least, and changes in round figures take a little more than that.
     What the recipe says of itself (bounds, parts, proportions, choices) is moved before any target, and every other
-    target before the ratio, the net carbs and a least protein, which are prescribed; each time the least is sought
-    first among the members, then among all the limits. A ratio and a proportion weigh by what they divide by, which
-    moves with the answer: they are reckoned again with the weights found, on the steps once.
+    target before the ratio, the net carbs and a least protein, which are prescribed, and of these the protein last;
+    each time the least is sought first among the members, then among all the limits. A ratio and a proportion weigh by
+    what they divide by, which moves with the answer: they are reckoned again with the weights found, on the steps once.
     """
     for among in _candidates(limits, members):
         found = _needed(domain, limits, _least_together(domain, limits, among))
@@ -61,7 +61,8 @@ def joint_change(domain: SearchDomain, limits: Sequence[Limit], members: Sequenc
 def _candidates(limits: Sequence[Limit], members: Sequence[Limit]) -> list[list[Limit]]:
     """Limits that may be moved together, those that a cook is free to move first."""
     found: list[list[Limit]] = []
-    for allowed in (lambda limit: limit.kind != "target", lambda limit: not limit.prescribed, lambda limit: True):
+    for allowed in (lambda limit: limit.kind != "target", lambda limit: not limit.prescribed,
+                    lambda limit: not limit.least_protein, lambda limit: True):
         for pool in (members, limits):
             among = [limit for limit in pool if allowed(limit)]
             if among and among not in found:
@@ -79,8 +80,8 @@ def _needed(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair
 
 def _without_idle(domain: SearchDomain, limits: Sequence[Limit], changes: tuple[Repair, ...]) -> tuple[Repair, ...]:
     kept = changes
-    for change in sorted(changes, key=lambda one: (not one.limit.prescribed, one.limit.kind != "target",
-                                                   -one.relative)):
+    for change in sorted(changes, key=lambda one: (not one.limit.least_protein, not one.limit.prescribed,
+                                                   one.limit.kind != "target", -one.relative)):
         others = tuple(other for other in kept if other is not change)
         if domain.feasible(moved(limits, *others)):
             kept = others

@@ -9,6 +9,7 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     OUTPUT,
+    RECIPE,
     TABLES,
     TARGETS,
     deliver_outcome,
@@ -18,12 +19,12 @@ from ratio_solver.output.options import (
 
 
 @click.command("add-fat")
-@click.argument("recipe", type=click.Path(readable=False))
-@click.option("--with", "names", multiple=True, metavar="NAME", help="A food to try; may be repeated. "
-              "Unless given: the table's fats.")
-@click.option("--step", type=float, default=1.0, show_default=True, help="Step of the scale, g.")
-@click.option("--most", type=click.IntRange(1), default=12, show_default=True, help="Foods listed at most.")
-@with_options(TARGETS, TABLES, OUTPUT)
+@with_options(RECIPE, (
+    click.option("--with", "names", multiple=True, metavar="NAME", help="A food to try; may be repeated. "
+                 "Unless given: the table's fats."),
+    click.option("--step", type=float, default=1.0, show_default=True, help="Step of the scale, g."),
+    click.option("--most", type=click.IntRange(1), default=12, show_default=True, help="Foods listed at most."),
+), TARGETS, TABLES, OUTPUT)
 def command(recipe: str, names: tuple[str, ...], step: float, most: int, tables: tuple[str, ...], form: str,
             output: str | None, **options: Any) -> None:
     """What fat to add to RECIPE as written, to reach its least ratio.

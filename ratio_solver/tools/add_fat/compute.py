@@ -32,7 +32,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.mix import best_mix
 from ratio_solver.outcome import Outcome
 from ratio_solver.recipe.model import Recipe
-from ratio_solver.tools.add_fat.addition import Addition, Grown
+from ratio_solver.tools.add_fat.addition import Addition
 
 ROLE = "fat"
 """Role of the foods that are tried where none are named."""
@@ -202,15 +202,15 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     '2 g of olive oil'
     """
     tried = _foods_to_try(foods.with_tables(recipe.tables), names)
-    grown = Grown.of(recipe, (), guaranteed)
-    target = next((limit for limit in grown.limits if limit.least_ratio), None)
+    written = Addition.of(recipe, (), guaranteed)
+    target = next((limit for limit in written.asked if limit.least_ratio), None)
     faults = [] if target else [Fault(recipe.source, "targets.ratio", "",
                                       "expected a least ratio to reach (or --ratio)")]
     if not (math.isfinite(step) and SMALLEST <= step <= 1000):
         faults.append(Fault("--step", "", f"{step:g}", "expected a step in g, above 0 and at most 1000"))
     collected(faults)
     assert target is not None
-    written, size = grown.at(()), exact(step)
+    size = exact(step)
     ranked = sorted((_candidate(recipe, food, size, guaranteed) for food in tried), key=_candidate_rank)
     lifted = {target.identity}.union(*(candidate.lifts for candidate in ranked))
     not_offered = () if names else tuple(candidate for candidate in ranked if candidate.outcome == BEYOND)
@@ -223,12 +223,12 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     return AddFat(
         recipe, target.bound, size, written,
         tuple(state for state in written.limits
-              if state.limit.margin(grown.starts) < 0 and state.limit.identity not in lifted),
+              if state.limit.margin(written.starts) < 0 and state.limit.identity not in lifted),
         candidates, mix,
-        notices.allergens(recipe, grown.starts),
-        notices.warnings(recipe, grown.starts, guaranteed=guaranteed, added=tried),
+        notices.allergens(recipe, written.starts),
+        notices.warnings(recipe, written.starts, guaranteed=guaranteed, added=tried),
         cautions_for(recipe, written.ratios, *served), guaranteed,
-        notices.allergens_unknown(recipe, grown.starts), not_offered,
+        notices.allergens_unknown(recipe, written.starts), not_offered,
     )
 
 
@@ -246,11 +246,11 @@ def _candidate(recipe: Recipe, food: Food, step: Fraction, guaranteed: Guarantee
     """One fat alone: the closed form, then the same rounded up to the scale's step."""
     brings = _brings(recipe, [food])
     try:
-        grown = Grown.of(recipe, [food], guaranteed)
+        grown = Addition.of(recipe, [food], guaranteed)
     except BadInput as unknown:
         why = "; ".join(fault.expected.partition(", so a maximum")[0] for fault in unknown.faults)
         return Candidate((food,), UNJUDGED, reason=why, brings=brings)
-    rows, target = grown.rows(), next(limit for limit in grown.limits if limit.least_ratio)
+    rows, target = grown.rows(), next(limit for limit in grown.asked if limit.least_ratio)
     n, d = target.numerator[-1], target.denominator[-1]
     found = Candidate((food,), CANNOT, n / d if d else None, brings=brings,
                       lifts=frozenset(identity for identity, ((gain,), _) in rows.items() if gain > 0))
@@ -277,12 +277,12 @@ def _on_scale(grams: Fraction, step: Fraction) -> Fraction:
 def _mix(recipe: Recipe, foods: Sequence[Food], step: Fraction, guaranteed: Guaranteed) -> Candidate | None:
     """The mix of two with the fewest grams that keeps every limit an addition can change."""
     foods = [food for food in foods if _room(recipe, food)]
-    grown = Grown.of(recipe, foods, guaranteed)
+    grown = Addition.of(recipe, foods, guaranteed)
     found = best_mix([*grown.rows().values(), *grown.most_rows()], len(foods), step) if foods else None
     if found is None:
         return None
     pair = [foods[place] for place in found.places]
-    both, whole = Grown.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
+    both, whole = Addition.of(recipe, pair, guaranteed), found.weighed or tuple(_on_scale(g, step) for g in found.least)
     if beyond_with(recipe, pair, both.starts, whole, guaranteed):
         return None
     weighed = both.at(whole)

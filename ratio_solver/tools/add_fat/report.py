@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import in_a_cell
 from ratio_solver.dish.most import BEYOND, BREAKS, KEEPS
@@ -24,14 +23,11 @@ from ratio_solver.output.blocks import (
     section,
     table_of,
 )
-from ratio_solver.output.dish_data import facts_data, limit_data, policy_data
+from ratio_solver.output.dish_text import facts_data, limit_data, policy_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, honest, plain, ratio, short, short_weight
-from ratio_solver.tools.add_fat.compute import CANNOT, UNJUDGED
-
-if TYPE_CHECKING:
-    from ratio_solver.tools.add_fat.addition import Addition
-    from ratio_solver.tools.add_fat.compute import AddFat, Candidate
+from ratio_solver.tools.add_fat.addition import Addition
+from ratio_solver.tools.add_fat.compute import CANNOT, UNJUDGED, AddFat, Candidate
 
 CANDIDATE_COLUMNS = ("food", "outcome", "least_g", "weighed_g", "ratio", "net_carbs_g", "energy_kcal", "protein_g",
                      "fat_g", "serving_g", "breaks", "brings", "reason", "beyond", "warnings", "caution")

@@ -11,6 +11,7 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.files import File
 from ratio_solver.output.options import (
     OUTPUT,
+    RECIPE,
     TABLES,
     TARGETS,
     TIME,
@@ -22,12 +23,12 @@ from ratio_solver.output.options import (
 
 
 @click.command("adjust")
-@click.argument("recipe", type=click.Path(readable=False))
-@click.option("--weighed", multiple=True, metavar="NAME=GRAMS", help="In the bowl, fixed; may be repeated.")
-@click.option("--added", multiple=True, metavar="NAME[=GRAMS]",
-              help="In the bowl, may only be added to; without grams as planned. May be repeated.")
-@click.option("--take", type=click.IntRange(1), metavar="N", help="Make the Nth remedy where nothing else works.")
-@with_options(TARGETS, TIME, WRITE, TABLES, OUTPUT)
+@with_options(RECIPE, (
+    click.option("--weighed", multiple=True, metavar="NAME=GRAMS", help="In the bowl, fixed; may be repeated."),
+    click.option("--added", multiple=True, metavar="NAME[=GRAMS]",
+                 help="In the bowl, may only be added to; without grams as planned. May be repeated."),
+    click.option("--take", type=click.IntRange(1), metavar="N", help="Make the Nth remedy where nothing else works."),
+), TARGETS, TIME, WRITE, TABLES, OUTPUT)
 def command(recipe: str, weighed: tuple[str, ...], added: tuple[str, ...], take: int | None,
             time_limit: float | None, write: str | None, tables: tuple[str, ...], form: str,
             output: str | None, **options: Any) -> None:

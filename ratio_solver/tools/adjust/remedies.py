@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
-from ratio_solver.dish.composition import per_gram
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
+from ratio_solver.dish.nutrition import per_gram
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
@@ -76,34 +76,31 @@ def remedies_for(bowl: Recipe, recipe: Recipe, conflict: Sequence[Limit],
     `recipe` is the dish before anything was weighed: its maxima say how much of a fat is still the dish. Each way is
     tried in a share of the time; the second part of the answer is whether it was up before all were tried.
     """
-    search, found = _WaysOut(bowl, recipe, guaranteed), list[Remedy]()
-    unfinished = False
-
-    def tried(*ways: Callable[[], Iterable[Remedy | None]]) -> None:
-        """Each way in a share of the time."""
-        nonlocal unfinished
-        for left, way in zip(range(len(ways), 0, -1), ways, strict=True):
-            with share(left):
-                try:
-                    found.extend(filter(None, way()))
-                except NotProven:
-                    unfinished = True
-                unfinished = unfinished or out_of_time()
-
-    with share(2):
-        tried(lambda: [search.more_servings()], lambda: [search.more_fat()])
-    if not found:
-        with share(3):
-            tried(lambda: [search.fat_and_servings()])
+    search, found, unfinished = _WaysOut(bowl, recipe, guaranteed), list[Remedy](), False
     others = [limit for limit in conflict if limit.kind in RELAXABLE and limit.nutrient != RATIO]
-    with share(1.5):
-        tried(lambda: [search.nearest_ratio()], *(partial(search.relaxed_alone, limit) for limit in others))
-    if not found:
-        with share(2):
-            tried(search.fat_and_one_limit)
-    if not found:
-        tried(search.several_limits)
+    stages: tuple[tuple[float, bool, Sequence[_Way]], ...] = (  # part of the time; whether only where nothing did
+        (2, False, [search.more_servings, search.more_fat]),
+        (3, True, [search.fat_and_servings]),
+        (1.5, False, [search.nearest_ratio, *(partial(search.relaxing, limit) for limit in others)]),
+        (2, True, [search.fat_and_one_limit]),
+        (1, True, [search.several_limits]),
+    )
+    for part, as_last, ways in stages:
+        if as_last and found:
+            continue
+        with share(part):
+            for left, way in zip(range(len(ways), 0, -1), ways, strict=True):
+                with share(left):
+                    try:
+                        made = way()
+                        found.extend(filter(None, made if isinstance(made, tuple) else [made]))
+                    except NotProven:
+                        unfinished = True
+                    unfinished = unfinished or out_of_time()
     return tuple(found), unfinished
+
+
+_Way = Callable[[], Remedy | tuple[Remedy, ...] | None]
 
 
 @dataclass(frozen=True)
@@ -140,10 +137,6 @@ class _WaysOut:
         """The dish at the nearest value of one limit, everything else kept."""
         found = nearest_value(self._freed(servings, fats), limit, guaranteed=self.guaranteed)
         return self._remedy(found[1], servings, [(limit, found[0])]) if found else None
-
-    def relaxed_alone(self, limit: Limit) -> tuple[Remedy | None]:
-        """The dish at the nearest value of one limit, the only way of its kind."""
-        return (self.relaxing(limit),)
 
     def fat_and_one_limit(self) -> tuple[Remedy, ...]:
         """More fat and one limit relaxed together, for each limit that then does."""

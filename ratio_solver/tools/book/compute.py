@@ -25,13 +25,12 @@ from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.card.claims import stated_ratio
-from ratio_solver.tools.card.compute import environment, page_of
+from ratio_solver.tools.card.compute import page_of, templates
 from ratio_solver.tools.card.content import Shown, card_content, sources
-from ratio_solver.tools.card.words import words_of
+from ratio_solver.tools.card.words import words_in
 from ratio_solver.tools.recheck.record import record_text
 
 INDEX, PRINTED, RECORD = "index.html", "book.html", "book.json"
-OWN_NAMES = (INDEX, PRINTED)
 LISTED = (NET_CARBS, ENERGY, PROTEIN)
 """Figures of the page that leads to the cards, beside the ratio."""
 
@@ -73,7 +72,7 @@ AS_USUAL = BookOptions()
 
 
 @dataclass(frozen=True)
-class Made:
+class MadeDish:
     """A dish of a book: its card's file and what the template of that is given."""
 
     name: str
@@ -87,7 +86,7 @@ class Book:
 
     Attributes
     ----------
-    made : tuple of Made
+    made : tuple of MadeDish
     impossible, undecided : tuple of str
         Dishes without weights that keep their limits, and those of which none were found in the time.
     faults : tuple of Fault
@@ -96,7 +95,7 @@ class Book:
         How many these are.
     """
 
-    made: tuple[Made, ...] = ()
+    made: tuple[MadeDish, ...] = ()
     impossible: tuple[str, ...] = ()
     undecided: tuple[str, ...] = ()
     faults: tuple[Fault, ...] = ()
@@ -186,9 +185,9 @@ def make_book(entries: Sequence[Entry], folder: str | Path, options: BookOptions
 
 def _solved(entries: Sequence[Entry], options: BookOptions) -> Book:
     """Every dish that can be made, under a file name of its own, and what is wrong with the others."""
-    made, faults, unreadable = list[Made](), list[Fault](), 0
+    made, faults, unreadable = list[MadeDish](), list[Fault](), 0
     without: dict[str, list[str]] = {"impossible": [], "undecided": []}
-    taken = set(OWN_NAMES)
+    taken = {INDEX, PRINTED}
     for told, read in entries:
         try:
             recipe = read()
@@ -200,18 +199,13 @@ def _solved(entries: Sequence[Entry], options: BookOptions) -> Book:
                 continue
             content = card_content(dish, options.label, options.measures)
             shown = page_of(dish, content)  # a photo that cannot be read is a fault of this recipe
-        except BadInput as bad:
-            faults.extend(bad.faults)
-            unreadable += 1
-        except NotProven as error:
-            faults.append(Fault(told, "", "", str(error)))
-            unreadable += 1
         except Exception as error:  # the last resort: whatever one recipe meets, the others are made
-            faults.append(Fault(told, "", "", unforeseen(error)))
+            faults.extend(error.faults if isinstance(error, BadInput) else [
+                Fault(told, "", "", str(error) if isinstance(error, NotProven) else unforeseen(error))])
             unreadable += 1
         else:
             name = file_name(Path(recipe.source).stem if recipe.source.endswith(".toml") else recipe.title, taken)
-            made.append(Made(name, dish, shown))
+            made.append(MadeDish(name, dish, shown))
     return Book(tuple(made), tuple(without["impossible"]), tuple(without["undecided"]), tuple(faults), unreadable)
 
 
@@ -232,7 +226,7 @@ def file_name(title: str, taken: set[str]) -> str:
 
 def _pages(found: Book, options: BookOptions, target: Path) -> Iterable[tuple[str, str]]:
     """Name and text of every file of a book."""
-    page, book_page = (environment().get_template(name) for name in ("card.html.j2", "book.html.j2"))
+    page, book_page = (templates().get_template(name) for name in ("card.html.j2", "book.html.j2"))
     for one in found.made:
         yield one.name, page.render(one.shown)
     whole = _shown(found, options)
@@ -245,25 +239,22 @@ def _shown(found: Book, options: BookOptions) -> dict[str, Any]:
     """What the page that leads to the cards shows, and the book to print."""
     dishes = [one.dish for one in found.made]
     return {
-        "title": options.title, "w": words_of(options.language),
+        "title": options.title, "w": words_in(options.language),
         "columns": ["ratio", *map(spoken, LISTED), "allergens"],
-        "rows": [{"file": one.name, "at": _place(number), "title": one.dish.recipe.title,
+        "rows": [{"file": one.name, "at": _place_in_book(number), "title": one.dish.recipe.title,
                   "cells": [stated_ratio(one.dish) + one.dish.recipe.policy.formula,
-                            *(_figure(one.dish, column) for column in LISTED)],
+                            *(fact(one.dish.facts, column, one.dish.limits) if column in one.dish.facts.amounts else ""
+                              for column in LISTED)],
                   "allergens": one.dish.allergens, "unknown": one.dish.allergens_unknown}
                  for number, one in enumerate(found.made, 1)],
-        "dishes": [{**one.shown, "at": _place(number)} for number, one in enumerate(found.made, 1)],
+        "dishes": [{**one.shown, "at": _place_in_book(number)} for number, one in enumerate(found.made, 1)],
         "not_made": [*found.without_weights, *map(str, found.faults)],
         "cautions": strongest(dish.cautions for dish in dishes),
         "sources": sources(dishes),
     }
 
 
-def _figure(dish: DishAtWeights, column: str) -> str:
-    return fact(dish.facts, column, dish.limits) if column in dish.facts.amounts else ""
-
-
-def _place(number: int) -> dict[str, str]:
+def _place_in_book(number: int) -> dict[str, str]:
     """Where a dish stands in the book: what begins its ids, and its headings, a level lower than on its own page."""
     return {"id": f"dish{number}-", "h1": "h2", "h2": "h3"}
 
@@ -276,5 +267,3 @@ def closing_line(counts: dict[str, int]) -> str:
     """
     total = sum(counts.values())
     return f"{total:,} recipe{'' if total == 1 else 's'}: " + ", ".join(f"{n:,} {name}" for name, n in counts.items())
-
-

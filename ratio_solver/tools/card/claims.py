@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from ratio_solver.dish.check import DishAtWeights
 from ratio_solver.dish.most import most_warnings
@@ -17,11 +16,12 @@ from ratio_solver.foods.nutrients import CARBS, FIBRE, NET_CARBS, WEIGHT
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import quantity_of
 from ratio_solver.foods.substances import COLUMNS
+from ratio_solver.foods.unknown import Between
 from ratio_solver.output.blocks import limit_words
 from ratio_solver.output.dish_text import fact
-from ratio_solver.output.numbers import ratio, visible
+from ratio_solver.output.numbers import ratio, short, visible
 from ratio_solver.recipe.model import RATIO
-from ratio_solver.tools.card.declared import declared
+from ratio_solver.tools.card.label import declared
 
 FACTS = (CARBS, FIBRE, "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS, "fat_g", "protein_g", "energy_kcal")
 """What a card always tells of a serving, in this order."""
@@ -29,7 +29,8 @@ FACTS = (CARBS, FIBRE, "soluble_fibre_g", "insoluble_fibre_g", NET_CARBS, "fat_g
 ALLERGENS, LABEL = "allergens", "label "
 """Of a claim: that it follows from the allergens, and what begins the name of a label's own column."""
 
-KEPT, BROKEN, NONE_KNOWN = "kept", "not kept", "nothing known"
+BROKEN = "not kept"
+"""Of a claim about a limit."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +53,7 @@ class Claim:
     columns: tuple[str, ...]
 
 
-def claims(dish: DishAtWeights, label: str = "none") -> tuple[Claim, ...]:
+def claims_of(dish: DishAtWeights, label: str = "none") -> tuple[Claim, ...]:
     """All that a card of a dish claims, in the order of the page.
 
     Parameters
@@ -60,10 +61,10 @@ def claims(dish: DishAtWeights, label: str = "none") -> tuple[Claim, ...]:
     dish : Proposal or Check
     label : {"none", "us", "eu"}
     """
-    return (*_fact_claims(dish), *_label_claims(dish, label), *_allergen_claims(dish), *_limit_claims(dish))
+    return (*_serving_claims(dish), *_label_claims(dish, label), *_eater_claims(dish))
 
 
-def fact_columns(dish: DishAtWeights) -> list[str]:
+def card_columns(dish: DishAtWeights) -> list[str]:
     """Columns of the facts that a card tells of this dish."""
     asked = [*FACTS, *(target.nutrient for target in dish.recipe.targets)]
     return [column for column in dict.fromkeys(asked) if column in dish.facts.amounts]
@@ -76,25 +77,25 @@ def stated_ratio(dish: DishAtWeights) -> str:
     return ratio(bound, decimals=1)
 
 
-def _fact_claims(dish: DishAtWeights) -> Iterator[Claim]:
-    for column in fact_columns(dish):
+def _serving_claims(dish: DishAtWeights) -> Iterator[Claim]:
+    """The facts of a serving and its ratio."""
+    for column in card_columns(dish):
         yield Claim(quantity_of(column).words, fact(dish.facts, column, dish.limits),
-                    _counted(dish.recipe.policy, column))
+                    _columns_of(dish.recipe.policy, column))
     for name, grams in left_out(dish.recipe, dish.grams_of_each).items():
         yield Claim(f"left out: {name}", f"{visible(grams, 2)} g", (CARBS, FIBRE, *COLUMNS))
-    yield Claim(RATIO, stated_ratio(dish), _counted(dish.recipe.policy, RATIO))
+    yield Claim(RATIO, stated_ratio(dish), _columns_of(dish.recipe.policy, RATIO))
 
 
-def _counted(policy: Policy, key: str) -> tuple[str, ...]:
+def _columns_of(policy: Policy, key: str) -> tuple[str, ...]:
     """The columns that a quantity counts; of the weight none."""
     return tuple(column for column in policy.quantity(key).columns if column != WEIGHT)
 
 
 def _label_claims(dish: DishAtWeights, label: str) -> Iterator[Claim]:
-    if label not in LABELS:
-        return
-    columns = {row.name: tuple(LABEL + column for column in row.columns) for row in LABELS[label]}
-    for figure in declared(dish.recipe, dish.grams_of_each, label):
+    """The figures of a label, where there is one."""
+    columns = {row.name: tuple(LABEL + column for column in row.columns) for row in LABELS.get(label, ())}
+    for figure in declared(dish.recipe, dish.grams_of_each, label) if columns else ():
         name, of = f"{label.upper()} label: {figure.name.removeprefix('of which ')}", columns[figure.name]
         yield Claim(name, figure.shown, of)
         if label == "eu" and figure.per_100_g:
@@ -103,41 +104,25 @@ def _label_claims(dish: DishAtWeights, label: str) -> Iterator[Claim]:
             yield Claim(f"{name}, daily value", figure.daily, of)
 
 
-def _allergen_claims(dish: DishAtWeights) -> Iterator[Claim]:
+def _eater_claims(dish: DishAtWeights) -> Iterator[Claim]:
+    """What whoever eats it relies on: the allergens, what is beyond the most of something, and the targets."""
     yield Claim(ALLERGENS, allergen_words(dish.allergens, dish.allergens_unknown), (ALLERGENS,))
     told = most_warnings(dish.recipe, dish.grams_of_each, guaranteed=dish.guaranteed)
-    yield Claim("what whoever eats it must know", "; ".join(told) or NONE_KNOWN, ())
-
-
-def _limit_claims(dish: DishAtWeights) -> Iterator[Claim]:
+    yield Claim("what whoever eats it must know", "; ".join(told) or "nothing known", ())
     for state in dish.limits:
-        nutrient = state.limit.nutrient
-        if nutrient:
+        if state.limit.nutrient:
             kept = state.binding or state.limit.margin(dish.grams_of_each) >= 0
-            yield Claim(f"{state.limit.name} {limit_words(state.limit)}", KEPT if kept else BROKEN,
-                        _counted(dish.recipe.policy, nutrient))
+            yield Claim(f"{state.limit.name} {limit_words(state.limit)}", "kept" if kept else BROKEN,
+                        _columns_of(dish.recipe.policy, state.limit.nutrient))
 
 
 def figures_of(food: Food, columns: Sequence[str], policy: Policy) -> Mapping[str, str]:
     """What a food has of the columns that claims follow from, per 100 g, as text; "" where it is not known."""
-    return {column: _figure(food, column, policy) for column in columns}
+    return {column: "; ".join((*(food.allergens or ()), *(["unknown"] if food.allergens_unknown else [])))
+            if column == ALLERGENS else _label_interval(label_between(food, column.removeprefix(LABEL)))
+            if column.startswith(LABEL) else short(content(food, column, policy), 9) for column in columns}
 
 
-def _figure(food: Food, column: str, policy: Policy) -> str:
-    if column == ALLERGENS:
-        return "; ".join((*(food.allergens or ()), *(["unknown"] if food.allergens_unknown else [])))
-    if column.startswith(LABEL):
-        found = label_between(food, column.removeprefix(LABEL))
-        ends = [plain_text(found.low)] + ([] if found.known else ["" if found.high is None else plain_text(found.high)])
-        return " to ".join(ends)
-    amount = content(food, column, policy)
-    return "" if amount is None else plain_text(amount)
-
-
-def plain_text(amount: Fraction) -> str:
-    """A figure with all its decimals, up to nine.
-
-    >>> plain_text(Fraction(21, 4)), plain_text(Fraction(3))
-    ('5.25', '3')
-    """
-    return f"{float(amount):.9f}".rstrip("0").rstrip(".")
+def _label_interval(found: Between) -> str:
+    """A label's figure, or both its ends."""
+    return short(found.low, 9) if found.known else f"{short(found.low, 9)} to {short(found.high, 9)}"

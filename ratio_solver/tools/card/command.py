@@ -11,7 +11,9 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.files import File
 from ratio_solver.output.options import (
     AS_WRITTEN,
+    CARD,
     OUTPUT,
+    RECIPE,
     SOLVING,
     TABLES,
     TARGETS,
@@ -22,15 +24,12 @@ from ratio_solver.output.options import (
 
 
 @click.command("card")
-@click.argument("recipe", type=click.Path(readable=False))
-@click.option("--label", type=click.Choice(["none", "us", "eu"]), default="none", show_default=True,
-              help="Declared figures too, rounded by these rules.")
-@click.option("--measures", is_flag=True, help="A household measure beside every weight that has one.")
-@click.option("--format", "form", type=click.Choice(["html", "md", "json", "jsonld"]), default="html",
-              show_default=True, help="A page, Markdown, plain data, or schema.org data for a page.")
-@click.option("--record", "record_to", type=click.Path(dir_okay=False, readable=False), metavar="FILE.json",
-              help="Record what the card claims, for `recheck`.")
-@with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT[1:])
+@with_options(RECIPE, CARD, (
+    click.option("--format", "form", type=click.Choice(["html", "md", "json", "jsonld"]), default="html",
+                 show_default=True, help="A page, Markdown, plain data, or schema.org data for a page."),
+    click.option("--record", "record_to", type=click.Path(dir_okay=False, readable=False), metavar="FILE.json",
+                 help="Record what the card claims, for `recheck`."),
+), TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT[1:])
 def command(recipe: str, label: str, measures: bool, form: str, record_to: str | None, as_written: bool,
             tables: tuple[str, ...], output: str | None, **options: Any) -> None:
     """A page of RECIPE to print, for the kitchen and the reader.

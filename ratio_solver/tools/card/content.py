@@ -10,22 +10,112 @@ from typing import Any
 from ratio_solver.dish.cautions import is_strong
 from ratio_solver.dish.check import Check, DishAtWeights
 from ratio_solver.dish.confidence import guaranteed_for, kept_for
-from ratio_solver.dish.label import in_100_g, used
 from ratio_solver.dish.most import most_warnings
 from ratio_solver.dish.notices import alcohol_warnings, allergen_warning, not_known
-from ratio_solver.dish.nutrition import Facts, facts_of, left_out
+from ratio_solver.dish.nutrition import Facts, facts_of, left_out, used
 from ratio_solver.dish.status import LimitState
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.quantities import SHARE, quantity_of
 from ratio_solver.output.blocks import limit_words, weight_text
-from ratio_solver.output.dish_text import actual_text, broken_words, fact
-from ratio_solver.output.numbers import decimal, ratio, short, visible
+from ratio_solver.output.dish_text import actual_text, at_least, broken_words, decimals_of, fact
+from ratio_solver.output.numbers import counted, decimal, ratio, short, visible
+from ratio_solver.recipe.measures import household
 from ratio_solver.recipe.model import RATIO, Ingredient
-from ratio_solver.tools.card import pictures
-from ratio_solver.tools.card.claims import fact_columns, stated_ratio
-from ratio_solver.tools.card.label import label_shown
-from ratio_solver.tools.card.lines import food_beside, grams_text, measure_beside
+from ratio_solver.tools.card.claims import card_columns, stated_ratio
+from ratio_solver.tools.card.label import in_100_g, label_shown
+
+HEIGHT, BAR = 9, 4
+"""Of a picture and of a bar in it; both are 100 wide."""
+
+HEADROOM = Fraction(11, 10)
+"""The width stands for this many times the greatest of what is shown."""
+
+
+def was_and_now(before: Fraction, now: Fraction) -> str:
+    """Two bars, one above the other."""
+    most = max(before, now)
+    return _picture((0, before / most, "was"), (BAR + 1, now / most, "now")) if most else ""
+
+
+def bar_to_limit(actual: Fraction, bound: Fraction) -> str:
+    """A bar up to a figure, and a mark at its limit."""
+    most = max(actual, bound) * HEADROOM
+    if most <= 0:
+        return ""
+    return _picture((2, actual / most, "now"),
+                    mark=f'<path class="mark" d="M{short(bound / most * 100, 2)} 0V{HEIGHT}"/>')
+
+
+def _picture(*bars: tuple[int, Fraction, str], mark: str = "") -> str:
+    """Bars (top, share of the width, class); a screen reader passes over the picture, as its figures are text."""
+    shapes = "".join(f'<rect class="{name}" y="{top}" width="{short(share * 100, 2)}" height="{BAR}"/>'
+                     for top, share, name in bars)
+    return (f'<svg class="bar" viewBox="0 0 100 {HEIGHT}" preserveAspectRatio="none" aria-hidden="true" '
+            f'focusable="false">{shapes}{mark}</svg>')
+
+
+MOST_OFF = Fraction(1, 8)
+"""A household measure that misses the weight by more than this share of it is not shown."""
+
+GLUE = "\u00a0"
+"""A space at which no line is broken."""
+
+QUARTERS = {0: "", 1: "¼", 2: "½", 3: "¾"}
+_WRITTEN = {"1/4": "¼", "1/2": "½", "3/4": "¾"}
+
+
+def food_beside(label: str, food: str) -> str:
+    """The food, where the label does not say it; only what the label leaves out where it is the food's first words.
+
+    >>> food_beside("turnip", "turnip, raw"), food_beside("stale rolls", "bread, white"), food_beside("salt", "salt")
+    ('raw', 'bread, white', '')
+    >>> food_beside("psyllium", "psyllium husk powder"), food_beside("minced lamb", "lamb, minced")
+    ('husk powder', '')
+    """
+    said, whole = label.casefold(), food.casefold()
+    of_food, of_label = (set(text.replace(",", " ").split()) for text in (whole, said))
+    if of_food <= of_label:
+        return ""
+    begins = whole.startswith(said) and whole[len(said):len(said) + 1] in (",", " ")
+    return food[len(label):].lstrip(", ") if begins else food
+
+
+def grams_text(grams: Fraction) -> str:
+    """What goes on the scale: all its decimals up to three, else to a hundredth, and never a 0 that is not one.
+
+    >>> grams_text(Fraction(1, 8)), grams_text(Fraction(200, 3)), grams_text(Fraction(1, 1000000))
+    ('0.125', '66.67', '0.000001')
+    """
+    return short(grams, 3) if (grams * 1000).denominator == 1 else visible(grams, 2)
+
+
+def measure_beside(ingredient: Ingredient, grams: Fraction, every: bool = False) -> str:
+    """How many of the cook's household measure, or of whole pieces, a weight is; empty where that says nothing.
+
+    The measures of a food are of the food before preparation, so with a yield there are none. With `every`, of what
+    the cook measured otherwise the measure of the food that suits the amount.
+    """
+    size = ingredient.food.measures.get(ingredient.measure)
+    if size and ingredient.yield_ == 1:
+        count = Fraction(round(grams / exact(size) * 4), 4)
+        off = abs(count * exact(size) - grams)
+        if count and off <= MOST_OFF * grams:
+            whole, quarters = divmod(int(count * 4), 4)
+            return f"{'about ' if off else ''}{whole or ''}{QUARTERS[quarters]}{GLUE}{ingredient.measure}"
+    if ingredient.piece and (grams / exact(ingredient.piece)).denominator == 1:
+        return f"{short(grams / exact(ingredient.piece), 0)}{GLUE}×{GLUE}{short(exact(ingredient.piece))}{GLUE}g"
+    if every and (found := household(ingredient.food, grams, exact(ingredient.yield_))):
+        return f"{'' if found.grams == grams else 'about '}{_in_signs(str(found))}"
+    return ""
+
+
+def _in_signs(measure: str) -> str:
+    """A measure with its quarters as signs: "3¼ tbsp" for "3 1/4 tbsp"."""
+    for fraction, sign in _WRITTEN.items():
+        measure = re.sub(rf"\b(?:([0-9]+) )?{fraction} ", rf"\1{sign} ", measure)
+    return measure.replace(" ", GLUE)
+
 
 INNER_FACTS = ("fibre_g", "soluble_fibre_g", "insoluble_fibre_g")
 """Facts that are part of the one above them."""
@@ -37,7 +127,7 @@ RELEASE_CITED = (
 )
 _NDB = re.compile(rf"{CITED_RELEASE}, (NDB [0-9]+)")
 
-TIMES = {"prep": "preparation", "cook": "cooking", "rest": "resting"}
+TIMES_SAID = {"prep": "preparation", "cook": "cooking", "rest": "resting"}
 HOUR = 60
 
 Shown = Mapping[str, Any]
@@ -70,7 +160,10 @@ def card_content(dish: DishAtWeights, label: str = "none", measures: bool = Fals
         "at_ends": _ratio_at_ends(targets) if dish.guaranteed else "",
         "sure": sure is not None,
         "compared": list(_compared(dish)),
-        "limits": [_limit(state) for state in targets],
+        "limits": [{"name": state.limit.name, "allowed": limit_words(state.limit),
+                    "is": state.limit.nothing if state.actual is None else actual_text(state),
+                    "picture": "" if state.actual is None else bar_to_limit(state.actual, state.limit.bound)}
+                   for state in targets],
         "kept_for": kept_for(dish.guaranteed, sure),
         "kept": [] if broken else [f"{state.limit.name} {limit_words(state.limit)}" for state in targets],
         "reckoned": recipe.reckoned,
@@ -91,15 +184,10 @@ def card_content(dish: DishAtWeights, label: str = "none", measures: bool = Fals
 def servings_line(dish: DishAtWeights) -> list[str]:
     """Servings and their weight, after cooking too where it is told, and the pieces of one."""
     recipe, facts = dish.recipe, dish.facts
-    word = "serving" if recipe.servings == 1 else "servings"
-    line = [f"{recipe.servings} {word} of {weight_text(facts.weight)} g"]
-    if facts.cooked is not None:
-        line.append(f"{weight_text(facts.cooked)} g cooked")
-    if recipe.pieces:
-        piece = (facts.weight if facts.cooked is None else facts.cooked) / recipe.pieces
-        line += [f"{recipe.pieces} {'piece' if recipe.pieces == 1 else 'pieces'} each",
-                 f"{weight_text(piece)} g a {'piece' if facts.cooked is None else 'cooked piece'}"]
-    return line
+    cooked = [] if facts.cooked is None else [f"{weight_text(facts.cooked)} g cooked"]
+    pieces = [f"{counted(recipe.pieces, 'piece')} each", f"{weight_text(facts.served / recipe.pieces)} g a "
+              f"{'cooked piece' if cooked else 'piece'}"] if recipe.pieces else []
+    return [f"{counted(recipe.servings, 'serving')} of {weight_text(facts.weight)} g", *cooked, *pieces]
 
 
 def _byline(dish: DishAtWeights) -> Iterator[str]:
@@ -108,7 +196,7 @@ def _byline(dish: DishAtWeights) -> Iterator[str]:
     if told.author:
         yield f"By {told.author}"
     for name, minutes in told.times:
-        yield f"{TIMES[name]} {minutes_text(minutes)}"
+        yield f"{TIMES_SAID[name]} {minutes_text(minutes)}"
     if told.yield_text:
         yield f"Makes {told.yield_text}"
 
@@ -136,15 +224,12 @@ def _groups(dish: DishAtWeights, measures: bool) -> list[dict[str, Any]]:
     members = {name: [pair for pair in pairs if (pair[0].part or None) == name] for name in (*parts, None)}
     return [{"name": (name or "other") if parts else "", "own": bool(name),
              "grams": weight_text(sum((grams for _, grams in inside), ZERO)),
-             "lines": [_ingredient_line(*pair, measures) for pair in inside]}
+             "lines": [{"name": item.label, "food": food_beside(item.label, item.food.name),
+                        "prepared": "" if item.yield_ == 1 else
+                        f"weighed prepared, yield {short(exact(item.yield_), 3)}",
+                        "grams": grams_text(grams), "measure": measure_beside(item, grams, measures)}
+                       for item, grams in inside]}
             for name, inside in members.items() if inside]
-
-
-def _ingredient_line(item: Ingredient, grams: Fraction, measures: bool) -> Shown:
-    """An ingredient: what it is called, what food it is, its weight in g and how to measure it."""
-    return {"name": item.label, "food": food_beside(item.label, item.food.name),
-            "prepared": "" if item.yield_ == 1 else f"weighed prepared, yield {short(exact(item.yield_), 3)}",
-            "grams": grams_text(grams), "measure": measure_beside(item, grams, measures)}
 
 
 def _facts(dish: DishAtWeights) -> Iterator[Shown]:
@@ -153,32 +238,29 @@ def _facts(dish: DishAtWeights) -> Iterator[Shown]:
     What is left out stands between carbohydrate less fibre and net carbs, so that the reader can add them up.
     """
     recipe, facts = dish.recipe, dish.facts
-    hundredth = in_100_g(recipe, dish.grams_of_each)
-    shares = [*([Fraction(1, recipe.pieces)] if recipe.pieces else []), (hundredth or ZERO) * recipe.servings]
-    for column in fact_columns(dish):
+    hundredth = (in_100_g(recipe, dish.grams_of_each) or ZERO) * recipe.servings
+    shares = [Fraction(1, recipe.pieces), hundredth] if recipe.pieces else [hundredth]
+    for column in card_columns(dish):
         if column == NET_CARBS:
             for name, grams in left_out(recipe, dish.grams_of_each).items():
                 yield {"name": f"left out: {name}", "inner": True, "strong": False,
                        "values": [f"{visible(grams, 2)} g", *(f"{visible(grams * share, 2)} g" for share in shares)]}
-        values = [fact(facts, column, dish.limits), *(_share(facts, column, share) for share in shares)]
+        values = [fact(facts, column, dish.limits), *(_of_share(facts, column, share) for share in shares)]
         yield {"name": quantity_of(column).words, "inner": column in INNER_FACTS, "strong": column == NET_CARBS,
                "values": values}
 
 
 def serving_figures(dish: DishAtWeights) -> Iterator[Shown]:
     """Nutrition of one serving alone, in the same order."""
-    for figure in _facts(dish):
-        yield {**figure, "value": figure["values"][0]}
+    return ({**figure, "value": figure["values"][0]} for figure in _facts(dish))
 
 
-def _share(facts: Facts, column: str, share: Fraction) -> str:
+def _of_share(facts: Facts, column: str, share: Fraction) -> str:
     """A figure of a part of a serving, with the digits that its column has."""
-    unit, amount = quantity_of(column).unit, facts.amounts[column] * share
+    unit, amount, decimals = quantity_of(column).unit, facts.amounts[column] * share, decimals_of(facts, column)
     if unit in (SHARE, ":1"):
         return ""
-    decimals = 0 if unit == "kcal" else 2 if unit == "g" or facts.amounts[column] < 10 else 0
-    least = "at least " if column in facts.unknown and column != NET_CARBS else ""
-    return f"{least}{visible(amount, decimals) if amount else decimal(amount, decimals)} {unit}"
+    return f"{at_least(facts, column)}{visible(amount, decimals) if amount else decimal(amount, decimals)} {unit}"
 
 
 def _compared(dish: DishAtWeights) -> Iterator[Shown]:
@@ -191,18 +273,10 @@ def _compared(dish: DishAtWeights) -> Iterator[Shown]:
         if column in was.amounts and column in now.amounts:
             yield {"name": quantity_of(column).words, "was": fact(was, column, ()),
                    "now": fact(now, column, dish.limits),
-                   "picture": pictures.pair(was.amounts[column], now.amounts[column])}
+                   "picture": was_and_now(was.amounts[column], now.amounts[column])}
     if was.ratio is not None and now.ratio is not None:
         yield {"name": RATIO, "was": ratio(was.ratio, decimals=1), "now": stated_ratio(dish),
-               "picture": pictures.pair(was.ratio, now.ratio)}
-
-
-def _limit(state: LimitState) -> Shown:
-    """A target, what is of it, and a bar up to it."""
-    actual = state.actual
-    return {"name": state.limit.name, "allowed": limit_words(state.limit),
-            "is": state.limit.nothing if actual is None else actual_text(state),
-            "picture": "" if actual is None else pictures.against(actual, state.limit.bound)}
+               "picture": was_and_now(was.ratio, now.ratio)}
 
 
 def sources(dishes: Sequence[DishAtWeights]) -> list[str]:

@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.csv_file import read_text
-from ratio_solver.recipe.presentation import LANGUAGES
+from ratio_solver.recipe.model import LANGUAGES
 
 CATALOGUE = "words.csv"
-_PLACE = re.compile(r"\{([0-9])\}")
+_PLACE = re.compile(r"\\\{[0-9]\\\}")
+"""Of a sentence as a pattern."""
 _POINT = re.compile(r"(?<=[0-9])\.(?=[0-9])")
 
 
@@ -56,7 +57,7 @@ class Words:
             return found
         for pattern, said in self.patterns:
             if match := pattern.fullmatch(text):
-                return _PLACE.sub(_filled(match, self), said)
+                return said.format("", *map(self, match.groups()))
         return None
 
     def figure(self, text: str) -> str:
@@ -72,23 +73,12 @@ class Words:
         return between.join(map(self, text.split(between)))
 
 
-def _filled(match: re.Match[str], words: Words) -> Callable[[re.Match[str]], str]:
-    return lambda place: words(match[int(place[1])])
-
-
 @lru_cache(maxsize=8)
-def words_of(language: str) -> Words:
+def words_in(language: str) -> Words:
     """The words of a language."""
     if language == LANGUAGES[0]:
         return Words(language, {}, ())
     rows = [(row[LANGUAGES[0]], row[language])
             for row in csv.DictReader(read_text(bundled_path(CATALOGUE)).splitlines())]
-    patterns = tuple((re.compile(_PLACE.sub("(.+?)", _escaped(english))), said)
-                     for english, said in rows if _PLACE.search(english))
-    return Words(language, dict(rows), patterns)
-
-
-def _escaped(english: str) -> str:
-    """A sentence as a pattern, its places left as they are."""
-    parts = _PLACE.split(english)
-    return "".join(f"{{{part}}}" if number % 2 else re.escape(part) for number, part in enumerate(parts))
+    return Words(language, dict(rows), tuple(
+        (re.compile(_PLACE.sub("(.+?)", re.escape(english))), said) for english, said in rows if "{1}" in english))

@@ -12,6 +12,7 @@ from ratio_solver.output.options import (
     BENCH,
     CONFIDENCE,
     OUTPUT,
+    RECIPE,
     TABLES,
     TARGETS,
     confidence_given,
@@ -23,8 +24,7 @@ from ratio_solver.tools.scale_error.compute import scale_named
 
 
 @click.command("check")
-@click.argument("recipe", type=click.Path(readable=False))
-@with_options(TARGETS, CONFIDENCE, BENCH, TABLES, OUTPUT)
+@with_options(RECIPE, TARGETS, CONFIDENCE, BENCH, TABLES, OUTPUT)
 def command(recipe: str, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Facts of RECIPE as written, against its targets.
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from ratio_solver.dish.check import Check
 from ratio_solver.output.blocks import (
     BAD,
     GOOD,
@@ -17,20 +16,19 @@ from ratio_solver.output.blocks import (
     section,
     table_of,
 )
-from ratio_solver.output.dish_data import (
+from ratio_solver.output.dish_text import (
     LIMIT_COLUMNS,
+    allowed,
     dish_data,
     limit_data,
+    limits_section,
+    serving_section,
     standing_data,
     with_caution,
 )
-from ratio_solver.output.dish_text import allowed, limits_section, serving_section
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import weight
-from ratio_solver.tools.scale_error.report import bench_data, bench_sections
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.check import Check
+from ratio_solver.tools.scale_error.compute import bench_data, bench_sections
 
 
 def text(found: Check, scale_error: str | None = None, measures: bool = False) -> Block:

@@ -10,6 +10,7 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.files import File
 from ratio_solver.output.options import (
     OUTPUT,
+    RECIPE,
     TABLES,
     TARGETS,
     deliver_outcome,
@@ -19,14 +20,14 @@ from ratio_solver.output.options import (
 
 
 @click.command("curve")
-@click.argument("recipe", type=click.Path(readable=False))
-@click.option("--of", type=click.Choice(["net-carbs", "ratio", "both"]), default="both", show_default=True,
-              help="Drawn against: the net-carb ceiling, or the least ratio.")
-@click.option("--from", "start", type=float, metavar="X", help="Start of the axis, with one curve.")
-@click.option("--to", "end", type=float, metavar="X", help="End of the axis, with one curve.")
-@click.option("--plot", type=click.Path(dir_okay=False, readable=False), metavar="FILE",
-              help="Draw to FILE (.png or .svg).")
-@with_options(TARGETS, TABLES, OUTPUT)
+@with_options(RECIPE, (
+    click.option("--of", type=click.Choice(["net-carbs", "ratio", "both"]), default="both", show_default=True,
+                 help="Drawn against: the net-carb ceiling, or the least ratio."),
+    click.option("--from", "start", type=float, metavar="X", help="Start of the axis, with one curve."),
+    click.option("--to", "end", type=float, metavar="X", help="End of the axis, with one curve."),
+    click.option("--plot", type=click.Path(dir_okay=False, readable=False), metavar="FILE",
+                 help="Draw to FILE (.png or .svg)."),
+), TARGETS, TABLES, OUTPUT)
 def command(recipe: str, of: str, start: float | None, end: float | None, plot: str | None, tables: tuple[str, ...],
             form: str, output: str | None, **options: Any) -> None:
     """How high the ratio of RECIPE can go, and what a higher one takes.

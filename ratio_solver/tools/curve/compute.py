@@ -19,9 +19,8 @@ from typing import TypeVar
 
 from ratio_solver.dish import notices
 from ratio_solver.dish.cautions import cautions_for
-from ratio_solver.dish.composition import ratio_vectors
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE, Limit
-from ratio_solver.dish.nutrition import facts_of
+from ratio_solver.dish.nutrition import facts_of, ratio_vectors
 from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed

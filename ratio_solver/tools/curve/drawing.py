@@ -109,8 +109,9 @@ class Drawing:
         tight, found = region.region.tight, []
         for limit, row in zip(self.formulation.limits, self.formulation.row_of, strict=True):
             place, end = limit.subject.place, "lower" if limit.sense == MORE else "upper"
-            if row is None and self._pinned(place):
-                continue  # it binds wherever one looks
+            item = self.recipe.ingredients[place]
+            if row is None and item.minimum == item.maximum:
+                continue  # bounds that leave one weight bind wherever one looks
             mark = Mark(end, self.formulation.adjustable.index(place)) if row is None else Mark("row", row)
             if mark in tight and mark != self.moving.mark:
                 found.append(limit)
@@ -122,10 +123,6 @@ class Drawing:
         return tuple(self.recipe.ingredients[place].label for k, place in enumerate(self.formulation.adjustable)
                      if {("lower", count + k), ("lower", 2 * count + k)} <= tight
                      and not {("lower", k), ("upper", k)} & tight)
-
-    def _pinned(self, place: int) -> bool:
-        """Whether an ingredient's bounds leave it one weight."""
-        return self.recipe.ingredients[place].minimum == self.recipe.ingredients[place].maximum
 
 
 def drawing(recipe: Recipe, ceiling: bool, guaranteed: Guaranteed) -> Drawing:

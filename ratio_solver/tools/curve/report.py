@@ -17,7 +17,7 @@ from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.exact import cut_down
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, caution_lines, headline, table_of
-from ratio_solver.output.dish_data import policy_data
+from ratio_solver.output.dish_text import policy_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
 from ratio_solver.recipe.model import RATIO
@@ -87,7 +87,10 @@ def text(found: Curves | Curve) -> Block:
         if any(one.points for one in found.curves):
             parts.append(Text("Under another ceiling on net carbs there are some:"))
     else:
-        best = f"best reachable {ratio_cut(found.best_ratio)}{found.recipe.policy.formula}{_under(found)}"
+        ceiling = _ceiling(found)
+        under = f" at up to {short(ceiling, 4)} g net carbs" if ceiling is not None else \
+            ", whatever the net carbs" if found.recipe.target(NET_CARBS) is not None else ""
+        best = f"best reachable {ratio_cut(found.best_ratio)}{found.recipe.policy.formula}{under}"
         ended = all(not one.endless for one in found.curves)
         parts.append(headline(found.recipe.title, best if ended else "curves", GOOD))
     for one in found.curves:
@@ -114,14 +117,6 @@ def _ceiling(found: Curves) -> float | None:
     return own.maximum if own is not None and any(one.of == RATIO for one in found.curves) else None
 
 
-def _under(found: Curves) -> str:
-    """Under which ceiling on net carbs the best ratio is the best: the recipe's own, or any."""
-    ceiling = _ceiling(found)
-    if ceiling is not None:
-        return f" at up to {short(ceiling, 4)} g net carbs"
-    return ", whatever the net carbs" if found.recipe.target(NET_CARBS) is not None else ""
-
-
 def _point_rows(one: Curve) -> Iterator[tuple[Cell, ...]]:
     for place, point in enumerate(one.points):
         yield coordinate(point.x), Text(coordinate(point.y), STRONG), Text(here_words(one, place))
@@ -130,29 +125,29 @@ def _point_rows(one: Curve) -> Iterator[tuple[Cell, ...]]:
             yield "", "", Text(f"binding: {names}", QUIET)
 
 
-def _own_line(one: Curve) -> Sequence[Block]:
+def _own_line(one: Curve) -> Iterator[Block]:
+    """The recipe's own targets, and whether they are within reach."""
     own = one.own
     if own is None:
-        return ()
+        return
     if one.of == RATIO:
-        if own.y is None or not own.reachable:
-            return (Text(f"The recipe asks for {ratio_cut(own.x)}: out of reach.", BAD),)
-        return (Text(f"The recipe's own point: {ratio_cut(own.x)} at {decimal(own.y, 2)} g moved."),)
-    y = "" if own.y is None else f"{ratio_cut(own.y)} "
-    text = f"The recipe's own point: {y}at {decimal(own.x, 2)} g"
-    return (Text(f"{text}: {'within reach' if own.reachable else 'out of reach'}.", "" if own.reachable else BAD),)
+        reached = own.y is not None and own.reachable
+        words = f"The recipe asks for {ratio_cut(own.x)}: out of reach." if own.y is None or not own.reachable else \
+            f"The recipe's own point: {ratio_cut(own.x)} at {decimal(own.y, 2)} g moved."
+    else:
+        reached, y = own.reachable, "" if own.y is None else f"{ratio_cut(own.y)} "
+        words = f"The recipe's own point: {y}at {decimal(own.x, 2)} g: {'within' if reached else 'out of'} reach."
+    yield Text(words, "" if reached else BAD)
 
 
 def here_words(one: Curve, place: int) -> str:
     """What a point of a curve is: an end, or what changes there."""
     if place == 0:
-        if one.begun:
-            return "comes from below"
-        return "the dish nearest the start" if one.of == RATIO else "the fewest net carbs reachable"
+        return "comes from below" if one.begun else \
+            "the dish nearest the start" if one.of == RATIO else "the fewest net carbs reachable"
     if place == len(one.points) - 1:
-        if one.endless:
-            return "goes on from here"
-        return "the best reachable" + ("" if one.of == RATIO else ": more net carbs raise it no further")
+        return "goes on from here" if one.endless else \
+            "the best reachable" + ("" if one.of == RATIO else ": more net carbs raise it no further")
     return happens(one.points[place])
 
 
@@ -317,19 +312,19 @@ def _list_points(axes: Axes, one: Curve) -> None:
     """What changes at each numbered breakpoint, and where the curve begins and ends."""
     axes.axis("off")
     first, last = one.points[0], one.points[-1]
-    lines = [f"from {_place(one, first)}{', and below' if one.begun else ''}"]
+    lines = [f"from {_point_words(one, first)}{', and below' if one.begun else ''}"]
     for number, point in list(enumerate(one.points))[1:-1]:
-        text = f"{number}  {_place(one, point)}: {happens(point, FEW_WORDS)}"
+        text = f"{number}  {_point_words(one, point)}: {happens(point, FEW_WORDS)}"
         lines += fill(text, WRAPPED, subsequent_indent="    ").splitlines()
     if last is not first:
-        lines.append(f"to {_place(one, last)}{', and on' if one.endless else ', the best reachable'}")
+        lines.append(f"to {_point_words(one, last)}{', and on' if one.endless else ', the best reachable'}")
     if len(lines) > MOST_LINES:
         lines = [*lines[:MOST_LINES - 2], "...", lines[-1]]
     axes.text(0, 1, "\n".join(lines), transform=axes.transAxes, ha="left", va="top", color="#333333",
               fontsize=8 if len(lines) <= MANY_LINES else 7, linespacing=1.4 if len(lines) <= MANY_LINES else 1.25)
 
 
-def _place(one: Curve, point: CurvePoint) -> str:
+def _point_words(one: Curve, point: CurvePoint) -> str:
     value = point.x if one.of == RATIO else point.y
     ratio = f"{decimal(cut_down(value, 3), 3)}:1"  # cut: it is never said to be higher than it is
     return f"{ratio}, {decimal(point.y, 0)} g" if one.of == RATIO else f"{decimal(point.x, 2)} g, {ratio}"

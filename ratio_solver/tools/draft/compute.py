@@ -8,13 +8,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ratio_solver.errors import BadInput, Fault, cut, one_line
+from ratio_solver.errors import BadInput, Fault, collected, cut, one_line
 from ratio_solver.foods.food import Food
-from ratio_solver.foods.matching import SURE, match
-from ratio_solver.foods.names import names_food
+from ratio_solver.foods.matching import SURE
 from ratio_solver.foods.sizes import MOST_INGREDIENTS, MOST_SERVINGS
-from ratio_solver.foods.table import FoodTable, load_foods
-from ratio_solver.recipe.line_kinds import part_within
+from ratio_solver.foods.table import FoodTable, load_foods, match
+from ratio_solver.foods.words import names_food
 from ratio_solver.recipe.lines import Item, items, weight_passed_over
 from ratio_solver.recipe.model import BATCH
 from ratio_solver.recipe.page import is_page, recipes_in
@@ -22,13 +21,12 @@ from ratio_solver.recipe.read import recipe_from
 from ratio_solver.recipe.units import MEASURES
 from ratio_solver.recipe.weighing import weigh
 from ratio_solver.recipe.write import table_from
-from ratio_solver.recipe.written_text import Written, written_in
-from ratio_solver.tools.draft.meaning import NEXT, meaning_of
+from ratio_solver.recipe.written_text import Written, part_within, written_in
+from ratio_solver.tools.draft.meaning import NEXT, as_used, meaning_of
 from ratio_solver.tools.draft.model import Draft, Drafted, DraftLine
 from ratio_solver.tools.draft.text import draft_text
-from ratio_solver.tools.draft.usage import as_used
 
-SERVINGS = 4
+UNSAID_SERVINGS = 4
 """Servings where nobody says how many; told."""
 
 MOST_BOUNDS = 100.0
@@ -112,7 +110,7 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     >>> [(food.words, food.food.name, food.grams) for line in found.lines for food in line.foods]
     [('potatoes', 'potato, with skin, raw', 500.0), ('butter', 'butter, unsalted', 50.0)]
     """
-    _checked(servings, bounds, measures)
+    _check_arguments(servings, bounds, measures)
     table = load_foods() if foods is None else foods
     written, passed_over = _written(text, table, source, recipe)
     taken = measures or measures_of([line.text for line in written.lines])
@@ -123,15 +121,15 @@ def draft(text: str, foods: FoodTable | None = None, *, title: str | None = None
     named = cut(one_line(title or written.title or "Untitled"))
     count = servings or written.servings
     targets = {key: value for key, value in (("ratio", ratio), ("net_carbs", net_carbs)) if value is not None}
-    toml = draft_text(named, count or SERVINGS, count is not None, written.method, targets, lines, passed_over, bounds,
-                      table, [table_from(name, folder) for name in tables])
+    toml = draft_text(named, count or UNSAID_SERVINGS, count is not None, written.method, targets, lines, passed_over,
+                      bounds, table, [table_from(name, folder) for name in tables])
     found = any(line.foods for line in lines)
     dish = recipe_from(tomllib.loads(toml), table, source, folder) if found else None
-    unsaid = () if count else (f"servings: the recipe does not say how many; {SERVINGS} taken",)
+    unsaid = () if count else (f"servings: the recipe does not say how many; {UNSAID_SERVINGS} taken",)
     return Draft(lines, toml, dish, (*unsaid, *_look_at(lines)), taken)
 
 
-def _checked(servings: int | None, bounds: float | None, measures: str | None) -> None:
+def _check_arguments(servings: int | None, bounds: float | None, measures: str | None) -> None:
     faults = []
     if measures is not None and measures not in MEASURES:
         faults.append(Fault("measures", "", repr(measures), f"expected one of {', '.join(MEASURES)}"))
@@ -139,8 +137,7 @@ def _checked(servings: int | None, bounds: float | None, measures: str | None) -
         faults.append(Fault("bounds", "", f"{bounds:g}", f"expected percent, 0 to {MOST_BOUNDS:g}"))
     if servings is not None and not 1 <= servings <= MOST_SERVINGS:
         faults.append(Fault("servings", "", str(servings), f"expected a whole number from 1 to {MOST_SERVINGS:,}"))
-    if faults:
-        raise BadInput(faults)
+    collected(faults)
 
 
 def _written(text: str, table: FoodTable, source: str, number: int) -> tuple[Written, tuple[str, ...]]:
@@ -195,7 +192,7 @@ def _understood(text: str, part: str, table: FoodTable, measures: str, ask: Ask 
         if same is None:
             found.append(drafted)
         else:
-            found[same] = _together(found[same], drafted)
+            found[same] = _added_up(found[same], drafted)
     if passed and found:
         doubt = "; ".join(filter(None, (found[0].doubt, f"the line also says {passed}")))
         found[0] = replace(found[0], doubt=doubt)
@@ -226,7 +223,7 @@ def _drafted(item: Item, line: str, table: FoodTable, measures: str, ask: Ask | 
     return Drafted(words, words, food, grade, others, weighed, counted, meaning.doubt, meant.lacks)
 
 
-def _together(one: Drafted, other: Drafted) -> Drafted:
+def _added_up(one: Drafted, other: Drafted) -> Drafted:
     """Two amounts of the same food in one line as one."""
     note = "; ".join(dict.fromkeys(note for note in (one.weighed.note, other.weighed.note) if note))
     grams = one.weighed.grams + other.weighed.grams

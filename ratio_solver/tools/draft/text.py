@@ -21,7 +21,7 @@ from ratio_solver.recipe.model import BATCH
 from ratio_solver.recipe.write import Value, toml_key, toml_lines
 from ratio_solver.tools.draft.model import Drafted, DraftLine
 
-FIXED = frozenset(("spice", "herb", "leavening", "supplement", "binder"))
+STAY_AS_THEY_ARE = frozenset(("spice", "herb", "leavening", "supplement", "binder"))
 """Roles that season or raise a dish: they stay as they are."""
 
 LEFT_OUT = frozenset(("sugar", "flour", "grain", "pasta", "bread", "starchy vegetable", "legume"))
@@ -137,7 +137,7 @@ def _keys(item: Drafted, part: str, bounds: float | None) -> list[tuple[str, Val
         ("food", item.food.name), ("label", item.label if item.label != item.food.name else None),
         ("grams", item.grams), ("min", moved[0] if moved else None), ("max", moved[1] if moved else None),
         ("part", part or None), ("measure", own or None),
-        ("piece", piece if piece and not own else None), ("step", step_of(item) if moved else None),
+        ("piece", piece if piece and not own else None), ("step", fine_step_of(item) if moved else None),
     ]
 
 
@@ -154,7 +154,7 @@ def bounds_of(item: Drafted, percent: float) -> tuple[float, float] | None:
     role, grams, share = item.food.role, item.grams, percent / 100
     if role in LEFT_OUT:
         return 0.0, grams
-    if role in FIXED or (role != "fat" and grams < LEAST_MOVED):
+    if role in STAY_AS_THEY_ARE or (role != "fat" and grams < LEAST_MOVED):
         return None
     if role == "fat":
         return 0.0, 2 * grams
@@ -162,7 +162,7 @@ def bounds_of(item: Drafted, percent: float) -> tuple[float, float] | None:
     if piece:
         count = grams / piece
         return math.floor(count * (1 - share) + 1e-9) * piece, math.ceil(count * (1 + share) - 1e-9) * piece
-    step = step_of(item) or 1.0
+    step = fine_step_of(item) or 1.0
     return (round(math.ceil(grams * max(1 - share, 0) / step - 1e-9) * step, 4),
             round(math.floor(grams * (1 + share) / step + 1e-9) * step, 4))
 
@@ -173,7 +173,7 @@ def piece_of(item: Drafted) -> float | None:
     return float(item.weighed.piece) if item.food.role == "egg" and whole and item.weighed.piece else None
 
 
-def step_of(item: Drafted) -> float | None:
+def fine_step_of(item: Drafted) -> float | None:
     """The step of the scale that a small amount needs, g; None where the usual one will do."""
     return FINE_STEP if item.grams < FINE_BELOW and not piece_of(item) else None
 

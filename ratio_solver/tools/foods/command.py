@@ -10,7 +10,7 @@ from ratio_solver.foods.table import kept_tables, load_foods
 from ratio_solver.output.options import BAD_INPUT, OUTPUT, TABLES, deliver_outcome, finish, with_options
 
 
-class Foods(click.Command):
+class FoodsCommand(click.Command):
     """The command foods, of which `foods add` is another one with options of its own."""
 
     def make_context(self, info_name: str | None, args: list[str], parent: click.Context | None = None,
@@ -23,9 +23,9 @@ class Foods(click.Command):
         return super().make_context(info_name, args, parent, **extra)
 
 
-@click.command("foods", cls=Foods)
+@click.command("foods", cls=FoodsCommand)
 @click.argument("words", nargs=-1, required=True)
-@click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
+@click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="FoodsCommand listed at most.")
 @with_options(TABLES, OUTPUT)
 def command(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
     """Search the composition table: `foods WORDS...`, or `foods show NAME`; `foods add NAME` takes one from a package.

@@ -7,9 +7,8 @@ from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, bundled_rows
 from ratio_solver.foods.content import content
-from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.policy import Policy
@@ -35,7 +34,7 @@ class FoodsFound(Outcome):
     near : tuple of str
         Where there is none: names that come near to the words.
     files : tuple of path
-        Of the tables that were looked through, where one is shown in full.
+        Of the tables that were looked through.
     """
 
     words: str
@@ -60,7 +59,8 @@ def find_foods(table: FoodTable | None, words: str) -> FoodsFound:
     """The foods whose name, other name, id or role holds all the words; without a table those of the package's own."""
     found = bundled_search(DEFAULT_TABLE, words) if table is None else table.search(words)
     near = () if found else (table or load_foods()).near(words)
-    return FoodsFound(words, tuple(found), near=tuple(near))
+    return FoodsFound(words, tuple(found), near=tuple(near),
+                      files=(bundled_path(DEFAULT_TABLE),) if table is None else table.files)
 
 
 def one_food(table: FoodTable, name: str) -> FoodsFound:
@@ -134,4 +134,4 @@ def note_of(food: Food) -> str:
 
 def row_notes() -> dict[str, str]:
     """All such notes, by the food's id."""
-    return {row["id"].lower(): row["note"] for _, row in read_csv(bundled_path("notes.csv")).rows}
+    return {row["id"].lower(): row["note"] for row in bundled_rows("notes.csv")}

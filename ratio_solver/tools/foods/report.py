@@ -10,10 +10,10 @@ from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.foods.bundled import BUNDLED, SPOKEN
 from ratio_solver.foods.content import content, energy_by_factors
 from ratio_solver.foods.ends import ENDS
+from ratio_solver.foods.heat import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
 from ratio_solver.foods.table import bundled_search
-from ratio_solver.foods.yields import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.tools.foods.compute import FoodsFound
 
-LISTED = ("fat_g", "protein_g", NET_CARBS)
+LISTED_COLUMNS = ("fat_g", "protein_g", NET_CARBS)
 
 INTERVALS = (("mean within", "left"), ("one food within", "left"))
 
@@ -56,7 +56,7 @@ def text(found: FoodsFound, most: int = 25) -> Block:
 
 
 def _found_row(food: Food, unsure: str) -> tuple[Cell, ...]:
-    figures = (content(food, column, Policy()) for column in LISTED)
+    figures = (content(food, column, Policy()) for column in LISTED_COLUMNS)
     fat, protein, net = ("" if figure is None else decimal(figure, 1) for figure in figures)
     return Text(food.name), Text(food.id, QUIET), fat, protein, f"{net}{unsure}"
 

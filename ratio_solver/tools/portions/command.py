@@ -11,6 +11,7 @@ from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     AS_WRITTEN,
     OUTPUT,
+    RECIPE,
     SOLVING,
     TABLES,
     TARGETS,
@@ -21,9 +22,10 @@ from ratio_solver.output.options import (
 
 
 @click.command("portions")
-@click.argument("recipe", type=click.Path(readable=False))
-@click.option("--portion-grams", type=float, metavar="G", help="As many portions of this weight as the batch makes.")
-@with_options(TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
+@with_options(RECIPE, (
+    click.option("--portion-grams", type=float, metavar="G",
+                 help="As many portions of this weight as the batch makes."),
+), TARGETS, SOLVING, AS_WRITTEN, TABLES, OUTPUT)
 def command(recipe: str, portion_grams: float | None, as_written: bool, tables: tuple[str, ...], form: str,
             output: str | None, **options: Any) -> None:
     """What of each part and ingredient of RECIPE goes into each serving."""

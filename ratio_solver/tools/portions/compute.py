@@ -201,22 +201,29 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
 
     used = tuple(weight * taken for weight in weights)
     limits = _targets(states(recipe, used))
-    shares = ingredient_shares(recipe, weights, taken)
-    each = Counter(_serving(shares, len(weights), place) for place in range(recipe.servings))
+    inside = {place: item for place, item in enumerate(recipe.ingredients) if weights[place]}
+    shares = dict(zip(inside, _dealt_out(recipe, (
+        (weighed_out_with(item, recipe), item.label, weights[place], exact(item.step) if item.step else
+         TENTH if used[place] >= recipe.servings else HUNDREDTH)
+        for place, item in inside.items()), taken), strict=True))
+    each = Counter(tuple(shares[item].grams[place] if item in shares else ZERO for item in range(len(weights)))
+                   for place in range(recipe.servings))
     one, facts = replace(recipe, servings=1, finished_grams=None), facts_of(recipe, used)
     own_weight = whole / own.servings
-    parts = part_names(recipe)
+    parts = dict.fromkeys((weighed_out_with(item, recipe) for item in recipe.ingredients), ZERO)
+    for share in shares.values():
+        parts[share.part] += share.total
     return Portions(
         recipe=recipe, batch=batch, grams_of_each=tuple(weights), cooked=cooked,
-        ingredients=tuple(sorted(shares.values(), key=lambda share: parts.index(share.part))),
-        parts=part_shares(recipe, shares.values(), taken),
+        ingredients=tuple(sorted(shares.values(), key=lambda share: list(parts).index(share.part))),
+        parts=tuple(_dealt_out(recipe, ((name, "", total, TENTH) for name, total in parts.items() if total), taken)),
         facts=facts,
         servings=tuple(Serving(count, grams, facts_of(one, grams)) for grams, count in each.items()),
         portion=portion,
         left=None if portion is None else whole - portion * recipe.servings,
         limits=limits,
         broken=_broken_states(limits, used),
-        dealt_broken=_missed({grams: _broken_states(_targets(states(one, grams)), grams) for grams in each}),
+        dealt_broken=_worst_missed({grams: _broken_states(_targets(states(one, grams)), grams) for grams in each}),
         own_broken=_broken_states(states(own, tuple(weights)), weights),
         own_weight=own_weight if portion is not None and portion != own_weight else None,
         guaranteed=kind_of(guaranteed),
@@ -254,11 +261,6 @@ def _in_portions(recipe: Recipe, whole: Fraction, portion_grams: float) -> tuple
     return replace(recipe, servings=count, pieces=None, finished_grams=finished), grams / whole
 
 
-def _serving(shares: Mapping[int, Share], ingredients: int, place: int) -> Vector:
-    """What a serving gets of each ingredient, g."""
-    return tuple(shares[item].grams[place] if item in shares else ZERO for item in range(ingredients))
-
-
 def _targets(states: Sequence[LimitState]) -> tuple[LimitState, ...]:
     return tuple(state for state in states if state.limit.kind == "target")
 
@@ -267,18 +269,13 @@ def _broken_states(states: Sequence[LimitState], weights: Sequence[Fraction]) ->
     return tuple(state for state in states if not state.binding and state.limit.margin(weights) < 0)
 
 
-def _missed(broken: Mapping[Vector, Sequence[LimitState]]) -> tuple[LimitState, ...]:
+def _worst_missed(broken: Mapping[Vector, Sequence[LimitState]]) -> tuple[LimitState, ...]:
     """Each target that a serving misses, at the serving that misses it by most."""
     found: dict[Identity, list[tuple[Fraction, LimitState]]] = {}
     for serving, states in broken.items():
         for state in states:
             found.setdefault(state.limit.identity, []).append((state.limit.margin(serving), state))
     return tuple(min(missed, key=lambda one: one[0])[1] for missed in found.values())
-
-
-def part_names(recipe: Recipe) -> list[str]:
-    """Parts in the order in which the recipe first names them."""
-    return list(dict.fromkeys(weighed_out_with(ingredient, recipe) for ingredient in recipe.ingredients))
 
 
 def weighed_out_with(ingredient: Ingredient, recipe: Recipe) -> str:
@@ -304,40 +301,16 @@ def dealt(total: Fraction, step: Fraction, servings: int, first: int = 0) -> tup
     return tuple(shares)
 
 
-def ingredient_shares(recipe: Recipe, weights: Sequence[Fraction], taken: Fraction) -> dict[int, Share]:
-    """By place what each serving gets of each ingredient, where the servings take that share of the batch.
+def _dealt_out(recipe: Recipe, amounts: Iterable[tuple[str, str, Fraction, Fraction]], taken: Fraction) -> list[Share]:
+    """Amounts (part, label, g for the batch, step) in shares, where the servings take that share of the batch.
 
-    Each ingredient goes on dealing where the one before it stopped, so that no serving gets all the extras.
+    All of an amount is dealt out, or what the portions take to the nearest step there is. Each goes on being dealt
+    where the one before it stopped, so that no serving gets all the extras.
     """
-    found, first = {}, 0
-    for place, (ingredient, weight) in enumerate(zip(recipe.ingredients, weights, strict=True)):
-        if weight:
-            step = exact(ingredient.step) if ingredient.step else \
-                TENTH if weight * taken >= recipe.servings else HUNDREDTH
-            part = weighed_out_with(ingredient, recipe)
-            found[place], first = _share(recipe, part, ingredient.label, weight, taken, step, first)
+    found, first = list[Share](), 0
+    for part, label, total, step in amounts:
+        amount = total if taken == 1 else min(round(total * taken / step), total // step) * step
+        found.append(Share(part, label, total, total * taken / recipe.servings,
+                           dealt(amount, step, recipe.servings, first), total - amount))
+        first += int(amount / step) % recipe.servings + (amount % step > 0)
     return found
-
-
-def part_shares(recipe: Recipe, shares: Iterable[Share], taken: Fraction) -> tuple[Share, ...]:
-    """What each serving gets of a part: for a filling that is mixed first and weighed out as one."""
-    found, first, totals = [], 0, dict.fromkeys(part_names(recipe), ZERO)
-    for share in shares:
-        totals[share.part] += share.total
-    for name, total in totals.items():
-        if total:
-            share, first = _share(recipe, name, "", total, taken, TENTH, first)
-            found.append(share)
-    return tuple(found)
-
-
-def _share(recipe: Recipe, part: str, label: str, total: Fraction, taken: Fraction, step: Fraction, first: int
-           ) -> tuple[Share, int]:
-    """A total dealt out from a serving on, and the serving from which the next one is.
-
-    All of it is dealt out, or the share that the portions take, to the nearest step there is.
-    """
-    amount = total if taken == 1 else min(round(total * taken / step), total // step) * step
-    dealt_out = dealt(amount, step, recipe.servings, first)
-    return (Share(part, label, total, total * taken / recipe.servings, dealt_out, total - amount),
-            first + int(amount / step) % recipe.servings + (amount % step > 0))

@@ -6,23 +6,19 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
-from typing import TYPE_CHECKING
 
 from ratio_solver.dish.confidence import kept_for
 from ratio_solver.dish.notices import allergen_words
+from ratio_solver.dish.status import LimitState
 from ratio_solver.foods.ends import kind_of
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, STRONG, Block, Cell, Text, batch_line, notes, section, table_of
-from ratio_solver.output.dish_data import facts_data, limit_data, policy_data
-from ratio_solver.output.dish_text import broken_words
+from ratio_solver.output.dish_text import broken_words, facts_data, limit_data, policy_data
 from ratio_solver.output.json_csv import Data, Rows
-from ratio_solver.output.numbers import decimal, honest, plain, ratio, short
+from ratio_solver.output.numbers import counted, decimal, honest, plain, ratio, short
 from ratio_solver.recipe.model import RATIO
-from ratio_solver.tools.scale_error.report import outwards
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.status import LimitState
-    from ratio_solver.tools.portions.compute import Portions, Share
+from ratio_solver.tools.portions.compute import Portions, Share
+from ratio_solver.tools.scale_error.compute import outwards
 
 SHARE_COLUMNS = ("part", "ingredient", "batch_g", "serving_g", "servings", "grams", "left_g")
 """A row for each size of share: so many servings get so many grams."""
@@ -59,9 +55,8 @@ def _batch_line(found: Portions) -> str:
     if found.portion is None:
         return f"{batch} makes {batch_line(found.recipe, found.facts)}."
     cooked, after = ("", "") if found.cooked is None else (f" ({short(found.cooked, 1)} g cooked)", " cooked")
-    word = "portion" if found.recipe.servings == 1 else "portions"
     over = f"{short(found.left, 1)} g{after} are left over" if found.left else "nothing is left over"
-    return (f"{batch}{cooked} makes {found.recipe.servings} {word} of {short(found.portion, 2)} g{after}; "
+    return (f"{batch}{cooked} makes {counted(found.recipe.servings, 'portion')} of {short(found.portion, 2)} g{after}; "
             f"{over}.")
 
 

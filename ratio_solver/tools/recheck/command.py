@@ -8,8 +8,9 @@ from ratio_solver.output.options import BAD_INPUT, OUTPUT, TABLES, deliver_outco
 
 
 @click.command("recheck")
-@click.argument("record", type=click.Path(readable=False))
-@with_options(TABLES, OUTPUT)
+@with_options((
+    click.argument("record", type=click.Path(readable=False)),
+), TABLES, OUTPUT)
 def command(record: str, tables: tuple[str, ...], form: str, output: str | None) -> None:
     """Reckon again what `card --record` and `book` have recorded (RECORD, JSON).
 

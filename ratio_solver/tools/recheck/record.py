@@ -14,27 +14,27 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ratio_solver.dish.check import Check, DishAtWeights, check
+from ratio_solver.dish.check import DishAtWeights, check
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
 from ratio_solver.exact import exact
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, table_ids
 from ratio_solver.foods.csv_file import read_text
 from ratio_solver.foods.ends import KINDS
-from ratio_solver.foods.identity import table_ids
 from ratio_solver.foods.label_rules import LABELS
-from ratio_solver.output.dish_data import policy_data
+from ratio_solver.output.dish_text import policy_data
 from ratio_solver.output.json_csv import Data, as_json
 from ratio_solver.recipe.change import fixed
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.write import recipe_text
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.written import kept_weights
-from ratio_solver.tools.card.claims import Claim, claims, figures_of
+from ratio_solver.tools.card.claims import Claim, claims_of, figures_of
 
-FORMAT = 1
+RECORD_FORMAT = 1
 """Of the file; a reader refuses one that it does not know."""
 
-MOST_BYTES = 64 << 20
+RECORD_BYTES = 64 << 20
+"""At most."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def record_text(dishes: Sequence[tuple[DishAtWeights, str]], label: str, folder:
         The same for the same dishes, always: there is no date in it.
     """
     told = [_dish_data(dish, card, label, folder) for dish, card in dishes]
-    return as_json({"record": FORMAT, "dishes": told}) + "\n"
+    return as_json({"record": RECORD_FORMAT, "dishes": told}) + "\n"
 
 
 def record(dishes: Sequence[DishAtWeights], path: str | Path, label: str = "none") -> str:
@@ -124,7 +124,7 @@ def _dish_data(dish: DishAtWeights, card: str, label: str, folder: Path) -> Data
     grams = kept_weights(dish) if isinstance(dish, Proposal) else dish.grams_of_each
     bowl = fixed(recipe, grams)
     same = tuple(exact(item.start) for item in bowl.ingredients) == dish.grams_of_each
-    told = claims(dish if same else check(bowl, guaranteed=dish.guaranteed), label)
+    told = claims_of(dish if same else check(bowl, guaranteed=dish.guaranteed), label)
     text = recipe_text(bowl, folder)
     columns = list(dict.fromkeys(column for claim in told for column in claim.columns))
     return {
@@ -134,7 +134,7 @@ def _dish_data(dish: DishAtWeights, card: str, label: str, folder: Path) -> Data
         "guaranteed": dish.guaranteed or None,
         "policy": policy_data(recipe, dish.guaranteed, dish.grams_of_each),
         "recipe": {"file": os.path.basename(recipe.source), "sha256": _hash(text), "text": text},
-        "tables": [one.as_dict() for one in table_ids(recipe.composition)],
+        "tables": table_ids(recipe.composition),
         "own_tables": own_tables(recipe, folder),
         "weights": {item.label: item.start for item in bowl.ingredients},
         "published": [{"name": claim.name, "value": claim.value, "of": list(claim.columns)} for claim in told],
@@ -172,11 +172,11 @@ def read_record(path: str | Path) -> tuple[Published, ...]:
     """
     source = str(path)
     try:
-        data = json.loads(read_text(path, MOST_BYTES))
+        data = json.loads(read_text(path, RECORD_BYTES))
     except (ValueError, RecursionError) as error:
         raise BadInput([Fault(source, "", "", f"is not JSON: {error}")]) from error
-    if not isinstance(data, dict) or data.get("record") != FORMAT or not isinstance(data.get("dishes"), list):
-        raise BadInput([Fault(source, "", "", f"expected a record of what was published (format {FORMAT})")])
+    if not isinstance(data, dict) or data.get("record") != RECORD_FORMAT or not isinstance(data.get("dishes"), list):
+        raise BadInput([Fault(source, "", "", f"expected a record of what was published (format {RECORD_FORMAT})")])
     faults: list[Fault] = []
     found = [_published(dish, f"dishes[{place}]", source, faults) for place, dish in enumerate(data["dishes"], 1)]
     collected(faults)
@@ -203,14 +203,3 @@ def _published(dish: object, place: str, source: str, faults: list[Fault]) -> Pu
         faults.append(Fault(source, f"{place}.recipe", "", "is not the recipe that was recorded: its hash is another"))
         return None
     return Published(title, text, label, guaranteed, own, told, foods)
-
-
-def tables_of(dish: Published, folder: Path) -> list[str]:
-    """The tables of one's own that a dish was reckoned with, to be loaded."""
-    return [table if table in BUNDLED else str(folder / table) for table in dish.own_tables]
-
-
-def rechecked(recipe: Recipe, dish: Published) -> tuple[Check, tuple[Claim, ...]]:
-    """The dish as it is reckoned now, and what it would claim."""
-    found = check(recipe, guaranteed=dish.guaranteed)
-    return found, claims(found, dish.label)

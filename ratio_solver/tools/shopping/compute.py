@@ -7,19 +7,23 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import groupby
 from types import MappingProxyType
 
-from ratio_solver.dish.notices import allergens, allergens_unknown, eating_warnings
+from ratio_solver.dish.notices import allergen_words, allergens, allergens_unknown, eating_warnings
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.heat import bundled_yields
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.yields import Yield, bundled_yields
 from ratio_solver.outcome import Outcome
+from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, table_of
+from ratio_solver.output.json_csv import Data, Rows
+from ratio_solver.output.numbers import counted, decimal, plain, short
 from ratio_solver.recipe.heat import raw_grams
 from ratio_solver.recipe.model import Ingredient, Recipe
 
@@ -40,8 +44,6 @@ SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType({
 })
 """Part of the shop to the roles of foods found there, in the order of the list."""
 
-EGG_MEASURES = ("large", "egg", "medium")
-"""Household measures by which eggs are counted, the first that the table has."""
 
 _COOKED = re.compile(r"\b(boiled|roasted|braised|broiled|grilled|cooked|simmered|poached|browned|baked|pan-fried)\b")
 _SOLD_SO = re.compile(r"\b(canned|dry roasted|frozen)\b")
@@ -147,7 +149,6 @@ class ShoppingList(Outcome):
     dishes: tuple[ToCook, ...] = ()
 
     outcome = "listed"
-    reported_in = "tools.shopping.report"
 
     @property
     def title(self) -> str:
@@ -255,12 +256,13 @@ def shopping_for(dishes: Sequence[ToCook], servings: int, *, foods: FoodTable | 
 
 
 def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None, dish: str) -> _Need:
-    raw = raw_grams(ingredient, used)
+    raw, food = raw_grams(ingredient, used), ingredient.food
     piece: Fraction | None = raw_grams(ingredient, exact(ingredient.piece)) if ingredient.piece else None
     notes = [f"{ingredient.prepared or 'prepared'}: yield {ingredient.yield_:g}"] if ingredient.yield_ != 1 else []
-    food = ingredient.food
     if _COOKED.search(food.name) and not _SOLD_SO.search(food.name):
-        row = _yield_to(food)
+        rows = bundled_yields().rows
+        row = next((row for row in rows if row.cooked_id == food.id), None) or \
+            next((row for row in rows if row.cooked_food.lower() == food.name.lower()), None)
         before = (foods.get(row.id) or foods.get(row.food)) if foods and row else None
         if row is None or before is None:
             notes.append("weight as cooked; no yield known")
@@ -270,21 +272,17 @@ def _need(ingredient: Ingredient, used: Fraction, foods: FoodTable | None, dish:
     return _Need(ingredient, food, used, raw, piece, ", ".join(notes), dish)
 
 
-def _yield_to(food: Food) -> Yield | None:
-    """The yield that leads to a cooked food."""
-    rows = bundled_yields().rows
-    return next((row for row in rows if row.cooked_id == food.id), None) or \
-        next((row for row in rows if row.cooked_food.lower() == food.name.lower()), None)
-
-
 def _purchase(needs: Sequence[_Need]) -> Purchase:
     food = needs[0].food
     used, raw = sum((n.used for n in needs), ZERO), sum((n.raw for n in needs), ZERO)
     whole = 1 - exact(food.refuse or 0.0) / 100
-    piece = next((need.piece for need in needs if need.piece), None) or _egg(food)
+    piece = next((need.piece for need in needs if need.piece), None)
+    if piece is None and food.role == "egg" and "dried" not in food.name:  # sold whole, whether weighed or not
+        piece = next((exact(food.measures[name]) for name in ("large", "egg", "medium") if name in food.measures), None)
     bought = raw / whole
+    scale = ONE if bought >= 10 else Fraction(1, 10)  # what a shop's scale shows
     pieces = None if piece is None else math.ceil(raw / piece)
-    buy = _rounded_for_sale(bought) if piece is None or pieces is None else pieces * piece / whole
+    buy = math.ceil(bought / scale) * scale if piece is None or pieces is None else pieces * piece / whole
     pack = None if food.pack is None else exact(food.pack)
     packs = None if pack is None else math.ceil(buy / pack)
     if pack is not None and packs is not None:
@@ -293,13 +291,12 @@ def _purchase(needs: Sequence[_Need]) -> Purchase:
     for need in needs:
         if need.dish:
             dishes[need.dish] = dishes.get(need.dish, ZERO) + need.raw / whole
-    notes = [need.note for need in needs if need.note]
-    if food.refuse:
-        notes.append(f"{food.refuse:g} % refuse")
+    notes = [*(need.note for need in needs if need.note), *([f"{food.refuse:g} % refuse"] if food.refuse else [])]
+    named = next((name for name, grams in food.measures.items() if exact(grams) == piece), "whole")
     return Purchase(
         section=section_of(food), food=food.name, used_for=tuple(
             dict.fromkeys(need.ingredient.label for need in needs)), used=used,
-        raw=raw, bought=bought, buy=buy, pieces=pieces, piece=_piece_name(food, piece) if piece else "",
+        raw=raw, bought=bought, buy=buy, pieces=pieces, piece=named if piece else "",
         price=None if food.price is None else buy * exact(food.price) / 1000, note=", ".join(dict.fromkeys(notes)),
         dishes=dishes, packs=packs, pack=pack,
     )
@@ -312,18 +309,66 @@ def section_of(food: Food) -> str:
     return next((section for section, roles in SECTIONS.items() if food.role in roles), "other")
 
 
-def _egg(food: Food) -> Fraction | None:
-    """Eggs are sold whole, whether the recipe weighs them or not."""
-    if food.role != "egg" or "dried" in food.name:
-        return None
-    return next((exact(food.measures[name]) for name in EGG_MEASURES if name in food.measures), None)
+PURCHASE_COLUMNS = ("section", "food", "buy_g", "pieces", "piece", "bought_g", "raw_g", "used_g", "price", "used_for",
+                    "note", "packs", "pack_g", "dishes")
 
 
-def _piece_name(food: Food, piece: Fraction) -> str:
-    return next((name for name, grams in food.measures.items() if exact(grams) == piece), "whole")
+def text(found: ShoppingList) -> Block:
+    """What to buy, section by section."""
+    count = len(found.purchases)
+    return (
+        Text.assemble((found.title, STRONG), f"  what to buy for {counted(found.servings, 'serving')}"),
+        Text(""),
+        table_of((("buy", "right"), ("food", "left"), ("of it used", "right"), ("", "left")), _shopping_lines(found)),
+        Text(""),
+        *([] if found.price is None else [Text(
+            f"Price of the {count - len(found.unpriced)} of {count} foods that have one: {decimal(found.price, 2)}")]),
+        Text.assemble("Allergens: ", (allergen_words(found.allergens, found.allergens_unknown), STRONG)),
+        *(Text(f"Note: {warning}.", "yellow") for warning in found.warnings),
+        Text("Weights are as bought: before preparation, with peel, bone or shell.", QUIET),
+    )
 
 
-def _rounded_for_sale(grams: Fraction) -> Fraction:
-    """Rounded up to what a shop's scale shows: 1 g, or 0.1 g below 10 g."""
-    step = Fraction(1) if grams >= 10 else Fraction(1, 10)
-    return math.ceil(grams / step) * step
+def _shopping_lines(found: ShoppingList) -> Iterator[Sequence[Cell]]:
+    """What to ask for ("1134 g", "3 large") under the part of the shop where it is."""
+    for name, purchases in groupby(found.purchases, key=lambda purchase: purchase.section):
+        yield ()
+        yield "", Text(name.capitalize(), STRONG)
+        for item in purchases:
+            price = "" if item.price is None else f"price {decimal(item.price, 2)}"
+            packs = "" if item.pack is None else f"{item.packs} x {short(item.pack, 1)} g"
+            pieces = "" if item.pieces is None else f"{item.pieces} {item.piece}"
+            of_dishes = "; ".join(f"{short(grams, 1)} g {name}" for name, grams in item.dishes.items()) \
+                if len(item.dishes) > 1 else "".join(item.dishes)
+            yield (packs or pieces or f"{short(item.buy, 1)} g", Text(item.food), f"{short(item.used, 1)} g",
+                   Text(", ".join(filter(None, (pieces if packs else "", item.note, price, of_dishes))), QUIET))
+
+
+def data(found: ShoppingList) -> Data:
+    """The same in the keys of the command's JSON; weights in g."""
+    return {
+        "title": found.title,
+        "servings": found.servings,
+        "purchases": [_purchase_data(item) for item in found.purchases],
+        "price": plain(found.price),
+        "unpriced": list(found.unpriced),
+        "allergens": list(found.allergens),
+        "allergens_unknown": list(found.allergens_unknown),
+        "warnings": list(found.warnings),
+        "dishes": [{"dish": dish.name or dish.recipe.title, "batches": plain(dish.times)} for dish in found.dishes],
+    }
+
+
+def rows(found: ShoppingList) -> Rows:
+    """A row a food."""
+    return PURCHASE_COLUMNS, map(_purchase_data, found.purchases)
+
+
+def _purchase_data(item: Purchase) -> Data:
+    return {
+        "section": item.section, "food": item.food, "buy_g": plain(item.buy), "pieces": item.pieces,
+        "piece": item.piece, "bought_g": plain(item.bought), "raw_g": plain(item.raw), "used_g": plain(item.used),
+        "price": plain(item.price), "used_for": "; ".join(item.used_for), "note": item.note,
+        "packs": item.packs, "pack_g": plain(item.pack),
+        "dishes": "; ".join(f"{name}: {float(grams):g} g" for name, grams in item.dishes.items()),
+    }

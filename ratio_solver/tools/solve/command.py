@@ -13,6 +13,7 @@ from ratio_solver.output.options import (
     BENCH,
     CONFIDENCE,
     OUTPUT,
+    RECIPE,
     SOLVING,
     TABLES,
     TARGETS,
@@ -28,13 +29,13 @@ from ratio_solver.tools.scale_error.compute import scale_named
 
 
 @click.command("solve")
-@click.argument("recipe", type=click.Path(readable=False))
-@click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
-              help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
-              "INGREDIENT.max=G, foods=TABLE, policy.KEY=VALUE, several parted by commas; may be repeated.")
-@click.option("--keep-weight", type=float, metavar="SHARE",
-              help="Keep the batch within a share of its weight at the start: 0.1 for 90 to 110 %.")
-@with_options(TARGETS, CONFIDENCE, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
+@with_options(RECIPE, (
+    click.option("--what-if", "scenarios", multiple=True, metavar="CHANGES",
+                 help="A scenario beside the answer: ratio=2.5, net_carbs=8, servings=8, NAME>=X, NAME<=X, "
+                 "INGREDIENT.max=G, foods=TABLE, policy.KEY=VALUE, several parted by commas; may be repeated."),
+    click.option("--keep-weight", type=float, metavar="SHARE",
+                 help="Keep the batch within a share of its weight at the start: 0.1 for 90 to 110 %."),
+), TARGETS, CONFIDENCE, SOLVING, BENCH, WRITE, TABLES, OUTPUT)
 def command(recipe: str, scenarios: tuple[str, ...], keep_weight: float | None, prefer: str, exact: bool,
             time_limit: float | None, write: str | None, tables: tuple[str, ...], form: str, output: str | None,
             **options: Any) -> None:

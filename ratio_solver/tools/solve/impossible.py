@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import MORE, Limit
@@ -11,27 +11,27 @@ from ratio_solver.dish.notices import allergens_of_food
 from ratio_solver.exact import cut_down
 from ratio_solver.foods.quantities import SHARE
 from ratio_solver.output.blocks import BAD, QUIET, STRONG, Block, Text, headline, limit_words, notes, section, table_of
-from ratio_solver.output.dish_data import dish_data, with_caution
+from ratio_solver.output.dish_text import dish_data, with_caution
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short, weight
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Diagnosis, Impossible, Repair
-from ratio_solver.tools.scale_error.report import bench_data, bench_sections
-from ratio_solver.tools.solve.nearest_words import nearest_data, nearest_section, weights_data
+from ratio_solver.tools.scale_error.compute import bench_data, bench_sections
 from ratio_solver.tools.solve.relaxation_words import (
     asked,
     empty_sentence,
     listed,
+    nearest_data,
+    nearest_section,
     sentence,
     steps_sentence,
     told,
     undecided_sentence,
+    weights_data,
 )
 
 CONFLICT = "These cannot be kept together; without any one of them the others here can"
-CONFLICT_OF_ONE = "This cannot be kept"
 CONFLICT_OPEN = "These cannot be kept together; some of them may do (a search for that ended at its limit)"
-CONFLICT_NOTE = "The recipe's other limits may still be in the way: another conflict may remain."
 CHANGES = {
     (True, True): "Any one of these changes cures it, the most modest first",
     (True, False): "This change alone cures it",
@@ -40,7 +40,7 @@ CHANGES = {
 }
 """Heading of what cures: whether each does alone, and whether there are several."""
 
-FIXED = "Every ingredient is fixed: give those that may move a min and a max (draft --bounds 30 does)."
+ALL_FIXED = "Every ingredient is fixed: give those that may move a min and a max (draft --bounds 30 does)."
 ORDER = "The recipe's own limits are moved first, what may be prescribed last."
 PRESCRIBED = "A ratio{}, net carbs or protein that are prescribed are changed only by those who prescribe them."
 
@@ -51,45 +51,45 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
     """Why no weights satisfy the limits; no number here looks like an answer."""
     diagnosis = answer.diagnosis
     if diagnosis.undecided:
-        return undecided(answer)
+        return _undecided(answer)
+    reach = [Text.assemble(f"{what}  ", (figure, STRONG), formula) for what, figure, formula in reached(answer)]
     return (
         headline(answer.recipe.title, "impossible", BAD),
         Text(sentence(diagnosis)),
-        *([] if any(item.adjustable for item in answer.recipe.ingredients) else [Text(FIXED, STRONG)]),
+        *([] if any(item.adjustable for item in answer.recipe.ingredients) else [Text(ALL_FIXED, STRONG)]),
         *steps_line(diagnosis),
         *([Text(empty_sentence(diagnosis))] if diagnosis.empty else []),
         *([Text(proof(diagnosis), QUIET)] if diagnosis.conflict else []),
         *([nearest_section(answer.recipe, diagnosis.nearest)] if diagnosis.nearest else []),
         *([conflict_section(diagnosis)] if diagnosis.conflict else []),
         *_change_sections(diagnosis),
-        *_reach(answer),
+        *([section(reach_heading(diagnosis), *reach)] if reach else []),
         *_fats(diagnosis),
-        *left_out_lines(diagnosis),
+        *_left_out_lines(diagnosis),
         *bench_sections(answer, scale_error, measures),
         notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
 
 
-def undecided(answer: Impossible) -> Block:
+def _undecided(answer: Impossible) -> Block:
     """That no weights were found in the time, and what is known."""
-    recipe, between = answer.recipe, answer.diagnosis.between
-    rows = [(Text(item.label), weight(between[place])) for place, item in enumerate(recipe.ingredients)
-            if item.adjustable] if between else []
+    between = answer.diagnosis.between
+    rows = [(Text(item.label), weight(grams)) for item, grams in
+            zip(answer.recipe.ingredients, between, strict=True) if item.adjustable] if between else []
     table = table_of((("ingredient", "left"), ("g", "right")), rows)
     return (
-        headline(recipe.title, "undecided", BAD),
+        headline(answer.recipe.title, "undecided", BAD),
         Text(undecided_sentence(answer.diagnosis)),
         *([section("Between the steps these keep every limit", table)] if rows else []),
-        notes(recipe, None, answer.warnings, answer.cautions),
+        notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
 
 
-def left_out_lines(diagnosis: Diagnosis) -> list[Block]:
+def _left_out_lines(diagnosis: Diagnosis) -> Iterator[Block]:
     """What was not looked at to the end, as the time was up."""
     names = list(dict.fromkeys(limit.name for limit in diagnosis.left_out))
-    what = [*([f"changes of {listed(names)}"] if names else []), *diagnosis.left_out_also]
-    return [Text(f"\nThe time was up (--time-limit) before these were looked at to the end: {'; '.join(what)}.")] \
-        if what else []
+    if what := [*([f"changes of {listed(names)}"] if names else []), *diagnosis.left_out_also]:
+        yield Text(f"\nThe time was up (--time-limit) before these were looked at to the end: {'; '.join(what)}.")
 
 
 def steps_line(diagnosis: Diagnosis) -> list[Block]:
@@ -109,52 +109,42 @@ def conflict_section(diagnosis: Diagnosis) -> Block:
     """The limits that cannot be kept, and what that does not say."""
     table = table_of((("limit", "left"), ("asked for", "left")),
                      ((Text(limit.name), limit_words(limit)) for limit in diagnosis.conflict))
-    return section(conflict_heading(diagnosis), table, Text(CONFLICT_NOTE, QUIET))
+    return section(conflict_heading(diagnosis), table, Text(
+        "The recipe's other limits may still be in the way: another conflict may remain.", QUIET))
 
 
 def conflict_heading(diagnosis: Diagnosis) -> str:
     """What holds of the limits of a conflict."""
-    return CONFLICT_OPEN if not diagnosis.minimal else CONFLICT if len(diagnosis.conflict) > 1 else CONFLICT_OF_ONE
+    return CONFLICT_OPEN if not diagnosis.minimal else \
+        CONFLICT if len(diagnosis.conflict) > 1 else "This cannot be kept"
 
 
 def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
     """Single changes, or one of several limits together, and who may make a change of what a diet prescribes."""
     repairs, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
     if repairs:
-        several = len(repairs) > 1
+        several, prescribed = len(repairs) > 1, [one.limit for one in repairs if one.limit.prescribed]
+        of_energy = ", a share of the energy" if any(limit.unit == SHARE for limit in prescribed) else ""
         yield section(
             CHANGES[alone, several],
             table_of((("change", "left"), ("moves by", "right")),
-                     ((Text(told(one)), f"{share(one.relative)} %" if one.limit.bound else "") for one in repairs)),
+                     ((Text(told(one)), f"{share_moved(one.relative)} %" if one.limit.bound else "")
+                      for one in repairs)),
             *([Text(ORDER, QUIET)] if several and not alone else []),
-            *_prescribed_note([one.limit for one in repairs if one.limit.prescribed]))
+            *([Text(PRESCRIBED.format(of_energy), STRONG)] if prescribed else []))
     if alone and diagnosis.stuck:
         yield section("No change of these alone cures it", Text(listed([limit.name for limit in diagnosis.stuck])))
 
 
-def _prescribed_note(limits: Sequence[Limit]) -> list[Block]:
-    """Who may change what a diet prescribes; nothing where no such limit is moved."""
-    share = "" if all(limit.unit != SHARE for limit in limits) else ", a share of the energy"
-    return [Text(PRESCRIBED.format(share), STRONG)] if limits else []
-
-
-def share(value: Fraction) -> str:
+def share_moved(value: Fraction) -> str:
     """A share as a per cent, small ones with so many decimals that they are seen.
 
-    >>> share(Fraction(3)), share(Fraction(1, 1234))
+    >>> share_moved(Fraction(3)), share_moved(Fraction(1, 1234))
     ('300', '0.081')
     """
     percent = value * 100
-    if percent >= 10:
-        return short(percent, 0)
-    return short(percent, max(1, 1 - math.floor(math.log10(percent)))) if percent else "0"
-
-
-def _reach(answer: Impossible) -> Iterator[Block]:
-    """The best ratio and the least net carbs within the other limits, never rounded into a claim."""
-    lines = [Text.assemble(f"{what}  ", (figure, STRONG), formula) for what, figure, formula in reached(answer)]
-    if lines:
-        yield section(reach_heading(answer.diagnosis), *lines)
+    decimals = 0 if percent >= 10 or not percent else max(1, 1 - math.floor(math.log10(percent)))
+    return short(percent, decimals)
 
 
 def reach_heading(diagnosis: Diagnosis) -> str:
@@ -219,14 +209,14 @@ def _diagnosis_data(recipe: Recipe, diagnosis: Diagnosis) -> Data:
     }
 
 
-def _moved(limit: Limit, to: Fraction | None) -> Data:
+def _limit_moved(limit: Limit, to: Fraction | None) -> Data:
     """A limit and where it moves, `from` and `to` as they are written in the recipe file."""
     return {"limit": limit.name, "kind": limit.kind, "sense": limit.sense, "from": plain(limit.bound),
             "to": plain(to), "unit": limit.unit}
 
 
 def _repair_data(repair: Repair) -> Data:
-    return _moved(repair.limit, repair.to) | {
+    return _limit_moved(repair.limit, repair.to) | {
         "relative": plain(repair.relative) if repair.limit.bound else None, "words": told(repair)}
 
 
@@ -247,4 +237,4 @@ def _remedy_rows(diagnosis: Diagnosis) -> Iterator[Data]:
         yield {"cures": "not known", "kind": "empty dish",
                "words": f"{sentence(diagnosis)} {empty_sentence(diagnosis)}"}
     for limit in diagnosis.stuck:
-        yield _moved(limit, None) | {"cures": "not alone", "words": asked(limit)}
+        yield _limit_moved(limit, None) | {"cures": "not alone", "words": asked(limit)}

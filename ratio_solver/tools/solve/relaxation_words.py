@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.foods.nutrients import ENERGY
 from ratio_solver.foods.quantities import SHARE
-from ratio_solver.output.numbers import in_unit, short, with_unit
-from ratio_solver.recipe.model import RATIO
-
-if TYPE_CHECKING:
-    from ratio_solver.solving.result import Diagnosis, Repair
+from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
+from ratio_solver.output.json_csv import Data
+from ratio_solver.output.numbers import decimal, in_unit, plain, short, weight, with_unit
+from ratio_solver.recipe.model import RATIO, Recipe
+from ratio_solver.solving.result import Diagnosis, Nearest, Reached, Repair
 
 ALL_DECIMALS = 14
 """More than a bound has that can be written into a recipe file."""
 
 ASKED = {RATIO: "a ratio of {end} {size}", "target": "{end} {size} {nutrient}per serving",
          "proportion": "{end} {size} {name}"}
-ASKED_OF = "{end} {size} of {name}"
-"""A limit as a noun, by kind, and that of any other kind."""
+"""A limit as a noun, by kind: of any other kind it is of something."""
 
 ORDERS = {
     (RATIO, True): "accept {to} instead of {was}",
@@ -66,15 +65,7 @@ def _all_asked(diagnosis: Diagnosis, *kinds: str) -> list[str]:
     near, conflict = diagnosis.nearest, [limit for limit in diagnosis.conflict if limit.kind in kinds]
     if near is None or not {near.least, near.most} <= set(conflict):
         return [asked(limit) for limit in conflict]
-    return [_band_asked(near.least, near.most) if limit == near.least else asked(limit) for limit in conflict
-            if limit != near.most]
-
-
-def _band_asked(least: Limit, most: Limit) -> str:
-    """A band as a noun: "a ratio of exactly 2:1", "20 to 20.1 g protein per serving"."""
-    end, size = ("exactly", measure(least, least.bound)) if least.bound == most.bound else (
-        "between", f"{measure(least, least.bound)} and {measure(most, most.bound)}")
-    return ASKED.get(_kind(least), ASKED_OF).format(end=end, size=size, **_names(least))
+    return [asked(limit, near.most if limit == near.least else None) for limit in conflict if limit != near.most]
 
 
 def undecided_sentence(diagnosis: Diagnosis) -> str:
@@ -106,20 +97,26 @@ def steps_sentence(diagnosis: Diagnosis) -> str:
                      "Weights between the steps do (--exact), and a finer step may."])
 
 
-def asked(limit: Limit) -> str:
-    """A limit as a noun: "a ratio of at least 2:1", "at most 60 g of olive oil"."""
-    return ASKED.get(_kind(limit), ASKED_OF).format(
-        end="at least" if limit.sense == MORE else "at most", size=measure(limit, limit.bound), **_names(limit))
+def asked(limit: Limit, most: Limit | None = None) -> str:
+    """A limit as a noun: "a ratio of at least 2:1", "at most 60 g of olive oil"; with its most as a band.
+
+    "a ratio of exactly 2:1", "between 20 and 20.1 g protein per serving".
+    """
+    end, size = "at least" if limit.sense == MORE else "at most", measure(limit, limit.bound)
+    if most:
+        end, size = ("exactly", size) if limit.bound == most.bound else (
+            "between", f"{size} and {measure(most, most.bound)}")
+    return ASKED.get(_kind_of_words(limit), "{end} {size} of {name}").format(end=end, size=size, **_names(limit))
 
 
 def told(repair: Repair) -> str:
     """What to change, as an order: "raise olive oil's maximum from 60 g to 84 g"."""
     limit = repair.limit
-    return ORDERS[_kind(limit), limit.sense == MORE].format(
+    return ORDERS[_kind_of_words(limit), limit.sense == MORE].format(
         to=measure(limit, repair.to), was=measure(limit, limit.bound), **_names(limit))
 
 
-def _kind(limit: Limit) -> str:
+def _kind_of_words(limit: Limit) -> str:
     """The kind of its words: of a target that is a quotient its unit's."""
     return RATIO if limit.unit == ":1" else SHARE if limit.nutrient and limit.unit == SHARE else limit.kind
 
@@ -133,9 +130,13 @@ def _names(limit: Limit) -> dict[str, str]:
 
 def measure(limit: Limit, value: Fraction) -> str:
     """A bound in its unit, with all its decimals: "5 g", "1.74:1", "12.5 %"."""
-    text = short(in_unit(value, limit.unit), ALL_DECIMALS)
-    whole, point, rest = text.partition(".")
-    return with_unit(f"{whole}.{rest:0<2}" if point and limit.unit == ":1" else text, limit.unit)
+    return with_unit(_all_decimals(limit, value), limit.unit)
+
+
+def _all_decimals(limit: Limit, value: Fraction, *, of_a_band: bool = False) -> str:
+    """The same without its unit; two decimals at least of a ratio that is not whole, or is an end of a band."""
+    whole, point, rest = short(in_unit(value, limit.unit), ALL_DECIMALS).partition(".")
+    return f"{whole}.{rest:0<2}" if limit.unit == ":1" and (point or of_a_band) else f"{whole}{point}{rest}"
 
 
 def listed(words: Sequence[str]) -> str:
@@ -145,3 +146,59 @@ def listed(words: Sequence[str]) -> str:
     'a, b and c'
     """
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+BEYOND_SIGHT = 15
+"""Decimals of a value that is told at most."""
+
+
+def nearest_section(recipe: Recipe, nearest: Nearest) -> Block:
+    """The values on both sides, the weights that have them, and the band that is met."""
+    sides = [(side, reached) for side, reached in _sides_of(nearest) if reached]
+    rows: list[list[Cell]] = [[Text(nearest.least.name), *(
+        Text(value_words(nearest.least, reached.value), STRONG) for _, reached in sides)]]
+    rows += [[Text(item.label), *(weight(reached.weights[place]) for _, reached in sides)]
+             for place, item in enumerate(recipe.ingredients) if item.adjustable]
+    sure = "All the weights that the bounds allow were gone through: none is nearer." if nearest.proven else \
+        "None nearer was found around the best weights between the steps."
+    return section("Nearest on the steps, every other limit kept",
+                   table_of((("", "left"), *((f"{side} it", "right") for side, _ in sides)), rows),
+                   *([Text(band_words(nearest))] if nearest.band else []), Text(sure, QUIET))
+
+
+def _sides_of(nearest: Nearest) -> tuple[tuple[str, Reached | None], ...]:
+    return ("below", nearest.below), ("above", nearest.above)
+
+
+def value_words(limit: Limit, value: Fraction) -> str:
+    """A value beside a bound with so many decimals that it is seen to miss it: "2.0003:1", cut and never rounded."""
+    off = abs(in_unit(value - limit.bound, limit.unit))
+    places = min(BEYOND_SIGHT, max(2, 1 + math.ceil(-math.log10(off)))) if off else 2
+    scaled = math.floor(in_unit(value, limit.unit) * 10**places)
+    return with_unit(decimal(Fraction(scaled, 10**places), places), limit.unit)
+
+
+def band_words(nearest: Nearest) -> str:
+    """The narrowest band that is met, and by which of the two: "A band of 2.00 to 2.01:1 is met by that above."""
+    assert nearest.band is not None
+    low, high = (_all_decimals(nearest.least, end, of_a_band=True) for end in nearest.band)
+    side = "above" if nearest.band[0] == nearest.least.bound else "below"
+    return f"A band of {low} to {with_unit(high, nearest.most.unit)} is met by that {side}."
+
+
+def nearest_data(recipe: Recipe, nearest: Nearest | None) -> Data | None:
+    """The same in keys of the JSON."""
+    return None if nearest is None else {
+        "limit": nearest.least.name, "min": plain(nearest.least.bound), "max": plain(nearest.most.bound),
+        "unit": nearest.least.unit,
+        **{side: reached and {"value": plain(reached.value), "weights": weights_data(recipe, reached.weights)}
+           for side, reached in _sides_of(nearest)},
+        "band": None if nearest.band is None else {"min": plain(nearest.band[0]), "max": plain(nearest.band[1])},
+        "proven": nearest.proven,
+    }
+
+
+def weights_data(recipe: Recipe, weights: tuple[Fraction, ...]) -> list[Data]:
+    """Weights that are no answer: those beside a band, or between the steps."""
+    return [{"ingredient": item.label, "grams": plain(grams)}
+            for item, grams in zip(recipe.ingredients, weights, strict=True)]

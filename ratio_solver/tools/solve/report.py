@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from fractions import Fraction
 from types import MappingProxyType
 
+from ratio_solver.dish.status import Weight
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.output.blocks import GOOD, QUIET, Block, Text, allergens_of, batch_line, headline, notes
-from ratio_solver.output.dish_data import (
+from ratio_solver.output.dish_text import (
+    CHOICE,
     WEIGHT_COLUMNS,
     dish_data,
+    limits_section,
+    serving_section,
+    span_text,
     standing_data,
     weight_data,
+    weights_sections,
     with_caution,
 )
-from ratio_solver.output.dish_text import best_line, limits_section, serving_section, weights_sections
 from ratio_solver.output.json_csv import Data, Rows
-from ratio_solver.output.numbers import decimal, plain, short
+from ratio_solver.output.numbers import counted, decimal, plain, short
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.result import Objective, Proposal
-from ratio_solver.tools.scale_error.report import bench_data, bench_sections
+from ratio_solver.tools.scale_error.compute import bench_data, bench_sections
 
 PREFERRED = {
     "closest": "as close to the start as the limits allow",
@@ -30,6 +35,9 @@ PREFERRED = {
     "lowest-carb": "with the least net carbs",
 }
 
+MOST_EQUAL = 4
+"""Weights named as equally good; further ones are counted."""
+
 OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] = MappingProxyType({
     "g moved": ("{} g moved", " g", 1, decimal),
     "share moved": ("largest change {} % of a start", " %", 100, short),
@@ -38,6 +46,21 @@ OBJECTIVES: Mapping[str, tuple[str, str, int, Callable[[Fraction, int], str]]] =
     "g net carbs per serving": ("{} g net carbs per serving", " g", 1, decimal),
 })
 """Unit of an objective to its value in words, the unit of a difference, the scale and the rounding of both."""
+
+
+def best_line(weights: Sequence[Weight], exact: bool) -> str:
+    """Whether other weights are as good, and which."""
+    spans = [(item.best_lowest, item.best_highest, item) for item in weights
+             if item.best_lowest is not None and item.best_highest is not None]
+    if not spans:
+        return ""
+    free = [f"{span_text(low, high, item if exact else None)} g of {item.ingredient}"
+            for low, high, item in spans if high - low >= CHOICE]
+    if not free:
+        return "the only best answer" if exact else "between the steps there is only one best answer"
+    more = len(free) - MOST_EQUAL
+    others = f", and {counted(more, 'other')}" if more > 0 else ""
+    return f"equally good{'' if exact else ' between the steps'}: {', '.join(free[:MOST_EQUAL])}{others}"
 
 
 def text(proposal: Proposal, scale_error: str | None = None, measures: bool = False) -> Block:

@@ -9,6 +9,7 @@ import click
 from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import (
     OUTPUT,
+    RECIPE,
     SOLVING,
     TABLES,
     TARGETS,
@@ -19,14 +20,14 @@ from ratio_solver.output.options import (
 
 
 @click.command("swap")
-@click.argument("recipe", type=click.Path(readable=False))
-@click.argument("old", metavar="OLD")
-@click.argument("new", metavar="NEW [OLD NEW ...]", nargs=-1)
-@click.option("--by", type=click.Choice(["weight", "fat", "protein", "net-carbs"]), default="weight",
-              show_default=True, help="Start and bounds hold as much of this as before.")
-@click.option("--try-all", "role", metavar="ROLE", help="Every food of a role in the place of OLD.")
-@click.option("--most", type=click.IntRange(1), default=20, show_default=True, help="Foods listed at most.")
-@with_options(TARGETS, SOLVING, TABLES, OUTPUT)
+@with_options(RECIPE, (
+    click.argument("old", metavar="OLD"),
+    click.argument("new", metavar="NEW [OLD NEW ...]", nargs=-1),
+    click.option("--by", type=click.Choice(["weight", "fat", "protein", "net-carbs"]), default="weight",
+                 show_default=True, help="Start and bounds hold as much of this as before."),
+    click.option("--try-all", "role", metavar="ROLE", help="Every food of a role in the place of OLD."),
+    click.option("--most", type=click.IntRange(1), default=20, show_default=True, help="Foods listed at most."),
+), TARGETS, SOLVING, TABLES, OUTPUT)
 def command(recipe: str, old: str, new: tuple[str, ...], by: str, role: str | None, most: int, prefer: str, exact: bool,
             time_limit: float | None, tables: tuple[str, ...], form: str, output: str | None, **options: Any) -> None:
     """Swap ingredients of RECIPE for other foods: before and after, solved again.

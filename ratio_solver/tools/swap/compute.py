@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.check import check
-from ratio_solver.dish.composition import per_gram
+from ratio_solver.dish.notices import not_known
+from ratio_solver.dish.nutrition import per_gram
 from ratio_solver.errors import Fault, collected, shown
 from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
+from ratio_solver.foods.heat import LOSES_FAT
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.foods.yields import LOSES_FAT
 from ratio_solver.outcome import Outcome
+from ratio_solver.output.blocks import Block, Text, headline
+from ratio_solver.output.json_csv import Data, Rows
+from ratio_solver.output.numbers import plain
+from ratio_solver.output.side_by_side import AnyDish, NamedDish, beside, column_rows, joint_notes, not_kept, state
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.heat import prepare
 from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.solving.result import Impossible
 from ratio_solver.solving.solve import solve
-
-if TYPE_CHECKING:
-    from ratio_solver.output.side_by_side import AnyDish, NamedDish
 
 CARRIED: Mapping[str, str | None] = MappingProxyType({
     "weight": None, "fat": "fat_g", "protein": "protein_g", "net-carbs": "net_carbs_g",
@@ -70,7 +72,6 @@ class Swap(Outcome):
     notes: tuple[str, ...]
 
     about = "before.recipe"
-    reported_in = "tools.swap.report"
 
     @property
     def outcome(self) -> str:
@@ -158,9 +159,11 @@ def replaced(recipe: Recipe, chosen: Mapping[int, Food], by: str) -> tuple[Recip
         factor = _factor(recipe, old, new, by, faults)
         label = food.name if food.name.lower() not in kept else f"{food.name} for {old.label}"
         kept.add(label.lower())
-        swaps[place] = Swapped(old, _carried(new, label, factor), factor)
+        start, low, high = (None if value is None else float(exactly(value) * factor)
+                            for value in (new.start, new.minimum, new.maximum))
+        swaps[place] = Swapped(old, replace(new, label=label, start=start or 0.0, minimum=low, maximum=high), factor)
     collected(faults)
-    return _renamed(recipe, swaps), tuple(swaps.values())
+    return _with_new_labels(recipe, swaps), tuple(swaps.values())
 
 
 def adjustable(recipe: Recipe) -> bool:
@@ -205,14 +208,7 @@ def _factor(recipe: Recipe, old: Ingredient, new: Ingredient, by: str, faults: l
     return had / has if had and has else Fraction(1)
 
 
-def _carried(new: Ingredient, label: str, factor: Fraction) -> Ingredient:
-    """The new ingredient: start and bounds of the old one times the factor."""
-    start, low, high = (None if value is None else float(exactly(value) * factor)
-                        for value in (new.start, new.minimum, new.maximum))
-    return replace(new, label=label, start=start or 0.0, minimum=low, maximum=high)
-
-
-def _renamed(recipe: Recipe, swaps: Mapping[int, Swapped]) -> Recipe:
+def _with_new_labels(recipe: Recipe, swaps: Mapping[int, Swapped]) -> Recipe:
     """The recipe with the new ingredients; groups follow the new labels."""
     labels = {one.old.label: one.new.label for one in swaps.values()}
 
@@ -245,3 +241,47 @@ def _notes(one: Swapped) -> list[str]:
     if one.old.piece is not None:
         found.append(f"{one.old.label} came in pieces of {one.old.piece:g} g; {one.new.label} does not")
     return found
+
+
+def text(found: Swap) -> Block:
+    """Before and after side by side."""
+    words = ", ".join(f"{one.new.food.name} for {one.old.label}" for one in found.swaps)
+    carried = f"; start and bounds carried over by {found.by}" if found.by != "weight" else ""
+    remarks = [Text(""), *(Text(f"Note: {note}.", "yellow") for note in found.notes)] if found.notes else []
+    return (
+        headline(found.before.recipe.title, *state(found.after)), Text(f"With {words}{carried}"), Text(""),
+        beside(found.columns), *not_kept(found.columns), *remarks, *_allergen_change(found),
+        joint_notes([found.after, found.before], found.after),
+    )
+
+
+def _allergen_change(found: Swap) -> Iterator[Block]:
+    if isinstance(found.before, Impossible) or isinstance(found.after, Impossible):
+        return
+    (old, not_before), (new, not_after) = ((set(side.allergens), set(side.allergens_unknown))
+                                           for side in (found.before, found.after))
+    words = [f"{word}: {', '.join(sorted(some))}" for word, some in
+             (("new", new - old), ("no longer", old - new)) if some]
+    words += [not_known(sorted(not_after - not_before))] if not_after - not_before else []
+    if words:
+        yield from (Text(""), Text(f"Allergens, {'; '.join(words)}", "yellow"))
+
+
+def data(found: Swap) -> Data:
+    """The outcome of `swap`."""
+    return {
+        "swaps": [
+            {"old": one.old.label, "new": one.new.label, "food": one.new.food.name, "id": one.new.food.id,
+             "factor": plain(one.factor), "start": one.new.start, "min": one.new.minimum, "max": one.new.maximum}
+            for one in found.swaps
+        ],
+        "by": found.by,
+        "before": found.before.to_dict(),
+        "after": found.after.to_dict(),
+        "notes": list(found.notes),
+    }
+
+
+def rows(found: Swap) -> Rows:
+    """A figure a row, before and after."""
+    return column_rows(found.columns)

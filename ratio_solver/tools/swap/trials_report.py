@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import in_a_cell, strongest
+from ratio_solver.dish.check import Check
 from ratio_solver.dish.most import BEYOND
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.output.blocks import (
@@ -22,17 +22,13 @@ from ratio_solver.output.blocks import (
     section,
     table_of,
 )
-from ratio_solver.output.dish_data import facts_data
-from ratio_solver.output.dish_text import fact
+from ratio_solver.output.dish_text import fact, facts_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, weight
 from ratio_solver.output.side_by_side import ratio_cell, state, unit_of_objectives
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Impossible, Proposal
-
-if TYPE_CHECKING:
-    from ratio_solver.dish.check import Check
-    from ratio_solver.tools.swap.try_all import Trial, Trials
+from ratio_solver.tools.swap.try_all import Trial, Trials
 
 TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
                  "energy_kcal", "allergens", "reason", "allergens_unknown", "left_out", "warnings", "caution")

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from ratio_solver.dish.cautions import strongest
 from ratio_solver.dish.check import Check, check
@@ -24,9 +23,10 @@ from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.lp.clock import limited
 from ratio_solver.lp.search import raised, rounded_point
-from ratio_solver.lp.simplex import begun
+from ratio_solver.lp.simplex import starting_basis
 from ratio_solver.lp.solve import branched
 from ratio_solver.outcome import Outcome
+from ratio_solver.output.side_by_side import AnyDish
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
@@ -35,9 +35,6 @@ from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.scale_steps import whole_model
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.swap.compute import CARRIED, adjustable, judged, replaced
-
-if TYPE_CHECKING:
-    from ratio_solver.output.side_by_side import AnyDish
 
 SOLVED, WOULD_DO = "solved", "would do"
 OPEN = "whether any weights keep the limits was not found in the time (--time-limit)"
@@ -157,7 +154,7 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     """
     place, candidates = _asked_trials(recipe, foods.with_tables(recipe.tables), old, role, by)
     held = recipe.ingredients[place].food.id
-    search = _Search(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact,
+    search = _Trying(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact,
                      time_limit)
     return Trials(place, role, by, judged(recipe, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit),
                   search.ranked(most))
@@ -193,7 +190,7 @@ class _Screened:
 
 
 @dataclass(frozen=True)
-class _Search:
+class _Trying:
     """What is tried where, and how each dish is solved."""
 
     recipe: Recipe
@@ -226,7 +223,7 @@ class _Search:
         except BadInput as bad:
             return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
         model = formulation.model
-        relaxed = branched(model, model.whole_costs[:1], most=1, start=begun(model))
+        relaxed = branched(model, model.whole_costs[:1], most=1, start=starting_basis(model))
         if relaxed.complete and relaxed.basis is None:
             return Trial(food, None, "impossible", within)
         if beyond:
@@ -274,19 +271,16 @@ class _Search:
 
     def does(self, formulation: Formulation) -> bool | None:
         """Whether any weights keep the limits, on the steps unless those between them are wanted; None if not known."""
+        recipe, limits = formulation.recipe, formulation.limits
+        rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
         try:
             with limited(self.time_limit):
-                return self._does(formulation)
+                if self.exact:
+                    return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)
+                clear = rounded_point(whole_model(formulate(recipe, NO_PREFERENCE, limits=rows)))
+                return clear is not None or SearchDomain(recipe, on_steps=True).feasible(limits)
         except NotProven:
             return None
-
-    def _does(self, formulation: Formulation) -> bool:
-        recipe, limits = formulation.recipe, formulation.limits
-        if self.exact:
-            return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)
-        rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
-        clear = rounded_point(whole_model(formulate(recipe, NO_PREFERENCE, limits=rows)))
-        return clear is not None or SearchDomain(recipe, on_steps=True).feasible(limits)
 
 
 def _within_most(recipe: Recipe, place: int) -> tuple[Recipe, str]:

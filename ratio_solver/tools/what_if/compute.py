@@ -3,33 +3,100 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected, one_line, shown
+from ratio_solver.foods.bundled import BUNDLED, table_path
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import column_named, stem_of
 from ratio_solver.foods.sizes import LARGEST, MOST_SERVINGS, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.outcome import Outcome
+from ratio_solver.output.blocks import QUIET, Block, Text, headline
+from ratio_solver.output.json_csv import Data, Rows
+from ratio_solver.output.side_by_side import beside, column_rows, joint_notes, not_kept, state
 from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe
+from ratio_solver.recipe.read import recipe_from
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.recipe.targets import override, per_cent, target_column, target_key
+from ratio_solver.recipe.write import recipe_text
 from ratio_solver.solving.result import Answer
 from ratio_solver.solving.solve import solve
-from ratio_solver.tools.what_if.reread import ASKED, asks_to_reread, reread
+from ratio_solver.tools.solve.report import PREFERRED
+
+FOODS, POLICY = "foods", "policy."
+REREAD_WORDS = "foods=TABLE, policy.KEY=VALUE"
+"""How these changes are asked for, in the words of the recipe file."""
+
+
+def reread(recipe: Recipe, foods: FoodTable, parts: Sequence[str]) -> Recipe:
+    """The recipe with a table laid over the others, or with other choices behind its figures.
+
+    Parameters
+    ----------
+    recipe : Recipe
+    foods : FoodTable
+        That it was read with.
+    parts : sequence of str
+        "foods=europe", "foods=own.csv", "policy.ratio_formula=total", "policy.energy=us",
+        "policy.left_out.erythritol=0.5".
+
+    Raises
+    ------
+    BadInput
+        With what is wrong, each with the key that it is about.
+    """
+    if not parts:
+        return recipe
+    table: dict[str, Any] = tomllib.loads(recipe_text(recipe))
+    for part in parts:
+        key, _, value = (word.strip() for word in part.partition("="))
+        if not value:
+            raise BadInput([Fault("", key, "", f"expected {REREAD_WORDS}")])
+        if key == FOODS:
+            if value not in BUNDLED and not table_path(value).is_file():
+                raise BadInput([Fault("", key, value, f"expected {' or '.join(BUNDLED)}, or the path of a CSV file")])
+            foods = foods.under(value)
+        else:
+            _put(table, key.split("."), _number_or_text(value))
+    return replace(recipe_from(table, foods, recipe.source), remarks=recipe.remarks, presentation=recipe.presentation)
+
+
+def _put(table: dict[str, Any], keys: Sequence[str], value: object) -> None:
+    """A value at its place in nested tables; where something else stands on the way it is left for its fault."""
+    *path, last = keys
+    for key in path:
+        inner = table.setdefault(key, {})
+        if not isinstance(inner, dict):
+            table[key] = inner = {}
+        table = inner
+    table[last] = value
+
+
+def _number_or_text(value: str) -> object:
+    try:
+        return float(value)
+    except ValueError:
+        return value
+
+
+def asks_to_reread(part: str) -> bool:
+    """Whether a change of a scenario is one of the table or the policy."""
+    key = part.partition("=")[0].strip()
+    return key == FOODS or key.startswith(POLICY)
+
 
 OPTION = "--what-if"
-SERVINGS = "servings"
 _CHANGE = re.compile(r"(.*?)(>=|<=|=)((?:(?![<>]?=).)*)", re.DOTALL)
 """What stands before the last sign, the sign, and what follows it."""
 _BOUND = re.compile(r"\.\s*(?:min|max)\s*[<>=]")
-_MIN, _MAX = "_min", "_max"
 _EXPECTED = ("expected ratio=R, net_carbs=G, servings=N, NAME>=X or NAME<=X (NAME_min=X, NAME_max=X) of a nutrient, "
-             f"INGREDIENT.min=G or INGREDIENT.max=G, {ASKED}, several parted by commas")
+             f"INGREDIENT.min=G or INGREDIENT.max=G, {REREAD_WORDS}, several parted by commas")
 
 
 @dataclass(frozen=True)
@@ -56,7 +123,6 @@ class WhatIf(Outcome):
     scenarios: tuple[Scenario, ...]
 
     about = "base.recipe"
-    reported_in = "tools.what_if.report"
 
     @property
     def outcome(self) -> str:
@@ -112,7 +178,7 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     """
     texts = tuple(scenarios)
     faults: list[Fault] = []
-    recipes = [_changed(recipe, foods, text, faults) for text in texts]
+    recipes = [_recipe_of(text, recipe, foods, faults) for text in texts]
     collected(faults)
     base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
                       for dish in (recipe, *recipes))
@@ -139,42 +205,33 @@ class _Change:
     value: Any
 
 
-def _changed(recipe: Recipe, foods: FoodTable, text: str, faults: list[Fault]) -> Recipe:
+def _recipe_of(scenario: str, recipe: Recipe, foods: FoodTable, faults: list[Fault]) -> Recipe:
     """The recipe of one scenario; what cannot be read goes to `faults`."""
+    parts, columns = _parts_of_scenario(scenario), foods.with_tables(recipe.tables).columns
     asked: dict[tuple[str | int, str], _Change] = {}
-    parts = _parts_of_scenario(text)
-    columns = foods.with_tables(recipe.tables).columns
+    values: dict[str, list[Any]] = {}
     try:
         recipe = reread(recipe, foods, [part for part in parts if asks_to_reread(part)])
-    except BadInput as bad:
-        faults.extend(_told_of(text, bad))
-        return recipe
-    for part in parts:
-        if asks_to_reread(part):
-            continue
-        change = _read_change(part, recipe, columns)
-        if not isinstance(change, str) and asked.setdefault((change.subject, change.end), change) is not change:
-            change = "expected each end of a target or bound once"
-        if isinstance(change, str):
-            faults.append(Fault(OPTION, text, shown(part), change))
-    values: dict[str, list[Any]] = {}
-    for change in asked.values():
-        values.setdefault(change.option, []).append(change.value)
-    (ratio,), (net_carbs,), (servings,) = (values.get(option, [None]) for option in ("ratio", "net_carbs", SERVINGS))
-    try:
+        for part in parts:
+            if asks_to_reread(part):
+                continue
+            change = _read_change(part, recipe, columns)
+            if not isinstance(change, str) and (change.subject, change.end) in asked:
+                change = "expected each end of a target or bound once"
+            if isinstance(change, str):
+                faults.append(Fault(OPTION, scenario, shown(part), change))
+            else:
+                asked[change.subject, change.end] = change
+                values.setdefault(change.option, []).append(change.value)
+        (ratio,), (net_carbs,), (servings,) = (values.get(one, [None]) for one in ("ratio", "net_carbs", "servings"))
         changed = override(recipe, columns, ratio=ratio, net_carbs=net_carbs, targets=values.get("target", ()))
     except BadInput as bad:
-        faults.extend(_told_of(text, bad))
+        faults.extend(Fault(OPTION, ": ".join(filter(None, (scenario, fault.place))), fault.got, fault.expected)
+                      for fault in bad.faults)
         return recipe
     return replace(changed, servings=servings or changed.servings, ingredients=tuple(
         _with_bounds(ingredient, {end: change.value for (subject, end), change in asked.items() if subject == place},
-                 text, faults) for place, ingredient in enumerate(changed.ingredients)))
-
-
-def _told_of(text: str, bad: BadInput) -> list[Fault]:
-    """Faults as those of a scenario."""
-    return [Fault(OPTION, ": ".join(filter(None, (text, fault.place))), fault.got, fault.expected)
-            for fault in bad.faults]
+                     scenario, faults) for place, ingredient in enumerate(changed.ingredients)))
 
 
 def _parts_of_scenario(text: str) -> list[str]:
@@ -200,28 +257,28 @@ def _read_change(part: str, recipe: Recipe, columns: Sequence[str]) -> _Change |
         return _EXPECTED
     if label and end in ("min", "max"):
         return _read_bound(recipe, label, end, sense, value)
-    if name == SERVINGS:
+    if name == "servings":
         if sense != "=" or not value.isdecimal() or not 1 <= int(value) <= MOST_SERVINGS:
             return "expected servings=N, a whole number of servings, 1 or more"
-        return _Change(SERVINGS, SERVINGS, "", int(value))
+        return _Change("servings", "servings", "", int(value))
     if sense != "=":
         what = target_key(name, value, columns) or name
         return _Change("target", what, "min" if sense == ">=" else "max", f"{name}{sense}{value}")
     what, end, _ = target_column(name, columns) or ("", "", 1)
     if not what:
         return _no_change(name, columns)
-    if name.lower().endswith((_MIN, _MAX)):
-        return _Change("target", what, end, f"{name[:-len(_MIN)]}{'>=' if end == 'min' else '<='}{value}")
+    if name.lower().endswith(("_min", "_max")):
+        return _Change("target", what, end, f"{name[:-4]}{'>=' if end == 'min' else '<='}{value}")
     if what == RATIO:
         return _Change("ratio", what, end, value)
-    amount = _number(value)
+    amount = _amount_given(value)
     return f"expected {name}=G, g per serving, 0 or more" if amount is None else _Change("net_carbs", what, end, amount)
 
 
 def _read_bound(recipe: Recipe, name: str, end: str, sense: str, value: str) -> _Change | str:
     """LABEL.min=G or LABEL.max=G, or what is wrong with it."""
     unknown: list[Fault] = []
-    place, grams = place_named(name, recipe, OPTION, unknown), _number(value)
+    place, grams = place_named(name, recipe, OPTION, unknown), _amount_given(value)
     if place is None:
         return unknown[0].expected
     if sense != "=" or grams is None or grams > HEAVIEST:
@@ -245,10 +302,41 @@ def _no_change(name: str, columns: Sequence[str]) -> str:
     """What to say of NAME=value where that is no change."""
     if column_named(name, columns):
         return f"expected {name}>=X or {name}<=X"
-    known = [RATIO, "net_carbs", SERVINGS, *(stem_of(column) + end for column in columns for end in (_MIN, _MAX))]
+    known = [RATIO, "net_carbs", "servings", *(stem_of(column) + end for column in columns for end in ("_min", "_max"))]
     return f"{name} is nothing that a scenario changes{suggestion(name, known)}; {_EXPECTED}"
 
 
-def _number(text: str) -> float | None:
+def _amount_given(text: str) -> float | None:
+    """A number that a target or a bound may be; None where the text is none."""
     value = float(text) if re.fullmatch(r"[0-9]+(?:\.[0-9]*)?|\.[0-9]+", text) else None
     return value if value is not None and value <= LARGEST and sensible(value) else None
+
+
+ABREAST = 4
+"""Columns side by side in 80 columns of text."""
+
+
+def text(found: WhatIf) -> Block:
+    """The scenarios as columns beside the base answer."""
+    base, *others = found.columns
+    parts: list[Block] = [
+        headline(found.base.recipe.title, *state(found.base)),
+        Text(f"What if, {PREFERRED[found.base.prefer]}:"),
+    ]
+    for place in range(0, len(others), ABREAST - 1):
+        parts += [Text(""), beside([base, *others[place:place + ABREAST - 1]])]
+    otherwise = (Text(f"{name}: {side.recipe.reckoned}.", QUIET) for name, side in others
+                 if side.recipe.reckoned != found.base.recipe.reckoned)
+    return (*parts, *not_kept(found.columns), joint_notes([side for _, side in found.columns]), *otherwise)
+
+
+def data(found: WhatIf) -> Data:
+    """The base answer in the keys of `solve`, and the scenarios under "what_if"."""
+    return found.base.to_dict() | {
+        "what_if": [{"scenario": one.text, **one.answer.to_dict()} for one in found.scenarios],
+    }
+
+
+def rows(found: WhatIf) -> Rows:
+    """A figure a row, a column for each answer."""
+    return column_rows(found.columns)

@@ -15,7 +15,6 @@ from functools import cached_property
 from itertools import islice, product
 
 from ratio_solver.foods.food import PERHAPS, Food
-from ratio_solver.foods.names import first_part, head_word_of, variants
 from ratio_solver.foods.words import (
     MINOR,
     NEUTRAL,
@@ -23,8 +22,11 @@ from ratio_solver.foods.words import (
     STATES,
     UNTOUCHED,
     fat_asked,
+    first_part,
+    head_word_of,
     states_in,
     telling,
+    variants,
     without_shares,
     without_skin,
     words_of,
@@ -68,7 +70,7 @@ class _Name:
     perhaps: bool
 
 
-class Weighing:
+class SharedWords:
     """The words of all names of some foods, and what each tells.
 
     Parameters
