@@ -111,7 +111,7 @@ def _change(limit: Limit, value: Fraction, reached: bool) -> Repair | None:
 
     A value that is not known to be reached must come to the same decimal as all that are near it.
     """
-    near = [value] if reached else [value * (1 + exact(off)) for off in (-NEARLY_SAME, 0.0, NEARLY_SAME)]
+    near = [value] if reached else [value * (1 + exact(off)) for off in (-NEARLY_SAME, NEARLY_SAME)]
     to, *others = dict.fromkeys(next(iter(decimals_near(limit, each)), None) for each in near)
     if others or to is None or not writable(Repair(limit, to)):
         return None

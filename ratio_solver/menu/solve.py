@@ -217,9 +217,9 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
     """Arrays with these foods; those used last are kept, and have others too."""
     last = _LAST[0] if _LAST else None
     if last is None or last.table is not table or (last.policy, last.guaranteed) != (policy, guaranteed):
-        _LAST[:] = [FoodArrays(table, foods, policy, guaranteed)]
-    elif not all(id(food) in last.place for food in foods):
-        several = {id(food): food for food in (*last.foods, *foods)}
+        last, _LAST[:] = None, []
+    several = {id(food): food for food in (*(last.foods if last else ()), *foods)}
+    if last is None or len(several) > len(last.foods):
         _LAST[:] = [FoodArrays(table, list(several.values()), policy, guaranteed)]
     return _LAST[0]
 
@@ -282,15 +282,17 @@ class _Menu:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
         whole = [recipe for _, recipe in recipes.values()]
+        eaten: dict[object, list[Food]] = {}
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
+            eaten.setdefault(recipe.policy.key, []).extend(item.food for item in recipe.ingredients)
         done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
         for shape, members in shapes.items():
             if shape is None:
                 continue
             together = [recipes[number] for number in members]
-            foods = arrays_of(self.foods, [item.food for _, recipe in together for item in recipe.ingredients],
-                              together[0][1].policy, self.options.guaranteed)
+            policy = together[0][1].policy
+            foods = arrays_of(self.foods, eaten[policy.key], policy, self.options.guaranteed)
             try:
                 tables, settled, conflicts = self.stacked(arrays_of_recipes(together, foods), foods, np.array(members))
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's

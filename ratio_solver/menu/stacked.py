@@ -14,6 +14,7 @@ basis is reckoned at the bound.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -213,6 +214,9 @@ class MenuSolution:
     dish : ndarray of int, shape (recipes,)
         Which dish of `corner` each is.
     corner : Corner
+    beyond : mapping of (int, int) to (Corner, int, int)
+        Of a limit of a dish with several best answers or bases, by its place among those of the dish: the corner with
+        its bound moved by a hair, and the dish and the row there.
     """
 
     nano: Ints
@@ -225,13 +229,14 @@ class MenuSolution:
     several: Bools
     dish: Ints
     corner: Corner
+    beyond: Mapping[tuple[int, int], tuple[Corner, int, int]]
 
     def taken(self, recipes: Ints) -> MenuSolution:
         """Those of some of the dishes, which are recipes then."""
         rows, menu = self.corner.rows, self.corner.rows.menu
         items, lines = menu.rows_of(recipes), rows.lines_of(recipes)
         return MenuSolution(self.nano[items], self.price[lines], self.price_error[lines], corner=self.corner,
-                            **{name: getattr(self, name)[recipes] for name in (
+                            beyond=self.beyond, **{name: getattr(self, name)[recipes] for name in (
                                 "open", "missed", "cost", "least", "several", "dish")})
 
     @property
@@ -241,11 +246,11 @@ class MenuSolution:
 
     def exact_price(self, rows: MenuRows, line: int, foods: FoodArrays) -> Fraction | None:
         """The price of a limit in rationals; None where the basis that is best does not tell it."""
-        recipe = int(rows.owner[line])
-        if self.several[recipe]:
-            return None
-        dish = int(self.dish[recipe])
-        return self.corner.exact_price(dish, int(np.searchsorted(self.corner.rows.owner, dish) + rows.nth[line]), foods)
+        dish, nth = int(self.dish[rows.owner[line]]), int(rows.nth[line])
+        first = int(np.searchsorted(self.corner.rows.owner, dish))
+        corner, dish, at = self.beyond.get((dish, nth), (self.corner, dish, first + nth))
+        price = corner.exact_price(dish, at, foods)
+        return None if price is None or not np.isfinite(self.price_error[line]) else price
 
 
 def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
@@ -277,13 +282,13 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     below = rows.total(rows.below * (nano / NANO)[rows.ingredient]) + rows.constant
     price = rows.sign * at.prices[moves.lines] * below
     error = at.price_error[moves.lines] * below + SUM_ROUNDING * np.abs(price)
-    asked = near.rows[moves.lines] & several[rows.owner]
+    asked, beyond = near.rows[moves.lines] & several[rows.owner], dict[tuple[int, int], tuple[Corner, int, int]]()
     if asked.any():
         price, error = np.where(several[rows.owner], 0.0, price), np.where(several[rows.owner], 0.0, error)
         lines = np.flatnonzero(asked)
-        price[lines], error[lines] = _beyond(rows, prefer, per_gram, lines)
+        price[lines], error[lines] = _beyond(rows, prefer, per_gram, lines, beyond)
     return MenuSolution(nano, price, error, unsettled, first.missed, cost, least, several, np.arange(menu.count),
-                        corner)
+                        corner, beyond)
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
@@ -412,8 +417,11 @@ def _certified(rows: MenuRows, moves: Moves, nano: Ints, prices: Floats) -> tupl
     return within & ~menu.any(outside) & ~rows.any(broken), total + moves.constant, least - off + moves.constant
 
 
-def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints) -> tuple[Floats, Floats]:
+def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints,
+            corners: dict[tuple[int, int], tuple[Corner, int, int]]) -> tuple[Floats, Floats]:
     """Prices of limits by the basis that is best with the bound a hair greater, or if it cannot be, a hair less.
+
+    The corners are entered as in `MenuSolution.beyond`.
 
     Returns
     -------
@@ -440,11 +448,14 @@ def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints) -
         for each in (there, moves):  # best with the bound moved, and at the bound
             at = vertices(each.stack, each.size, found)
             known &= at.known & ~beside(each.stack, each.size, found, at).wrong
-        weights = Corner(here, prefer, moves, found).weights(at.values)
+        corner = Corner(here, prefer, moves, found)
+        weights = corner.weights(at.values)
         divisor = here.total(here.below * weights[here.ingredient]) + here.constant
         off = here.total(here.below * _errors(moves, found, at)[here.ingredient])
         prices, doubt = at.prices[moves.lines][mine], at.price_error[moves.lines][mine]
         settled = np.flatnonzero(~found.missed)
+        corners |= {(int(recipes[place]), int(here.nth[mine[place]])): (corner, int(place), int(mine[place]))
+                    for place in settled}
         price[left[settled]] = (here.sign[mine] * prices * divisor[mine])[settled]
         error[left[settled]] = np.where(known, doubt * divisor[mine] + np.abs(prices) * off[mine]
                                         + SUM_ROUNDING * np.abs(prices * divisor[mine]), np.inf)[settled]

@@ -43,7 +43,7 @@ SAME_MOVE = 1e-9
 
 MOST_HALVINGS = 60
 
-SHAPE = 8
+SHAPE = 16
 """Recipes are searched together with those of as many adjustable ingredients, counted by so many."""
 
 
@@ -152,7 +152,7 @@ class OnSteps:
         self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
         self.several = bool((self.rest > 0).any())
         self.standing = np.where(self.menu.adjustable, places.base * (places.step / NANO), self.menu.start)
-        self.limits: dict[int, list[Limit]] = {}
+        self.limits: dict[int, Limit] = {}
         self.ends: list[Fraction] = []
 
     def laid(self, figures: Floats | Ints) -> Floats:
@@ -172,16 +172,18 @@ class OnSteps:
         blocks = [each, -each, each * (self.rest > 0)]
         return np.concatenate(blocks if self.several else blocks[:2], axis=1)
 
-    def keeps(self, problem: int, k: Floats) -> bool:
-        """Whether a point keeps the limits, in rationals."""
+    def keeps(self, problem: int, k: Floats, unsure: Bools) -> bool:
+        """Whether a point keeps the limits of some rows, in rationals."""
         recipe = int(self.recipes[problem])
-        if recipe not in self.limits:
-            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(
-                (self.rows.owner == recipe) & ~self.rows.idle)]
         nano = self.nano(problem, k)
         weights = exact_weights(self.menu, nano, recipe)
-        return all(limit.margin(weights) >= 0 for limit in self.limits[recipe]) and (
-            not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, recipe) < self.ends[problem])
+        first = int(np.searchsorted(self.rows.owner, recipe))
+        for line in map(int, np.flatnonzero(unsure[:self.depth]) + first):
+            if line not in self.limits:
+                self.limits[line] = self.rows.limit(line)
+            if self.limits[line].margin(weights) < 0:
+                return False
+        return not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, recipe) < self.ends[problem]
 
     def nano(self, problem: int, k: Floats) -> Ints:
         """Weights in 1e-9 g of all ingredients, those of one problem at a point."""
@@ -310,7 +312,7 @@ class OnSteps:
         """Without a cost."""
         rows, menu, places, number = self.rows, self.menu, self.places, self.number
         ours = np.flatnonzero(number[rows.owner] >= 0)
-        depth = int(rows.nth[ours].max(initial=-1)) + 1
+        self.depth = depth = int(rows.nth[ours].max(initial=-1)) + 1
         here = number[rows.owner[ours]], rows.nth[ours]
         terms = rows.value * self.standing[rows.ingredient]
         per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
