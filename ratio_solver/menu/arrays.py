@@ -124,10 +124,13 @@ class MenuArrays:
         """Rows of a recipe's ingredients."""
         return range(int(self.first[recipe]), int(self.first[recipe + 1]))
 
+    def rows_of(self, recipes: Ints) -> Ints:
+        """The rows of the ingredients of some recipes, one after the other."""
+        return ranges(self.first[recipes], np.diff(self.first)[recipes])
+
     def taken(self, recipes: Ints) -> MenuArrays:
         """Some of the recipes, in this order; one may come several times."""
-        sizes = np.diff(self.first)[recipes]
-        rows = ranges(self.first[recipes], sizes)
+        rows, sizes = self.rows_of(recipes), np.diff(self.first)[recipes]
         kept = {name: getattr(self, name)[rows] for name in OF_INGREDIENTS}
         kept |= {name: getattr(self, name)[recipes] for name in OF_RECIPES}
         kept |= {name: tuple(each[recipe] for recipe in recipes) for name in OF_FILES if (each := getattr(self, name))}

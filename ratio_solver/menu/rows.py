@@ -257,12 +257,16 @@ class MenuRows:
         """Rows that are choices, shape (rows,)."""
         return np.array([bool(limit.members) for limit in self.limits], dtype=bool)[self.kind]
 
+    def lines_of(self, recipes: Ints) -> Ints:
+        """The rows of some of the recipes, one after the other."""
+        depth = np.bincount(self.owner, minlength=self.menu.count)
+        return ranges(np.searchsorted(self.owner, recipes), depth[recipes])
+
     def taken(self, recipes: Ints) -> MenuRows:
         """The rows of some of the recipes, in this order; one may come several times."""
         menu = self.menu.taken(recipes)
-        depth = np.bincount(self.owner, minlength=self.menu.count)[recipes]
-        lines = ranges(np.searchsorted(self.owner, recipes), depth)
-        owner = np.repeat(np.arange(len(recipes)), depth)
+        lines = self.lines_of(recipes)
+        owner = np.repeat(np.arange(len(recipes)), np.bincount(self.owner, minlength=self.menu.count)[recipes])
         sizes = np.diff(menu.first)[owner]
         entries = ranges(np.searchsorted(self.row, lines), sizes)
         row = np.repeat(np.arange(len(lines)), sizes)
