@@ -15,6 +15,8 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 
+from ratio_solver.errors import NotProven
+
 TIME_LIMIT = 5.0
 """Seconds for an answer with all that is said of it, unless another limit is given."""
 
@@ -61,3 +63,15 @@ def share(parts: float) -> AbstractContextManager[None]:
 def out_of_time() -> bool:
     """Whether the limit is reached."""
     return time.monotonic() >= _end.get()
+
+
+def in_time() -> None:
+    """Nothing, or an end to what takes long.
+
+    Raises
+    ------
+    NotProven
+        Where the limit is reached.
+    """
+    if out_of_time():
+        raise NotProven("the time is up")

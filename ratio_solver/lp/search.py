@@ -113,6 +113,10 @@ class WholeModel:
                 terms.append(coefficient * grid)
         return common_divisor(terms)
 
+    def with_costs(self, costs: tuple[Vector, ...]) -> WholeModel:
+        """The model with other costs, which are compared exactly."""
+        return replace(self, model=replace(self.model, costs=costs), resolution=None)
+
     def at_most(self, place: int, value: Fraction) -> WholeModel:
         """The model with one of its costs held to a value."""
         row = Row(f"cost {place + 1}", self.model.costs[place], "<=", value)

@@ -19,7 +19,7 @@ from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.question import Asked
 from ratio_solver.solving.result import Diagnosis, Proposal
 from ratio_solver.solving.scale_steps import whole_model
-from ratio_solver.solving.solve import best_weights, diagnosed, relaxed
+from ratio_solver.solving.solve import best_weights, diagnosed, relaxed_diagnosis
 
 
 def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
@@ -61,10 +61,10 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
             return Diagnosis((), undecided=found.undecided, between=found.between)
         diagnosis = diagnosed(asked, found)
         if exact or found.steps or len(limits) < LARGE:
-            return relaxed(asked, found, diagnosis, None, exact)
+            return relaxed_diagnosis(asked, found, diagnosis, None, exact)
         # Changes of very many limits are looked for between the steps; what is counted stays whole.
         between = replace(asked, domain=replace(asked.domain, whole=whole))
-        return relaxed(between, found, diagnosis, None, exact=True)
+        return relaxed_diagnosis(between, found, diagnosis, None, exact=True)
 
 
 def least_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, time_limit: float | None = None
