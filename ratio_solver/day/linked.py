@@ -110,7 +110,7 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
     at_once = Linked([(block, answer)])
     if known or failed:
         return at_once
-    return _better(at_once, _within_joins(kitchen, block, parts, free, exactly, time_limit))
+    return _fewer_moved(at_once, _within_joins(kitchen, block, parts, free, exactly, time_limit))
 
 
 def _joining(limit: KitchenLimit) -> bool:
@@ -118,7 +118,7 @@ def _joining(limit: KitchenLimit) -> bool:
     return limit.model.kind in JOINS and len(limit.places) > 1
 
 
-def _better(one: Linked, other: Linked) -> Linked:
+def _fewer_moved(one: Linked, other: Linked) -> Linked:
     """What has fewer grams moved, with the better bound of the two."""
     best = min((one, other), key=lambda linked: (not linked.solved, linked.moved))
     bound = max(linked.raised + _bound_of(linked.answers) for linked in (one, other))

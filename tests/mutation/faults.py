@@ -300,7 +300,9 @@ FAULTS = (
     Fault("structured data leave the formula out", "tools/card/compute.py",
           "{stated_ratio(dish)}{dish.recipe.policy.formula}", "{stated_ratio(dish)}", ("tools/test_card_forms.py",)),
     Fault("what is found in parts is called the best", "day/linked.py",
-          "min(max(least, _bound_of(free)), moved)", "moved", ("day/test_linked.py",)),
+          "raised=min(least, linked.moved)", "raised=linked.moved", ("day/test_linked.py",)),
+    Fault("a bound by parts forgets what the pots hold", "day/linked.py",
+          "total = -sum((price * limit.model.bound", "total = sum((price * limit.model.bound", ("day/test_linked.py",)),
     Fault("a least protein is cut like any other figure", "solving/infeasible/joint_change.py",
           "lambda limit: not limit.least_protein, ", "", ("day/test_impossible_days.py",)),
 )
