@@ -14,7 +14,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.clock import share
+from ratio_solver.lp.clock import in_time, share
 from ratio_solver.lp.infeasible import minimal_conflict
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.infeasible.added_fat import added_fats
@@ -53,6 +53,7 @@ def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
     def proof_without(dropped: frozenset[int]) -> list[int] | None:
         left = [place for place in suspects if place not in dropped]
         try:
+            in_time()
             with share(TRIES_OF_CONFLICT):
                 proof = domain.conflict_in([limits[place] for place in left])
         except NotProven:
@@ -147,6 +148,7 @@ def _changed(domain: SearchDomain, limits: Sequence[Limit], limit: Limit,
 def _in_time(parts: float, make: Callable[[], Made], what: Named, left_out: list[Named]) -> Made | None:
     """What is made in one of so many parts of the time; nothing, which is noted, where it is not found in that."""
     try:
+        in_time()
         with share(parts):
             return make()
     except NotProven:
