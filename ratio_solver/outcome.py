@@ -46,7 +46,7 @@ class Outcome:
     def to_dict(self, **shown: Any) -> dict[str, object]:
         """The JSON of the command; weights in g for the batch, facts per serving, and whence the figures are."""
         data: dict[str, object] = self.reports().data(self, **shown)
-        return data | self.whence()
+        return data | self.whence() if isinstance(data, dict) else data
 
     def whence(self) -> dict[str, object]:
         """Which composition tables the figures come from: "tables", each with id, version and hash."""
@@ -73,5 +73,5 @@ class Outcome:
         return head
 
     def _repr_html_(self) -> str:
-        html: str = import_module("ratio_solver.output.blocks").html_of(self.reports().text(self))
+        html: str = import_module("ratio_solver.output.notebook").html_of(self.reports().text(self))
         return html

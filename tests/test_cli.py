@@ -190,7 +190,7 @@ def test_foods_are_found_by_any_words() -> None:
     result = run("foods", "raw", "celeriac")
     assert result.exit_code == 0 and "celeriac, raw" in result.stdout
     assert "No food holds" in run("foods", "moonrock").stdout
-    data = json.loads(run("foods", "vegetable", "celeriac", "--format", "json").stdout)["foods"]
+    data = json.loads(run("foods", "vegetable", "celeriac", "--format", "json").stdout)
     assert any(row["food"] == "celeriac, raw" for row in data)
 
 
@@ -259,8 +259,7 @@ def test_foods_are_found_with_and_without_accents() -> None:
 
 def test_a_search_that_finds_nothing_is_written_too(tmp_path: Path) -> None:
     done = run("foods", "stardust", "--format", "json", "-o", str(tmp_path / "found.json"))
-    assert done.exit_code == 1 and json.loads(
-        (tmp_path / "found.json").read_text(encoding="utf-8"))["foods"] == []
+    assert done.exit_code == 1 and json.loads((tmp_path / "found.json").read_text(encoding="utf-8")) == []
 
 
 def test_foods_show_wants_a_name() -> None:

@@ -113,10 +113,10 @@ class Names:
                     return way, _not_sure(named)
         if (bare := without_claims(words)) and bare != folded(words) and (named := self._found(bare)):
             return words, (named[0], "guess")
-        likeliest = self._likeliest(ways[0])
-        if likeliest is None or likeliest[1] == "guess":
-            likeliest = self._ended(words) or likeliest
-        return ways[0], likeliest or (None, "none")
+        likely = self._shared.likely(ways[0])
+        if likely and likely[0][1]:
+            return ways[0], (likely[0][0], "close")
+        return ways[0], self._ended(words) or ((likely[0][0], "guess") if likely else (None, "none"))
 
     def _ended(self, words: str) -> tuple[int, Grade] | None:
         """A food by the last of the words, which say what it is, as a guess: the whisky of "single malt whisky"."""
@@ -201,10 +201,6 @@ class Names:
     @cached_property
     def _shared(self) -> SharedWords:
         return SharedWords(self.foods)
-
-    def _likeliest(self, words: str) -> tuple[int, Grade] | None:
-        likely = self._shared.likely(words)
-        return (likely[0][0], "close" if likely[0][1] else "guess") if likely else None
 
     def of_other_fat(self, food: Food) -> list[Food]:
         """The foods that differ from one only in the share of fat that their names state, in the order of the table."""

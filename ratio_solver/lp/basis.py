@@ -126,10 +126,13 @@ class Basis:
 
     def missed(self) -> Mark | None:
         """The first row or bound that the point does not keep."""
-        for mark in self.model.slacks:
-            if mark not in self.tight:
-                over = self._left_over(mark)
-                if over < 0 or (over and mark in self.model.firm):
+        (point, unit), tight, firm = self.whole_point, self.tight, self.model.firm
+        for mark, (entries, constant, _) in self.model.slacks.items():
+            if mark not in tight:
+                over = constant * unit
+                for j, a in entries:
+                    over += a * point[j]
+                if over < 0 or (over and mark in firm):
                     return mark
         return None
 

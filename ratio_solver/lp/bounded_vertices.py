@@ -15,17 +15,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
+from ratio_solver.lp.stack import Stack, StackSolution
 
 UNIT = 2.0**-53
+SUM_ROUNDING = 64 * UNIT
+"""Rounding of a sum over the variables of a problem, relative to the sum of sizes, at most."""
+
 REGULAR = 1e10
 """Condition of a matrix from which on no inverse is tried."""
 
 DATA = 8
 """Roundings behind a coefficient or a right-hand side, at most."""
 
-MOST_FREE = 12
+MOST_FREE = 24
 """Free variables of a problem, at most, for which this is worth it."""
 
 
@@ -49,23 +52,17 @@ class Vertices:
     known: Bools
 
 
-def vertices(
-    count: int, owner: Ints, row_owner: Ints, row: Ints, column: Ints, value: Floats, bound: Floats, cost: Floats,
-    free: Bools, tight: Bools, fixed: Floats,
-) -> Vertices:
-    """Vertices of `count` problems from what is free and what is tight in each.
+def vertices(stack: Stack, size: Floats, found: StackSolution) -> Vertices:
+    """Vertices of the problems of a stack from what is free and what is tight in each.
 
     Parameters
     ----------
-    owner, row_owner, row, column, value, bound
-        As in `ratio_solver.lp.stack.Stack`.
-    cost : ndarray, shape (variables,)
-        Cost of each free variable where it stands.
-    free : ndarray of bool, shape (variables,)
-    tight : ndarray of bool, shape (rows,)
-    fixed : ndarray, shape (variables,)
-        Values of the variables that are not free.
+    size : ndarray, shape (rows,)
+        Of the terms that each bound is the sum of.
     """
+    count, owner, row_owner, bound, cost = stack.count, stack.owner, stack.row_owner, stack.bound, stack.cost
+    row, column, value, free, tight = stack.row, stack.column, stack.value, found.free, found.tight
+    fixed = np.where(found.at_upper, stack.upper, stack.lower)
     sizes = np.bincount(owner[free], minlength=count)
     known = (sizes == np.bincount(row_owner[tight], minlength=count)) & (sizes <= MOST_FREE)
     values, error = np.where(free, 0.0, fixed), np.zeros(len(owner))
@@ -74,7 +71,7 @@ def vertices(
     still = ~free[column]
     term = value * np.where(still, fixed[column], 0.0)
     rest = bound - np.bincount(row, term, minlength=len(bound))
-    size = np.abs(bound) + np.bincount(row, np.abs(term), minlength=len(bound)).astype(float)
+    size = size + np.bincount(row, np.abs(term), minlength=len(bound)).astype(float)
     rank_column, rank_row = _turn_within(owner, free, count), _turn_within(row_owner, tight, count)
     inside = free[column] & tight[row]
     place = np.full(count, -1)
@@ -95,6 +92,58 @@ def vertices(
         values[columns], error[columns] = x, x_error
         prices[rows], price_error[rows] = y, y_error
     return Vertices(values, error, prices, price_error, known)
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What vertices say of the rows and bounds that are no part of them.
+
+    Attributes
+    ----------
+    wrong : ndarray of bool, shape (problems,)
+        The vertex is beyond one of them, or a row that is part of it has a price below 0.
+    alike : ndarray of bool, shape (problems,)
+        The vertex may lie on one of them: it is one of several bases of the same point.
+    rows : ndarray of bool, shape (rows,)
+        Rows on which a vertex lies, or may lie.
+    """
+
+    wrong: Bools
+    alike: Bools
+    rows: Bools
+
+
+def beside(stack: Stack, size: Floats, found: StackSolution, at: Vertices) -> Beside:
+    """How vertices stand to the other rows and bounds, rounding counted; `size` as in `vertices`."""
+    margin = at.error + 4 * UNIT * np.abs(at.values)
+    low, high = at.values - stack.lower, stack.upper - at.values
+    near = found.free & ~((low > margin) & (high > margin))
+    products = stack.value * at.values[stack.column]
+    over = stack.totals(products) - stack.bound
+    doubt = SUM_ROUNDING * (size + stack.totals(np.abs(products)))
+    doubt += stack.totals(np.abs(stack.value) * at.error[stack.column])
+    touching = ~found.tight & (np.abs(over) <= doubt)
+    beyond = (~found.tight & (over < -doubt)) | (found.tight & (at.prices < -at.price_error))
+    out = found.free & ((low < -margin) | (high < -margin))
+    return Beside(stack.any_row(beyond) | stack.any(out), stack.any_row(touching) | stack.any(near),
+                  touching | found.tight)
+
+
+def bounds_of(stack: Stack, size: Floats, values: Floats, prices: Floats) -> tuple[Floats, Floats, Floats]:
+    """What values cost, what nothing costs less than, and by how much at most these two are off.
+
+    For any prices y >= 0 of the rows, as in `ratio_solver.lp.certificate`,
+
+        cost  >=  y b + sum_j min over x_j in [lower_j, upper_j] of (c_j - g_j) x_j,        g = A' y.
+    """
+    y = np.maximum(prices, 0.0)
+    gain, gain_size = (np.bincount(stack.column, figures * y[stack.row], minlength=len(stack.cost)).astype(float)
+                       for figures in (stack.value, np.abs(stack.value)))
+    reduced, most = stack.cost - gain, np.maximum(np.abs(stack.lower), np.abs(stack.upper))
+    total = stack.sum(stack.cost * values)
+    least = stack.sum(np.minimum(reduced * stack.lower, reduced * stack.upper)) + stack.sum_rows(y * stack.bound)
+    doubt = stack.sum_rows(y * size) + stack.sum((np.abs(stack.cost) + gain_size) * most)
+    return total, least, SUM_ROUNDING * doubt
 
 
 def _turn_within(owner: Ints, chosen: Bools, count: int) -> Ints:

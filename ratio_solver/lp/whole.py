@@ -39,6 +39,7 @@ from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.points import narrow_point
 from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point
+from ratio_solver.lp.solve import continuous_prices
 
 SEEN = Fraction(1, 10**5)
 """The least that a second cost may weigh beside a first when both are minimised at once."""
@@ -111,10 +112,18 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     """
     asked = _Question(whole, lattice_of(whole.model, whole.count), floor, tuple(prices), tuple(between))
     lattice = asked.lattice
-    if lattice is not None and lattice.costed and whole.resolution is None:
-        found = enumerated(whole, lattice, asked.all_prices, first=float(asked.least), grid=asked.float_grid)
-        if found.complete:
-            return None if found.values is None else _best_of_all(whole, found.values)
+    if lattice is not None and lattice.costed:
+        # A cost with a resolution is first minimised alone, then the others in its interval.
+        first = whole if whole.resolution is None else whole.with_costs(whole.model.costs[:1])
+        found = enumerated(first, lattice_of(first.model, first.count) or lattice, asked.all_prices,
+                           first=float(asked.least), grid=asked.float_grid)
+        if found.complete and found.values is None:
+            return None
+        if found.complete and found.values is not None:
+            best = _best_of_all(whole, found.values)
+            settled = best if whole.resolution is None else _best_in_interval(whole, best.objective)
+            if settled is not None:
+                return settled
         asked = replace(asked, floor=max(floor, _below(found.bound)))
     narrow = None if lattice is None else narrowest(whole, lattice)
     if lattice is None or narrow is None:
@@ -221,6 +230,18 @@ def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
     """The answer where all the points that could be better were gone through."""
     objective = whole.cost(0, values)
     return WholeSolution(values, objective, objective, "exact", settled=True)
+
+
+def _best_in_interval(whole: WholeModel, least: Fraction) -> WholeSolution | None:
+    """The best for the other costs in the interval of a least first cost that is known; None where it is open."""
+    held = whole.at_most(0, whole.top(least)).with_costs(whole.model.costs[1:])
+    lattice, prices = lattice_of(held.model, held.count), continuous_prices(held.model)
+    if lattice is None or prices is None:
+        return None
+    found = enumerated(held, lattice, prices)
+    if not found.complete or found.values is None:
+        return None
+    return WholeSolution(found.values, whole.cost(0, found.values), least, "exact", settled=True)
 
 
 def _below(bound: float) -> Fraction:

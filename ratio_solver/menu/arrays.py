@@ -19,8 +19,7 @@ from ratio_solver.foods.heat import FULL, LOSES_FAT, as_weighed
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.column_table import ColumnTable, first_alike
 from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
 from ratio_solver.recipe.model import BATCH, Recipe
@@ -125,10 +124,13 @@ class MenuArrays:
         """Rows of a recipe's ingredients."""
         return range(int(self.first[recipe]), int(self.first[recipe + 1]))
 
+    def rows_of(self, recipes: Ints) -> Ints:
+        """The rows of the ingredients of some recipes, one after the other."""
+        return ranges(self.first[recipes], np.diff(self.first)[recipes])
+
     def taken(self, recipes: Ints) -> MenuArrays:
         """Some of the recipes, in this order; one may come several times."""
-        sizes = np.diff(self.first)[recipes]
-        rows = ranges(self.first[recipes], sizes)
+        rows, sizes = self.rows_of(recipes), np.diff(self.first)[recipes]
         kept = {name: getattr(self, name)[rows] for name in OF_INGREDIENTS}
         kept |= {name: getattr(self, name)[recipes] for name in OF_RECIPES}
         kept |= {name: tuple(each[recipe] for recipe in recipes) for name in OF_FILES if (each := getattr(self, name))}

@@ -26,8 +26,7 @@ from ratio_solver.foods.levels import Level
 from ratio_solver.foods.nutrients import FIBRE
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays, ranges
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import COSTS
@@ -258,12 +257,16 @@ class MenuRows:
         """Rows that are choices, shape (rows,)."""
         return np.array([bool(limit.members) for limit in self.limits], dtype=bool)[self.kind]
 
+    def lines_of(self, recipes: Ints) -> Ints:
+        """The rows of some of the recipes, one after the other."""
+        depth = np.bincount(self.owner, minlength=self.menu.count)
+        return ranges(np.searchsorted(self.owner, recipes), depth[recipes])
+
     def taken(self, recipes: Ints) -> MenuRows:
         """The rows of some of the recipes, in this order; one may come several times."""
         menu = self.menu.taken(recipes)
-        depth = np.bincount(self.owner, minlength=self.menu.count)[recipes]
-        lines = ranges(np.searchsorted(self.owner, recipes), depth)
-        owner = np.repeat(np.arange(len(recipes)), depth)
+        lines = self.lines_of(recipes)
+        owner = np.repeat(np.arange(len(recipes)), np.bincount(self.owner, minlength=self.menu.count)[recipes])
         sizes = np.diff(menu.first)[owner]
         entries = ranges(np.searchsorted(self.row, lines), sizes)
         row = np.repeat(np.arange(len(lines)), sizes)

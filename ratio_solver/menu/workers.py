@@ -24,6 +24,7 @@ from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.read import Piece, parsed
 from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_table
+from ratio_solver.output.child_process import live_with_parent
 
 if TYPE_CHECKING:
     from concurrent.futures import ProcessPoolExecutor
@@ -263,8 +264,6 @@ _PREPARED: dict[str, FoodTable] = {}
 
 
 def _prepare(foods: FoodTable) -> None:
-    from ratio_solver.output.child_process import live_with_parent
-
     _PREPARED["foods"] = foods
     live_with_parent()
 

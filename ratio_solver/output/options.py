@@ -246,7 +246,7 @@ def deliver_outcome(found: Outcome, form: str, output: str | None, also: Sequenc
     if form == "csv":
         made = as_csv(*made).rstrip("\n")
     elif form == "json":
-        made = as_json(made | found.whence())
+        made = as_json(made | found.whence() if isinstance(made, dict) else made)
     deliver(made, output, also)
     if found.outcome in WITHOUT_WEIGHTS:
         write = click.get_current_context().params.get("write")

@@ -191,14 +191,14 @@ def answer_of(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
     if not state.bowl:
         answer = solve(recipe, foods=foods)
         if isinstance(answer, Proposal):
-            return _with_weights("solved", answer, recipe, tuple(map(_weight_line, answer.weights)), tuple(_said(answer)))
+            return _with_weights(answer, recipe)
         return _impossible(answer, tomllib.loads(state.text), foods.with_tables(recipe.tables).columns)
     found = adjusted(recipe, state)
     if isinstance(found.result, Impossible):
         return _impossible_with_bowl(found, found.result)
     headline = f"adjusted: {remedy_words(found.taken, found)}" if found.taken else ""
-    return _with_weights("adjusted", found.result, recipe, _bowl_figures(found, found.result), (plan_line(found.result),),
-                   headline)
+    return replace(_with_weights(found.result, recipe), outcome="adjusted", headline=headline,
+                   said=(plan_line(found.result),), figures=_bowl_figures(found, found.result))
 
 
 def adjusted(recipe: Recipe, state: State) -> Adjustment:
@@ -219,14 +219,14 @@ def _said(dish: Proposal) -> Iterator[str]:
         yield best
 
 
-def _with_weights(outcome: str, dish: Proposal, recipe: Recipe, figures: tuple[WeightLine, ...], said: tuple[str, ...],
-            headline: str = "") -> PageAnswer:
+def _with_weights(dish: Proposal, recipe: Recipe) -> PageAnswer:
+    """What is said of any dish that has weights; `recipe` as it is written."""
     limits = limits_of(recipe)
     numbers = {limit.identity: number for number, limit in enumerate(limits)}
     return PageAnswer(
-        outcome, asked_of(recipe, limits), headline, said, figures,
-        {RATIO: Gauge(ratio_cell(dish), *_spare(dish.limits, RATIO, ">=")),
-         NET_CARBS: Gauge(fact(dish.facts, NET_CARBS, dish.limits), *_spare(dish.limits, NET_CARBS, "<="))},
+        "solved", asked_of(recipe, limits), "", tuple(_said(dish)), tuple(map(_weight_line, dish.weights)),
+        {RATIO: _gauge(ratio_cell(dish), dish.limits, RATIO, ">="),
+         NET_CARBS: _gauge(fact(dish.facts, NET_CARBS, dish.limits), dish.limits, NET_CARBS, "<=")},
         tuple(_limit_line(state, numbers.get(state.limit.identity, -1)) for state in limits_told(dish.limits)),
         tuple(serving_figures(dish)), allergens_of(dish), SAVED.get(dish.objective.unit, dish.objective.unit),
         **_common(dish),
@@ -241,8 +241,8 @@ def _common(dish: Proposal | Impossible) -> dict[str, Any]:
 
 def _weight_line(item: Weight) -> WeightLine:
     change = f"{'+' if item.change > 0 else '−'}{weight(abs(item.change))}" if item.change else ""
-    return WeightLine(weight_now(item), typed(item.grams), plain(item.lowest), plain(item.highest), change, _remark(item),
-                  could_be(item), item.measure)
+    return WeightLine(weight_now(item), typed(item.grams), plain(item.lowest), plain(item.highest), change,
+                      _remark(item), could_be(item), item.measure)
 
 
 def _remark(item: Weight) -> str:
@@ -259,12 +259,12 @@ def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[WeightLine, ...]:
                  for plan, item, left in zip(found.plan, dish.weights, lefts, strict=True))
 
 
-def _spare(states: Sequence[LimitState], nutrient: str, sense: str) -> tuple[str, str]:
-    """How far the dish is from a guarded target, and in a word how it stands."""
-    for state in states:
-        if (state.limit.nutrient, state.limit.sense) == (nutrient, sense):
-            return slack_text(state) if state.slack is not None else "no ratio", _state_word(state)
-    return "", ""
+def _gauge(value: str, states: Sequence[LimitState], nutrient: str, sense: str) -> Gauge:
+    """A guarded target: how far the dish is from it, and in a word how it stands."""
+    state = next((one for one in states if (one.limit.nutrient, one.limit.sense) == (nutrient, sense)), None)
+    if state is None:
+        return Gauge(value, "", "")
+    return Gauge(value, slack_text(state) if state.slack is not None else "no ratio", _state_word(state))
 
 
 def _state_word(state: LimitState) -> str:

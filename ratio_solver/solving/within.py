@@ -12,7 +12,7 @@ from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.question import Asked
 from ratio_solver.solving.result import Diagnosis, Proposal
-from ratio_solver.solving.solve import best_weights, diagnosed, relaxed
+from ratio_solver.solving.solve import best_weights, diagnosed, relaxed_diagnosis
 
 
 def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
@@ -54,7 +54,7 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
             return Diagnosis((), undecided=found.undecided, between=found.between)
         diagnosis = diagnosed(asked, found)
         if exact or found.steps or len(limits) < LARGE:
-            return relaxed(asked, found, diagnosis, None, exact)
+            return relaxed_diagnosis(asked, found, diagnosis, None, exact)
         # Changes of very many limits are looked for between the steps; what is counted stays whole.
         between = replace(asked, domain=replace(asked.domain, whole=whole))
-        return relaxed(between, found, diagnosis, None, exact=True)
+        return relaxed_diagnosis(between, found, diagnosis, None, exact=True)

@@ -161,6 +161,8 @@ def test_impossible_and_its_first_cure(hand: Any, page: Served, tmp_path: Path) 
     dish = hand(copied(page, "celeriac-gratin", "cure"))
     dish.type("#bound-0", "6")
     assert dish.outcome == "impossible"
+    top = dish.window.locator("#content").inner_text().partition("Ingredients for the batch")[0]
+    assert "impossible" not in top.partition("Ratio and net carbs")[2]  # how it came out is said once, above
     assert set(dish.weights) == {"–"}
     assert "ratio" in dish.window.locator(".conflict").inner_text()
     dish.after(lambda: dish.window.locator(".offers button").first.click())
@@ -236,6 +238,73 @@ def test_a_bowl_that_has_no_answer_has_ways_out(hand: Any, page: Served) -> None
     dish.after(lambda: dish.window.locator(".offers button").first.click())
     assert dish.window.locator(".headline").inner_text().startswith("adjusted: ")
     assert dish.weights[2] == "1400"
+
+
+def move(window: Any, field: str, value: float, event: str = "input") -> None:
+    """Move a bound as a hand does that does not let go, or lets go ("change")."""
+    window.evaluate("""([field, value, event]) => { const slider = document.querySelector(`[data-sets='${field}']`);
+        slider.focus(); slider.value = value; slider.dispatchEvent(new Event(event, {bubbles: true})); }""",
+                    [field, value, event])
+
+
+def test_while_a_hand_moves_the_rest_of_the_page_stays(hand: Any, page: Served, tmp_path: Path) -> None:
+    """What does not hang on the answer is not sent; what stands there at the end is what a new window shows."""
+    dish = hand(copied(page, "celeriac-gratin", "moving"))
+    window = dish.window
+    sent: list[str] = []
+    window.on("response", lambda answer: sent.append(answer.text()) if answer.request.method == "POST" else None)
+
+    dish.after(lambda: move(window, "max-4", 400))
+    dish.after(lambda: move(window, "max-4", 405))
+    dish.still()
+    assert same_weights(dish.weights, solved(dish.text, tmp_path))
+    assert "data-kept" in sent[0] and "Another food" not in sent[0] and len(sent[0]) < 20_000
+    assert window.locator("#add-fat option").count() > 5 and window.locator("#line-6 .rest form").count() == 2
+    assert window.locator("#line-4 button[value=fix]").text_content() == "Fix at 405 g"
+    move(window, "max-4", 405, "change")
+    dish.still()
+    other = Hand(window.context.new_page(), page, "moving.toml").window
+    shown = [one.evaluate("""() => { const copy = page().cloneNode(true); copy.querySelector("#told").remove();
+        return copy.innerHTML.replace(/\\s+/g, " "); }""") for one in (window, other)]
+    assert shown[0] == shown[1]
+    other.close()
+
+
+def test_what_was_to_stay_and_is_not_there_is_asked_for(hand: Any, page: Served) -> None:
+    dish = hand(copied(page, "celeriac-gratin", "lacking"))
+    dish.window.evaluate("document.querySelector('.add').remove()")
+    dish.after(lambda: move(dish.window, "max-4", 400))
+    dish.still()
+    assert dish.window.locator(".add select option").count() > 5
+
+
+def test_a_hand_stays_on_a_limit_that_changes_its_place(hand: Any, page: Served) -> None:
+    """A binding limit that is moved until it is loose goes down in the list, under the hand that moves it."""
+    dish = hand(copied(page, "celeriac-gratin", "order"))
+    window = dish.window
+    places = "[...document.querySelectorAll('.limit')].map(one => one.id)"
+    least = window.locator(".limit", has_text="slices weight").filter(has_text="at least").locator(".slide")
+    field = least.get_attribute("data-sets")
+    window.evaluate("field => { window.begun = document.querySelector(`[data-sets='${field}']`); }", field)
+    before = window.evaluate(places)
+    for grams, event in ((500, "input"), (100, "input"), (100, "change")):
+        move(window, field, grams, event)
+        dish.still()
+    after = window.evaluate(places)
+    moved = field.replace("bound", "limit")
+    assert after.index(moved) > before.index(moved)
+    assert window.evaluate("window.begun.isConnected && window.begun === document.activeElement")
+
+
+def test_a_dish_without_weights_offers_no_card(hand: Any, page: Served) -> None:
+    dish = hand(copied(page, "celeriac-gratin", "no-card"))
+    assert dish.window.locator("[data-print]").count() == 1
+    dish.type("#bound-0", "6")
+    assert dish.window.locator("[data-print]").count() == 0
+    dish.after(lambda: dish.window.click("text=Undo"))
+    dish.window.evaluate("window.open = () => null")
+    dish.window.click("text=Print the card")
+    assert "has opened no window for the card" in dish.window.locator("#told").inner_text()
 
 
 def test_two_windows_do_not_overwrite_each_other(hand: Any, page: Served) -> None:

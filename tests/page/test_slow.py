@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import re
 import shutil
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
 
 from ratio_solver.errors import NotProven
-from ratio_solver.foods.table import FoodTable
+from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.page import open_dish
 from ratio_solver.page.answer import Origin, PageAnswer, answer_of
 from ratio_solver.page.history import State
+from ratio_solver.page.open_dish import OpenDishes
+from ratio_solver.page.sheet import sheet_of
+from ratio_solver.page.workers import Workers
 from tests.page.conftest import ROOT
 from tests.page.serving import Served, served
 
@@ -95,6 +101,30 @@ def test_a_slow_solve_is_told_and_can_be_stopped(page: Served) -> None:
     assert "stopped" in stood(text) and "old ratio 2.00:1" in stood(text)
     text = act(page, "gratin.toml", "undo").text
     assert "solved" in stood(until(page, "gratin.toml", "● solved"))
+
+
+def test_a_state_is_sent_to_be_solved_before_its_sheet_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """So that both are done at the same time."""
+    done: list[str] = []
+
+    class Recording(Workers):
+        def __init__(self) -> None:
+            pass
+
+        async def do(self, job: Callable[..., Any], *given: Any) -> Any:
+            done.append("sent")
+            await asyncio.sleep(0.01)
+            done.append("solved")
+            return job(load_foods(), *given)
+
+    path = Path(shutil.copy(ROOT / "examples" / "celeriac-gratin.toml", tmp_path / "gratin.toml"))
+    dish = OpenDishes(tmp_path, load_foods()).dish("gratin.toml")
+    monkeypatch.setattr(open_dish, "sheet_of", lambda *given, **more: done.append("read") or sheet_of(*given, **more))
+    dish.put(State(path.read_text("utf-8").replace("max = 550", "max = 400")))
+    with ThreadPoolExecutor() as aside:  # a browser of another test has its own loop here
+        aside.submit(asyncio.run, dish.solved(Recording(), 60)).result()
+    assert done == ["sent", "read", "solved"] and dish.fresh
+    assert dish.sheet and dish.sheet.lines[4].high == "400"
 
 
 def test_a_change_takes_the_place_of_a_slow_solve(page: Served) -> None:

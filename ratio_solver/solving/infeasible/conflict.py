@@ -14,7 +14,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.clock import share
+from ratio_solver.lp.clock import in_time, share
 from ratio_solver.lp.infeasible import minimal_conflict
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.infeasible.added_fat import added_fats
@@ -50,16 +50,19 @@ def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
 
     suspects = domain.suspects(limits)
 
-    def kept(dropped: frozenset[int]) -> bool:
+    def proof_without(dropped: frozenset[int]) -> list[int] | None:
+        left = [place for place in suspects if place not in dropped]
         try:
+            in_time()
             with share(TRIES_OF_CONFLICT):
-                return domain.feasible([limits[place] for place in suspects if place not in dropped])
+                proof = domain.conflict_in([limits[place] for place in left])
         except NotProven:
             left_open.append(dropped)
-            return True
+            return None
+        return None if proof is None else [left[place] for place in sorted(proof)]
 
     with share(2):
-        conflict = tuple(limits[place] for place in minimal_conflict(suspects, kept))
+        conflict = tuple(limits[place] for place in minimal_conflict(suspects, proof_without))
     return Diagnosis(conflict, steps=domain.on_steps, minimal=not left_open,
                      stepped=_stepped_in(domain.recipe, conflict) if domain.on_steps else ())
 
@@ -145,6 +148,7 @@ def _changed(domain: SearchDomain, limits: Sequence[Limit], limit: Limit,
 def _in_time(parts: float, make: Callable[[], Made], what: Named, left_out: list[Named]) -> Made | None:
     """What is made in one of so many parts of the time; nothing, which is noted, where it is not found in that."""
     try:
+        in_time()
         with share(parts):
             return make()
     except NotProven:

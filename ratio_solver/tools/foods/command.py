@@ -25,7 +25,7 @@ class FoodsCommand(click.Command):
 
 @click.command("foods", cls=FoodsCommand)
 @click.argument("words", nargs=-1, required=True)
-@click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="FoodsCommand listed at most.")
+@click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
 @with_options(TABLES, OUTPUT)
 def command(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
     """Search the composition table: `foods WORDS...`, or `foods show NAME`; `foods add NAME` takes one from a package.

@@ -78,7 +78,7 @@ def _tabled(food: Food) -> Iterator[Sequence[Cell]]:
         value = food.amounts.get(column)
         figure = f"< {food.high[column]:g}" if value is None else f"{value:g}"
         yield ("carbs as tabled" if column == "carbs_g" else spoken(column), f"{figure} {unit_of(column)}",
-               *(_interval_text(low.get(column), high.get(column))
+               *(_ends_text(low.get(column), high.get(column))
                  for low, high in ((food.low, food.high), (food.lowest, food.highest))))
 
 
@@ -88,12 +88,12 @@ def _derived(food: Food) -> Iterator[Sequence[Cell]]:
         if amount is not None:
             ends = [content(food, column, Policy(), end) for end in ENDS]
             yield (name, f"{short(amount, 3)} {unit_of(column)}",
-                   *(_interval_text(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
+                   *(_ends_text(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
     for by, name in zip(ENERGIES[1:], ("by Annex XIV (EU)", "by US factors", "by 9/4/4"), strict=True):
         yield f"energy {name}", f"{short(energy_by_factors(food, '', Policy(energy=by)), 3)} kcal"
 
 
-def _interval_text(low: float | Fraction | None, high: float | Fraction | None) -> Text:
+def _ends_text(low: float | Fraction | None, high: float | Fraction | None) -> Text:
     return Text("" if low is None or high is None else f"{short(low, 3)} to {short(high, 3)}", QUIET)
 
 
@@ -139,10 +139,10 @@ def _elsewhere(food: Food, difference: Difference) -> str:
     return f"{SPOKEN[difference.file]} has {', '.join(figures)} ({difference.food.id})"
 
 
-def data(found: FoodsFound) -> Data:
+def data(found: FoodsFound) -> Data | list[Data]:
     """Every figure of the foods found; of one food in full also a note, and other tables that differ by a fifth."""
     if not found.in_full:
-        return {"foods": [_food_data(food) for food in found.foods]}
+        return [_food_data(food) for food in found.foods]
     food = found.foods[0]
     return _food_data(food) | {"note": note_of(food) or None, "elsewhere": [
         {"table": other.file.removesuffix(".csv"), "id": other.food.id, "differ": list(other.columns)}
