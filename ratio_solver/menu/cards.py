@@ -69,10 +69,10 @@ def _recipe(rows: RecipeRows, foods: FoodTable, options: MenuOptions, wrong: lis
     recipe = None if wrong else rows.recipe(foods, Path(options.folder))
     if recipe is None:
         raise BadInput([*(Fault(rows.name, f"line {rows.lines[0]}", "", words) for words in wrong),
-                        *(Fault(rows.name, _place(one), one.value, one.message) for one in rows.problems)])
+                        *(Fault(rows.name, _in_the_menu(one), one.value, one.message) for one in rows.problems)])
     return with_energy(recipe, options.energy)
 
 
-def _place(problem: Problem) -> str:
+def _in_the_menu(problem: Problem) -> str:
     """Where a problem stands, in the menu or in a recipe file."""
     return ": ".join(filter(None, (f"line {problem.line}", problem.column, problem.file, problem.place)))

@@ -12,7 +12,7 @@ from ratio_solver.menu.columns import menu_columns
 from ratio_solver.menu.one_recipe import RecipeRows
 from ratio_solver.recipe.model import Recipe
 
-Row = tuple[int, Mapping[str, str]]
+MenuRow = tuple[int, Mapping[str, str]]
 
 
 def recipes_of_menu(path: str | Path, foods: FoodTable) -> tuple[tuple[str, Recipe], ...]:
@@ -44,9 +44,9 @@ def recipes_of_menu(path: str | Path, foods: FoodTable) -> tuple[tuple[str, Reci
     return tuple(found)
 
 
-def _named(file: CsvFile, by_file: bool) -> Iterator[tuple[str, list[Row]]]:
+def _named(file: CsvFile, by_file: bool) -> Iterator[tuple[str, list[MenuRow]]]:
     """The rows of each recipe; of a menu of files each row is one."""
-    groups: dict[object, list[Row]] = {}
+    groups: dict[object, list[MenuRow]] = {}
     for line, cells in file.rows:
         groups.setdefault(line if by_file else cells["recipe"], []).append((line, cells))
     for key, rows in groups.items():
