@@ -1,6 +1,6 @@
 """What the weights of many recipes amount to: the rows of a menu's tables, by arrays.
 
-Every figure is the exact value rounded once, to `DECIMALS`. The arrays hold doubles; where a double's error leaves
+Every figure is the exact value rounded once, to `PLACES`. The arrays hold doubles; where a double's error leaves
 the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
 """
 
@@ -30,7 +30,7 @@ from ratio_solver.lp.stack import Bools, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.results import (
-    DECIMALS,
+    PLACES,
     allergens_cell,
     fact_columns,
     reckoned,
@@ -42,7 +42,7 @@ from ratio_solver.menu.stacked import MenuSolution, exact_cost, exact_largest, g
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import UNITS
 
-MICRO = 10**DECIMALS
+MICRO = 10**PLACES
 
 Columns = dict[str, np.ndarray]
 
