@@ -21,7 +21,7 @@ from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.menu.columns import menu_columns
 from ratio_solver.menu.read import Opened, files_named, open_menu, pieces
 from ratio_solver.menu.results import csv_lines, table_columns
-from ratio_solver.menu.solve import AS_USUAL, NAMED_BEFORE, MenuOptions
+from ratio_solver.menu.solve import NAMED_BEFORE, NO_OPTIONS, MenuOptions
 from ratio_solver.menu.workbook import open_sheet, write_workbook
 from ratio_solver.menu.workers import (
     Batch,
@@ -69,7 +69,7 @@ def menu_files(path: str) -> list[Path] | None:
 
 
 def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods: FoodTable,
-             options: MenuOptions = AS_USUAL, *, workers: int | None = None, cluster: str | None = None,
+             options: MenuOptions = NO_OPTIONS, *, workers: int | None = None, cluster: str | None = None,
              tls: Mapping[str, str] | None = None, xlsx: bool = False, inputs: Sequence[str | Path] = (),
              progress: Callable[[int, int], None] | None = None) -> Counts:
     """Solve a menu into a folder: weights, servings, limits and problems, all of them or none.
@@ -142,7 +142,7 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
     return counts
 
 
-def solve_frames(frames: Iterable[pd.DataFrame], foods: FoodTable | None = None, options: MenuOptions = AS_USUAL, *,
+def solve_frames(frames: Iterable[pd.DataFrame], foods: FoodTable | None = None, options: MenuOptions = NO_OPTIONS, *,
                  workers: int | None = None, cluster: str | None = None,
                  tls: Mapping[str, str] | None = None) -> Iterator[pd.DataFrame]:
     """`solve_frame` of the partitions of a menu, in their order: on all cores, or on a cluster.
