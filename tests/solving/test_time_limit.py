@@ -1,5 +1,6 @@
 """What a limit of time cuts short: never an error, never called proven, and said in plain words."""
 
+import math
 from __future__ import annotations
 
 from pathlib import Path
@@ -91,6 +92,7 @@ def test_a_choice_of_which_no_search_ends_leaves_what_rounding_finds(
     best = solve(recipe, prefer)
     monkeypatch.setattr(whole, "minimum", ended)
     monkeypatch.setattr(whole, "_promising", lambda asked: None)
+    monkeypatch.setattr(whole, "enumerated", lambda *_, **__: enumeration.Enumerated(None, -math.inf, complete=False))
     answer = solve(recipe, prefer)
     assert isinstance(best, Proposal) and isinstance(answer, Proposal) and not answer.objective.proven
     assert all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))
