@@ -1,8 +1,8 @@
 """What a limit of time cuts short: never an error, never called proven, and said in plain words."""
 
-import math
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
