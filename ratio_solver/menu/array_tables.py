@@ -1,7 +1,7 @@
 """What the weights of many recipes amount to: the rows of a menu's tables, by arrays.
 
-Every figure is the exact value rounded once, to `TABLE_DECIMALS`. The arrays hold doubles; where a double's error leaves
-the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
+Every figure is the exact value rounded once, to `TABLE_DECIMALS`. The arrays hold doubles; where a double's error
+leaves the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
 """
 
 from __future__ import annotations

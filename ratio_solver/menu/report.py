@@ -20,8 +20,9 @@ def text(found: MenuTables, most: int = 20) -> Block:
     columns = (("recipe", "left"), ("ratio", "right"), ("net carbs", "right"), ("objective", "right"), ("", "left"))
     served = _records(found, "servings")
     figures = [
-        [Text(str(row["recipe"])), ratio(row["ratio"] and exact(row["ratio"])), short(row["net_carbs_g"], TABLE_DECIMALS),
-         short(row["objective"], TABLE_DECIMALS), row["unit"]] for row in served if row["outcome"] == "solved"]
+        [Text(str(row["recipe"])), ratio(row["ratio"] and exact(row["ratio"])),
+         *(short(row[column], TABLE_DECIMALS) for column in ("net_carbs_g", "objective")), row["unit"]]
+        for row in served if row["outcome"] == "solved"]
     impossible = [Text(f"{row['recipe']}: {row['message']}") for row in served if row["outcome"] != "solved"]
     unreadable = [Text(f"line {row['line']}, {row['recipe']}: {row['column']} {row['value']} {row['message']}")
                   for row in _records(found, "problems")]
