@@ -108,7 +108,7 @@ def best_or_none(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) 
         gone = _falling(kept, costs)
         if gone is None:
             return kept, proof
-        stop = nearest((margin, -rate, mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0)
+        stop = least_quotient((margin, -rate, mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0)
         if stop is None:
             raise NotProven("a cost has no least: it falls without end")
         kept = kept.swapped(gone, stop[1])
@@ -133,7 +133,7 @@ def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> tuple[Ba
     raise NotProven(UNENDING)
 
 
-def nearest(stops: Iterable[tuple[int, int, Mark]]) -> tuple[Fraction, Mark] | None:
+def least_quotient(stops: Iterable[tuple[int, int, Mark]]) -> tuple[Fraction, Mark] | None:
     """The least of some quotients of whole numbers, the second of them positive, and of equal ones the first mark."""
     best: tuple[int, int, Mark] | None = None
     for above, below, mark in stops:

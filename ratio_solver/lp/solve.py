@@ -106,6 +106,12 @@ def solve_lp(model: LinearModel, start: Basis | None = None) -> Solution | None:
     return None if found.basis is None else Solution(found.basis, found.bound)
 
 
+def continuous_prices(model: LinearModel) -> list[float] | None:
+    """The multipliers of the rows for the first cost, steps left out; None where it is proven that there is none."""
+    basis = best_basis(starting_basis(model), model.whole_costs[:1])
+    return None if basis is None else Solution(basis, ZERO).prices("row").tolist()
+
+
 def has_point(model: LinearModel, most: int = MOST_BRANCHED) -> bool | None:
     """Whether any point keeps every row and bound, steps included, proven; None where it takes more parts to tell."""
     found = feasibility(model, most)
@@ -125,15 +131,13 @@ def feasibility(model: LinearModel, most: int = MOST_BRANCHED) -> Branched:
 
 def seeker(model: LinearModel) -> Seeker:
     """What finds the point of a model with the least of a cost, for one cost after another."""
-    large = len(model.rows) >= LARGE
-    first = None if large else box_basis(_on_grid(model), (False,) * len(model.variables))
-    last: Basis | None = None
+    large, last = len(model.rows) >= LARGE, None
 
     def seek(cost: Vector) -> Vector | None:
         nonlocal last
         if large and last is None and has_point(model) is False:
             return None
-        found = solve_lp(replace(model, costs=(cost,)), last or first)
+        found = solve_lp(replace(model, costs=(cost,)), last)
         last = None if found is None or model.stepped else found.basis
         return None if found is None else found.values
 

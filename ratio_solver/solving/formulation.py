@@ -34,7 +34,7 @@ from ratio_solver.recipe.reader import HEAVIEST
 NO_PREFERENCE = ""
 """In place of a preference: any weights that keep the limits do, and moves are not counted."""
 
-UNITS: Mapping[str, str] = MappingProxyType({
+OBJECTIVE_UNITS: Mapping[str, str] = MappingProxyType({
     "closest": "g moved",
     "even": "share moved",
     "cheapest": "price of the batch",
@@ -43,7 +43,7 @@ UNITS: Mapping[str, str] = MappingProxyType({
 })
 """Unit of each preference's objective."""
 
-PREFERENCES = tuple(UNITS)
+PREFERENCES = tuple(OBJECTIVE_UNITS)
 
 HEAVY = Fraction(HEAVIEST)
 """g; no weight is more."""

@@ -3,9 +3,9 @@
     python -m tests.bench.page [MOVES [EXAMPLE ...]]
 
 Each example is opened in a browser (Debian's chromium, by its path), and a hand moves its bounds, ten steps at a time.
-A move is measured in the browser, from the event to the frame in which the new figures stand; the same recipe is solved
-right after it in this process. Prints ms, medians over each other and less each other (what the page adds); 200 moves an
-example unless said. No test is timed.
+A move is measured in the browser, from the event to the frame in which the new figures stand; the same recipe is
+solved right after it in this process. Prints ms, medians over each other and less each other (what the page adds); 200
+moves an example unless said. No test is timed.
 """
 
 from __future__ import annotations
