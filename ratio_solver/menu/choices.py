@@ -48,7 +48,7 @@ def dishes_of(rows: MenuRows) -> tuple[MenuRows, Ints]:
     menu = rows.menu
     ways = menu.ways or (((),),) * menu.count
     recipe = np.repeat(np.arange(menu.count), [len(each) for each in ways])
-    if len(recipe) == menu.count:
+    if not any(way for each in ways for way in each):
         return rows, recipe
     dishes = rows.taken(recipe)
     menu = dishes.menu

@@ -149,7 +149,7 @@ class _Impossible:
         self.out = np.zeros((int(self.ways.sum()), self.low.shape[1]), dtype=bool)
         self.ray = np.zeros((len(self.out), self.bound.shape[1]))  # what last showed that there is no point
         self.choice, self.chooses = np.zeros(self.low.shape, dtype=np.int64), np.zeros(self.lines.shape, dtype=bool)
-        for number in np.flatnonzero(self.ways > 1):
+        for number in (number for number, each in enumerate(ways) if any(each)):
             recipe, first = recipes[number], menu.first[recipes[number]]
             for line in np.flatnonzero(rows.of_choice & (rows.owner == recipe)):
                 members = menu.nth[[first + place for place in rows.limits[rows.kind[line]].members
