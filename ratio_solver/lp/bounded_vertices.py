@@ -11,6 +11,7 @@ Acta Numerica 19 (2010), section 10). The residual carries its own rounding and 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,6 +44,8 @@ class Vertices:
     prices, price_error : ndarray, shape (rows,)
     known : ndarray of bool, shape (problems,)
         Whether the tight rows determine the vertex, and the error is bounded.
+    best : ndarray of bool, shape (problems,)
+        Whether any other point is sure to cost more, or as much and more by a later cost, if the vertex is one.
     """
 
     values: Floats
@@ -50,23 +53,27 @@ class Vertices:
     prices: Floats
     price_error: Floats
     known: Bools
+    best: Bools
 
 
-def vertices(stack: Stack, size: Floats, found: StackSolution) -> Vertices:
+def vertices(stack: Stack, size: Floats, found: StackSolution, later: Sequence[Floats] = ()) -> Vertices:
     """Vertices of the problems of a stack from what is free and what is tight in each.
 
     Parameters
     ----------
     size : ndarray, shape (rows,)
         Of the terms that each bound is the sum of.
+    later : sequence of ndarray, shape (variables,)
+        Costs by which ties of that of the stack are broken, one after the other.
     """
-    count, owner, row_owner, bound, cost = stack.count, stack.owner, stack.row_owner, stack.bound, stack.cost
+    count, owner, row_owner, bound = stack.count, stack.owner, stack.row_owner, stack.bound
     row, column, value, free, tight = stack.row, stack.column, stack.value, found.free, found.tight
     fixed = np.where(found.at_upper, stack.upper, stack.lower)
     sizes = np.bincount(owner[free], minlength=count)
     known = (sizes == np.bincount(row_owner[tight], minlength=count)) & (sizes <= MOST_FREE)
     values, error = np.where(free, 0.0, fixed), np.zeros(len(owner))
-    prices, price_error = np.zeros(len(row_owner)), np.zeros(len(row_owner))
+    costs = (stack.cost, *later)
+    prices, price_error = np.zeros((2, len(costs), len(row_owner)))
     # What the fixed variables leave of each row, and the sizes that its rounding error is measured by.
     still = ~free[column]
     term = value * np.where(still, fixed[column], 0.0)
@@ -87,11 +94,32 @@ def vertices(stack: Stack, size: Floats, found: StackSolution) -> Vertices:
         good, inverse = _inverses(matrix)
         known[members[~good]] = False
         x, x_error = _refined(matrix, inverse, rest[rows], size[rows])
-        y, y_error = _refined(matrix.transpose(0, 2, 1), inverse.transpose(0, 2, 1), cost[columns],
-                              np.abs(cost[columns]))
         values[columns], error[columns] = x, x_error
-        prices[rows], price_error[rows] = y, y_error
-    return Vertices(values, error, prices, price_error, known)
+        for which, cost in enumerate(costs):
+            prices[which, rows], price_error[which, rows] = _refined(
+                matrix.transpose(0, 2, 1), inverse.transpose(0, 2, 1), cost[columns], np.abs(cost[columns]))
+    best = known & ~_not_best(stack, found, costs, prices, price_error)
+    return Vertices(values, error, prices[0], price_error[0], known, best)
+
+
+def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], prices: Floats, errors: Floats) -> Bools:
+    """Problems of which it is not sure that any other point costs more, or as much and more by a later cost.
+
+    It is sure where a unit of the slack of every tight row, and of every variable at a bound, costs something by the
+    first of the costs by which it costs or saves anything.
+    """
+    open_rows, open_ = found.tight, ~found.free
+    wrong_rows, wrong = np.zeros(len(open_rows), dtype=bool), np.zeros(len(open_), dtype=bool)
+    size = np.abs(stack.value)
+    for cost, price, error in zip(costs, prices, errors, strict=True):
+        gain, gain_size, off = (np.bincount(stack.column, value * figures[stack.row], minlength=len(cost)).astype(float)
+                                for value, figures in ((stack.value, price), (size, np.abs(price)), (size, error)))
+        reduced, doubt = cost - gain, off + SUM_ROUNDING * (np.abs(cost) + gain_size)
+        reduced = np.where(found.at_upper, -reduced, reduced)
+        wrong_rows |= open_rows & (price < -error)
+        wrong |= open_ & (reduced < -doubt)
+        open_rows, open_ = open_rows & (price <= error), open_ & (reduced <= doubt)
+    return stack.any_row(wrong_rows | open_rows) | stack.any(wrong | open_)
 
 
 @dataclass(frozen=True)
@@ -101,7 +129,7 @@ class Beside:
     Attributes
     ----------
     wrong : ndarray of bool, shape (problems,)
-        The vertex is beyond one of them, or a row that is part of it has a price below 0.
+        The vertex is beyond one of them.
     alike : ndarray of bool, shape (problems,)
         The vertex may lie on one of them: it is one of several bases of the same point.
     rows : ndarray of bool, shape (rows,)
@@ -123,7 +151,7 @@ def beside(stack: Stack, size: Floats, found: StackSolution, at: Vertices) -> Be
     doubt = SUM_ROUNDING * (size + stack.totals(np.abs(products)))
     doubt += stack.totals(np.abs(stack.value) * at.error[stack.column])
     touching = ~found.tight & (np.abs(over) <= doubt)
-    beyond = (~found.tight & (over < -doubt)) | (found.tight & (at.prices < -at.price_error))
+    beyond = ~found.tight & (over < -doubt)
     out = found.free & ((low < -margin) | (high < -margin))
     return Beside(stack.any_row(beyond) | stack.any(out), stack.any_row(touching) | stack.any(near),
                   touching | found.tight)

@@ -1,7 +1,7 @@
 """What the weights of many recipes amount to: the rows of a menu's tables, by arrays.
 
-Every figure is the exact value rounded once, to `DECIMALS`. The arrays hold doubles; where a double's error leaves
-the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
+Every figure is the exact value rounded once, to `TABLE_DECIMALS`. The arrays hold doubles; where a double's error
+leaves the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.results import (
-    DECIMALS,
+    TABLE_DECIMALS,
     allergens_cell,
     fact_columns,
     reckoned,
@@ -41,7 +41,7 @@ from ratio_solver.menu.stacked import MenuSolution, exact_cost, exact_largest, g
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import OBJECTIVE_UNITS
 
-MICRO = 10**DECIMALS
+MICRO = 10**TABLE_DECIMALS
 
 Columns = dict[str, np.ndarray]
 

@@ -163,9 +163,9 @@ def joined(table: ColumnTable, columns: MenuColumns, foods: FoodTable, decimal_c
     first = np.append(heads, len(table))
     good = np.ones(len(table), dtype=bool)
 
-    food: Ints = cells.mapped("food", lambda cell: _place(foods, cell), -1, np.int64)
+    food: Ints = cells.mapped("food", lambda cell: _place_of_food(foods, cell), -1, np.int64)
     labels, said = cells.texts("label")
-    labels = np.where(said, labels, cells.mapped("food", lambda cell: _name(foods, cell), "", object))
+    labels = np.where(said, labels, cells.mapped("food", lambda cell: _name_of_food(foods, cell), "", object))
     start, low, high, keep, yield_, step, piece, servings = (cells.numbers(key, good, SPANS[key]) for key in NUMBERS)
     targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
                for key, column in columns.targets.items()}
@@ -199,15 +199,15 @@ def joined(table: ColumnTable, columns: MenuColumns, foods: FoodTable, decimal_c
     )
 
 
-def _place(foods: FoodTable, cell: object) -> int:
+def _place_of_food(foods: FoodTable, cell: object) -> int:
     """Where the food of a cell stands in its table; -1 where it is none."""
     place = foods.place(cell) if isinstance(cell, str) else None
     return -1 if place is None else place
 
 
-def _name(foods: FoodTable, cell: object) -> str:
+def _name_of_food(foods: FoodTable, cell: object) -> str:
     """The table's name of the food of a cell."""
-    place = _place(foods, cell)
+    place = _place_of_food(foods, cell)
     return "" if place < 0 else foods.foods[place].name
 
 

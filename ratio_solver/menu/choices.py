@@ -18,7 +18,7 @@ from ratio_solver.menu.rows import MenuRows
 from ratio_solver.menu.stacked import MenuSolution
 from ratio_solver.recipe.model import Recipe
 
-MOST_WAYS = 32
+MOST_DISHES = 32
 """Ways to choose of a recipe; of more the per-recipe solver takes the promising ones."""
 
 AS_GOOD_WAYS = 1e-7
@@ -36,7 +36,7 @@ def ways_to_choose(recipe: Recipe) -> Ways:
         used = sum(1 for item in items.values() if not item.adjustable and item.start > 0)
         fewer = max(0, len(free) + used - choose.at_most)
         forced = any(item.minimum for item in items.values())
-        if named & items.keys() or fewer > len(free) or forced or len(ways) * math.comb(len(free), fewer) > MOST_WAYS:
+        if named & items.keys() or fewer > len(free) or forced or len(ways) * math.comb(len(free), fewer) > MOST_DISHES:
             return ()
         named |= items.keys()
         ways = [(*way, *out) for way in ways for out in combinations(free, fewer)]
@@ -48,7 +48,7 @@ def dishes_of(rows: MenuRows) -> tuple[MenuRows, Ints]:
     menu = rows.menu
     ways = menu.ways or (((),),) * menu.count
     recipe = np.repeat(np.arange(menu.count), [len(each) for each in ways])
-    if len(recipe) == menu.count:
+    if not any(way for each in ways for way in each):
         return rows, recipe
     dishes = rows.taken(recipe)
     menu = dishes.menu

@@ -26,7 +26,7 @@ from ratio_solver.solving.formulation import HEAVY
 CLEAR = 1e-6
 """How far clear of a row, scaled to a largest coefficient of 1, a point is looked for, g."""
 
-AT_A_TIME = 2000
+MOST_AT_ONCE = 2000
 """Recipes looked at at a time, which bounds the memory."""
 
 GROUP = 4
@@ -68,7 +68,7 @@ def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int,
         Whether the conflicts are asked for.
     """
     found: dict[int, Conflict] = {}
-    for some in _together(rows, np.flatnonzero(chosen & ~rows.undecided)):
+    for some in _grouped_recipes(rows, np.flatnonzero(chosen & ~rows.undecided)):
         found |= some.named() if named else dict.fromkeys(map(int, some.recipes[some.none()]), Conflict())
     return found
 
@@ -76,18 +76,18 @@ def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int,
 def can_be_kept(rows: MenuRows) -> Bools:
     """Recipes whose limits can be kept beyond doubt."""
     found = np.zeros(rows.menu.count, dtype=bool)
-    for some in _together(rows, np.arange(rows.menu.count)):
+    for some in _grouped_recipes(rows, np.arange(rows.menu.count)):
         found[some.recipes] = some.kept()
     return found
 
 
-def _together(rows: MenuRows, recipes: Ints) -> Iterator[_Impossible]:
+def _grouped_recipes(rows: MenuRows, recipes: Ints) -> Iterator[_Impossible]:
     """Recipes of about the same size together, so many at a time."""
     groups = -(-np.bincount(rows.menu.owner[rows.menu.adjustable], minlength=rows.menu.count)[recipes] // GROUP)
     for group in np.unique(groups):
         mine = recipes[groups == group]
-        for first in range(0, len(mine), AT_A_TIME):
-            yield _Impossible(rows, mine[first:first + AT_A_TIME])
+        for first in range(0, len(mine), MOST_AT_ONCE):
+            yield _Impossible(rows, mine[first:first + MOST_AT_ONCE])
 
 
 class _Impossible:
@@ -149,7 +149,7 @@ class _Impossible:
         self.out = np.zeros((int(self.ways.sum()), self.low.shape[1]), dtype=bool)
         self.ray = np.zeros((len(self.out), self.bound.shape[1]))  # what last showed that there is no point
         self.choice, self.chooses = np.zeros(self.low.shape, dtype=np.int64), np.zeros(self.lines.shape, dtype=bool)
-        for number in np.flatnonzero(self.ways > 1):
+        for number in (number for number, each in enumerate(ways) if any(each)):
             recipe, first = recipes[number], menu.first[recipes[number]]
             for line in np.flatnonzero(rows.of_choice & (rows.owner == recipe)):
                 members = menu.nth[[first + place for place in rows.limits[rows.kind[line]].members

@@ -22,7 +22,7 @@ from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.menu.choices import dishes_of
 from ratio_solver.menu.conflicts import Conflict, can_be_kept
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
-from ratio_solver.menu.steps import OnSteps, shapes, stepped
+from ratio_solver.menu.steps import OnSteps, in_steps, shapes
 from ratio_solver.solving.formulation import HEAVY
 from ratio_solver.solving.infeasible.one_change import decimals_near, writable
 from ratio_solver.solving.result import Repair
@@ -154,7 +154,7 @@ def _on_steps(rows: MenuRows, asked: list[tuple[int, int]], values: list[float],
     dishes, pair = dishes_of(within)
     items = menu.rows_of(pair)
     sought = _Reached(dishes, pair, limits, above[items], below[items], constant, np.array(values))
-    steps = stepped(dishes)
+    steps = in_steps(dishes)
     shape = shapes(dishes, steps)
     for each in np.unique(shape[steps.good]):
         mine = np.flatnonzero(steps.good & (shape == each))

@@ -34,7 +34,7 @@ from ratio_solver.solving.formulation import COSTS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-Made = TypeVar("Made")
+Cached = TypeVar("Cached")
 
 IDLE = -1.0
 """Right-hand side of a row without coefficients, which any weights keep."""
@@ -99,10 +99,10 @@ class FoodArrays:
         self._most = most(kind_of(guaranteed))
         self._made: dict[object, Any] = {}
 
-    def _once(self, key: object, make: Callable[[], Made]) -> Made:
+    def _once(self, key: object, make: Callable[[], Cached]) -> Cached:
         if key not in self._made:
             self._made[key] = make()
-        made: Made = self._made[key]
+        made: Cached = self._made[key]
         return made
 
     def nutrient(self, column: str) -> PerGram:
@@ -366,4 +366,4 @@ def _as_weighed(per_gram: Fraction, yield_: float) -> Fraction:
 
 
 def _doubles(figures: Iterable[Fraction]) -> Floats:
-    return np.array([float(value) for value in figures])
+    return np.array([0.0 if value is ZERO else float(value) for value in figures])

@@ -44,7 +44,7 @@ from ratio_solver.solving.solve import solve
 if TYPE_CHECKING:
     import pandas as pd
 
-Made = TypeVar("Made")
+StepResult = TypeVar("StepResult")
 
 NAMED_BEFORE = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
@@ -99,10 +99,10 @@ class MenuOptions:
                        folder=self.folder or str(Path(menu.source).absolute().parent))
 
 
-AS_USUAL = MenuOptions()
+NO_OPTIONS = MenuOptions()
 
 
-def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = AS_USUAL) -> MenuTables:
+def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = NO_OPTIONS) -> MenuTables:
     """Solve every recipe of a menu.
 
     Parameters
@@ -162,7 +162,7 @@ def solve_table(menu: ColumnTable, foods: FoodTable, options: MenuOptions, odd: 
 
 
 def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
-                options: MenuOptions = AS_USUAL) -> pd.DataFrame:
+                options: MenuOptions = NO_OPTIONS) -> pd.DataFrame:
     """Weights of every recipe of a menu, one frame in and one frame out.
 
     The function is pure and can be pickled, so that partitions of a menu may be mapped over processes or
@@ -348,7 +348,7 @@ class _Menu:
         lines, cells = self.table.index[rows].tolist(), self.table.records(rows)
         return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
 
-    def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], Made]) -> Made | None:
+    def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], StepResult]) -> StepResult | None:
         """What a step for one recipe comes to; what is wrong with the recipe then, or was before, are its problems."""
         found = None
         try:

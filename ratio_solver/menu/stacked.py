@@ -15,7 +15,7 @@ basis is reckoned at the bound.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import Any
@@ -57,6 +57,9 @@ class Moves:
         Which limit each is, -1 of the others.
     constant : ndarray, shape (recipes,)
         What the weights cost at `base`.
+    later : tuple of ndarray, shape (variables,)
+        The costs by which ties are broken: grams moved, each weighed, unless they are the first; then moves as they are
+        listed.
     """
 
     base: Floats
@@ -68,6 +71,7 @@ class Moves:
     lines: Ints
     line_of: Ints
     constant: Floats
+    later: tuple[Floats, ...] = ()
 
     def cost(self, up: Floats, down: Floats) -> Floats:
         """A cost of the variables from what a gram of each weight costs up and down."""
@@ -94,7 +98,7 @@ class Moves:
 
 
 @dataclass(frozen=True)
-class Corner:
+class Standing:
     """Where the weights of dishes stand: what is free and what is tight.
 
     Attributes
@@ -213,8 +217,8 @@ class MenuSolution:
         Recipes with several best answers, or several bases of one.
     dish : ndarray of int, shape (recipes,)
         Which dish of `corner` each is.
-    corner : Corner
-    beyond : mapping of (int, int) to (Corner, int, int)
+    corner : Standing
+    beyond : mapping of (int, int) to (Standing, int, int)
         Of a limit of a dish with several best answers or bases, by its place among those of the dish: the corner with
         its bound moved by a hair, and the dish and the row there.
     """
@@ -228,8 +232,8 @@ class MenuSolution:
     least: Floats
     several: Bools
     dish: Ints
-    corner: Corner
-    beyond: Mapping[tuple[int, int], tuple[Corner, int, int]]
+    corner: Standing
+    beyond: Mapping[tuple[int, int], tuple[Standing, int, int]]
 
     def taken(self, recipes: Ints) -> MenuSolution:
         """Those of some of the dishes, which are recipes then."""
@@ -260,14 +264,10 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     moves = moves_of(rows, prefer, per_gram)
     first = found = solve_stack(moves.stack)
     tied = ~first.missed & (free_less_tight(moves.stack, first) > 0)
-    listed = listed_roots(menu)
-    for weight in (listed,) if prefer == "closest" else (menu.keep, listed):
-        ties = ~found.missed & (free_less_tight(moves.stack, found) > 0)
-        if ties.any():  # among equally good answers the fewest grams moved, then the first listed
-            found = solve_on_faces(moves.stack, found, moves.cost(weight, weight), ties)
-    corner, at = Corner(rows, prefer, moves, found), vertices(moves.stack, moves.size, found)
+    found = _ties_broken(moves, found)
+    corner, at = Standing(rows, prefer, moves, found), vertices(moves.stack, moves.size, found, moves.later)
     near = beside(moves.stack, moves.size, found, at)
-    unsettled = found.missed | rows.undecided | (free_less_tight(moves.stack, found) != 0) | ~at.known | near.wrong
+    unsettled = found.missed | rows.undecided | ~at.best | near.wrong
     if per_gram is not None:
         unsettled |= menu.any(np.isnan(per_gram) & menu.adjustable)
     nano, unsure = _in_nano(corner, at)
@@ -282,13 +282,22 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     below = rows.total(rows.below * (nano / NANO)[rows.ingredient]) + rows.constant
     price = rows.sign * at.prices[moves.lines] * below
     error = at.price_error[moves.lines] * below + SUM_ROUNDING * np.abs(price)
-    asked, beyond = near.rows[moves.lines] & several[rows.owner], dict[tuple[int, int], tuple[Corner, int, int]]()
+    asked, beyond = near.rows[moves.lines] & several[rows.owner], dict[tuple[int, int], tuple[Standing, int, int]]()
     if asked.any():
         price, error = np.where(several[rows.owner], 0.0, price), np.where(several[rows.owner], 0.0, error)
         lines = np.flatnonzero(asked)
         price[lines], error[lines] = _beyond(rows, prefer, per_gram, lines, beyond)
     return MenuSolution(nano, price, error, unsettled, first.missed, cost, least, several, np.arange(menu.count),
                         corner, beyond)
+
+
+def _ties_broken(moves: Moves, found: StackSolution) -> StackSolution:
+    """Of equally good answers those with the fewest grams moved, then those that move what is listed first."""
+    for cost in moves.later:
+        ties = ~found.missed & (free_less_tight(moves.stack, found) > 0)
+        if ties.any():
+            found = solve_on_faces(moves.stack, found, cost, ties)
+    return found
 
 
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
@@ -365,12 +374,14 @@ def moves_of(rows: MenuRows, prefer: str, per_gram: Floats | None) -> Moves:
     size = np.concatenate((np.abs(rows.right) + rows.total(np.abs(rows.value * base[rows.ingredient])),
                            (share * (base + menu.start))[items]))
     stack = Stack(
-        menu.count, _put(place, np.concatenate((slopes[has], np.ones(len(recipes))))), np.zeros(len(place)),
-        _put(place, np.concatenate((room[has], farthest[recipes]))), owner, _put(row_place, lower_rows),
+        menu.count, _scattered(place, np.concatenate((slopes[has], np.ones(len(recipes))))), np.zeros(len(place)),
+        _scattered(place, np.concatenate((room[has], farthest[recipes]))), owner, _scattered(row_place, lower_rows),
         np.zeros(len(row_place), dtype=bool), row_owner, row[turn], column[turn], value[turn])
-    line_of = _put(row_place, np.append(np.arange(len(rows.owner)), np.full(len(items), -1)))
-    return Moves(base, of_move[:, 0], of_move[:, 1], largest, stack, _put(row_place, size),
+    line_of = _scattered(row_place, np.append(np.arange(len(rows.owner)), np.full(len(items), -1)))
+    found = Moves(base, of_move[:, 0], of_move[:, 1], largest, stack, _scattered(row_place, size),
                  row_place[:len(rows.owner)], line_of, constant)
+    ties = (listed_roots(menu),) if prefer == "closest" else (menu.keep, listed_roots(menu))
+    return replace(found, later=tuple(found.cost(weight, weight) for weight in ties))
 
 
 def _sorted(owner: Ints) -> tuple[Ints, Ints]:
@@ -379,14 +390,14 @@ def _sorted(owner: Ints) -> tuple[Ints, Ints]:
     return owner[order], np.argsort(order, kind="stable")
 
 
-def _put(place: Ints, figures: Floats | Ints) -> Any:
+def _scattered(place: Ints, figures: Floats | Ints) -> Any:
     """Figures, each at its place."""
     found = np.empty_like(figures)
     found[place] = figures
     return found
 
 
-def _in_nano(corner: Corner, at: Vertices) -> tuple[Ints, Bools]:
+def _in_nano(corner: Standing, at: Vertices) -> tuple[Ints, Bools]:
     """Weights in 1e-9 g, and those whose last digit the error leaves open."""
     moves, weights = corner.moves, corner.weights(at.values)
     free, off = np.append(corner.at.free, False), _errors(corner.moves, corner.at, at)
@@ -418,7 +429,7 @@ def _certified(rows: MenuRows, moves: Moves, nano: Ints, prices: Floats) -> tupl
 
 
 def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints,
-            corners: dict[tuple[int, int], tuple[Corner, int, int]]) -> tuple[Floats, Floats]:
+            corners: dict[tuple[int, int], tuple[Standing, int, int]]) -> tuple[Floats, Floats]:
     """Prices of limits by the basis that is best with the bound a hair greater, or if it cannot be, a hair less.
 
     The corners are entered as in `MenuSolution.beyond`.
@@ -439,16 +450,12 @@ def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints,
         costs = None if per_gram is None else per_gram[rows.menu.rows_of(recipes)]
         there = moves_of(here.bounded(bound, menu.low, menu.high), prefer, costs)
         found = solve_stack(there.stack)
-        for weight in (menu.keep, listed_roots(menu)):
-            ties = ~found.missed & (free_less_tight(there.stack, found) > 0)
-            if ties.any():
-                found = solve_on_faces(there.stack, found, there.cost(weight, weight), ties)
-        moves = moves_of(here, prefer, costs)
-        known = ~found.missed & (free_less_tight(moves.stack, found) == 0)
-        for each in (there, moves):  # best with the bound moved, and at the bound
-            at = vertices(each.stack, each.size, found)
-            known &= at.known & ~beside(each.stack, each.size, found, at).wrong
-        corner = Corner(here, prefer, moves, found)
+        found = _ties_broken(there, found)
+        moves, known = moves_of(here, prefer, costs), ~found.missed
+        for each in (there, moves):  # best with the bound moved, and one of the best at the bound
+            at = vertices(each.stack, each.size, found, each.later)
+            known &= at.known & (at.best | (each is moves)) & ~beside(each.stack, each.size, found, at).wrong
+        corner = Standing(here, prefer, moves, found)
         weights = corner.weights(at.values)
         divisor = here.total(here.below * weights[here.ingredient]) + here.constant
         off = here.total(here.below * _errors(moves, found, at)[here.ingredient])

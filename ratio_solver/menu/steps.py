@@ -47,7 +47,7 @@ SHAPE = 16
 
 
 @dataclass(frozen=True)
-class Stepped:
+class InSteps:
     """Weights counted in steps, shape (rows,) each; of fixed ingredients nothing.
 
     Attributes
@@ -71,7 +71,7 @@ class Stepped:
     grid: Floats
 
 
-def stepped(rows: MenuRows) -> Stepped:
+def in_steps(rows: MenuRows) -> InSteps:
     """The weights of a menu in steps."""
     menu, adjustable = rows.menu, rows.menu.adjustable
     grams = np.where(np.isnan(menu.step), 1.0, menu.step)
@@ -91,7 +91,7 @@ def stepped(rows: MenuRows) -> Stepped:
     good &= keep.astype(float) * apart < GREATEST
     unit = np.where(adjustable & good, keep * apart, 0)
     grid = np.gcd.reduceat(unit, menu.first[:-1]) / (MILLI * NANO)
-    return Stepped(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
+    return InSteps(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
 
 
 def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays, prefer: str,
@@ -107,7 +107,7 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
     least : ndarray, shape (dishes,)
         No weights have a lower first cost.
     """
-    menu, places = rows.menu, stepped(rows)
+    menu, places = rows.menu, in_steps(rows)
     found = np.where(menu.adjustable, 0, np.rint(menu.start * NANO)).astype(np.int64)
     best, doubt = np.zeros(menu.count, dtype=bool), ~places.good
     shape, asked = shapes(rows, places), chosen[recipe] & places.good
@@ -125,7 +125,7 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
     return found[menu.rows_of(lead)], open_
 
 
-def shapes(rows: MenuRows, places: Stepped) -> Ints:
+def shapes(rows: MenuRows, places: InSteps) -> Ints:
     """Which dishes are searched together, shape (dishes,)."""
     menu = rows.menu
     sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
@@ -137,7 +137,7 @@ def shapes(rows: MenuRows, places: Stepped) -> Ints:
 class OnSteps:
     """Some dishes of one shape, as programmes in steps; of each recipe those go on that may be its best."""
 
-    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints, family: Ints, foods: FoodArrays,
+    def __init__(self, rows: MenuRows, places: InSteps, recipes: Ints, family: Ints, foods: FoodArrays,
                  prefer: str) -> None:
         self.foods, self.prefer, self.family = foods, prefer, np.unique(family, return_inverse=True)[1]
         self.going, self.doubt = np.ones(len(recipes), dtype=bool), np.zeros(len(recipes), dtype=bool)
@@ -211,7 +211,7 @@ class OnSteps:
         first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, self.going)
         self.go_on(first, first.cost, grid / 2)
         least = np.where(self.going, first.cost, 0.0)
-        held = _held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
+        held = _with_cost_held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
         root = self.laid(listed_roots(self.menu))
         half = (2 * self.rest == self.step) & (self.rest > 0)
         moves = self.moved(root)
@@ -250,7 +250,7 @@ class OnSteps:
             interval[problem] = exact_cost(menu, self.foods, self.prefer, nano, recipe) // resolution
         self.go_on(found, interval, 0.5)
         self.ends = [(int(number) + 1) * resolution for number in interval]
-        held = _held(given, (interval + 1) * size - offset)
+        held = _with_cost_held(given, (interval + 1) * size - offset)
         return replace(held, told=held.told + 1)
 
     def _most_even(self, given: Programmes, least: Floats) -> Programmes:
@@ -334,7 +334,7 @@ class OnSteps:
                           depth)
 
 
-def _held(given: Programmes, most: Floats) -> Programmes:
+def _with_cost_held(given: Programmes, most: Floats) -> Programmes:
     """The programmes with their cost held to a most, and none."""
     largest = np.abs(given.cost).max(axis=1)
     largest[largest == 0] = 1.0

@@ -169,7 +169,7 @@ class PageAnswer:
 
 SAVED = {"g moved": "g fewer moved"}
 
-ALL_FIXED = "Every ingredient is fixed: let those move that may, each under its line."
+NONE_MOVES = "Every ingredient is fixed: let those move that may, each under its line."
 
 
 class Origin(NamedTuple):
@@ -325,7 +325,7 @@ def _why(answer: Impossible) -> Iterator[str]:
     diagnosis = answer.diagnosis
     yield sentence(diagnosis)
     if not any(item.adjustable for item in answer.recipe.ingredients):
-        yield ALL_FIXED
+        yield NONE_MOVES
     if diagnosis.steps:
         yield steps_sentence(diagnosis)
     if diagnosis.empty:

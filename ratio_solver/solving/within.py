@@ -82,7 +82,7 @@ def least_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, t
     Fraction or None
         None where no weights are found in the time.
     """
-    formulation = Asked(SearchDomain(recipe), "closest", None, tuple(limits), alone=False).formulated(())
+    formulation = Asked(SearchDomain(recipe), "closest", None, tuple(limits), alone=False).formulation
     whole, priced = whole_model(formulation), [prices[place] for place in formulation.adjustable]
     moved = whole.model.costs[0]
     cost = (*(a + price for a, price in zip(moved, priced, strict=False)), *moved[len(priced):])

@@ -7,8 +7,11 @@ import random
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
+import pytest
 
+from ratio_solver.menu import solve as menu_module
 from tests.bench.menus import Dish
 from tests.oracle.recipes import random_recipe
 
@@ -16,6 +19,12 @@ TIMES = int(os.environ.get("MENU_TIMES", "1"))
 """How many times as many recipes as usual are drawn: MENU_TIMES=10 for a long look."""
 
 ENDS = {"ratio_min": "ratio", "net_carbs_max": "net_carbs"}
+
+
+def one_by_one(patched: pytest.MonkeyPatch) -> None:
+    """Let the per-recipe solver have every recipe of a menu from here on."""
+    patched.setattr(menu_module._Menu, "stacked",
+                    lambda _, part, *__: ({}, np.zeros(part.count, dtype=bool), {}))
 
 
 def long_rows(name: str, recipe: Mapping[str, Any]) -> list[dict[str, str]]:

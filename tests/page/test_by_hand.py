@@ -287,6 +287,8 @@ def test_a_hand_stays_on_a_limit_that_changes_its_place(hand: Any, page: Served)
     field = least.get_attribute("data-sets")
     window.evaluate("field => { window.begun = document.querySelector(`[data-sets='${field}']`); }", field)
     before = window.evaluate(places)
+    asked: list[str] = []
+    window.on("request", lambda request: asked.append(request.method) if "state" not in request.url else None)
     for grams, event in ((500, "input"), (100, "input"), (100, "change")):
         move(window, field, grams, event)
         dish.still()
@@ -294,6 +296,7 @@ def test_a_hand_stays_on_a_limit_that_changes_its_place(hand: Any, page: Served)
     moved = field.replace("bound", "limit")
     assert after.index(moved) > before.index(moved)
     assert window.evaluate("window.begun.isConnected && window.begun === document.activeElement")
+    assert asked == ["POST"] * 3  # and nothing was lost on the way that must be asked for
 
 
 def test_a_dish_without_weights_offers_no_card(hand: Any, page: Served) -> None:

@@ -128,7 +128,7 @@ def _block(line: DraftLine, bounds: float | None, part: Fraction, foods: FoodTab
 
 
 def _keys(item: Drafted, part: str, bounds: float | None) -> list[tuple[str, Value | None]]:
-    moved = None if bounds is None else bounds_of(item, bounds)
+    moved = None if bounds is None else may_weigh(item, bounds)
     piece = piece_of(item)
     own = item.weighed.measure if piece else ""
     return [
@@ -139,7 +139,7 @@ def _keys(item: Drafted, part: str, bounds: float | None) -> list[tuple[str, Val
     ]
 
 
-def bounds_of(item: Drafted, percent: float) -> tuple[float, float] | None:
+def may_weigh(item: Drafted, percent: float) -> tuple[float, float] | None:
     """Least and greatest weight of an ingredient in g that may move by so many percent; None for a fixed one.
 
     Parameters
