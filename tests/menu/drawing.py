@@ -21,12 +21,6 @@ TIMES = int(os.environ.get("MENU_TIMES", "1"))
 ENDS = {"ratio_min": "ratio", "net_carbs_max": "net_carbs"}
 
 
-def one_by_one(patched: pytest.MonkeyPatch) -> None:
-    """Let the per-recipe solver have every recipe of a menu from here on."""
-    patched.setattr(menu_module._Menu, "stacked",
-                    lambda _, part, *__: ({}, np.zeros(part.count, dtype=bool), {}))
-
-
 def long_rows(name: str, recipe: Mapping[str, Any]) -> list[dict[str, str]]:
     """Rows of the menu for a recipe as `tomllib` would read it; parts and the like are left out."""
     rows: list[dict[str, str]] = []
@@ -68,3 +62,8 @@ def framed(rows: Sequence[Mapping[str, str]]) -> pd.DataFrame:
     """Rows as a frame of text, blank where a row lacks a column."""
     columns = list(dict.fromkeys(key for row in rows for key in row))
     return pd.DataFrame([{column: row.get(column, "") for column in columns} for row in rows], dtype=object)
+
+
+def one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have every recipe of a menu solved by the per-recipe solver."""
+    monkeypatch.setattr(menu_module._Menu, "stacked", lambda _, part, *more: ({}, np.zeros(part.count, dtype=bool), {}))

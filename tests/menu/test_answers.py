@@ -319,9 +319,8 @@ def test_a_price_at_a_tie_with_a_food_whose_own_ratio_is_the_bound(first: int, t
     assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
 
 
-def test_two_quotients_whose_ties_part_have_the_prices_of_the_per_recipe_solver(
-        tmp_path: Path, singles: list[str]) -> None:
-    """A ratio held to one value by both its ends, foods equally good there."""
+def test_two_quotients_whose_ties_part_have_a_price_each(tmp_path: Path, singles: list[str]) -> None:
+    """A ratio held to one value by both its ends, foods equally good there: none can be moved to one side."""
     own = table(tmp_path, OIL, SUGAR, MEAT)
     frame = tie(("oil", "60", "0", "500"), ("sugar", "60", "0", "60"), ("meat", "40", "", ""), ratio="1",
                 ratio_max="1")
