@@ -28,6 +28,7 @@ from ratio_solver.lp.bounded_vertices import SUM_ROUNDING, UNIT
 from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
+from ratio_solver.menu.moves import exact_cost, exact_largest, gram_costs, relative_moves
 from ratio_solver.menu.results import (
     TABLE_DECIMALS,
     allergens_cell,
@@ -37,7 +38,7 @@ from ratio_solver.menu.results import (
     table_figure,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
-from ratio_solver.menu.stacked import MenuSolution, exact_cost, exact_largest, gram_costs, relative_moves
+from ratio_solver.menu.stacked import MenuSolution
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import OBJECTIVE_UNITS
 
