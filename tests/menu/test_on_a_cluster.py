@@ -42,7 +42,11 @@ def menus(tmp_path: Path) -> Path:
     return tmp_path / "menus"
 
 
-def test_two_workers_equal_one_process(menus: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("together", [1, workers.SENT_TOGETHER])
+def test_two_workers_equal_one_process(together: int, menus: Path, tmp_path: Path,
+                                       monkeypatch: pytest.MonkeyPatch) -> None:
+    """However many pieces are sent together."""
+    monkeypatch.setattr(workers, "SENT_TOGETHER", together)
     result = CliRunner().invoke(main, ["menu", str(menus), "-o", str(tmp_path / "out"), "--workers", "2"])
     assert result.exit_code == 0, result.output
     assert "72 recipes: 72 solved" in result.stderr
