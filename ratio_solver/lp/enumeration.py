@@ -324,7 +324,10 @@ def _least_places(linear: Floats, keep: Floats, start: Floats, low: Ints, high: 
 
 
 def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.inf) -> Vector | None:
-    """The best of some points for the costs one after the other, of those that keep every row exactly."""
+    """The best of some points for the costs one after the other, of those that keep every row exactly.
+
+    Where nothing costs, the first that keeps them all is as good as any.
+    """
     for members, count in lattice.choices:
         points = points[(points[:, members] > lattice.nothing[members]).sum(axis=1) <= count]
     if not len(points):
@@ -333,6 +336,7 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
              for line, keep in zip(lattice.linear, lattice.keep, strict=True)]
     tolerance = [ALIKE * max(1.0, float(np.abs(cost).max())) for cost in costs]
     open_ = costs[0] <= most + tolerance[0]
+    any_ = not (lattice.linear.any() or lattice.keep.any())
     tried = 0
     while open_.any():
         alike = open_.copy()
@@ -340,10 +344,12 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
             alike &= cost <= cost[alike].min() + near
         places = np.flatnonzero(alike)
         kept = []
-        for point in {tuple(point) for point in points[places].tolist()}:
+        for point in map(np.ndarray.tolist, points[places] if any_ else np.unique(points[places], axis=0)):
             values = whole.completed(lattice.values(whole.model, point))
             if whole.model.keeps(values):
                 kept.append(values)
+                if any_:
+                    break
         if kept:
             return min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
         open_ &= ~alike

@@ -23,7 +23,7 @@ import numpy as np
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector, dot
 from ratio_solver.lp import highs
-from ratio_solver.lp.clock import TIME_LIMIT, out_of_time, time_left
+from ratio_solver.lp.clock import out_of_time, times_usual
 from ratio_solver.lp.model import Arrays, Floats, LinearModel, Row
 
 SHARP = 1000.0
@@ -42,7 +42,7 @@ COARSE = 4.0
 """Variables whose step is so many times the finest are rounded first, and the others found around them."""
 
 MOST_SEARCH_NODES = 20_000
-"""Nodes that a search may have in the usual time (`clock.TIME_LIMIT`) or without a limit; more time allows more."""
+"""Nodes that a search may have; so many times as many where more than the usual time is asked for."""
 
 MOST_CUT_AWAY = 60
 
@@ -272,7 +272,7 @@ def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tu
     def seek(box: Box) -> tuple[float, WholePoint] | None:
         low, high = (np.array([float(end) for end in ends]) for ends in box)
         found = highs.integer(costs * steps * scale, matrix * stretch[:, None], (more - shift, less - shift), low, high,
-                              counts, gap, _most_nodes())
+                              counts, gap, round(MOST_SEARCH_NODES * times_usual()))
         if found is None:
             return None
         values = tuple(v.lower if v.step is None else v.base + round(value) * v.step  # what has none is completed
@@ -281,12 +281,6 @@ def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tu
         return found.cost, WholePoint(whole.completed(values), bound, found.complete)
 
     return seek
-
-
-def _most_nodes() -> int:
-    """Nodes that a search may have: in proportion to the time where that is longer than usual."""
-    left = time_left()
-    return round(MOST_SEARCH_NODES * max(1.0, left / TIME_LIMIT)) if math.isfinite(left) else MOST_SEARCH_NODES
 
 
 def rounded_point(whole: WholeModel) -> Vector | None:

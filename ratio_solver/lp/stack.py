@@ -70,6 +70,26 @@ class Stack:
     column: Ints
     value: Floats
 
+    def totals(self, entries: Floats) -> Floats:
+        """Sums of figures per coefficient, by row."""
+        return np.bincount(self.row, entries, minlength=len(self.bound)).astype(float)
+
+    def sum(self, figures: Floats) -> Floats:
+        """Sums of figures per variable, by problem."""
+        return np.bincount(self.owner, figures, minlength=self.count).astype(float)
+
+    def sum_rows(self, figures: Floats) -> Floats:
+        """Sums of figures per row, by problem."""
+        return np.bincount(self.row_owner, figures, minlength=self.count).astype(float)
+
+    def any(self, flags: Bools) -> Bools:
+        """Problems of which a variable is flagged."""
+        return np.asarray(np.bincount(self.owner[flags], minlength=self.count) > 0)
+
+    def any_row(self, flags: Bools) -> Bools:
+        """Problems of which a row is flagged."""
+        return np.asarray(np.bincount(self.row_owner[flags], minlength=self.count) > 0)
+
 
 @dataclass(frozen=True)
 class StackSolution:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 from ratio_solver.dish.confidence import touching
 from ratio_solver.dish.constraints import Limit
@@ -33,7 +34,13 @@ class Asked:
     alone: bool = True
     ranges: bool = True
 
-    def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
+    @cached_property
+    def formulation(self) -> Formulation:
+        """The programme of the limits."""
+        return self.formulated(())
+
+    def formulated(self, cuts: Sequence[Limit]) -> Formulation:
+        """The programme of the limits and cuts."""
         found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
         if self.alone:
             return found

@@ -22,6 +22,7 @@ from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
+from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import solve_lp
 from ratio_solver.recipe.model import Recipe
@@ -147,8 +148,10 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
     for _ in range(ROUNDS_OF_TANGENTS):
-        formulation = asked.formulated(cuts)
-        solution = solve_lp(formulation.model)
+        formulation = asked.formulated(cuts) if cuts else asked.formulation
+        many = asked.alone and len(formulation.adjustable) >= LARGE  # then few rows show it sooner than all the moves
+        solution = None if many and asked.domain.proven_infeasible([*asked.limits, *cuts]) else \
+            solve_lp(formulation.model)
         if solution is None:
             return Nowhere(tuple(cuts))
         found = BetweenSteps(formulation, solution, tuple(

@@ -14,7 +14,7 @@ import pytest
 
 from ratio_solver.exact import Vector
 from ratio_solver.lp import search
-from ratio_solver.lp.clock import TIME_LIMIT, within
+from ratio_solver.lp.clock import TIME_LIMIT, limited
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.lp.search import WholeModel, WholePoint, common_divisor, minimum, raised
 from ratio_solver.lp.solve import branched
@@ -184,7 +184,7 @@ def test_more_time_allows_more_nodes(monkeypatch: pytest.MonkeyPatch) -> None:
     model = whole(box, [Row("sum", weights, ">=", sum(weights) / 2 + Fraction(1, 3))], weights)
     monkeypatch.setattr(search, "MOST_SEARCH_NODES", 1)
     for seconds, complete in ((TIME_LIMIT, False), (1e5, True)):
-        with within(seconds):
+        with limited(seconds):
             found = minimum(model, weights)
         assert found is not None and found.complete == complete
 

@@ -190,11 +190,6 @@ class Curves(Outcome):
         """"solved" or "impossible"."""
         return "impossible" if self.best_ratio is None else "solved"
 
-    @property
-    def alone(self) -> Curves:
-        """All of them."""
-        return self
-
 
 def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None, end: float | None = None,
           guaranteed: Guaranteed = None) -> Curves:

@@ -13,7 +13,7 @@ from ratio_solver.foods.ends import ENDS
 from ratio_solver.foods.heat import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
-from ratio_solver.foods.table import bundled_search
+from ratio_solver.foods.table import bundled_table
 from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
@@ -40,7 +40,7 @@ def text(found: FoodsFound, most: int = 25) -> Block:
         return _in_full(found.foods[0])
     if not found.foods:
         elsewhere = [f"\nThe table {other} has some: foods {found.words} --foods {other}"
-                     for other, file in BUNDLED.items() if bundled_search(file, found.words)]
+                     for other, file in BUNDLED.items() if bundled_table(file).search(found.words)]
         perhaps = f"\nPerhaps: {'; '.join(found.near)}." if found.near else ""
         return Text(f"No food holds all of: {found.words}.{perhaps}{''.join(elsewhere)}")
     noted, shown = row_notes(), found.foods[:most]
