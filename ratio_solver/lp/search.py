@@ -82,6 +82,10 @@ class WholeModel:
     alone: Callable[[Vector], bool] = _never
     count: int = 0
 
+    def base(self, cost: Vector) -> Fraction:
+        """What the variables' lower bounds make of a cost without negative terms."""
+        return dot(cost, [variable.lower for variable in self.model.variables])
+
     def cut(self, value: Fraction) -> Fraction:
         """A first cost as it is compared: the floor of its interval of the resolution."""
         if self.resolution is None:

@@ -37,8 +37,8 @@ RANGE_DECIMALS = 6
 """Decimals of a gram to which the ends of a range are given."""
 
 
-def with_ranges(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
-    """The proposal with the range of every weight, and the price of every limit with its range.
+def with_prices(proposal: Proposal, formulation: Formulation, found: Solution, ranges: bool) -> Proposal:
+    """The proposal with the price of every limit, and its range.
 
     Parameters
     ----------
@@ -47,18 +47,15 @@ def with_ranges(proposal: Proposal, formulation: Formulation, found: Solution) -
     formulation : Formulation
     found : Solution
         Of its model.
+    ranges : bool
+        Whether every weight gets its range, and the ingredients' own bounds a price, too.
     """
     weights = list(proposal.weights)
     with suppress(NotProven):  # of choices in more ways than there is time for: then no range is given
-        spans = weight_ranges(formulation, found)
-        for variable, place in enumerate(formulation.adjustable):
+        spans = weight_ranges(formulation, found) if ranges else ()
+        for variable, place in enumerate(formulation.adjustable if ranges else ()):
             weights[place] = _ranged(weights[place], *(span[variable] for pair in spans for span in pair))
-    return replace(proposal, weights=tuple(weights), limits=_priced(proposal.limits, formulation, found))
-
-
-def with_prices(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
-    """The same with the prices alone, of the limits other than the ingredients' own bounds."""
-    return replace(proposal, limits=_priced(proposal.limits, formulation, found, bounds=False))
+    return replace(proposal, weights=tuple(weights), limits=_priced(proposal.limits, formulation, found, ranges))
 
 
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:
@@ -110,7 +107,7 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
 
 
 def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution,
-            bounds: bool = True) -> tuple[LimitState, ...]:
+            bounds: bool) -> tuple[LimitState, ...]:
     """The limits with their prices, with or without those of the ingredients' own bounds.
 
     A choice has none, nor has a limit whose denominator is zero.

@@ -34,7 +34,7 @@ from ratio_solver.solving.infeasible.without_weights import without_weights
 from ratio_solver.solving.question import Asked, BetweenSteps, Nowhere, objective_of
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, best_on_steps, state_on_steps, weight_on_steps
-from ratio_solver.solving.sensitivity import with_price_parts, with_prices, with_ranges
+from ratio_solver.solving.sensitivity import with_price_parts, with_prices
 from ratio_solver.solving.written import WRITTEN_DECIMALS
 
 CLOSE = TOLERANCE / 2
@@ -186,7 +186,7 @@ def _proposal(asked: Asked, found: BetweenSteps, measured: bool) -> Proposal:
         confidence=confidence,
     )
     if confidence is None and asked.alone:
-        return (with_ranges if asked.ranges else with_prices)(proposal, formulation, found.solution)
+        return with_prices(proposal, formulation, found.solution, asked.ranges)
     priced = replace(proposal, limits=tuple(replace(state, price=_price(asked, found, limit))
                                             for state, limit in zip(proposal.limits, asked.limits, strict=True)))
     return priced if confidence is not None else with_price_parts(priced, formulation, found.solution)

@@ -13,7 +13,6 @@ from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
-from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.points import least_point, proven_empty, some_point
 from ratio_solver.lp.solve import feasibility, has_point, seeker, solve_lp
 from ratio_solver.recipe.model import Recipe
@@ -76,10 +75,6 @@ class SearchDomain:
             if place in self.whole:
                 variables[variable] = replace(variables[variable], step=ONE)
         return replace(formulation, model=replace(formulation.model, variables=tuple(variables)))
-
-    def model(self, formulation: Formulation) -> LinearModel:
-        """The model of a formulation, on the steps where these are meant."""
-        return whole_model(formulation).model if self.on_steps else formulation.model
 
     def seeker(self, formulation: Formulation) -> Seeker:
         """What finds the values of a model with the least of a cost, or None."""

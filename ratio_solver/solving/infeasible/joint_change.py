@@ -28,6 +28,7 @@ from ratio_solver.solving.infeasible.one_change import (
     writable,
 )
 from ratio_solver.solving.result import Repair
+from ratio_solver.solving.scale_steps import whole_model
 
 Prices = Mapping[int, Fraction]
 """Place of a row to what a unit of its shortfall costs."""
@@ -171,7 +172,7 @@ def _least_short(
             if (limit := limits[row]).sense != MORE and any(limit.denominator)]
     formulation = domain.formulated([*limits, *ends], frozenset(prices))
     whole = frozenset(row for row in prices if limits[row].members)
-    model = elastic(domain.model(formulation), prices, whole, most)
+    model = elastic(whole_model(formulation).model if domain.on_steps else formulation.model, prices, whole, most)
     values = best_in_doubles(model) if len(limits) >= LARGE and not model.stepped else _exact_values(model)
     if values is None:
         return None
