@@ -11,21 +11,25 @@ Acta Numerica 19 (2010), section 10). The residual carries its own rounding and 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
+from ratio_solver.lp.stack import Stack, StackSolution
 
 UNIT = 2.0**-53
+SUM_ROUNDING = 64 * UNIT
+"""Rounding of a sum over the variables of a problem, relative to the sum of sizes, at most."""
+
 REGULAR = 1e10
 """Condition of a matrix from which on no inverse is tried."""
 
 DATA = 8
 """Roundings behind a coefficient or a right-hand side, at most."""
 
-MOST_FREE = 12
+MOST_FREE = 24
 """Free variables of a problem, at most, for which this is worth it."""
 
 
@@ -40,6 +44,8 @@ class Vertices:
     prices, price_error : ndarray, shape (rows,)
     known : ndarray of bool, shape (problems,)
         Whether the tight rows determine the vertex, and the error is bounded.
+    best : ndarray of bool, shape (problems,)
+        Whether any other point is sure to cost more, or as much and more by a later cost, if the vertex is one.
     """
 
     values: Floats
@@ -47,34 +53,32 @@ class Vertices:
     prices: Floats
     price_error: Floats
     known: Bools
+    best: Bools
 
 
-def vertices(
-    count: int, owner: Ints, row_owner: Ints, row: Ints, column: Ints, value: Floats, bound: Floats, cost: Floats,
-    free: Bools, tight: Bools, fixed: Floats,
-) -> Vertices:
-    """Vertices of `count` problems from what is free and what is tight in each.
+def vertices(stack: Stack, size: Floats, found: StackSolution, later: Sequence[Floats] = ()) -> Vertices:
+    """Vertices of the problems of a stack from what is free and what is tight in each.
 
     Parameters
     ----------
-    owner, row_owner, row, column, value, bound
-        As in `ratio_solver.lp.stack.Stack`.
-    cost : ndarray, shape (variables,)
-        Cost of each free variable where it stands.
-    free : ndarray of bool, shape (variables,)
-    tight : ndarray of bool, shape (rows,)
-    fixed : ndarray, shape (variables,)
-        Values of the variables that are not free.
+    size : ndarray, shape (rows,)
+        Of the terms that each bound is the sum of.
+    later : sequence of ndarray, shape (variables,)
+        Costs by which ties of that of the stack are broken, one after the other.
     """
+    count, owner, row_owner, bound = stack.count, stack.owner, stack.row_owner, stack.bound
+    row, column, value, free, tight = stack.row, stack.column, stack.value, found.free, found.tight
+    fixed = np.where(found.at_upper, stack.upper, stack.lower)
     sizes = np.bincount(owner[free], minlength=count)
     known = (sizes == np.bincount(row_owner[tight], minlength=count)) & (sizes <= MOST_FREE)
     values, error = np.where(free, 0.0, fixed), np.zeros(len(owner))
-    prices, price_error = np.zeros(len(row_owner)), np.zeros(len(row_owner))
+    costs = (stack.cost, *later)
+    prices, price_error = np.zeros((2, len(costs), len(row_owner)))
     # What the fixed variables leave of each row, and the sizes that its rounding error is measured by.
     still = ~free[column]
     term = value * np.where(still, fixed[column], 0.0)
     rest = bound - np.bincount(row, term, minlength=len(bound))
-    size = np.abs(bound) + np.bincount(row, np.abs(term), minlength=len(bound)).astype(float)
+    size = size + np.bincount(row, np.abs(term), minlength=len(bound)).astype(float)
     rank_column, rank_row = _turn_within(owner, free, count), _turn_within(row_owner, tight, count)
     inside = free[column] & tight[row]
     place = np.full(count, -1)
@@ -90,11 +94,84 @@ def vertices(
         good, inverse = _inverses(matrix)
         known[members[~good]] = False
         x, x_error = _refined(matrix, inverse, rest[rows], size[rows])
-        y, y_error = _refined(matrix.transpose(0, 2, 1), inverse.transpose(0, 2, 1), cost[columns],
-                              np.abs(cost[columns]))
         values[columns], error[columns] = x, x_error
-        prices[rows], price_error[rows] = y, y_error
-    return Vertices(values, error, prices, price_error, known)
+        for which, cost in enumerate(costs):
+            prices[which, rows], price_error[which, rows] = _refined(
+                matrix.transpose(0, 2, 1), inverse.transpose(0, 2, 1), cost[columns], np.abs(cost[columns]))
+    best = known & ~_not_best(stack, found, costs, prices, price_error)
+    return Vertices(values, error, prices[0], price_error[0], known, best)
+
+
+def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], prices: Floats, errors: Floats) -> Bools:
+    """Problems of which it is not sure that any other point costs more, or as much and more by a later cost.
+
+    It is sure where a unit of the slack of every tight row, and of every variable at a bound, costs something by the
+    first of the costs by which it costs or saves anything.
+    """
+    open_rows, open_ = found.tight, ~found.free
+    wrong_rows, wrong = np.zeros(len(open_rows), dtype=bool), np.zeros(len(open_), dtype=bool)
+    size = np.abs(stack.value)
+    for cost, price, error in zip(costs, prices, errors, strict=True):
+        gain, gain_size, off = (np.bincount(stack.column, value * figures[stack.row], minlength=len(cost)).astype(float)
+                                for value, figures in ((stack.value, price), (size, np.abs(price)), (size, error)))
+        reduced, doubt = cost - gain, off + SUM_ROUNDING * (np.abs(cost) + gain_size)
+        reduced = np.where(found.at_upper, -reduced, reduced)
+        wrong_rows |= open_rows & (price < -error)
+        wrong |= open_ & (reduced < -doubt)
+        open_rows, open_ = open_rows & (price <= error), open_ & (reduced <= doubt)
+    return stack.any_row(wrong_rows | open_rows) | stack.any(wrong | open_)
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What vertices say of the rows and bounds that are no part of them.
+
+    Attributes
+    ----------
+    wrong : ndarray of bool, shape (problems,)
+        The vertex is beyond one of them.
+    alike : ndarray of bool, shape (problems,)
+        The vertex may lie on one of them: it is one of several bases of the same point.
+    rows : ndarray of bool, shape (rows,)
+        Rows on which a vertex lies, or may lie.
+    """
+
+    wrong: Bools
+    alike: Bools
+    rows: Bools
+
+
+def beside(stack: Stack, size: Floats, found: StackSolution, at: Vertices) -> Beside:
+    """How vertices stand to the other rows and bounds, rounding counted; `size` as in `vertices`."""
+    margin = at.error + 4 * UNIT * np.abs(at.values)
+    low, high = at.values - stack.lower, stack.upper - at.values
+    near = found.free & ~((low > margin) & (high > margin))
+    products = stack.value * at.values[stack.column]
+    over = stack.totals(products) - stack.bound
+    doubt = SUM_ROUNDING * (size + stack.totals(np.abs(products)))
+    doubt += stack.totals(np.abs(stack.value) * at.error[stack.column])
+    touching = ~found.tight & (np.abs(over) <= doubt)
+    beyond = ~found.tight & (over < -doubt)
+    out = found.free & ((low < -margin) | (high < -margin))
+    return Beside(stack.any_row(beyond) | stack.any(out), stack.any_row(touching) | stack.any(near),
+                  touching | found.tight)
+
+
+def bounds_of(stack: Stack, size: Floats, values: Floats, prices: Floats) -> tuple[Floats, Floats, Floats]:
+    """What values cost, what nothing costs less than, and by how much at most these two are off.
+
+    For any prices y >= 0 of the rows, as in `ratio_solver.lp.certificate`,
+
+        cost  >=  y b + sum_j min over x_j in [lower_j, upper_j] of (c_j - g_j) x_j,        g = A' y.
+    """
+    y = np.maximum(prices, 0.0)
+    gain, gain_size = (np.bincount(stack.column, figures * y[stack.row], minlength=len(stack.cost)).astype(float)
+                       for figures in (stack.value, np.abs(stack.value)))
+    reduced, most = stack.cost - gain, np.maximum(np.abs(stack.lower), np.abs(stack.upper))
+    total = stack.sum(stack.cost * values)
+    least = stack.sum(np.minimum(reduced * stack.lower, reduced * stack.upper)) + stack.sum_rows(y * stack.bound)
+    doubt = stack.sum_rows(y * size) + stack.sum((np.abs(stack.cost) + gain_size) * most)
+    return total, least, SUM_ROUNDING * doubt
 
 
 def _turn_within(owner: Ints, chosen: Bools, count: int) -> Ints:

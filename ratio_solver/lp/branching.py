@@ -23,8 +23,7 @@ from itertools import product
 import numpy as np
 
 from ratio_solver.lp import many
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 
 WHOLE = 1e-7
 """Values nearer to a whole number than this are taken for it."""
@@ -154,7 +153,7 @@ class _Search:
     """A search under way."""
 
     def __init__(self, given: Programmes, past: Callable[[Floats], Floats],
-                 keeps: Callable[[int, Floats], bool]) -> None:
+                 keeps: Callable[[int, Floats, Bools], bool]) -> None:
         self.given, self.keeps, self._past = given, keeps, past
         self.best = np.zeros(given.base.shape)
         self.cost = np.full(given.count, np.inf)
@@ -224,7 +223,7 @@ class _Search:
         good = (over > doubt).all(axis=1)
         unsure = np.flatnonzero(~good & (over >= -doubt).all(axis=1))
         for place in unsure:
-            good[place] = self.keeps(int(problem[place]), k[place])
+            good[place] = self.keeps(int(problem[place]), k[place], (over <= doubt)[place, :given.told])
             self.open[problem[place]] |= (over <= doubt)[place, given.told:].any()
         problem, k, cost = problem[good], k[good], cost[good]
         turn = np.lexsort((cost, problem))
@@ -321,8 +320,8 @@ class _Search:
         return Found(self.best, self.cost, ~self.open, self.tied)
 
 
-def searched(given: Programmes, past: Callable[[Floats], Floats], keeps: Callable[[int, Floats], bool], chosen: Bools,
-             below: Floats | None = None) -> Found:
+def searched(given: Programmes, past: Callable[[Floats], Floats], keeps: Callable[[int, Floats, Bools], bool],
+             chosen: Bools, below: Floats | None = None) -> Found:
     """The best points of the chosen problems.
 
     Parameters
@@ -332,7 +331,7 @@ def searched(given: Programmes, past: Callable[[Floats], Floats], keeps: Callabl
         the best where a better one is known to be better by so much; above it nothing that near is missed, and
         `Found.tied` tells of any.
     keeps : callable
-        Whether a point, of a problem by its number, keeps the rows that are `told`, in rationals.
+        Whether a point, of a problem by its number, keeps those of the rows that are `told` and flagged, in rationals.
     below : ndarray, shape (problems,), optional
         Costs that points are known for; only better ones are looked for.
     """

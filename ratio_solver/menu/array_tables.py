@@ -1,7 +1,7 @@
 """What the weights of many recipes amount to: the rows of a menu's tables, by arrays.
 
-Every figure is the exact value rounded once, to `DECIMALS`. The arrays hold doubles; where a double's error leaves
-the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
+Every figure is the exact value rounded once, to `TABLE_DECIMALS`. The arrays hold doubles; where a double's error
+leaves the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from ratio_solver.foods.levels import LEVELS
 from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
-from ratio_solver.lp.bounded_vertices import UNIT
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.bounded_vertices import SUM_ROUNDING, UNIT
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
+from ratio_solver.menu.moves import exact_cost, exact_largest, gram_costs, relative_moves
 from ratio_solver.menu.results import (
-    DECIMALS,
+    TABLE_DECIMALS,
     allergens_cell,
     fact_columns,
     reckoned,
@@ -38,11 +38,11 @@ from ratio_solver.menu.results import (
     table_figure,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
-from ratio_solver.menu.stacked import SUM_ROUNDING, MenuSolution, exact_cost, exact_price, gram_costs
+from ratio_solver.menu.stacked import MenuSolution
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
-from ratio_solver.solving.formulation import UNITS
+from ratio_solver.solving.formulation import OBJECTIVE_UNITS
 
-MICRO = 10**DECIMALS
+MICRO = 10**TABLE_DECIMALS
 
 Columns = dict[str, np.ndarray]
 
@@ -145,12 +145,9 @@ class Solved:
             left = limit.slack(exactly)
             shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
-        price = rows.sign * found.price * found.divisor
-        error = found.price_error * found.divisor + SUM_ROUNDING * np.abs(price)
-        error += np.abs(found.price) * np.where(found.price != 0, found.divisor_error, 0.0)
-        shown_price, open_price = table_figures(price, error)
+        shown_price, open_price = table_figures(found.price, found.price_error)
         for line in np.flatnonzero(open_price & ~found.open[rows.owner]):
-            costs = exact_price(rows, self.foods, self.prefer, found, int(line))
+            costs = found.exact_price(rows, int(line), self.foods)
             if costs is not None:  # of a price that `solve` tells the double next to it is shown
                 shown_price[line], open_price[line] = table_figure(float(costs)), False
         priced = defined & ~rows.of_choice
@@ -173,7 +170,7 @@ class Solved:
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
         table["objective"] = self._objective()
         table["proven"] = np.full(menu.count, True)
-        for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
+        for column, text in (("unit", OBJECTIVE_UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
         table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()
@@ -245,6 +242,12 @@ class Solved:
     def _objective(self) -> Floats:
         """The objective."""
         menu, weights = self.menu, self.found.grams
+        if self.prefer == "even":
+            largest = np.maximum.reduceat(relative_moves(menu, weights), menu.first[:-1])
+            shown, unsure = table_figures(largest, SUM_ROUNDING * (1 + largest))
+            for recipe in np.flatnonzero(unsure):
+                shown[recipe] = table_figure(exact_largest(menu, self.found.nano, int(recipe)))
+            return shown
         if self.prefer != "closest":
             total = menu.sum(np.nan_to_num(gram_costs(menu, self.foods, self.prefer)) * weights)
             shown, unsure = table_figures(total, SUM_ROUNDING * total)

@@ -19,8 +19,7 @@ from ratio_solver.foods.heat import FULL, LOSES_FAT, as_weighed
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.column_table import ColumnTable, first_alike
 from ratio_solver.menu.columns import MenuColumns, is_number, target_span, target_value
 from ratio_solver.recipe.model import BATCH, Recipe
@@ -125,10 +124,13 @@ class MenuArrays:
         """Rows of a recipe's ingredients."""
         return range(int(self.first[recipe]), int(self.first[recipe + 1]))
 
+    def rows_of(self, recipes: Ints) -> Ints:
+        """The rows of the ingredients of some recipes, one after the other."""
+        return ranges(self.first[recipes], np.diff(self.first)[recipes])
+
     def taken(self, recipes: Ints) -> MenuArrays:
         """Some of the recipes, in this order; one may come several times."""
-        sizes = np.diff(self.first)[recipes]
-        rows = ranges(self.first[recipes], sizes)
+        rows, sizes = self.rows_of(recipes), np.diff(self.first)[recipes]
         kept = {name: getattr(self, name)[rows] for name in OF_INGREDIENTS}
         kept |= {name: getattr(self, name)[recipes] for name in OF_RECIPES}
         kept |= {name: tuple(each[recipe] for recipe in recipes) for name in OF_FILES if (each := getattr(self, name))}
@@ -161,9 +163,9 @@ def joined(table: ColumnTable, columns: MenuColumns, foods: FoodTable, decimal_c
     first = np.append(heads, len(table))
     good = np.ones(len(table), dtype=bool)
 
-    food: Ints = cells.mapped("food", lambda cell: _place(foods, cell), -1, np.int64)
+    food: Ints = cells.mapped("food", lambda cell: _place_of_food(foods, cell), -1, np.int64)
     labels, said = cells.texts("label")
-    labels = np.where(said, labels, cells.mapped("food", lambda cell: _name(foods, cell), "", object))
+    labels = np.where(said, labels, cells.mapped("food", lambda cell: _name_of_food(foods, cell), "", object))
     start, low, high, keep, yield_, step, piece, servings = (cells.numbers(key, good, SPANS[key]) for key in NUMBERS)
     targets = {key: cells.numbers(column, good, target_span(key[0]), key[0], columns.units.get(column, 1))
                for key, column in columns.targets.items()}
@@ -197,15 +199,15 @@ def joined(table: ColumnTable, columns: MenuColumns, foods: FoodTable, decimal_c
     )
 
 
-def _place(foods: FoodTable, cell: object) -> int:
+def _place_of_food(foods: FoodTable, cell: object) -> int:
     """Where the food of a cell stands in its table; -1 where it is none."""
     place = foods.place(cell) if isinstance(cell, str) else None
     return -1 if place is None else place
 
 
-def _name(foods: FoodTable, cell: object) -> str:
+def _name_of_food(foods: FoodTable, cell: object) -> str:
     """The table's name of the food of a cell."""
-    place = _place(foods, cell)
+    place = _place_of_food(foods, cell)
     return "" if place < 0 else foods.foods[place].name
 
 

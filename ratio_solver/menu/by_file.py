@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -61,4 +62,4 @@ def _group_limits(recipe: Recipe) -> tuple[Limit, ...]:
     """The limits of its parts and proportions, and its choices."""
     if not (recipe.parts or recipe.proportions or recipe.chooses):
         return ()
-    return tuple(limit for limit in limits_of(recipe) if limit.kind not in ("target", "ingredient"))
+    return tuple(limit for limit in limits_of(replace(recipe, targets=())) if limit.kind != "ingredient")

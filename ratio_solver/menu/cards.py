@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import partial
-from itertools import groupby
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,7 +11,7 @@ from ratio_solver.errors import BadInput, Fault
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.column_table import ColumnTable
 from ratio_solver.menu.columns import changed_menu, menu_columns
-from ratio_solver.menu.one_recipe import Problem, RecipeRows
+from ratio_solver.menu.one_recipe import RecipeRows, rows_by_recipe
 from ratio_solver.menu.read import files_named, open_menu, parsed, pieces
 from ratio_solver.menu.solve import MenuOptions
 from ratio_solver.menu.workbook import open_sheet
@@ -52,27 +51,16 @@ def _entries(menu: ColumnTable, odd: dict[int, str], foods: FoodTable, options: 
     columns, lines = menu_columns(list(menu.columns), foods.columns), menu.index.tolist()
     if options.changed:
         menu, columns = changed_menu(menu, columns, options.changed, options.decimal_comma)
-    cells = menu.records()
-    named = [str(row.get("recipe") or Path(str(row.get("file", ""))).stem) for row in cells]
-    keys = list(range(len(cells))) if columns.by_file else named
-    start = 0
-    for _, group in groupby(keys):
-        stop = start + len(list(group))
-        rows = RecipeRows(named[start], lines[start:stop], cells[start:stop], columns, options.decimal_comma)
+    for rows in rows_by_recipe(lines, menu.records(), columns, options.decimal_comma):
         wrong = [odd[line] for line in rows.lines if line in odd]
-        yield named[start], partial(_recipe, rows, foods, options, wrong)
-        start = stop
+        yield rows.name, partial(_recipe, rows, foods, options, wrong)
 
 
 def _recipe(rows: RecipeRows, foods: FoodTable, options: MenuOptions, wrong: list[str]) -> Recipe:
     """The recipe of some rows; raises BadInput with each problem at its line."""
     recipe = None if wrong else rows.recipe(foods, Path(options.folder))
     if recipe is None:
+        found = [((f"line {one.line}", one.column, one.file, one.place), one) for one in rows.problems]
         raise BadInput([*(Fault(rows.name, f"line {rows.lines[0]}", "", words) for words in wrong),
-                        *(Fault(rows.name, _place(one), one.value, one.message) for one in rows.problems)])
+                        *(Fault(rows.name, ": ".join(filter(None, at)), one.value, one.message) for at, one in found)])
     return with_energy(recipe, options.energy)
-
-
-def _place(problem: Problem) -> str:
-    """Where a problem stands, in the menu or in a recipe file."""
-    return ": ".join(filter(None, (f"line {problem.line}", problem.column, problem.file, problem.place)))

@@ -12,14 +12,13 @@ from itertools import combinations
 
 import numpy as np
 
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
-from ratio_solver.menu.arrays import MenuArrays, Ways, ranges
+from ratio_solver.lp.model import Bools, Floats, Ints
+from ratio_solver.menu.arrays import MenuArrays, Ways
 from ratio_solver.menu.rows import MenuRows
 from ratio_solver.menu.stacked import MenuSolution
 from ratio_solver.recipe.model import Recipe
 
-MOST_WAYS = 32
+MOST_DISHES = 32
 """Ways to choose of a recipe; of more the per-recipe solver takes the promising ones."""
 
 AS_GOOD_WAYS = 1e-7
@@ -37,7 +36,7 @@ def ways_to_choose(recipe: Recipe) -> Ways:
         used = sum(1 for item in items.values() if not item.adjustable and item.start > 0)
         fewer = max(0, len(free) + used - choose.at_most)
         forced = any(item.minimum for item in items.values())
-        if named & items.keys() or fewer > len(free) or forced or len(ways) * math.comb(len(free), fewer) > MOST_WAYS:
+        if named & items.keys() or fewer > len(free) or forced or len(ways) * math.comb(len(free), fewer) > MOST_DISHES:
             return ()
         named |= items.keys()
         ways = [(*way, *out) for way in ways for out in combinations(free, fewer)]
@@ -49,7 +48,7 @@ def dishes_of(rows: MenuRows) -> tuple[MenuRows, Ints]:
     menu = rows.menu
     ways = menu.ways or (((),),) * menu.count
     recipe = np.repeat(np.arange(menu.count), [len(each) for each in ways])
-    if len(recipe) == menu.count:
+    if not any(way for each in ways for way in each):
         return rows, recipe
     dishes = rows.taken(recipe)
     menu = dishes.menu
@@ -77,7 +76,7 @@ def best_dishes(dishes: MenuRows, recipe: Ints, found: MenuSolution, none: Bools
     least = np.where(found.open, np.where(none, np.inf, found.least), found.cost)
     near = least <= (cost[lead] * (1 + AS_GOOD_WAYS) + AS_GOOD_WAYS)[recipe]
     doubt = near & (found.open | unlike(dishes.menu, found.nano, lead[recipe]))
-    chosen = found.taken(dishes, lead)
+    chosen = found.taken(lead)
     return replace(chosen, open=chosen.open | (np.bincount(recipe[doubt], minlength=len(lead)) > 0))
 
 
@@ -89,4 +88,4 @@ def leaders(recipe: Ints, cost: Floats) -> Ints:
 
 def unlike(menu: MenuArrays, nano: Ints, other: Ints) -> Bools:
     """Whether the weights of dishes are not those of others, each of the same recipe."""
-    return menu.any(nano != nano[ranges(menu.first[other], np.diff(menu.first))])
+    return menu.any(nano != nano[menu.rows_of(other)])

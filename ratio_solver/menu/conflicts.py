@@ -18,8 +18,7 @@ import numpy as np
 
 from ratio_solver.dish.constraints import EMPTY
 from ratio_solver.lp import many
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import ranges
 from ratio_solver.menu.rows import MenuRows
 from ratio_solver.solving.formulation import HEAVY
@@ -27,7 +26,7 @@ from ratio_solver.solving.formulation import HEAVY
 CLEAR = 1e-6
 """How far clear of a row, scaled to a largest coefficient of 1, a point is looked for, g."""
 
-AT_A_TIME = 2000
+MOST_AT_ONCE = 2000
 """Recipes looked at at a time, which bounds the memory."""
 
 GROUP = 4
@@ -69,7 +68,7 @@ def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int,
         Whether the conflicts are asked for.
     """
     found: dict[int, Conflict] = {}
-    for some in _together(rows, np.flatnonzero(chosen & ~rows.undecided)):
+    for some in _grouped_recipes(rows, np.flatnonzero(chosen & ~rows.undecided)):
         found |= some.named() if named else dict.fromkeys(map(int, some.recipes[some.none()]), Conflict())
     return found
 
@@ -77,18 +76,18 @@ def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int,
 def can_be_kept(rows: MenuRows) -> Bools:
     """Recipes whose limits can be kept beyond doubt."""
     found = np.zeros(rows.menu.count, dtype=bool)
-    for some in _together(rows, np.arange(rows.menu.count)):
+    for some in _grouped_recipes(rows, np.arange(rows.menu.count)):
         found[some.recipes] = some.kept()
     return found
 
 
-def _together(rows: MenuRows, recipes: Ints) -> Iterator[_Impossible]:
+def _grouped_recipes(rows: MenuRows, recipes: Ints) -> Iterator[_Impossible]:
     """Recipes of about the same size together, so many at a time."""
     groups = -(-np.bincount(rows.menu.owner[rows.menu.adjustable], minlength=rows.menu.count)[recipes] // GROUP)
     for group in np.unique(groups):
         mine = recipes[groups == group]
-        for first in range(0, len(mine), AT_A_TIME):
-            yield _Impossible(rows, mine[first:first + AT_A_TIME])
+        for first in range(0, len(mine), MOST_AT_ONCE):
+            yield _Impossible(rows, mine[first:first + MOST_AT_ONCE])
 
 
 class _Impossible:
@@ -148,8 +147,9 @@ class _Impossible:
         self.ways = np.array([len(each) for each in ways])
         self.way = np.cumsum(self.ways) - self.ways
         self.out = np.zeros((int(self.ways.sum()), self.low.shape[1]), dtype=bool)
+        self.ray = np.zeros((len(self.out), self.bound.shape[1]))  # what last showed that there is no point
         self.choice, self.chooses = np.zeros(self.low.shape, dtype=np.int64), np.zeros(self.lines.shape, dtype=bool)
-        for number in np.flatnonzero(self.ways > 1):
+        for number in (number for number, each in enumerate(ways) if any(each)):
             recipe, first = recipes[number], menu.first[recipes[number]]
             for line in np.flatnonzero(rows.of_choice & (rows.owner == recipe)):
                 members = menu.nth[[first + place for place in rows.limits[rows.kind[line]].members
@@ -205,7 +205,7 @@ class _Impossible:
         asked = np.where(row, self.asked[where, line], np.where(
             of_max, self.high[where, np.maximum(column, 0)], self.low[where, np.maximum(column, 0)]))
         chosen = row & self.chooses[where, line]
-        at, matrix, bound, _, lower, upper = self._programmes(where, rows, lows, highs)
+        at, _, matrix, bound, _, lower, upper = self._programmes(where, rows, lows, highs)
         value = asked.copy()
         for _ in range(ITERATIONS):
             cost = -sign[:, None] * (above - value[:, None] * below)
@@ -254,38 +254,49 @@ class _Impossible:
         ends[:, place] = had & possible
 
     def _programmes(self, some: Ints, rows: Bools, lows: Bools,
-                    highs: Bools) -> tuple[Ints, Floats, Floats, Floats, Floats, Floats]:
+                    highs: Bools) -> tuple[Ints, Ints, Floats, Floats, Floats, Floats, Floats]:
         """Programmes of recipes with these limits alone, one for each way to choose.
 
-        Of each the place among `some`, rows, bounds, the sizes of these, and least and greatest weights.
+        Of each the place among `some`, the way, rows, bounds, the sizes of these, and least and greatest weights.
         """
         at = np.repeat(np.arange(len(some)), self.ways[some])
         way, recipe = ranges(self.way[some], self.ways[some]), some[at]
         there = np.tile(rows[at], (1, 2))
         upper = np.where(highs[at], self.high[recipe], np.where(self.there[recipe], float(HEAVY), 0.0))
         out = self.out[way] & rows[at[:, None], self.choice[recipe]]
-        return (at, np.where(there[:, :, None], self.matrix[recipe], 0.0), np.where(there, self.bound[recipe], 0.0),
-                np.where(there, self.size[recipe], 0.0), np.where(lows[at], self.low[recipe], 0.0),
-                np.where(out, 0.0, upper))
+        return (at, way, np.where(there[:, :, None], self.matrix[recipe], 0.0),
+                np.where(there, self.bound[recipe], 0.0), np.where(there, self.size[recipe], 0.0),
+                np.where(lows[at], self.low[recipe], 0.0), np.where(out, 0.0, upper))
 
     def _possible(self, some: Ints, rows: Bools, lows: Bools, highs: Bools) -> tuple[Bools, Bools]:
         """Whether some recipes can keep these limits, and whether that is known."""
-        at, matrix, bound, size, lower, upper = self._programmes(some, rows, lows, highs)
+        at, way, matrix, bound, size, lower, upper = self._programmes(some, rows, lows, highs)
+        left = np.flatnonzero(~self._shown(matrix, bound, size, self.ray[way], lower, upper))
+        some_point = np.zeros(len(at), dtype=bool)
+        asked = (figures[left] for figures in (matrix, bound, size, lower, upper))
+        some_point[left] = self._has_point(some[at[left]], *asked)
+        possible = np.bincount(at[some_point], minlength=len(some)) > 0
+        known, left = possible.copy(), left[~possible[at[left]]]
+        if len(left):
+            cost = self.cost[some[at[left]]]
+            _, ray, _ = self._point(matrix[left], bound[left], cost, lower[left], upper[left])
+            self.ray[way[left]] = ray
+            left = left[~self._shown(matrix[left], bound[left], size[left], ray, lower[left], upper[left])]
+        return possible, known | (np.bincount(at[left], minlength=len(some)) == 0)
+
+    def _shown(self, matrix: Floats, bound: Floats, size: Floats, ray: Floats, lower: Floats, upper: Floats) -> Bools:
+        """Whether multipliers show that there is no point: those that did so with more limits are tried first."""
+        least, _ = many.least(matrix, bound, size, np.zeros(lower.shape), ray, lower, upper)
+        return np.asarray(least > 0)
+
+    def _has_point(self, recipe: Ints, matrix: Floats, bound: Floats, size: Floats, lower: Floats,
+                   upper: Floats) -> Bools:
+        """Whether a point is found that is clear of every row."""
         needed = np.where(np.abs(matrix).max(axis=2) > 0, bound + CLEAR, bound)
-        cost = self.cost[some[at]]
-        point = self._point(matrix, needed, cost, lower, upper)[0]
+        point = self._point(matrix, needed, self.cost[recipe], lower, upper)[0]
         over = np.matmul(matrix, point[:, :, None])[:, :, 0] - bound
         doubt = many.ROUNDING * (np.matmul(np.abs(matrix), point[:, :, None])[:, :, 0] + size)
-        found = np.asarray(((over > doubt) | ((over == 0) & (doubt == 0))).all(axis=1))
-        possible = np.bincount(at[found], minlength=len(some)) > 0
-        left = np.flatnonzero(~possible[at])
-        known = possible.copy()
-        if len(left):
-            _, ray, _ = self._point(matrix[left], bound[left], cost[left], lower[left], upper[left])
-            none = np.zeros(lower[left].shape)
-            least, _ = many.least(matrix[left], bound[left], size[left], none, ray, lower[left], upper[left])
-            known |= np.bincount(at[left[~(least > 0)]], minlength=len(some)) == 0
-        return possible, known
+        return np.asarray(((over > doubt) | ((over == 0) & (doubt == 0))).all(axis=1))
 
     def _point(self, matrix: Floats, bound: Floats, cost: Floats, lower: Floats,
                upper: Floats) -> tuple[Floats, Floats, Bools]:

@@ -18,13 +18,11 @@ from ratio_solver.dish.constraints import LESS, MORE, Limit, Subject
 from ratio_solver.exact import ONE, exact
 from ratio_solver.lp.branching import searched
 from ratio_solver.lp.fractional import NIL
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Ints
-from ratio_solver.menu.arrays import ranges
+from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.menu.choices import dishes_of
 from ratio_solver.menu.conflicts import Conflict, can_be_kept
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
-from ratio_solver.menu.steps import OnSteps, shapes, stepped
+from ratio_solver.menu.steps import OnSteps, in_steps, shapes
 from ratio_solver.solving.formulation import HEAVY
 from ratio_solver.solving.infeasible.one_change import decimals_near, writable
 from ratio_solver.solving.result import Repair
@@ -112,7 +110,7 @@ def _change(limit: Limit, value: Fraction, reached: bool) -> Repair | None:
 
     A value that is not known to be reached must come to the same decimal as all that are near it.
     """
-    near = [value] if reached else [value * (1 + exact(off)) for off in (-NEARLY_SAME, 0.0, NEARLY_SAME)]
+    near = [value] if reached else [value * (1 + exact(off)) for off in (-NEARLY_SAME, NEARLY_SAME)]
     to, *others = dict.fromkeys(next(iter(decimals_near(limit, each)), None) for each in near)
     if others or to is None or not writable(Repair(limit, to)):
         return None
@@ -154,9 +152,9 @@ def _on_steps(rows: MenuRows, asked: list[tuple[int, int]], values: list[float],
             constant[number], idle[place.line] = found.constant[place.line], True
     within = found.bounded(found.bound, low, high, idle)
     dishes, pair = dishes_of(within)
-    items = ranges(menu.first[pair], np.diff(menu.first)[pair])
+    items = menu.rows_of(pair)
     sought = _Reached(dishes, pair, limits, above[items], below[items], constant, np.array(values))
-    steps = stepped(dishes)
+    steps = in_steps(dishes)
     shape = shapes(dishes, steps)
     for each in np.unique(shape[steps.good]):
         mine = np.flatnonzero(steps.good & (shape == each))

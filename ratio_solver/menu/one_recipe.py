@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import groupby
 from pathlib import Path
 
 from ratio_solver.errors import LONGEST, BadInput, Fault, cut, one_line, shown
@@ -204,3 +205,13 @@ class RecipeRows:
                           f"expected a minimum of at most the maximum; they are {target.minimum:g} and "
                           f"{target.maximum:g}")
         return target
+
+
+def rows_by_recipe(lines: Sequence[int], cells: Sequence[Cells], columns: MenuColumns,
+                   decimal_comma: bool) -> Iterator[RecipeRows]:
+    """The rows of each recipe of a menu, one after the other; of a menu of files each row is one."""
+    names = [one_line(str(row.get("recipe") or Path(str(row.get("file") or "")).stem)) for row in cells]
+    for _, group in groupby(range(len(cells)), lambda place: lines[place] if columns.by_file else names[place]):
+        places = list(group)
+        mine = slice(places[0], places[-1] + 1)
+        yield RecipeRows(names[places[0]], lines[mine], cells[mine], columns, decimal_comma)

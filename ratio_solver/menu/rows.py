@@ -26,8 +26,7 @@ from ratio_solver.foods.levels import Level
 from ratio_solver.foods.nutrients import FIBRE
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays, ranges
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import COSTS
@@ -35,7 +34,7 @@ from ratio_solver.solving.formulation import COSTS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-Made = TypeVar("Made")
+Cached = TypeVar("Cached")
 
 IDLE = -1.0
 """Right-hand side of a row without coefficients, which any weights keep."""
@@ -100,10 +99,10 @@ class FoodArrays:
         self._most = most(kind_of(guaranteed))
         self._made: dict[object, Any] = {}
 
-    def _once(self, key: object, make: Callable[[], Made]) -> Made:
+    def _once(self, key: object, make: Callable[[], Cached]) -> Cached:
         if key not in self._made:
             self._made[key] = make()
-        made: Made = self._made[key]
+        made: Cached = self._made[key]
         return made
 
     def nutrient(self, column: str) -> PerGram:
@@ -258,12 +257,16 @@ class MenuRows:
         """Rows that are choices, shape (rows,)."""
         return np.array([bool(limit.members) for limit in self.limits], dtype=bool)[self.kind]
 
+    def lines_of(self, recipes: Ints) -> Ints:
+        """The rows of some of the recipes, one after the other."""
+        depth = np.bincount(self.owner, minlength=self.menu.count)
+        return ranges(np.searchsorted(self.owner, recipes), depth[recipes])
+
     def taken(self, recipes: Ints) -> MenuRows:
         """The rows of some of the recipes, in this order; one may come several times."""
         menu = self.menu.taken(recipes)
-        depth = np.bincount(self.owner, minlength=self.menu.count)[recipes]
-        lines = ranges(np.searchsorted(self.owner, recipes), depth)
-        owner = np.repeat(np.arange(len(recipes)), depth)
+        lines = self.lines_of(recipes)
+        owner = np.repeat(np.arange(len(recipes)), np.bincount(self.owner, minlength=self.menu.count)[recipes])
         sizes = np.diff(menu.first)[owner]
         entries = ranges(np.searchsorted(self.row, lines), sizes)
         row = np.repeat(np.arange(len(lines)), sizes)
@@ -363,4 +366,4 @@ def _as_weighed(per_gram: Fraction, yield_: float) -> Fraction:
 
 
 def _doubles(figures: Iterable[Fraction]) -> Floats:
-    return np.array([float(value) for value in figures])
+    return np.array([0.0 if value is ZERO else float(value) for value in figures])

@@ -19,7 +19,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
@@ -32,7 +32,7 @@ from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.read import Opened
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
-from ratio_solver.menu.stacked import STACKED, solved
+from ratio_solver.menu.stacked import solved
 from ratio_solver.menu.steps import nano_on_steps
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
@@ -44,7 +44,7 @@ from ratio_solver.solving.solve import solve
 if TYPE_CHECKING:
     import pandas as pd
 
-Made = TypeVar("Made")
+StepResult = TypeVar("StepResult")
 
 NAMED_BEFORE = "expected another name: a recipe of this name stands further up, and its rows must stand together"
 
@@ -99,10 +99,10 @@ class MenuOptions:
                        folder=self.folder or str(Path(menu.source).absolute().parent))
 
 
-AS_USUAL = MenuOptions()
+NO_OPTIONS = MenuOptions()
 
 
-def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = AS_USUAL) -> MenuTables:
+def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: MenuOptions = NO_OPTIONS) -> MenuTables:
     """Solve every recipe of a menu.
 
     Parameters
@@ -131,6 +131,7 @@ def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: Men
     >>> found.servings["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
+    confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _usual_foods()
     menu_columns([str(name) for name in frame.columns], table.columns)
     return solve_table(table_of_frame(frame), table, options)
@@ -161,7 +162,7 @@ def solve_table(menu: ColumnTable, foods: FoodTable, options: MenuOptions, odd: 
 
 
 def solve_frame(frame: pd.DataFrame, foods: FoodTable | None = None,
-                options: MenuOptions = AS_USUAL) -> pd.DataFrame:
+                options: MenuOptions = NO_OPTIONS) -> pd.DataFrame:
     """Weights of every recipe of a menu, one frame in and one frame out.
 
     The function is pure and can be pickled, so that partitions of a menu may be mapped over processes or
@@ -217,9 +218,9 @@ def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guarantee
     """Arrays with these foods; those used last are kept, and have others too."""
     last = _LAST[0] if _LAST else None
     if last is None or last.table is not table or (last.policy, last.guaranteed) != (policy, guaranteed):
-        _LAST[:] = [FoodArrays(table, foods, policy, guaranteed)]
-    elif not all(id(food) in last.place for food in foods):
-        several = {id(food): food for food in (*last.foods, *foods)}
+        last, _LAST[:] = None, []
+    several = {id(food): food for food in (*(last.foods if last else ()), *foods)}
+    if last is None or len(several) > len(last.foods):
         _LAST[:] = [FoodArrays(table, list(several.values()), policy, guaranteed)]
     return _LAST[0]
 
@@ -282,15 +283,17 @@ class _Menu:
                 recipes[number] = distinct, recipe
         shapes: dict[object, list[int]] = {}
         whole = [recipe for _, recipe in recipes.values()]
+        eaten: dict[object, list[Food]] = {}
         for number, (_, recipe) in recipes.items():
             shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
+            eaten.setdefault(recipe.policy.key, []).extend(item.food for item in recipe.ingredients)
         done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
         for shape, members in shapes.items():
             if shape is None:
                 continue
             together = [recipes[number] for number in members]
-            foods = arrays_of(self.foods, [item.food for _, recipe in together for item in recipe.ingredients],
-                              together[0][1].policy, self.options.guaranteed)
+            policy = together[0][1].policy
+            foods = arrays_of(self.foods, eaten[policy.key], policy, self.options.guaranteed)
             try:
                 tables, settled, conflicts = self.stacked(arrays_of_recipes(together, foods), foods, np.array(members))
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
@@ -308,7 +311,7 @@ class _Menu:
                 numbers: Ints) -> tuple[dict[str, ColumnTable], Bools, dict[int, Conflict]]:
         """Tables of the recipes that a stack settles, which these are, and why others have no weights."""
         options = self.options
-        if options.confidence or options.prefer not in STACKED:
+        if options.confidence:
             return {}, np.zeros(part.count, dtype=bool), {}
         rows = rows_of(part, foods)
         dishes, recipe = dishes_of(rows)
@@ -316,12 +319,13 @@ class _Menu:
         missed = np.bincount(recipe[~found.missed], minlength=part.count) == 0
         why = {} if options.diagnose == "full" else conflicts_of(rows, missed, options.diagnose == "first")
         why = first_changes(rows, why, foods, not options.exact)
+        least = found.least
         if len(recipe) > part.count:
             none = np.zeros(len(recipe), dtype=bool)
             none[list(conflicts_of(dishes, found.missed & ~missed[recipe], named=False))] = True
             found = best_dishes(dishes, recipe, found, none)
         if not options.exact:
-            nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer)
+            nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer, least)
             found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
         done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
@@ -344,7 +348,7 @@ class _Menu:
         lines, cells = self.table.index[rows].tolist(), self.table.records(rows)
         return RecipeRows(name, lines, cells, self.columns, self.options.decimal_comma)
 
-    def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], Made]) -> Made | None:
+    def _guarded(self, number: int, rows: RecipeRows, do: Callable[[], StepResult]) -> StepResult | None:
         """What a step for one recipe comes to; what is wrong with the recipe then, or was before, are its problems."""
         found = None
         try:

@@ -15,12 +15,11 @@ import numpy as np
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.lp.branching import Found, Programmes, searched
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
-from ratio_solver.menu.arrays import NANO, ranges
+from ratio_solver.lp.model import Bools, Floats, Ints
+from ratio_solver.menu.arrays import NANO
 from ratio_solver.menu.choices import leaders, unlike
+from ratio_solver.menu.moves import exact_cost, gram_costs, listed_roots, relative_to, shares
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
-from ratio_solver.menu.stacked import exact_cost, gram_costs, listed_roots
 from ratio_solver.solving.scale_steps import RESOLUTION
 
 MILLI = 1000
@@ -38,12 +37,17 @@ MIRRORED = 1e-5
 NEAR_AN_END = 1e-9
 """A cost that is nearer to the end of an interval than this, in intervals, is reckoned in rationals."""
 
-SHAPE = 8
+SAME_MOVE = 1e-9
+"""Relative moves that are nearer than this must be the same, else the per-recipe solver tells them apart."""
+
+MOST_HALVINGS = 60
+
+SHAPE = 16
 """Recipes are searched together with those of as many adjustable ingredients, counted by so many."""
 
 
 @dataclass(frozen=True)
-class Stepped:
+class InSteps:
     """Weights counted in steps, shape (rows,) each; of fixed ingredients nothing.
 
     Attributes
@@ -67,7 +71,7 @@ class Stepped:
     grid: Floats
 
 
-def stepped(rows: MenuRows) -> Stepped:
+def in_steps(rows: MenuRows) -> InSteps:
     """The weights of a menu in steps."""
     menu, adjustable = rows.menu, rows.menu.adjustable
     grams = np.where(np.isnan(menu.step), 1.0, menu.step)
@@ -87,10 +91,11 @@ def stepped(rows: MenuRows) -> Stepped:
     good &= keep.astype(float) * apart < GREATEST
     unit = np.where(adjustable & good, keep * apart, 0)
     grid = np.gcd.reduceat(unit, menu.first[:-1]) / (MILLI * NANO)
-    return Stepped(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
+    return InSteps(step, rest, base, -(-low // step), high // step, ~menu.any(adjustable & ~good) & (grid > 0), grid)
 
 
-def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays, prefer: str) -> tuple[Ints, Bools]:
+def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays, prefer: str,
+                  least: Floats) -> tuple[Ints, Bools]:
     """Weights in 1e-9 g of the chosen recipes on their steps, and the recipes that are not settled here.
 
     Parameters
@@ -99,15 +104,17 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
         Of dishes, in which each recipe stands in every way to choose.
     recipe : ndarray of int, shape (dishes,)
     chosen : ndarray of bool, shape (recipes,)
+    least : ndarray, shape (dishes,)
+        No weights have a lower first cost.
     """
-    menu, places = rows.menu, stepped(rows)
+    menu, places = rows.menu, in_steps(rows)
     found = np.where(menu.adjustable, 0, np.rint(menu.start * NANO)).astype(np.int64)
     best, doubt = np.zeros(menu.count, dtype=bool), ~places.good
     shape, asked = shapes(rows, places), chosen[recipe] & places.good
     for each in np.unique(shape[asked]):
         dishes = np.flatnonzero(asked & (shape == each))
         search = OnSteps(rows, places, dishes, recipe[dishes], foods, prefer)
-        k = search.best()
+        k = search.best(least[dishes])
         mine = search.variable >= 0
         at = search.variable[mine]
         found[at] = np.rint(k[mine]).astype(np.int64) * places.step[at]
@@ -115,10 +122,10 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
     lead = leaders(recipe, np.where(best, 0.0, 1.0))
     doubt |= best & unlike(menu, found, lead[recipe])
     open_ = ~chosen | ~best[lead] | (np.bincount(recipe[doubt], minlength=len(chosen)) > 0)
-    return found[ranges(menu.first[lead], np.diff(menu.first)[lead])], open_
+    return found[menu.rows_of(lead)], open_
 
 
-def shapes(rows: MenuRows, places: Stepped) -> Ints:
+def shapes(rows: MenuRows, places: InSteps) -> Ints:
     """Which dishes are searched together, shape (dishes,)."""
     menu = rows.menu
     sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
@@ -130,7 +137,7 @@ def shapes(rows: MenuRows, places: Stepped) -> Ints:
 class OnSteps:
     """Some dishes of one shape, as programmes in steps; of each recipe those go on that may be its best."""
 
-    def __init__(self, rows: MenuRows, places: Stepped, recipes: Ints, family: Ints, foods: FoodArrays,
+    def __init__(self, rows: MenuRows, places: InSteps, recipes: Ints, family: Ints, foods: FoodArrays,
                  prefer: str) -> None:
         self.foods, self.prefer, self.family = foods, prefer, np.unique(family, return_inverse=True)[1]
         self.going, self.doubt = np.ones(len(recipes), dtype=bool), np.zeros(len(recipes), dtype=bool)
@@ -144,7 +151,7 @@ class OnSteps:
         self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
         self.several = bool((self.rest > 0).any())
         self.standing = np.where(self.menu.adjustable, places.base * (places.step / NANO), self.menu.start)
-        self.limits: dict[int, list[Limit]] = {}
+        self.limits: dict[int, Limit] = {}
         self.ends: list[Fraction] = []
 
     def laid(self, figures: Floats | Ints) -> Floats:
@@ -164,16 +171,18 @@ class OnSteps:
         blocks = [each, -each, each * (self.rest > 0)]
         return np.concatenate(blocks if self.several else blocks[:2], axis=1)
 
-    def keeps(self, problem: int, k: Floats) -> bool:
-        """Whether a point keeps the limits, in rationals."""
+    def keeps(self, problem: int, k: Floats, unsure: Bools) -> bool:
+        """Whether a point keeps the limits of some rows, in rationals."""
         recipe = int(self.recipes[problem])
-        if recipe not in self.limits:
-            self.limits[recipe] = [self.rows.limit(int(line)) for line in np.flatnonzero(
-                (self.rows.owner == recipe) & ~self.rows.idle)]
         nano = self.nano(problem, k)
         weights = exact_weights(self.menu, nano, recipe)
-        return all(limit.margin(weights) >= 0 for limit in self.limits[recipe]) and (
-            not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, recipe) < self.ends[problem])
+        first = int(np.searchsorted(self.rows.owner, recipe))
+        for line in map(int, np.flatnonzero(unsure[:self.depth]) + first):
+            if line not in self.limits:
+                self.limits[line] = self.rows.limit(line)
+            if self.limits[line].margin(weights) < 0:
+                return False
+        return not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, recipe) < self.ends[problem]
 
     def nano(self, problem: int, k: Floats) -> Ints:
         """Weights in 1e-9 g of all ingredients, those of one problem at a point."""
@@ -190,9 +199,11 @@ class OnSteps:
         costs = np.where(self.going, cost, np.inf)
         self.going &= costs <= costs[leaders(self.family, costs)][self.family] + near
 
-    def best(self) -> Floats:
-        """The answers in steps."""
+    def best(self, least: Floats) -> Floats:
+        """The answers in steps; no weights have a lower first cost than the `least`."""
         given = self.programmes()
+        if self.prefer == "even":
+            given = self._most_even(given, least)
         if self.prefer in RESOLUTION:
             given = self._cheapest(given, RESOLUTION[self.prefer])
         grid = self.places.grid[self.recipes]
@@ -200,7 +211,7 @@ class OnSteps:
         first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, self.going)
         self.go_on(first, first.cost, grid / 2)
         least = np.where(self.going, first.cost, 0.0)
-        held = _held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
+        held = _with_cost_held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
         root = self.laid(listed_roots(self.menu))
         half = (2 * self.rest == self.step) & (self.rest > 0)
         moves = self.moved(root)
@@ -239,14 +250,68 @@ class OnSteps:
             interval[problem] = exact_cost(menu, self.foods, self.prefer, nano, recipe) // resolution
         self.go_on(found, interval, 0.5)
         self.ends = [(int(number) + 1) * resolution for number in interval]
-        held = _held(given, (interval + 1) * size - offset)
+        held = _with_cost_held(given, (interval + 1) * size - offset)
         return replace(held, told=held.told + 1)
+
+    def _most_even(self, given: Programmes, least: Floats) -> Programmes:
+        """The programmes with no weight farther from its start than the least largest relative move.
+
+        That is found by halving, from below by doubling: a move that is too small leaves no points between the bounds.
+        """
+        lo, most = np.maximum(least, 0.0) * (1 - SAME_MOVE) - SAME_MOVE, np.full(given.count, np.inf)
+        smallest = np.where(self.step > 0, self.laid(shares(self.menu)) * self.step, np.inf).min(axis=1)
+        given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
+        going = self.going.copy()
+        for _ in range(MOST_HALVINGS):
+            low, high = self._within(given, most * (1 - 4 * SAME_MOVE))
+            below = self._within(given, lo)
+            going &= (most > 0) & ((low != below[0]) | (high != below[1])).any(axis=1)
+            if not going.any():
+                break
+            tried = np.where(np.isinf(most), lo + smallest, (lo + most) / 2)
+            low, high = self._within(given, tried)
+            found = searched(replace(given, low=low, high=high), lambda best: np.where(np.isinf(best), np.inf, -np.inf),
+                             self.keeps, going)
+            there = going & np.isfinite(found.cost)
+            most[there] = self._largest(found.values)[there]
+            self.doubt |= going & ~there & ~found.complete
+            going &= there | found.complete
+            lo, smallest = np.where(going & ~there, tried, lo), smallest * 2
+        self.doubt |= going
+        self.going &= np.isfinite(most)
+        most[~self.going] = np.inf
+        self.going &= most <= most[leaders(self.family, most)][self.family]
+        low, high = self._within(given, most)
+        for end in (low, high):  # what is hardly farther must be as far
+            move, farthest = self._moves(end), most[:, None]
+            self.doubt |= self.going & ((move > farthest * (1 - SAME_MOVE)) & (move != farthest)).any(axis=1)
+        return replace(given, low=low, high=high)
+
+    def _within(self, given: Programmes, most: Floats) -> tuple[Floats, Floats]:
+        """Bounds of the steps within a largest relative move, and hardly more."""
+        each, step = self.laid(shares(self.menu)) * self.step, np.where(self.step > 0, self.step, 1.0)
+        reach = np.where(each > 0, most[:, None] * (1 + SAME_MOVE) / np.where(each > 0, each, 1.0), np.inf)
+        start = self.laid(self.places.base) + self.rest / step
+        return (np.maximum(given.low, np.ceil(start - reach)),
+                np.minimum(given.high, np.floor(start + reach)))
+
+    def _moves(self, k: Floats) -> Floats:
+        """Relative moves, each rounded but once, so that what is the same comes to the same."""
+        menu = self.menu
+        step, base, rest, whole, keep = map(self.laid, (
+            self.places.step, self.places.base, self.places.rest, np.rint(relative_to(menu) * NANO),
+            np.rint(menu.keep * MILLI)))
+        moved = np.abs((k - base) * step - rest) * keep
+        return np.where(whole > 0, moved / np.where(whole > 0, whole, 1.0) / MILLI, 0.0)
+
+    def _largest(self, k: Floats) -> Floats:
+        return np.asarray(self._moves(k).max(axis=1))
 
     def programmes(self) -> Programmes:
         """Without a cost."""
         rows, menu, places, number = self.rows, self.menu, self.places, self.number
         ours = np.flatnonzero(number[rows.owner] >= 0)
-        depth = int(rows.nth[ours].max(initial=-1)) + 1
+        self.depth = depth = int(rows.nth[ours].max(initial=-1)) + 1
         here = number[rows.owner[ours]], rows.nth[ours]
         terms = rows.value * self.standing[rows.ingredient]
         per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
@@ -269,7 +334,7 @@ class OnSteps:
                           depth)
 
 
-def _held(given: Programmes, most: Floats) -> Programmes:
+def _with_cost_held(given: Programmes, most: Floats) -> Programmes:
     """The programmes with their cost held to a most, and none."""
     largest = np.abs(given.cost).max(axis=1)
     largest[largest == 0] = 1.0

@@ -27,9 +27,9 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.stack import solve_stack
 from ratio_solver.menu.arrays import joined
 from ratio_solver.menu.columns import menu_columns
+from ratio_solver.menu.moves import moves_of
 from ratio_solver.menu.read import open_menu, parsed, pieces
 from ratio_solver.menu.rows import FoodArrays, rows_of
-from ratio_solver.menu.stacked import moves_of
 from tests.bench.menus import Dish, dishes, write_menu
 from tests.bench.menus import rows_of as dish_rows
 
@@ -163,7 +163,7 @@ def stack_alone(menu: Path) -> Times:
     piece = next(pieces(opened, 1 << 20))
     arrays = joined(parsed(piece)[0], menu_columns(opened.header, foods.columns), foods)
     part = arrays.selected(arrays.plain)
-    stack = moves_of(rows_of(part, FoodArrays(foods, np.arange(len(foods)), Policy())), None).stack
+    stack = moves_of(rows_of(part, FoodArrays(foods, np.arange(len(foods)), Policy())), "closest", None).stack
     begin, processor = time.perf_counter(), sum(os.times()[:4])
     solve_stack(stack)
     return ((time.perf_counter() - begin) / part.count * 1e3, (sum(os.times()[:4]) - processor) / part.count * 1e3)

@@ -13,9 +13,8 @@ from click.testing import CliRunner, Result
 
 from ratio_solver import FoodTable, MenuOptions, check, recipe_from, solve_menu
 from ratio_solver.cli import main
-from ratio_solver.menu import solve as menu_module
 from tests.kitchen import dish, food, table, table_file
-from tests.menu.drawing import framed
+from tests.menu.drawing import framed, one_by_one
 
 ROWS = (
     food("plums", 0, 1, 11, 1, allergens="none"),
@@ -98,7 +97,7 @@ def test_a_menu_tells_it_as_the_per_recipe_solver_does(
     told = dict(zip(found["recipe"], found["warnings"], strict=True))
     assert f"up to {'7.2' if options.guaranteed else '6.0'} g of alcohol" in told["in spirit"]
     assert "alcohol" not in told["a drop"] and "alcohol" not in told["without"]
-    monkeypatch.setattr(menu_module, "STACKED", ())
+    one_by_one(monkeypatch)
     alone = solve_menu(MENU, foods, options).servings
     pd.testing.assert_frame_equal(found.astype(object).where(found.notna(), ""),
                                   alone.astype(object).where(alone.notna(), ""), check_index_type=False)

@@ -15,9 +15,8 @@ from ratio_solver import BadInput, MenuOptions, Recipe, check, load_foods, porti
 from ratio_solver.cli import main
 from ratio_solver.dish.most import most_warnings
 from ratio_solver.exact import exact
-from ratio_solver.menu import solve as menu_module
 from tests.kitchen import dish, food, table, table_file
-from tests.menu.drawing import framed
+from tests.menu.drawing import framed, one_by_one
 
 ROWS = (
     food("liver", 4, 20, 3, retinol_ug=12000, selenium_ug=40, most_per_serving=25, allergens="none",
@@ -219,7 +218,7 @@ def test_a_menu_tells_it_as_the_per_recipe_solver_does(
     assert told_of["two of a kind"] == [
         "one serving holds 0.6 g of mace, inside and mace, outside, where 0.5 g is the most"]
     assert told_of["beans"] == ["raw beans: raw they are poisonous (a source)"]
-    monkeypatch.setattr(menu_module, "STACKED", ())
+    one_by_one(monkeypatch)
     alone = solve_menu(MENU, foods, options).servings
     pd.testing.assert_frame_equal(found.astype(object).where(found.notna(), ""),
                                   alone.astype(object).where(alone.notna(), ""), check_index_type=False)

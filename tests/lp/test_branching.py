@@ -14,7 +14,7 @@ from ratio_solver.lp.branching import Programmes, searched
 GRID = 0.25
 
 
-def never(problem: int, k: np.ndarray) -> bool:
+def never(problem: int, k: np.ndarray, unsure: np.ndarray) -> bool:
     raise AssertionError("these points lie clear of every row, or on the wrong side of it")
 
 
@@ -95,7 +95,7 @@ def test_a_point_on_a_row_counts_where_rationals_say_so() -> None:
     given = Programmes(rows, np.array([[3.0]]), np.array([[3.0]]), np.array([[1.0, 2.0, 1.0, 2.0]]), np.zeros((1, 2)),
                        np.zeros((1, 2)), np.full((1, 2), 5.0), None, np.ones((1, 2)), 1)
     for kept, values, cost in ((True, [3, 0], 3.0), (False, [4, 0], 4.0)):
-        found = searched(given, lambda best: best + 1e-7, lambda problem, k, kept=kept: kept, np.ones(1, dtype=bool))
+        found = searched(given, lambda best: best + 1e-7, lambda *point, kept=kept: kept, np.ones(1, dtype=bool))
         assert found.values[0].tolist() == values and found.cost[0] == cost and found.complete[0]
 
 

@@ -7,8 +7,11 @@ import random
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
+import pytest
 
+from ratio_solver.menu import solve as menu_module
 from tests.bench.menus import Dish
 from tests.oracle.recipes import random_recipe
 
@@ -59,3 +62,8 @@ def framed(rows: Sequence[Mapping[str, str]]) -> pd.DataFrame:
     """Rows as a frame of text, blank where a row lacks a column."""
     columns = list(dict.fromkeys(key for row in rows for key in row))
     return pd.DataFrame([{column: row.get(column, "") for column in columns} for row in rows], dtype=object)
+
+
+def one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have every recipe of a menu solved by the per-recipe solver."""
+    monkeypatch.setattr(menu_module._Menu, "stacked", lambda _, part, *more: ({}, np.zeros(part.count, dtype=bool), {}))

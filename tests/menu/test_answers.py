@@ -20,7 +20,7 @@ from ratio_solver.foods.ends import Kind
 from ratio_solver.menu import solve as menu_module
 from tests.bench.menus import dishes
 from tests.kitchen import food, table
-from tests.menu.drawing import TIMES, drawn_menu, framed, menu_of_dishes
+from tests.menu.drawing import TIMES, drawn_menu, framed, menu_of_dishes, one_by_one
 from tests.oracle.recipes import random_table, write_table
 from tests.oracle.second_opinion import solve_whole
 
@@ -228,7 +228,7 @@ def test_every_cell_is_that_of_the_per_recipe_solver(options: MenuOptions, monke
     together = solve_menu(frame, None, options)
     assert together.servings["warnings"].astype(bool).any()
     assert together.servings["at_least"].astype(bool).any()
-    monkeypatch.setattr(menu_module, "STACKED", ())
+    one_by_one(monkeypatch)
     alone = solve_menu(frame, None, options)
     for name in ("weights", "servings", "limits", "problems"):
         mine, theirs = (getattr(tables, name).astype(object) for tables in (together, alone))
@@ -319,13 +319,13 @@ def test_a_price_at_a_tie_with_a_food_whose_own_ratio_is_the_bound(first: int, t
     assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
 
 
-def test_two_quotients_whose_ties_part_go_to_the_per_recipe_solver(tmp_path: Path, singles: list[str]) -> None:
-    """A ratio held to one value by both its ends, foods equally good there: no price of the arrays."""
+def test_two_quotients_whose_ties_part_have_a_price_each(tmp_path: Path, singles: list[str]) -> None:
+    """A ratio held to one value by both its ends, foods equally good there: none can be moved to one side."""
     own = table(tmp_path, OIL, SUGAR, MEAT)
     frame = tie(("oil", "60", "0", "500"), ("sugar", "60", "0", "60"), ("meat", "40", "", ""), ratio="1",
                 ratio_max="1")
     assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
-    assert singles
+    assert not singles
 
 
 def test_a_limit_without_a_denominator_has_no_price(tmp_path: Path, singles: list[str]) -> None:

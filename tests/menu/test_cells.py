@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 
 from ratio_solver import FoodTable, MenuOptions, run_menu, solve_menu
-from ratio_solver.menu import solve as menu_module
 from tests.kitchen import food, table
-from tests.menu.drawing import framed
+from tests.menu.drawing import framed, one_by_one
 
 MANY = [f"allergen {number:03}" for number in range(150)]
 
@@ -44,11 +43,11 @@ def test_allergens_of_a_menu(own: FoodTable, monkeypatch: pytest.MonkeyPatch) ->
     frame = framed([*rows("soup", "cheese"), unused, *rows("loaf", "cheese", "lupin meal"), *rows("meal", "lupin meal"),
                     *rows("oil", oil="5"), *rows("all", "mix, of all"),
                     *rows("twice", "mix, of all", "cheese", "lupin meal"), second])
-    for stacked in (menu_module.STACKED, ()):
-        monkeypatch.setattr(menu_module, "STACKED", stacked)
+    for _ in ("in arrays", "one by one"):
         found = solve_menu(frame, own, MenuOptions(exact=True)).servings.set_index("recipe")
         assert set(found["outcome"]) == {"solved"}
         assert found["allergens"].to_dict() == expected
+        one_by_one(monkeypatch)
 
 
 def test_no_allergens_are_stated_of_a_dish_that_is_none(own: FoodTable) -> None:

@@ -10,10 +10,9 @@ import pytest
 
 from ratio_solver import FoodTable, MenuOptions, Proposal, load_foods, recipe_from, solve, solve_menu
 from ratio_solver.dish.cautions import in_a_cell
-from ratio_solver.menu import solve as menu_module
 from ratio_solver.menu.results import impossible_message
 from tests.kitchen import food, table
-from tests.menu.drawing import TIMES, framed
+from tests.menu.drawing import TIMES, framed, one_by_one
 from tests.menu.test_answers import recipe_groups, written
 
 OILY = ("olive oil", "butter, salted", "cream, heavy (36 % fat)", "ghee (butter oil, anhydrous)")
@@ -99,7 +98,7 @@ def test_figures_that_end_in_a_tie_are_rounded_alike(exact: bool, tmp_path: Path
             rows.append(row)
     frame = framed(rows)
     together = solve_menu(frame, own, MenuOptions(exact=exact))
-    monkeypatch.setattr(menu_module, "STACKED", ())
+    one_by_one(monkeypatch)
     alone = solve_menu(frame, own, MenuOptions(exact=exact))
     assert (together.servings["outcome"] == "solved").sum() > 20
     for name in ("weights", "servings", "limits", "problems"):

@@ -91,6 +91,7 @@ def test_a_choice_of_which_no_search_ends_leaves_what_rounding_finds(
     best = solve(recipe, prefer)
     monkeypatch.setattr(whole, "minimum", ended)
     monkeypatch.setattr(whole, "_promising", lambda asked: None)
+    monkeypatch.setattr(whole, "enumerated", lambda *_, **__: enumeration.Enumerated(None, 0.0, complete=False))
     answer = solve(recipe, prefer)
     assert isinstance(best, Proposal) and isinstance(answer, Proposal) and not answer.objective.proven
     assert all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))

@@ -50,17 +50,19 @@ def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
 
     suspects = domain.suspects(limits)
 
-    def kept(dropped: frozenset[int]) -> bool:
+    def proof_without(dropped: frozenset[int]) -> list[int] | None:
+        left = [place for place in suspects if place not in dropped]
         try:
             _in_time_if_many(limits)
             with share(TRIES_OF_CONFLICT):
-                return domain.feasible([limits[place] for place in suspects if place not in dropped])
+                proof = domain.conflict_in([limits[place] for place in left])
         except NotProven:
             left_open.append(dropped)
-            return True
+            return None
+        return None if proof is None else [left[place] for place in sorted(proof)]
 
     with share(2):
-        conflict = tuple(limits[place] for place in minimal_conflict(suspects, kept))
+        conflict = tuple(limits[place] for place in minimal_conflict(suspects, proof_without))
     return Diagnosis(conflict, steps=domain.on_steps, minimal=not left_open,
                      stepped=_stepped_in(domain.recipe, conflict) if domain.on_steps else ())
 

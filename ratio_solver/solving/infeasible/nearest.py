@@ -19,9 +19,8 @@ from ratio_solver.exact import Vector, dot, exact
 from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.halves import SUMS, Halves, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
-from ratio_solver.lp.model import Floats
+from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.lp.search import WholeModel
-from ratio_solver.lp.stack import Ints
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.result import Nearest, Reached
