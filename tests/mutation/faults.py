@@ -33,6 +33,15 @@ class Fault:
 
 
 FAULTS = (
+    # --- bowls and bands -------------------------------------------------------------------------------------
+    Fault("a fat that is in the bowl may be taken out of it again", "tools/adjust/remedies.py",
+          "replace(item, minimum=least, maximum=round(freed, 6))",
+          "replace(item, minimum=0.0, maximum=round(freed, 6))", ("tools/test_many_bowls.py",)),
+    Fault("what is nearest to a band is taken from around the best weights, and called proven",
+          "solving/infeasible/nearest.py", "if found is not None and not halves.complete and self.all_listed:",
+          "if False:", ("solving/test_narrow_bands.py",)),
+    Fault("of a choice without time nothing is given", "lp/whole.py",
+          "_promising(asked) or rounded_point(asked.whole)", "_promising(asked)", ("solving/test_time_limit.py",)),
     # --- foods -----------------------------------------------------------------------------------------------
     Fault("fibre is taken off where the table has taken it off already", "foods/content.py",
           'fibre = _sure(food, "fibre_g", opposite) if food.basis == "by_difference" else ZERO',
