@@ -9,8 +9,7 @@ from ratio_solver.day.limits import Portion
 from ratio_solver.day.linked import solve_linked
 from ratio_solver.day.model import Day
 from ratio_solver.day.result import DayAnswer
-from ratio_solver.day.serving import serving
-from ratio_solver.day.together import dishes_together
+from ratio_solver.day.serving import dishes_together, serving
 from ratio_solver.errors import BadInput, Fault
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.table import FoodTable

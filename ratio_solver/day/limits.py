@@ -209,14 +209,9 @@ def _bound_of_meal(person: Person, limit: Limit, share: Fraction) -> Fraction:
     return whole * share * room
 
 
-def bound_limits(items: Sequence[Ingredient], told: Mapping[int, tuple[str, str, tuple[int, ...], str]]
-                 ) -> Iterator[KitchenLimit]:
-    """The bounds of the weights that may move; `told` has whose each is: dish, who, people, meal."""
-    for place, item in enumerate(items):
-        if item.maximum is None or item.minimum is None:
-            continue
-        dish, who, people, meal = told[place]
-        for sense, end, word in ((MORE, item.minimum, "min"), (LESS, item.maximum, "max")):
-            yield KitchenLimit(DayLimit(
-                f"{item.label} {word}", "ingredient", sense, exact(end), "g", (), (), ONE, (),
-                Subject(place=place, words=item.label), who, people, meal, dish), {place: ONE})
+def bound_limits(place: int, item: Ingredient, dish: str, who: str, people: tuple[int, ...], meal: str
+                 ) -> list[KitchenLimit]:
+    """The bounds of a weight, where it may move, and whose it is."""
+    return [KitchenLimit(DayLimit(f"{item.label} {word}", "ingredient", sense, exact(end), "g", (), (), ONE, (),
+                                  Subject(place=place, words=item.label), who, people, meal, dish), {place: ONE})
+            for sense, end, word in ((MORE, item.minimum, "min"), (LESS, item.maximum, "max")) if end is not None]

@@ -10,7 +10,8 @@ in exact arithmetic; and very many people, or those for whom that finds nothing 
 
 in doubles; its multipliers bound the least grams moved from below, recomputed in rationals (weak duality). What it
 takes of the pots and the stock for each block is what that block may take, and each is solved exactly once more within
-that; what a block leaves is there for the next. Every limit is checked in rationals, and the gap is stated.
+that; what a block leaves is there for the next. Every limit is checked in rationals, and the gap is stated; on the
+steps it is narrowed by the least of each block with the limits that join priced (`_bound_by_parts`).
 """
 
 from __future__ import annotations
@@ -31,8 +32,10 @@ from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.lp import highs
 from ratio_solver.lp.highs import Optimum
 from ratio_solver.lp.model import Floats
+from ratio_solver.lp.search import common_divisor, raised
 from ratio_solver.solving.result import Diagnosis, Proposal, Repair
-from ratio_solver.solving.within import weights_within
+from ratio_solver.solving.scale_steps import step_of
+from ratio_solver.solving.within import least_with_prices, weights_within
 
 MOST_JOINED = 150
 """Weights that are solved as one programme in exact arithmetic, where pots and stock do not suffice as it comes."""
@@ -60,6 +63,16 @@ class Linked:
     answers: Answers
     raised: Fraction = ZERO
 
+    @property
+    def solved(self) -> bool:
+        """Whether everyone has an answer."""
+        return all(isinstance(answer, Proposal) for _, answer in self.answers)
+
+    @property
+    def moved(self) -> Fraction:
+        """g moved by those who have an answer."""
+        return sum((answer.objective.value for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+
 
 def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: float | None = None) -> Linked:
     """The portions of people whom pots or the stock join.
@@ -79,8 +92,7 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
     Linked
         Undecided where somebody has no portions in what the programme gives them.
     """
-    joins = [limit for limit in block.sparse if limit.model.kind in JOINS]
-    parts = kitchen.parted([limit for limit in block.sparse if limit.model.kind not in JOINS], block.places)
+    parts = kitchen.parted([limit for limit in block.sparse if not _joining(limit)], block.places)
     if len(parts) == 1:
         return Linked([(block, block.solved(exactly, time_limit))])
     wide = len(block.places) > MOST_JOINED
@@ -89,13 +101,28 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
     if not failed:
         weights = _weights_of(free)
         weights |= _batches(kitchen, weights)
-        if all(_suffices(limit, weights) for limit in joins):
+        if _suffice(block, weights):
             return Linked([(part, _batches_known(part, weights) if part.whole else answer) for part, answer in free])
-    if not wide:
-        answer = block.solved(exactly, time_limit)
-        if failed or isinstance(answer, Proposal) or not answer.undecided:
-            return Linked([(block, answer)])
-    return Linked(failed) if failed else _within_joins(kitchen, block, parts, joins, free, exactly, time_limit)
+    if wide:
+        return Linked(failed) if failed else _within_joins(kitchen, block, parts, free, exactly, time_limit)
+    answer = block.solved(exactly, time_limit)
+    known = answer.objective.proven if isinstance(answer, Proposal) else not answer.undecided
+    at_once = Linked([(block, answer)])
+    if known or failed:
+        return at_once
+    return _fewer_moved(at_once, _within_joins(kitchen, block, parts, free, exactly, time_limit))
+
+
+def _joining(limit: KitchenLimit) -> bool:
+    """Whether it joins people, and is not about one weight alone."""
+    return limit.model.kind in JOINS and len(limit.places) > 1
+
+
+def _fewer_moved(one: Linked, other: Linked) -> Linked:
+    """What has fewer grams moved, with the better bound of the two."""
+    best = min((one, other), key=lambda linked: (not linked.solved, linked.moved))
+    bound = max(linked.raised + _bound_of(linked.answers) for linked in (one, other))
+    return replace(best, raised=min(bound, best.moved) - _bound_of(best.answers)) if best.solved else best
 
 
 def _weights_of(answers: Iterable[tuple[Component, Proposal | Diagnosis]]) -> dict[int, Fraction]:
@@ -114,26 +141,32 @@ def _batches(kitchen: Kitchen, weights: Mapping[int, Fraction]) -> dict[int, Fra
     return found
 
 
-def _suffices(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> bool:
-    return _used(limit, weights) <= limit.model.bound
+def _suffice(block: Component, weights: Mapping[int, Fraction]) -> bool:
+    """Whether pots and stock do for these weights."""
+    return all(_used(limit, weights) <= limit.model.bound for limit in block.sparse if limit.model.kind in JOINS)
 
 
 def _used(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
     return sum((amount * weights.get(place, ZERO) for place, amount in limit.above.items()), ZERO)
 
 
-def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component], joins: Sequence[KitchenLimit],
-                  free: Answers, exactly: bool, time_limit: float | None) -> Linked:
+def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component], free: Answers, exactly: bool,
+                  time_limit: float | None) -> Linked:
     """Everyone within what the whole programme gives them of pots and the stock."""
+    joins = [limit for limit in block.sparse if _joining(limit)]
     programme = Programme(kitchen, block)
     solved = programme.solved()
     if solved is None:
-        return Linked([(block, _scarce(kitchen, block, joins))])
-    least = programme.bound(solved.row_prices.tolist())
-    taken = _with_whole_batches(kitchen, block, programme.weights(solved.values.tolist()))
+        return Linked([(block, _scarce(kitchen, block))])
+    least = max(programme.bound(solved.row_prices.tolist()), _bound_of(free))
     undecided = Linked([(block, Diagnosis((), undecided=True))])
-    if taken is None:
+    in_whole = _with_whole_batches(kitchen, block, programme, solved)
+    if in_whole is None:
         return undecided
+    programme, solved = in_whole
+    taken = programme.weights(solved.values.tolist())
+    if not exactly:
+        least = max(least, _bound_by_parts(parts, joins, programme.prices(solved), time_limit))
     spare = [limit.model.bound - _used(limit, taken) for limit in joins]
     found: Answers = []
     waiting = [part for part in parts if not part.whole]
@@ -152,11 +185,31 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
         else:
             return undecided
     weights = _weights_of(found) | {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
-    if not all(_suffices(limit, weights) for limit in joins):
+    if not _suffice(block, weights):
         return undecided
-    moved = sum((answer.objective.value for _, answer in found if isinstance(answer, Proposal)), ZERO)
     found += [(part, _batches_known(part, weights)) for part in parts if part.whole]
-    return Linked(found, min(max(least, _bound_of(free)), moved) - _bound_of(found))
+    linked = Linked(found)
+    return replace(linked, raised=min(least, linked.moved) - _bound_of(found))
+
+
+def _bound_by_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], prices: Sequence[Fraction],
+                    time_limit: float | None) -> Fraction:
+    """No weights on the steps have less moved: the limits that join are priced, and each part is solved by itself.
+
+    For any prices y >= 0 of these limits, ``sum_p min (moved_p + y . used_p) - y . bounds`` (Lagrangian relaxation,
+    Geoffrion 1974), raised to what grams moved are a multiple of; 0 where a part is not solved in the time.
+    """
+    total = -sum((price * limit.model.bound for price, limit in zip(prices, joins, strict=True)), ZERO)
+    for part in parts:
+        added = tuple(sum((price * limit.above.get(place, ZERO) for price, limit in zip(prices, joins, strict=True)),
+                          ZERO) for place in part.places)
+        least = least_with_prices(part.recipe, part.limits, added, time_limit)
+        if least is None:
+            return ZERO
+        total += least
+    items = [item for part in parts for item in part.recipe.ingredients if item.keep]
+    grid = [exact(item.keep) * (common_divisor([step_of(item), exact(item.start)]) or ONE) for item in items]
+    return raised(total, common_divisor(grid))
 
 
 def _bound_of(answers: Answers) -> Fraction:
@@ -164,18 +217,20 @@ def _bound_of(answers: Answers) -> Fraction:
     return sum((answer.objective.bound for _, answer in answers if isinstance(answer, Proposal)), ZERO)
 
 
-def _with_whole_batches(kitchen: Kitchen, block: Component, weights: dict[int, Fraction]) -> dict[int, Fraction] | None:
-    """The weights of the programme with whole numbers of batches: as many as it takes, else one less of what can be.
+def _with_whole_batches(kitchen: Kitchen, block: Component, programme: Programme,
+                        solved: Optimum) -> tuple[Programme, Optimum] | None:
+    """The programme with whole numbers of batches: as many as it takes, else one less of what can be.
 
     None where no such numbers are found.
     """
+    weights = programme.weights(solved.values.tolist())
     places = [place for place in kitchen.batches_of.values() if place in weights]
     for rule in (math.ceil, round, math.floor) if places else ():
-        programme = Programme(kitchen, block, fixed={place: Fraction(rule(weights[place])) for place in places})
-        solved = programme.solved()
-        if solved is not None:
-            return programme.weights(solved.values.tolist())
-    return None if places else weights
+        fixed = Programme(kitchen, block, fixed={place: Fraction(rule(weights[place])) for place in places})
+        found = fixed.solved()
+        if found is not None:
+            return fixed, found
+    return None if places else (programme, solved)
 
 
 def _of_part(limit: KitchenLimit, part: Component, taken: Mapping[int, Fraction],
@@ -195,11 +250,11 @@ def _batches_known(part: Component, weights: Mapping[int, Fraction]) -> Proposal
     return weights_within(replace(part.recipe, ingredients=items), ())
 
 
-def _scarce(kitchen: Kitchen, block: Component, joins: Sequence[KitchenLimit]) -> Diagnosis:
+def _scarce(kitchen: Kitchen, block: Component) -> Diagnosis:
     """That pots or stock are not enough for what is prescribed, and how much of one would be."""
     at = {place: here for here, place in enumerate(block.places)}
     conflict, changes = [], []
-    for limit in joins:
+    for limit in (limit for limit in block.sparse if limit.model.kind in JOINS):
         shown = limit.over(block.places, at)
         least = Programme(kitchen, block, without=limit).least(limit)
         conflict.append(shown)
@@ -234,8 +289,8 @@ class Programme:
         self.constant = sum((keep * abs(start - base) for start, base, keep in
                              zip(starts, self.base, self.keep, strict=True)), ZERO)
         self.at = {place: here for here, place in enumerate(self.places)}
-        self.rows = [self._at_least(limit) for limit in block.sparse
-                     if limit.model.kind != "ingredient" and limit is not without]
+        self.limits = [limit for limit in block.sparse if limit.model.kind != "ingredient" and limit is not without]
+        self.rows = [self._at_least(limit) for limit in self.limits]
 
     def _at_least(self, limit: KitchenLimit) -> tuple[dict[int, Fraction], Fraction, float]:
         """A limit as a row of ``>=`` over moves from the base, and what it is divided by for the solver."""
@@ -265,6 +320,11 @@ class Programme:
     def solved(self) -> Optimum | None:
         """The best point and the multipliers of the rows, in doubles; None where the solver finds no point."""
         return highs.linear(*self.arrays)
+
+    def prices(self, solved: Optimum) -> list[Fraction]:
+        """What a unit more of each limit that joins people would save, g moved."""
+        return [Fraction(max(0.0, price)) / Fraction(scale) for limit, (_, _, scale), price in
+                zip(self.limits, self.rows, solved.row_prices.tolist(), strict=True) if _joining(limit)]
 
     def least(self, limit: KitchenLimit) -> Fraction | None:
         """The least of a sum over all portions."""

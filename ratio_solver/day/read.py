@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -18,7 +17,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import RECIPE_BYTES
 from ratio_solver.foods.table import FoodTable, suggestion
 from ratio_solver.recipe.model import Recipe
-from ratio_solver.recipe.read import read_policy, read_recipe, read_tables
+from ratio_solver.recipe.read import read_policy, read_recipe, read_tables, toml_tables
 from ratio_solver.recipe.reader import HEAVIEST, Reader, lines_told
 
 DAY_KEYS = ("title", "meals", "stock", "note")
@@ -26,7 +25,6 @@ FILE_KEYS = (*DAY_KEYS, "people", "policy", "foods", "days")
 DISH_KEYS = ("file", "as_written", "batches", "portion", "min", "max", "step", "people")
 BESIDE_KEYS = ("food", "grams", "min", "max", "step", "people")
 MOST_BATCHES, MOST_DAYS, MOST_MEALS, MOST_COURSES = 1000, 366, 20, 100
-PORTIONS_BYTES = RECIPE_BYTES
 
 
 @dataclass
@@ -58,21 +56,6 @@ class RecipeFiles:
                 self.faults.extend(bad.faults)
                 self.recipes[key] = None
         return self.recipes[key]
-
-
-def toml_table(path: str | Path) -> tuple[str, dict[str, object]]:
-    """The text of a TOML file and its tables.
-
-    Raises
-    ------
-    BadInput
-        Where it cannot be read, or is not TOML.
-    """
-    text = read_text(path, PORTIONS_BYTES)
-    try:
-        return text, tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput([Fault(str(path), "", "", f"is not TOML: {error}")]) from error
 
 
 def people_of(path: str | Path, foods: FoodTable) -> tuple[Person, ...]:
@@ -119,7 +102,8 @@ class _Top:
 @contextmanager
 def _opened(path: str | Path, foods: FoodTable) -> Iterator[_Top]:
     """A file of people or of days; faults that are raised within have its lines."""
-    text, table = toml_table(path)
+    text = read_text(path, RECIPE_BYTES)
+    table = toml_tables(text, str(path))
     with lines_told(path, text, table):
         reader = Reader(str(path), [], "", table)
         reader.known_keys(FILE_KEYS)

@@ -1,4 +1,7 @@
-"""Portions of dishes that are cooked: the weights and limits of a day that is served."""
+"""The weights and limits of a day: portions of dishes that are cooked, or of dishes that are solved together with it.
+
+Together their own weights are asked for, and portions are fixed shares of a batch.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +9,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from ratio_solver.day.kitchen import Cooked, Kitchen
+from ratio_solver.day.kitchen import Cooked, Kitchen, batches_for
 from ratio_solver.day.limits import DayLimit, KitchenLimit, Portion, Spread, alike, bound_limits, called, person_limits
-from ratio_solver.day.model import Course, Day, alone
-from ratio_solver.dish.constraints import LESS, Subject
+from ratio_solver.day.model import Course, Day, Pot, alone
+from ratio_solver.dish.constraints import LESS, Limit, Subject, limits_of
 from ratio_solver.dish.nutrition import least_amounts
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.food import Food
@@ -23,12 +26,12 @@ PLACEHOLDER = Food("a dish", "dish", "by_difference", {})
 
 
 class Builder:
-    """Gathers weights and limits; `told` has of each weight its dish, who, people and meal."""
+    """Gathers weights, their bounds and other limits."""
 
     def __init__(self, day: Day, pots: Sequence[Cooked]) -> None:
         self.day, self.pots = day, tuple(pots)
         self.items: list[Ingredient] = []
-        self.told: dict[int, tuple[str, str, tuple[int, ...], str]] = {}
+        self.bounds: list[KitchenLimit] = []
         self.place_of: dict[Portion, int] = {}
         self.first_of: dict[int, int] = {}
         self.shares: dict[Portion, Fraction] = {}
@@ -41,9 +44,10 @@ class Builder:
         return self.day.meals[portion.meal].courses[portion.course]
 
     def add(self, item: Ingredient, dish: str, who: str = "", people: tuple[int, ...] = (), meal: str = "") -> int:
+        place = len(self.items)
         self.items.append(item)
-        self.told[len(self.items) - 1] = dish, who, people, meal
-        return len(self.items) - 1
+        self.bounds += bound_limits(place, item, dish, who, people, meal)
+        return place
 
     def add_portion(self, portion: Portion, start: Fraction) -> None:
         """A portion as a weight: on its step, and dear by the number of people who have it."""
@@ -83,39 +87,30 @@ class Builder:
         """The portions of a dish."""
         return [portion for portion in self.portions if self.course(portion).pot == place]
 
-    def beside(self, food: Food) -> Iterator[tuple[int, Fraction]]:
-        """The weights of a food beside dishes, each with the number of people who have it."""
-        for portion, place in self.place_of.items():
-            other = self.course(portion).food
-            if other is not None and other.id == food.id:
-                yield place, Fraction(len(portion.people))
-
     def limit_stock(self, spent: Mapping[int, Mapping[int, Fraction]]) -> None:
         """The stock; `spent` has of each food of it what a unit of each weight uses of it, foods beside left out."""
         for number, (food, grams) in enumerate(self.day.stock.values()):
             above = dict(spent.get(number, {}))
-            for place, count in self.beside(food):
-                above[place] = above.get(place, ZERO) + count
+            for portion, place in self.place_of.items():
+                beside = self.course(portion).food
+                if beside is not None and beside.id == food.id:
+                    above[place] = Fraction(len(portion.people))
             self.limit(f"stock of {food.name}", "stock", exact(grams), above, Subject(place=number, words=food.name),
                        food.name)
 
     def sources(self, whole: bool) -> dict[Portion, Recipe]:
         """What each portion is of: all the dish, or what of it is in the pot."""
-        beside = {food.id: alone(food, self.day.source) for portion in self.portions
-                  if (food := self.course(portion).food) is not None}
-        found: dict[Portion, Recipe] = {}
-        for portion in self.portions:
-            course = self.course(portion)
-            pot = None if course.pot is None else self.pots[course.pot]
-            found[portion] = beside[course.food.id] if course.food is not None else \
-                pot.pot.recipe if pot is not None and whole else pot.contents[0]  # type: ignore[union-attr]
-        return found
+        dishes = [pot.pot.recipe if whole else pot.contents[0] for pot in self.pots]
+        beside: dict[str, Recipe] = {}
+        return {portion: dishes[course.pot or 0] if course.food is None else
+                beside.setdefault(course.food.id, alone(course.food, self.day.source))
+                for portion in self.portions for course in (self.course(portion),)}
 
     def made(self, together: bool, spread: Spread) -> Kitchen:
         """The kitchen, with the targets of people and the bounds of weights."""
         targets = person_limits(self.day, self.portions, self.sources(together), spread)
         return Kitchen(self.day, together, self.pots, self.portions, tuple(self.items),
-                       (*targets, *self.limits, *bound_limits(self.items, self.told)), self.place_of, self.first_of,
+                       (*targets, *self.limits, *self.bounds), self.place_of, self.first_of,
                        self.shares, self.batches_of)
 
 
@@ -165,3 +160,81 @@ def used_of(food: Food, recipe: Recipe, weights: Vector) -> Fraction:
     """What a batch uses of a food, g before preparation."""
     return sum((raw_grams(item, weight) for item, weight in zip(recipe.ingredients, weights, strict=True)
                 if item.food.id == food.id), ZERO)
+
+
+def dishes_together(day: Day, pots: Sequence[Cooked], served: Mapping[Portion, Fraction]) -> Kitchen:
+    """Dishes whose own weights are asked for, with portions that are fixed shares of a batch.
+
+    Parameters
+    ----------
+    day : Day
+    pots : sequence of Cooked
+    served : mapping of Portion to Fraction
+        g of portions with the dishes as they are in `pots`: what a share is where the file states no portion; where
+        there is none it is the portion to stay close to.
+
+    Raises
+    ------
+    BadInput
+        Where a maximum is set on a nutrient that is unknown for an ingredient.
+    """
+    made = Builder(day, pots)
+    for place, pot in enumerate(made.pots):
+        _add_dish(made, place, pot)
+    for portion in made.portions:
+        course = made.course(portion)
+        if course.pot is None:
+            made.add_portion(portion, made.usual(portion))
+        else:
+            grams = served.get(portion) if course.start is None else None
+            made.shares[portion] = (grams or made.usual(portion)) / made.pots[course.pot].grams
+    batches = [_shared_out(made, place, pot.pot) for place, pot in enumerate(made.pots)]
+    spent: dict[int, dict[int, Fraction]] = {}
+    for number, (food, _) in enumerate(day.stock.values()):
+        for place, pot in enumerate(made.pots):
+            for at, item in enumerate(pot.pot.recipe.ingredients):
+                if item.food.id == food.id:
+                    spent.setdefault(number, {})[made.first_of[place] + at] = batches[place] * raw_grams(item, ONE)
+    made.limit_stock(spent)
+
+    def spread(portion: Portion, per_gram: Vector) -> Iterator[tuple[int, Fraction]]:
+        course = made.course(portion)
+        if course.pot is None:
+            yield made.place_of[portion], per_gram[0]
+            return
+        for at, amount in enumerate(per_gram):
+            if amount:
+                yield made.first_of[course.pot] + at, amount * made.shares[portion]
+
+    return made.made(True, spread)
+
+
+def _shared_out(made: Builder, place: int, pot: Pot) -> int:
+    """The batches of a dish that portions take; where those given are too few, every portion is cut alike."""
+    portions = made.of_pot(place)
+    wanted = sum((made.shares[portion] * len(portion.people) for portion in portions), ZERO)
+    batches = batches_for(pot, wanted)
+    if wanted > batches:
+        made.shares.update({portion: made.shares[portion] * batches / wanted for portion in portions})
+    return batches
+
+
+def _add_dish(made: Builder, place: int, pot: Cooked) -> None:
+    """The weights of a dish, and its own limits; one that is as written has weights that are fixed."""
+    recipe = pot.pot.recipe
+    made.first_of[place] = len(made.items)
+    for item, weight in zip(recipe.ingredients, pot.weights, strict=True):
+        label = f"{item.label} of {recipe.title}"
+        fixed = replace(item, label=label, start=float(weight), minimum=None, maximum=None)
+        made.add(fixed if pot.pot.as_written else replace(item, label=label), recipe.title)
+    for number, limit in enumerate(() if pot.pot.as_written else limits_of(recipe)):
+        if limit.kind != "ingredient":
+            made.limits.append(_limit_of_dish(limit, recipe.title, made.first_of[place], place * 10_000 + number))
+
+
+def _limit_of_dish(limit: Limit, title: str, first: int, number: int) -> KitchenLimit:
+    above, below = ({first + at: amount for at, amount in enumerate(vector) if amount}
+                    for vector in (limit.numerator, limit.denominator))
+    model = DayLimit(f"{title}: {limit.name}", limit.kind, limit.sense, limit.bound, limit.unit, (), (),
+                     limit.constant, (), replace(limit.subject, place=10**9 + number), dish=title)
+    return KitchenLimit(model, above, below, tuple(first + place for place in limit.members))

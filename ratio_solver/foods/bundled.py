@@ -9,7 +9,7 @@ import csv
 import hashlib
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from importlib.metadata import PackageNotFoundError, version
+from importlib import import_module
 from pathlib import Path
 from types import MappingProxyType
 
@@ -74,9 +74,10 @@ def hash_of(data: bytes) -> str:
 
 @lru_cache(maxsize=1)
 def _package_version() -> str | None:
+    metadata = import_module("importlib.metadata")  # with all of `email`: only JSON asks for it
     try:
-        return version(DISTRIBUTION)
-    except PackageNotFoundError:  # run from a checkout that is not installed
+        return str(metadata.version(DISTRIBUTION))
+    except metadata.PackageNotFoundError:  # run from a checkout that is not installed
         return None
 
 

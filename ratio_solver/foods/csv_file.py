@@ -19,8 +19,6 @@ from pathlib import Path
 from ratio_solver.errors import BadInput, Fault, one_line, shown
 from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_FAULTS, MOST_ROWS, TABLE_BYTES, refuse_larger
 
-SPREADSHEET = "a spreadsheet: save it as CSV UTF-8"
-
 WEB_PAGE = "a web page: ratio-solver draft reads it"
 
 SIGNATURES = (
@@ -31,8 +29,6 @@ SIGNATURES = (
     (b"\xff\xfe", "text in UTF-16: save it as UTF-8"), (b"\xfe\xff", "text in UTF-16: save it as UTF-8"),
 )
 """First bytes and what a file is that has them."""
-
-_ZIP = b"PK\x03\x04"
 
 _PAGE = re.compile(rb"\s*(?:<\?xml[^>]*>\s*)?(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|body)\b", re.I | re.S)
 
@@ -196,9 +192,9 @@ def file_kind_of(data: bytes) -> str:
     >>> file_kind_of(b"%PDF-1.7"), file_kind_of(b"title = 'soup'"), file_kind_of(b"<!DOCTYPE html><html>")
     ('a PDF: copy its text into a file', '', 'a web page: ratio-solver draft reads it')
     """
-    if data.startswith(_ZIP):
+    if data.startswith(b"PK\x03\x04"):
         inside = data[:4000]
-        return (SPREADSHEET if b"xl/" in data or b"opendocument.spreadsheet" in inside else
+        return ("a spreadsheet: save it as CSV UTF-8" if b"xl/" in data or b"opendocument.spreadsheet" in inside else
                 "a document: save it as plain text, UTF-8" if b"word/" in data or b"opendocument.text" in inside else
                 "a packed file: unpack it first")
     if _PAGE.match(data.removeprefix(b"\xef\xbb\xbf")[:2000]):

@@ -42,11 +42,6 @@ def other_end(end: End) -> End:
     return _OTHER[end]
 
 
-def lower_end(end: End) -> bool:
-    """Whether it is the lower end of an interval."""
-    return end in ("low", "lowest")
-
-
 def kind_of(guaranteed: Guaranteed) -> Kind | None:
     """The kind of intervals meant, or None for neither.
 

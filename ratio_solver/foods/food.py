@@ -139,15 +139,22 @@ class FoodRow:
         The text of its row, in which its role is a cell between commas.
     read : function
         Gives the food.
+    read_names : function, optional
+        Gives as much of it as tells it from others: name, id, role, other names and fat.
     """
 
-    def __init__(self, name: str, id: str, text: str, read: Callable[[], Food]) -> None:
-        self.name, self.id, self.text, self._read = name, id, text, read
+    def __init__(self, name: str, id: str, text: str, read: Callable[[], Food],
+                 read_names: Callable[[], Food] | None = None) -> None:
+        self.name, self.id, self.text, self._read, self._read_names = name, id, text, read, read_names
 
     @cached_property
     def food(self) -> Food:
         """The food, read once."""
         return self._read()
+
+    def named(self) -> Food:
+        """The food, of which name, id, role, other names and fat count, and the rest need not be there."""
+        return self._read_names() if self._read_names and "food" not in vars(self) else self.food
 
 
 def row_of_food(food: Food) -> FoodRow:

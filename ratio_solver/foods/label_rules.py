@@ -76,10 +76,6 @@ def _salt(food: Food) -> Between:
     return replace(sodium, low=salt(sodium.low), high=None if sodium.high is None else salt(sodium.high))
 
 
-def _polyols(food: Food) -> Between:
-    return _known(polyols_of(food))
-
-
 def _known(amount: Fraction) -> Between:
     return Between(amount, amount)
 
@@ -143,7 +139,8 @@ def _us_energy(food: Food, fibre: Fraction) -> Fraction:
 
 
 _OF_LABELS: Mapping[str, Callable[[Food], Between]] = MappingProxyType({
-    SALT_LINE: _salt, POLYOLS_LINE: _polyols, ADDED_SUGARS: _added_sugars, EU_PROTEIN: _eu_protein, EU_CARBS: _eu_carbs,
+    SALT_LINE: _salt, POLYOLS_LINE: lambda food: _known(polyols_of(food)), ADDED_SUGARS: _added_sugars,
+    EU_PROTEIN: _eu_protein, EU_CARBS: _eu_carbs,
     EU_ENERGY_KCAL: _by_fibre(_eu_energy(EU_KCAL)), EU_ENERGY_KJ: _by_fibre(_eu_energy(EU_KJ)),
     US_ENERGY: _by_fibre(_us_energy),
 })

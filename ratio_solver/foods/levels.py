@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from ratio_solver.foods.food import Food
     from ratio_solver.foods.policy import Policy
 
-OF_FISH = ("fish", "shellfish", "supplement")
-
 
 @dataclass(frozen=True)
 class Level:
@@ -76,7 +74,7 @@ LEVELS = (
     # 22:1 of fish is mostly cetoleic acid, which the release does not tell apart (from memory).
     Level("erucic acid", "erucic_g", Fraction(49, 100),
           "tolerable daily intake of 7 mg for each kg of body weight (EFSA 2016), at 70 kg", "erucic acid", 2,
-          passed_over=OF_FISH),
+          passed_over=("fish", "shellfish", "supplement")),
     Level("vitamin D", "vitamin_d_ug", Fraction(100),
           "upper level for adults, a day (EFSA 2012 and 2023, from memory)", "vitamin D"),
     Level("iodine", "iodine_ug", Fraction(600),

@@ -16,7 +16,7 @@ from functools import cached_property
 from typing import Literal
 
 from ratio_solver.foods.claims import not_carried, without_claims
-from ratio_solver.foods.food import PERHAPS, Food
+from ratio_solver.foods.food import PERHAPS, Food, Foods
 from ratio_solver.foods.shared_words import SharedWords, fat_of, has_fat
 from ratio_solver.foods.words import (
     fat_asked,
@@ -85,12 +85,13 @@ class Names:
 
     Parameters
     ----------
-    foods : sequence of Food
-        Of which name, id, role, other names and fat matter.
+    foods : Foods
+        Only those that are found are read whole.
     """
 
-    def __init__(self, foods: Sequence[Food]) -> None:
+    def __init__(self, foods: Foods) -> None:
         self.foods = foods
+        self.named = [row.named() for row in foods.rows]
 
     def match(self, words: str, most: int = 3) -> Match:
         """As `ratio_solver.match`."""
@@ -113,10 +114,10 @@ class Names:
                     return way, _not_sure(named)
         if (bare := without_claims(words)) and bare != folded(words) and (named := self._found(bare)):
             return words, (named[0], "guess")
-        likeliest = self._likeliest(ways[0])
-        if likeliest is None or likeliest[1] == "guess":
-            likeliest = self._ended(words) or likeliest
-        return ways[0], likeliest or (None, "none")
+        likely = self._shared.likely(ways[0])
+        if likely and likely[0][1]:
+            return ways[0], (likely[0][0], "close")
+        return ways[0], self._ended(words) or ((likely[0][0], "guess") if likely else (None, "none"))
 
     def _ended(self, words: str) -> tuple[int, Grade] | None:
         """A food by the last of the words, which say what it is, as a guess: the whisky of "single malt whisky"."""
@@ -133,19 +134,19 @@ class Names:
     def _spoken(self) -> dict[str, tuple[int, Grade]]:
         """Each name as it is written, but for capitals and accents."""
         found: dict[str, tuple[int, Grade]] = {}
-        for place, food in enumerate(self.foods):
+        for place, food in enumerate(self.named):
             for name in food.also:
                 perhaps = name[-1] == PERHAPS
                 found.setdefault(folded(name[:-1] if perhaps else name), (place, "guess" if perhaps else "other name"))
         own: list[tuple[str, tuple[int, Grade]]] = [
-            (folded(name), (place, "exact")) for place, food in enumerate(self.foods) for name in (food.id, food.name)]
+            (folded(name), (place, "exact")) for place, food in enumerate(self.named) for name in (food.id, food.name)]
         return found | dict(own)
 
     @cached_property
     def _keys(self) -> dict[tuple[str, ...], tuple[int, Grade]]:
         """The words of each name in no order; of two names alike the surer one, the table's own before others."""
         own: list[tuple[Sequence[str], tuple[int, Grade]]] = [
-            (words_of(name), (place, "exact")) for place, food in enumerate(self.foods) for name in variants(food.name)]
+            (words_of(name), (place, "exact")) for place, food in enumerate(self.named) for name in variants(food.name)]
         others = [(words_of_folded(spoken), found) for spoken, found in self._spoken.items() if found[1] != "exact"]
         surest_first = [*own, *sorted(others, key=lambda named: named[1][1] == "guess")]
         keys = [*((key_of(words), found) for words, found in surest_first),
@@ -161,7 +162,7 @@ class Names:
     def _families(self) -> dict[tuple[str, ...], list[int]]:
         """Foods of one name that differ in how much fat they have."""
         found: dict[tuple[str, ...], list[int]] = defaultdict(list)
-        for place, food in enumerate(self.foods):
+        for place, food in enumerate(self.named):
             if "%" in food.name:
                 found[short_key(words_of(without_shares(food.name)))].append(place)
         return found
@@ -188,28 +189,24 @@ class Names:
         found = self._spoken.get(asked) or self._keys.get(key_of(words)) or self._keys.get(short_key(words))
         if fat is None:
             return found
-        own = short_key(words_of(without_shares(self.foods[found[0]].name))) if found else ()
+        own = short_key(words_of(without_shares(self.named[found[0]].name))) if found else ()
         family = self._families.get(own) or self._families.get(short_key(words))
         if family:
-            place = min(family, key=lambda one: abs(fat_of(self.foods[one]) - fat))
+            place = min(family, key=lambda one: abs(fat_of(self.named[one]) - fat))
             sure: Grade = found[1] if found else "exact"
-            return place, sure if has_fat(self.foods[place], fat) else "guess"
-        if found is None or not has_fat(self.foods[found[0]], fat):
+            return place, sure if has_fat(self.named[place], fat) else "guess"
+        if found is None or not has_fat(self.named[found[0]], fat):
             return None
         return found[0], "close" if found[1] == "guess" else found[1]
 
     @cached_property
     def _shared(self) -> SharedWords:
-        return SharedWords(self.foods)
-
-    def _likeliest(self, words: str) -> tuple[int, Grade] | None:
-        likely = self._shared.likely(words)
-        return (likely[0][0], "close" if likely[0][1] else "guess") if likely else None
+        return SharedWords(self.named)
 
     def of_other_fat(self, food: Food) -> list[Food]:
         """The foods that differ from one only in the share of fat that their names state, in the order of the table."""
         family = self._families.get(short_key(words_of(without_shares(food.name)))) if "%" in food.name else None
-        return [self.foods[place] for place in family or () if self.foods[place] != food]
+        return [self.foods[place] for place in family or () if self.named[place].id != food.id]
 
     # --- searching ---------------------------------------------------------------------------------------------
 
@@ -217,14 +214,15 @@ class Names:
         """Foods whose names, id or role hold all the words, as they are spelt; the one that they name first."""
         asked = words_of(words)
         named = self._found(words) if asked else None
-        first = [self.foods[named[0]]] if named and named[1] != "guess" else []
+        first = [self.named[named[0]]] if named and named[1] != "guess" else []
         holding = self._holding(asked) if asked else []
         begin = asked[0] if asked else ""
         holding.sort(key=lambda food: (*_far(asked, food), not folded(food.name).startswith(begin), len(food.name)))
         if first and len(asked) > 1:  # "vegetable oil" is meant, and no vegetable that lies in oil
             own = {food.id: set(words_of(" ".join((food.name, food.id, *food.also)))) for food in holding}
             holding = [food for food in holding if all(word in own[food.id] or word in _MINCED for word in asked)]
-        return [*first, *(food for food in holding if food not in first)]
+        places = dict.fromkeys(self.foods.places[food.id.lower()] for food in (*first, *holding))
+        return [self.foods[place] for place in places]
 
     def _holding(self, asked: Sequence[str]) -> list[Food]:
         """Foods that hold every word: whole, else as the start of one of theirs, else anywhere."""
@@ -244,4 +242,4 @@ class Names:
 
     @cached_property
     def _texts(self) -> list[tuple[Food, str]]:
-        return [(food, folded(" ".join((food.name, food.id, food.role, *food.also)))) for food in self.foods]
+        return [(food, folded(" ".join((food.name, food.id, food.role, *food.also)))) for food in self.named]

@@ -30,7 +30,7 @@ BASIS = {"us": "by_difference", "eu": "available"}
 KJ = Fraction("4.184")
 """kJ of a kcal (Regulation (EU) No 1169/2011, annex I, from memory)."""
 
-RULES = {"energy": "energy", "fat": "fat", "saturates": "saturates", "sodium": "sodium", "salt": "salt"}
+OWN_RULES = ("energy", "fat", "saturates", "sodium", "salt")
 """Figures that are not rounded as grams are."""
 
 COLUMN = {
@@ -44,7 +44,7 @@ SAID = ("brand", "packed", "source", "allergens", "role", "measures", "price")
 NEEDED = ("fat", "carbs", "protein")
 _IN_CARBS = ("sugars", *BY_KEY)
 PART_AND_WHOLE = {label: (("saturates", "fat"), *((part, "carbs") for part in parts))
-         for label, parts in {"us": (*_IN_CARBS, "fibre"), "eu": _IN_CARBS}.items()}
+                  for label, parts in {"us": (*_IN_CARBS, "fibre"), "eu": _IN_CARBS}.items()}
 """Figures that are part of another one, and of which; on a US label fibre is part of the carbohydrate."""
 WEIGH_TOGETHER = {"us": (*NEEDED, "alcohol"), "eu": (*NEEDED, "alcohol", "fibre")}
 """Figures that together weigh no more than the food; on an EU label fibre is beside the carbohydrate."""
@@ -53,8 +53,6 @@ AGAINST = ("carbs", "protein", "sugars", "saturates", "alcohol")
 
 LEAST_ENERGY = {"us": Fraction(9, 10), "eu": Fraction(1)}
 """US energy may be reckoned by a food's own factors, a tenth lower at most (21 CFR 101.9(c)(1)(i), from memory)."""
-
-PLACES = Decimal("0.0001")
 
 
 @dataclass(frozen=True)
@@ -173,13 +171,12 @@ def _food(cells: dict[str, str]) -> Food:
 def _read(package: Package) -> dict[str, Printed]:
     """Every figure of the label, with its interval."""
     rules = LABEL_ROUNDING[package.label]
+    other = LABEL_ROUNDING["us" if package.label == "eu" else "eu"]  # of salt on a US label, of sodium on an EU one
     faults: list[Fault] = []
     read: dict[str, Printed] = {}
     for name, text in package.figures.items():
-        rule = rules.get(RULES.get(name, "grams"))
-        if rule is None:  # salt on a US label, sodium on an EU one: by the other's rule
-            rule = LABEL_ROUNDING["eu" if name == "salt" else "us"][name]
-        one = printed(text, rule)
+        kind = name if name in OWN_RULES else "grams"
+        one = printed(text, rules.get(kind) or other[kind])
         if one is None:
             faults.append(Fault(f"--{name}", "", shown(text),
                                 'expected a figure as printed: 15, 0, "< 0.5", "less than 1"'))
@@ -253,6 +250,6 @@ def _figures(package: Package, read: Mapping[str, Printed]) -> dict[str, Fractio
     return found
 
 
-def _decimal(value: Fraction, rounding: str, places: str = str(PLACES)) -> str:
+def _decimal(value: Fraction, rounding: str, places: str = "0.0001") -> str:
     text = (Decimal(value.numerator) / Decimal(value.denominator)).quantize(Decimal(places), rounding)
     return format(text.normalize(), "f")

@@ -11,7 +11,7 @@ from typing import Any
 
 from ratio_solver.errors import Fault, shown
 from ratio_solver.foods.csv_file import CsvFile, number
-from ratio_solver.foods.ends import ENDS, End, lower_end
+from ratio_solver.foods.ends import ENDS, End
 from ratio_solver.foods.food import BASES, Food, Foods
 from ratio_solver.foods.layers import Amendment, Layer
 from ratio_solver.foods.nutrients import COUNTS_FOR, MG_IN_SALT, NEVER_UNKNOWN, REQUIRED, SALT, SODIUM, unit_of
@@ -269,7 +269,7 @@ def _intervals(row: _Row, amounts: dict[str, float]) -> dict[str, Any]:
         middle = amounts.get(column)
         if column in row.bounds:
             continue
-        if middle is None or (value > middle if lower_end(end) else value < middle):
+        if middle is None or (value > middle if end in ("low", "lowest") else value < middle):
             row.fault(name, row.text(name), f"expected the {end} end of the interval around {column}")
     for outer, inner in (("lowest", "low"), ("highest", "high")):
         for column in found[outer].keys() & found[inner].keys():

@@ -2,7 +2,7 @@
 
 One table, from which follow net carbohydrate and energy (`ratio_solver.foods.content`), what a policy may name and how
 it is printed (`ratio_solver.foods.policy`), the faults of a table whose parts exceed their whole
-(`ratio_solver.foods.table`) and what a serving leaves out (`ratio_solver.dish.nutrition`). All of them are part of
+(`ratio_solver.foods.rows`) and what a serving leaves out (`ratio_solver.dish.nutrition`). All of them are part of
 the carbohydrate that is not fibre; a kind of polyol is part of ``polyols_g`` as well.
 """
 

@@ -122,7 +122,7 @@ class FoodTable:
     def unknown(self, name: str) -> str:
         """What to say of a name that is not in the table."""
         near = self.near(name)
-        elsewhere = next((table for table in BUNDLED if bundled_row(BUNDLED[table], name)), "")
+        elsewhere = next((table for table in BUNDLED if bundled_table(BUNDLED[table]).get(name)), "")
         return ("is not in the composition table"
                 + (f"; did you mean {' or '.join(map(repr, near))}?" if near else "")
                 + (f'; the table "{elsewhere}" has it: foods = ["{elsewhere}"] in the recipe, or --foods {elsewhere}'
@@ -135,7 +135,7 @@ class FoodTable:
     @cached_property
     def names(self) -> Names:
         """The names of all foods, to be looked up by a cook's words."""
-        return Names(self.foods)
+        return Names(self._rows)
 
     def with_role(self, role: str) -> tuple[Food, ...]:
         """Foods of a role ("fat", "sweetener"), in the table's order."""
@@ -253,11 +253,17 @@ def known_foods(path: Path) -> Foods | None:
 def _row_on(reader: RowReader, line: str) -> FoodRow:
     head = _HEAD.match(line)
     assert head is not None, line
-    return FoodRow(head[1] or head[2], head[3], line, partial(_food_on, reader, line))
+    return FoodRow(head[1] or head[2], head[3], line, lambda: reader.food(_cells_on(reader, line)),
+                   lambda: _names_on(_cells_on(reader, line)))
 
 
-def _food_on(reader: RowReader, line: str) -> Food:
-    return reader.food(dict(zip(reader.file.header, single_spaced(next(csv.reader([line]))), strict=True)))
+def _cells_on(reader: RowReader, line: str) -> dict[str, str]:
+    return dict(zip(reader.file.header, single_spaced(next(csv.reader([line]))), strict=True))
+
+
+def _names_on(cells: Mapping[str, str]) -> Food:
+    return Food(cells["food"], cells["id"], "", {"fat_g": float(cells["fat_g"])}, role=cells["role"],
+                also=other_names(cells["also"]))
 
 
 @lru_cache(maxsize=1)
@@ -269,17 +275,9 @@ def _recorded() -> Mapping[str, Mapping[str, str]]:
         return {}
 
 
-def bundled_row(file: str, name: str) -> Food | None:
-    """The row of this name or id in a table that comes with the package, without reading the others."""
-    return load_foods(bundled_path(file), bundled=False).get(name)
-
-
-def bundled_search(file: str, words: str) -> list[Food]:
-    """What `FoodTable.search` finds in a table that comes with the package, with only those rows read whole."""
-    named = [Food(cells["food"], cells["id"], "", {"fat_g": float(cells["fat_g"] or 0)}, role=cells["role"],
-                  also=other_names(cells.get("also", ""))) for cells in bundled_rows(file)]
-    found = (bundled_row(file, food.id) for food in Names(named).search(words))
-    return [food for food in found if food is not None]
+def bundled_table(file: str) -> FoodTable:
+    """A table that comes with the package, alone."""
+    return load_foods(bundled_path(file), bundled=False)
 
 
 def suggestion(name: str, names: Iterable[str]) -> str:

@@ -108,16 +108,10 @@ class Basis:
         return found
 
     def _left_over(self, mark: Mark) -> int:
-        """What a row or bound leaves over in units of the common denominator of the point; reckoned once."""
-        if mark not in self._overs:
-            point, unit = self.whole_point
-            entries, constant, _ = self.model.slacks[mark]
-            self._overs[mark] = constant * unit + sum([a * point[j] for j, a in entries])
-        return self._overs[mark]
-
-    @cached_property
-    def _overs(self) -> dict[Mark, int]:
-        return {}
+        """What a row or bound leaves over in units of the common denominator of the point."""
+        point, unit = self.whole_point
+        entries, constant, _ = self.model.slacks[mark]
+        return constant * unit + sum([a * point[j] for j, a in entries])
 
     @cached_property
     def best_ends(self) -> dict[tuple[int, int], Fraction]:
@@ -126,10 +120,13 @@ class Basis:
 
     def missed(self) -> Mark | None:
         """The first row or bound that the point does not keep."""
-        for mark in self.model.slacks:
-            if mark not in self.tight:
-                over = self._left_over(mark)
-                if over < 0 or (over and mark in self.model.firm):
+        (point, unit), tight, firm = self.whole_point, self.tight, self.model.firm
+        for mark, (entries, constant, _) in self.model.slacks.items():
+            if mark not in tight:
+                over = constant * unit
+                for j, a in entries:
+                    over += a * point[j]
+                if over < 0 or (over and mark in firm):
                     return mark
         return None
 
@@ -140,14 +137,8 @@ class Basis:
 
     def alone(self, cost: Slack) -> bool:
         """Whether no other point is as good for a cost: every row and bound that may give way has a price."""
-        if cost.entries not in self._alone:
-            price, _ = self.cost_form(cost)
-            self._alone[cost.entries] = all(price.get(mark) for mark in self.tight - self.model.firm)
-        return self._alone[cost.entries]
-
-    @cached_property
-    def _alone(self) -> dict[Entries, bool]:
-        return {}
+        price, _ = self.cost_form(cost)
+        return all(price.get(mark) for mark in self.tight - self.model.firm)
 
     def prices(self, costs: Sequence[Slack]) -> list[dict[Mark, int]]:
         """Of each cost what a unit of the slack of each tight row and bound adds to it, up to a positive factor."""

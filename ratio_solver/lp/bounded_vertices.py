@@ -16,8 +16,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints, Stack, StackSolution
+from ratio_solver.lp.model import Bools, Floats, Ints
+from ratio_solver.lp.stack import Stack, StackSolution
 
 UNIT = 2.0**-53
 SUM_ROUNDING = 64 * UNIT

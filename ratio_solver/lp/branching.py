@@ -23,8 +23,7 @@ from itertools import product
 import numpy as np
 
 from ratio_solver.lp import many
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 
 WHOLE = 1e-7
 """Values nearer to a whole number than this are taken for it."""

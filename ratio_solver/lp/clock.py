@@ -15,10 +15,13 @@ from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
 
+from ratio_solver.errors import NotProven
+
 TIME_LIMIT = 5.0
 """Seconds for an answer with all that is said of it, unless another limit is given."""
 
 _end: ContextVar[float] = ContextVar("end", default=math.inf)
+_seconds_asked: ContextVar[float] = ContextVar("seconds_asked", default=TIME_LIMIT)
 
 
 @contextmanager
@@ -36,9 +39,20 @@ def time_left() -> float:
     return max(0.0, _end.get() - time.monotonic())
 
 
-def limited(seconds: float | None) -> AbstractContextManager[None]:
+@contextmanager
+def limited(seconds: float | None) -> Iterator[None]:
     """So many seconds; without a figure the limit that holds already, else `TIME_LIMIT`."""
-    return within(seconds if seconds is not None else math.inf if math.isfinite(_end.get()) else TIME_LIMIT)
+    token = _seconds_asked.set(_seconds_asked.get() if seconds is None else seconds)
+    try:
+        with within(seconds if seconds is not None else math.inf if math.isfinite(_end.get()) else TIME_LIMIT):
+            yield
+    finally:
+        _seconds_asked.reset(token)
+
+
+def times_usual() -> float:
+    """How many times the usual time was asked for, at least once: a limit that merely holds was not asked for."""
+    return max(1.0, _seconds_asked.get() / TIME_LIMIT)
 
 
 def share(parts: float) -> AbstractContextManager[None]:
@@ -49,3 +63,15 @@ def share(parts: float) -> AbstractContextManager[None]:
 def out_of_time() -> bool:
     """Whether the limit is reached."""
     return time.monotonic() >= _end.get()
+
+
+def in_time() -> None:
+    """Nothing, or an end to what takes long.
+
+    Raises
+    ------
+    NotProven
+        Where the limit is reached.
+    """
+    if out_of_time():
+        raise NotProven("the time is up")

@@ -25,10 +25,9 @@ import numpy as np
 
 from ratio_solver.exact import Vector
 from ratio_solver.lp.clock import out_of_time
-from ratio_solver.lp.lattice import ROUNDING, WIDEST, Lattice
-from ratio_solver.lp.model import Floats
+from ratio_solver.lp.lattice import SUM_ROUNDING, WIDEST, Lattice
+from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.lp.search import WholeModel
-from ratio_solver.lp.stack import Ints
 
 FEW_WAYS, MANY_WAYS = 20_000, 1_000_000
 """Ways that are gone through at once: at first, and where a search left it open."""
@@ -115,7 +114,7 @@ def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], mos
     if lattice.empty:
         return Enumerated(None, np.inf, True)
     y = lattice.multipliers(prices)
-    search = _Search(lattice, y, most, beam)
+    search = _Ways(lattice, y, most, beam)
     base = search.bound
     spare = search.noise + (search.smallest if first is None else max(0.0, first - base))
     bound = base
@@ -133,7 +132,7 @@ def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], mos
     return Enumerated(None, bound, False)
 
 
-class _Search:
+class _Ways:
     """Going through the points of a lattice within a spare excess."""
 
     def __init__(self, lattice: Lattice, y: Floats, most: int, beam: bool) -> None:
@@ -147,7 +146,7 @@ class _Search:
         self.costs = _Costs(linear, keep, start, least)
         self.bound = float(least.sum() + y @ lattice.least)
         reach = np.maximum(np.abs(lattice.low), np.abs(lattice.high))
-        self.noise = ROUNDING * float((np.abs(linear) + keep) @ reach + keep @ np.abs(start)
+        self.noise = SUM_ROUNDING * float((np.abs(linear) + keep) @ reach + keep @ np.abs(start)
                                       + y @ np.abs(lattice.least))
         steps = np.minimum(self._step_excess(1), self._step_excess(-1))
         dearest = float((np.abs(lattice.linear[0]) + keep).max(initial=0.0)) or 1.0
@@ -239,7 +238,7 @@ class _Search:
             with np.errstate(divide="ignore", invalid="ignore"):
                 short = np.where(before > 0, give / before, np.inf)
                 long = np.where(after > 0, there + (give - spent) / after, np.inf)
-            steps = np.where(spent >= give, short, long) * (1 + ROUNDING) + ROUNDING
+            steps = np.where(spent >= give, short, long) * (1 + SUM_ROUNDING) + SUM_ROUNDING
             found.append(np.floor(np.minimum(steps, float(WIDEST))).astype(np.int64))
         return np.maximum(lattice.low, self.origin - found[1]), np.minimum(lattice.high, self.origin + found[0])
 
@@ -253,7 +252,7 @@ class _Search:
             over = give / y[priced]
             matrix.append(-lattice.matrix[priced])
             least.append(-lattice.least[priced] - over)
-            noise.append(lattice.noise[priced] + ROUNDING * over)
+            noise.append(lattice.noise[priced] + SUM_ROUNDING * over)
             flat = np.flatnonzero(self.flat)
             if len(flat) > 1:
                 tight = lattice.matrix[priced]
@@ -304,9 +303,9 @@ def _interval(a: Floats, need: Floats, sums: Floats, low: int, high: int) -> tup
     least, most = np.full(len(sums), float(low)), np.full(len(sums), float(high))
     up, down, none = a > 0, a < 0, a == 0
     if up.any():
-        least = np.maximum(least, np.ceil(left[:, up] / a[up] - ROUNDING * np.abs(left[:, up] / a[up])).max(axis=1))
+        least = np.maximum(least, np.ceil(left[:, up] / a[up] - SUM_ROUNDING * np.abs(left[:, up] / a[up])).max(axis=1))
     if down.any():
-        most = np.minimum(most, np.floor(left[:, down] / a[down] + ROUNDING * np.abs(left[:, down] / a[down])
+        most = np.minimum(most, np.floor(left[:, down] / a[down] + SUM_ROUNDING * np.abs(left[:, down] / a[down])
                                          ).min(axis=1))
     if none.any():
         most = np.where((left[:, none] > 0).any(axis=1), least - 1, most)
@@ -325,7 +324,10 @@ def _least_places(linear: Floats, keep: Floats, start: Floats, low: Ints, high: 
 
 
 def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.inf) -> Vector | None:
-    """The best of some points for the costs one after the other, of those that keep every row exactly."""
+    """The best of some points for the costs one after the other, of those that keep every row exactly.
+
+    Where nothing costs, the first that keeps them all is as good as any.
+    """
     for members, count in lattice.choices:
         points = points[(points[:, members] > lattice.nothing[members]).sum(axis=1) <= count]
     if not len(points):
@@ -334,6 +336,7 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
              for line, keep in zip(lattice.linear, lattice.keep, strict=True)]
     tolerance = [ALIKE * max(1.0, float(np.abs(cost).max())) for cost in costs]
     open_ = costs[0] <= most + tolerance[0]
+    any_ = not (lattice.linear.any() or lattice.keep.any())
     tried = 0
     while open_.any():
         alike = open_.copy()
@@ -341,10 +344,12 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
             alike &= cost <= cost[alike].min() + near
         places = np.flatnonzero(alike)
         kept = []
-        for point in {tuple(point) for point in points[places].tolist()}:
+        for point in map(np.ndarray.tolist, points[places] if any_ else np.unique(points[places], axis=0)):
             values = whole.completed(lattice.values(whole.model, point))
             if whole.model.keeps(values):
                 kept.append(values)
+                if any_:
+                    break
         if kept:
             return min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
         open_ &= ~alike

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ratio_solver.lp.clock import out_of_time
-from ratio_solver.lp.lattice import ROUNDING, Lattice
-from ratio_solver.lp.model import Floats
+from ratio_solver.lp.lattice import SUM_ROUNDING, Lattice
+from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.lp.search import WholeModel
-from ratio_solver.lp.stack import Ints
 
 SUMS = (2_000, 16_000, 120_000, 600_000)
 """Sums of a half: tried one after the other until there is a point."""
@@ -79,13 +78,13 @@ def box_around(lattice: Lattice, centre: Floats, sums: int) -> tuple[Ints, Ints]
     while reach < widest:
         wider = reach + step
         spans = np.minimum(high, near + wider) - np.maximum(low, near - wider) + 1
-        if max(_sizes(spans)) > sums:
+        if max(_numbers_of_sums(spans)) > sums:
             break
         reach, step = wider, max(1, wider // 8)
     return np.maximum(low, near - reach), np.minimum(high, near + reach)
 
 
-def _parted(spans: Ints) -> tuple[list[int], list[int]]:
+def _in_halves(spans: Ints) -> tuple[list[int], list[int]]:
     """Variables in two halves with about as many sums each."""
     halves: tuple[list[int], list[int]] = ([], [])
     sizes = [1.0, 1.0]
@@ -96,8 +95,8 @@ def _parted(spans: Ints) -> tuple[list[int], list[int]]:
     return halves
 
 
-def _sizes(spans: Ints) -> tuple[float, float]:
-    first, second = (float(np.prod(spans[half].astype(float))) for half in _parted(spans))
+def _numbers_of_sums(spans: Ints) -> tuple[float, float]:
+    first, second = (float(np.prod(spans[half].astype(float))) for half in _in_halves(spans))
     return first, second
 
 
@@ -116,13 +115,13 @@ class Halves:
         low, high = box
         self.lattice, self.size = lattice, len(low)
         self.complete = bool((low == lattice.low).all() and (high == lattice.high).all())
-        self.halves = _parted(high - low + 1)
+        self.halves = _in_halves(high - low + 1)
         first, second = (_combined(low[half], high[half]) for half in self.halves)
         sums = second @ line[self.halves[1]]
         order = np.argsort(sums, kind="stable")
         self.first, self.second = first, second[order]
         self.sums, self.ordered = first @ line[self.halves[0]], sums[order]
-        self.noise = ROUNDING * float(np.abs(line) @ np.maximum(np.abs(low), np.abs(high)))
+        self.noise = SUM_ROUNDING * float(np.abs(line) @ np.maximum(np.abs(low), np.abs(high)))
 
     def between(self, least: float, most: float) -> Ints | None:
         """All the points of the box on which the line comes out between two ends and that keep the rows.
@@ -132,7 +131,7 @@ class Halves:
         ndarray of int, shape (points, variables), or None
             Points that rounding leaves open are among them; None where they are too many, or time is up.
         """
-        noise = self.noise + ROUNDING * max(abs(least), abs(most))
+        noise = self.noise + SUM_ROUNDING * max(abs(least), abs(most))
         first = np.searchsorted(self.ordered, least - noise - self.sums, side="left")
         counts = np.searchsorted(self.ordered, most + noise - self.sums, side="right") - first
         if int(counts.sum()) > MOST_POINTS:

@@ -162,13 +162,6 @@ def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Float
     raise NotProven(OUT_OF_TIME if out_of_time() else GAVE_UP)
 
 
-def side_by_side(matrix: Floats, count: int) -> Any:
-    """The matrix so many times along the diagonal of one that is sparse."""
-    from scipy.sparse import csr_array, eye_array, kron
-
-    return kron(eye_array(count), csr_array(matrix), format="csc")
-
-
 def sparse(value: Floats, row: NDArray[np.int64], column: NDArray[np.int64], shape: tuple[int, int]) -> Any:
     """A sparse matrix from its entries."""
     from scipy.sparse import csr_array

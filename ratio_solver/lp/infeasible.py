@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
@@ -32,16 +32,18 @@ LONGEST_WHOLE_SHORTFALL = Fraction(1000)
 
 
 def minimal_conflict(
-    members: Sequence[Member], feasible_without: Callable[[frozenset[Member]], bool]
+    members: Sequence[Member], proof_without: Callable[[frozenset[Member]], Collection[Member] | None]
 ) -> tuple[Member, ...]:
     """Deletion filter: drop members one after the other, keep those whose loss makes the rest feasible.
+
+    What no part is of the proof that the rest is infeasible is dropped without being tried.
 
     Parameters
     ----------
     members : sequence
         Candidates, all together infeasible. The last are dropped first where they can be.
-    feasible_without : callable
-        Whether the model is feasible when these members are dropped.
+    proof_without : callable
+        Members that no point keeps together when these are dropped, as many as may be; None where the rest is feasible.
 
     Returns
     -------
@@ -53,11 +55,14 @@ def minimal_conflict(
     Chinneck JW, Dravnieks EW, Locating minimal infeasible constraint sets in linear programs,
     ORSA Journal on Computing 3 (1991) 157-168.
     """
-    dropped: frozenset[Member] = frozenset()
+    dropped, proof = frozenset[Member](), frozenset(members)
     for member in reversed(members):
-        tried = dropped | {member}
-        if not feasible_without(tried):
-            dropped = tried
+        if member in proof:
+            found = proof_without(dropped | {member})
+            if found is None:
+                continue
+            proof = frozenset(found)
+        dropped |= {member}
     return tuple(member for member in members if member not in dropped)
 
 

@@ -18,10 +18,9 @@ from fractions import Fraction
 import numpy as np
 
 from ratio_solver.exact import ZERO, Vector
-from ratio_solver.lp.model import Floats, LinearModel, Row
-from ratio_solver.lp.stack import Ints
+from ratio_solver.lp.model import Floats, Ints, LinearModel, Row
 
-ROUNDING = 1e-12
+SUM_ROUNDING = 1e-12
 """Far above the rounding of a sum of some hundred doubles, relative to the sizes of its terms."""
 
 WIDEST = 2**40
@@ -209,6 +208,6 @@ def _rows(rows: Sequence[tuple[int, Row]], mains: Sequence[int], model: LinearMo
         found += [(side * line / scale, side * float(bound) / scale, place, side, scale) for side in sides]
     matrix = np.array([one[0] for one in found]).reshape(len(found), len(mains))
     least = np.array([one[1] for one in found])
-    noise = ROUNDING * (np.abs(least) + np.abs(matrix) @ reach + 1e-300)
+    noise = SUM_ROUNDING * (np.abs(least) + np.abs(matrix) @ reach + 1e-300)
     return (matrix, least, noise, np.array([one[2] for one in found], dtype=np.int64),
             np.array([one[3] for one in found]), np.array([one[4] for one in found]))

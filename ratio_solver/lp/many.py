@@ -19,8 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 
 FEASIBLE = 1e-9
 """How far a basic value may be beyond a bound, rows scaled to a largest coefficient of 1."""

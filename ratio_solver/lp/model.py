@@ -25,6 +25,8 @@ from numpy.typing import NDArray
 from ratio_solver.exact import ZERO, Vector
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 Entries = tuple[tuple[int, int], ...]
 """Places of variables with whole coefficients, none of them 0."""
@@ -250,17 +252,6 @@ class LinearModel:
         """The model with another row; what is known of the rest is not made again."""
         changed = replace(self, rows=(*self.rows[:place], row, *self.rows[place + 1:]))
         vars(changed).update(slacks={**self.slacks, Mark("row", place): row.slack}, firm=self.firm)
-        return changed
-
-    def with_bound(self, mark: Mark, bound: Fraction) -> LinearModel:
-        """The model with another bound of a variable; what is known of the rest is not made again."""
-        kind, place = mark
-        variable = self.variables[place]
-        variable = replace(variable, lower=bound) if kind == "lower" else replace(variable, upper=bound)
-        changed = replace(self, variables=(*self.variables[:place], variable, *self.variables[place + 1:]))
-        own = {Mark("lower", place), Mark("upper", place)}
-        vars(changed).update(slacks={**self.slacks, mark: _bound_slack(place, bound, 1 if kind == "lower" else -1)},
-                             firm=self.firm | own if variable.fixed else self.firm - own, rows_of=self.rows_of)
         return changed
 
     def with_bounds(self, bounds: dict[int, tuple[Fraction, Fraction]]) -> LinearModel:

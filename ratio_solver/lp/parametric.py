@@ -36,7 +36,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.lp.basis import CONSTANT, Basis
 from ratio_solver.lp.model import LinearModel, Mark, Slack, in_whole_numbers
-from ratio_solver.lp.simplex import best_basis, best_end, nearest, starting_basis
+from ratio_solver.lp.simplex import best_basis, best_end, least_quotient, starting_basis
 
 STEP = Fraction(1, 10**9)
 """How far beyond the end of a region the next is looked for (relative): where there is no answer, there is none."""
@@ -64,7 +64,9 @@ class Moving:
         """The model as it is at t; the model itself is that at t = 0."""
         kind, place = self.mark
         if kind != "row":
-            return model.with_bound(self.mark, getattr(model.variables[place], kind) - t * self.bound_rate)
+            ends, moved = model.variables[place], t * self.bound_rate
+            return model.with_bounds({place: (ends.lower - moved, ends.upper) if kind == "lower" else
+                                      (ends.lower, ends.upper - moved)})
         row = model.rows[place]
         coefficients = tuple(a - t * r if r else a
                              for a, r in zip_longest(row.coefficients, self.rate, fillvalue=ZERO))
@@ -202,8 +204,8 @@ def _kept_span(margin: Fraction, change: Fraction) -> Span:
 def _span_around(margins: Iterable[tuple[int, int, Mark]]) -> Span:
     """The x over which every ``margin + rate x >= 0``, for margins of 0 or more and rates other than 0."""
     pairs = list(margins)
-    low = nearest((margin, rate, mark) for margin, rate, mark in pairs if rate > 0)
-    high = nearest((margin, -rate, mark) for margin, rate, mark in pairs if rate < 0)
+    low = least_quotient((margin, rate, mark) for margin, rate, mark in pairs if rate > 0)
+    high = least_quotient((margin, -rate, mark) for margin, rate, mark in pairs if rate < 0)
     return low and -low[0], high and high[0]
 
 

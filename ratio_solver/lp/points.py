@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
 from ratio_solver.lp import highs
 from ratio_solver.lp.enumeration import best_of, enumerated
@@ -15,6 +14,7 @@ from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import WholeModel, minimum, off_the_grid, rounded_point
+from ratio_solver.lp.solve import continuous_prices
 
 
 def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Floats,
@@ -94,15 +94,11 @@ def least_point(whole: WholeModel, cost: Vector) -> Vector | None:
     asked = replace(whole, model=replace(whole.model, costs=(cost,)))
     lattice = lattice_of(asked.model, asked.count)
     if lattice is not None and lattice.costed:
-        arrays = asked.model.arrays
-        try:
-            found = highs.linear(asked.model.float_costs[0], arrays.matrix, arrays.bound, arrays.sign, arrays.lower,
-                                 arrays.upper)
-        except NotProven:
-            found = None
-        if found is not None:
-            way = enumerated(asked, lattice, (found.row_prices / arrays.scale).tolist())
-            if way.complete:
-                return way.values
+        prices = continuous_prices(asked.model)
+        if prices is None:
+            return None
+        way = enumerated(asked, lattice, prices)
+        if way.complete:
+            return way.values
     point = minimum(whole, cost)
     return None if point is None else point.values

@@ -23,7 +23,7 @@ import numpy as np
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector, dot
 from ratio_solver.lp import highs
-from ratio_solver.lp.clock import TIME_LIMIT, out_of_time, time_left
+from ratio_solver.lp.clock import out_of_time, times_usual
 from ratio_solver.lp.model import Arrays, Floats, LinearModel, Row
 
 SHARP = 1000.0
@@ -42,7 +42,7 @@ COARSE = 4.0
 """Variables whose step is so many times the finest are rounded first, and the others found around them."""
 
 MOST_SEARCH_NODES = 20_000
-"""Nodes that a search may have in the usual time (`clock.TIME_LIMIT`) or without a limit; more time allows more."""
+"""Nodes that a search may have; so many times as many where more than the usual time is asked for."""
 
 MOST_CUT_AWAY = 60
 
@@ -82,10 +82,6 @@ class WholeModel:
     alone: Callable[[Vector], bool] = _never
     count: int = 0
 
-    def base(self, cost: Vector) -> Fraction:
-        """What the variables' lower bounds make of a cost without negative terms."""
-        return dot(cost, [variable.lower for variable in self.model.variables])
-
     def cut(self, value: Fraction) -> Fraction:
         """A first cost as it is compared: the floor of its interval of the resolution."""
         if self.resolution is None:
@@ -112,6 +108,10 @@ class WholeModel:
                     return None
                 terms.append(coefficient * grid)
         return common_divisor(terms)
+
+    def with_costs(self, costs: tuple[Vector, ...]) -> WholeModel:
+        """The model with other costs, which are compared exactly."""
+        return replace(self, model=replace(self.model, costs=costs), resolution=None)
 
     def at_most(self, place: int, value: Fraction) -> WholeModel:
         """The model with one of its costs held to a value."""
@@ -268,7 +268,7 @@ def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tu
     def seek(box: Box) -> tuple[float, WholePoint] | None:
         low, high = (np.array([float(end) for end in ends]) for ends in box)
         found = highs.integer(costs * steps * scale, matrix * stretch[:, None], (more - shift, less - shift), low, high,
-                              counts, gap, _most_nodes())
+                              counts, gap, round(MOST_SEARCH_NODES * times_usual()))
         if found is None:
             return None
         values = tuple(v.lower if v.step is None else v.base + round(value) * v.step  # what has none is completed
@@ -277,12 +277,6 @@ def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tu
         return found.cost, WholePoint(whole.completed(values), bound, found.complete)
 
     return seek
-
-
-def _most_nodes() -> int:
-    """Nodes that a search may have: in proportion to the time where that is longer than usual."""
-    left = time_left()
-    return round(MOST_SEARCH_NODES * max(1.0, left / TIME_LIMIT)) if math.isfinite(left) else MOST_SEARCH_NODES
 
 
 def rounded_point(whole: WholeModel) -> Vector | None:

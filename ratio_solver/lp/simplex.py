@@ -93,38 +93,47 @@ def best_basis(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) ->
     Raises
     ------
     NotProven
-        Where either method does not come to an end within so many pivots.
+        Where a method does not come to an end within so many pivots.
     """
-    kept = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else (), most)
+    found, proof = best_or_none(basis, costs, most)
+    return None if proof else found
+
+
+def best_or_none(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) -> tuple[Basis, frozenset[Mark]]:
+    """The best basis, and nothing; or the last, and the rows and bounds that no point keeps together."""
+    kept, proof = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else (), most)
+    if proof:
+        return kept, proof
     for _ in range(most):
-        gone = None if kept is None else _falling(kept, costs)
-        if kept is None or gone is None:
-            return kept
-        stop = nearest((margin, -rate, mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0)
+        gone = _falling(kept, costs)
+        if gone is None:
+            return kept, proof
+        stop = least_quotient((margin, -rate, mark) for mark, margin, rate in kept.margins(gone)[1] if rate < 0)
         if stop is None:
             raise NotProven("a cost has no least: it falls without end")
         kept = kept.swapped(gone, stop[1])
     raise NotProven(UNENDING)
 
 
-def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> Basis | None:
-    """A basis whose point keeps every row and bound, by the dual method; None where there is no point."""
+def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> tuple[Basis, frozenset[Mark]]:
+    """A basis whose point keeps every row and bound, by the dual method; or the last, and what no point keeps."""
+    firm = basis.model.firm
     for _ in range(most):
         come = basis.missed()
         if come is None:
-            return basis
+            return basis, frozenset()
         terms, _unit = basis.form(*basis.model.slacks[come][:2])
         way = 1 if terms[CONSTANT] < 0 else -1
         prices = basis.prices(costs)
         stops = [([Fraction(price.get(mark, 0), way * n) for price in prices], mark) for mark, n in terms.items()
-                 if way * n > 0 and mark != CONSTANT and mark not in basis.model.firm]
+                 if way * n > 0 and mark != CONSTANT and mark not in firm]
         if not stops:
-            return None
+            return basis, frozenset([come, *(mark for mark, n in terms.items() if n and mark != CONSTANT)])
         basis = basis.swapped(min(stops)[1], come)
     raise NotProven(UNENDING)
 
 
-def nearest(stops: Iterable[tuple[int, int, Mark]]) -> tuple[Fraction, Mark] | None:
+def least_quotient(stops: Iterable[tuple[int, int, Mark]]) -> tuple[Fraction, Mark] | None:
     """The least of some quotients of whole numbers, the second of them positive, and of equal ones the first mark."""
     best: tuple[int, int, Mark] | None = None
     for above, below, mark in stops:

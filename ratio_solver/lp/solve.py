@@ -27,7 +27,7 @@ from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import Floats, LinearModel, Mark, Slack
-from ratio_solver.lp.simplex import best_basis, starting_basis
+from ratio_solver.lp.simplex import best_basis, best_or_none, starting_basis
 
 MOST_BRANCHED = 256
 """Parts that are looked at; of more HiGHS searches."""
@@ -106,28 +106,38 @@ def solve_lp(model: LinearModel, start: Basis | None = None) -> Solution | None:
     return None if found.basis is None else Solution(found.basis, found.bound)
 
 
+def continuous_prices(model: LinearModel) -> list[float] | None:
+    """The multipliers of the rows for the first cost, steps left out; None where it is proven that there is none."""
+    basis = best_basis(starting_basis(model), model.whole_costs[:1])
+    return None if basis is None else Solution(basis, ZERO).prices("row").tolist()
+
+
 def has_point(model: LinearModel, most: int = MOST_BRANCHED) -> bool | None:
     """Whether any point keeps every row and bound, steps included, proven; None where it takes more parts to tell."""
+    found = feasibility(model, most)
+    return True if found.basis else False if found.complete else None
+
+
+def feasibility(model: LinearModel, most: int = MOST_BRANCHED) -> Branched:
+    """Any point of a model, steps included, or what none keeps together."""
     start = None
     if len(model.rows) >= LARGE:
-        if impossible_rows(model) is not None:
-            return False
+        rows = impossible_rows(model)
+        if rows is not None:
+            return Branched(None, ZERO, True, frozenset(Mark("row", row) for row in rows))
         start = starting_basis(_on_grid(replace(model, costs=((ZERO,) * len(model.variables),))))
-    found = branched(model, (), most, start)
-    return True if found.basis else False if found.complete else None
+    return branched(model, (), most, start)
 
 
 def seeker(model: LinearModel) -> Seeker:
     """What finds the point of a model with the least of a cost, for one cost after another."""
-    large = len(model.rows) >= LARGE
-    first = None if large else box_basis(_on_grid(model), (False,) * len(model.variables))
-    last: Basis | None = None
+    large, last = len(model.rows) >= LARGE, None
 
     def seek(cost: Vector) -> Vector | None:
         nonlocal last
         if large and last is None and has_point(model) is False:
             return None
-        found = solve_lp(replace(model, costs=(cost,)), last or first)
+        found = solve_lp(replace(model, costs=(cost,)), last)
         last = None if found is None or model.stepped else found.basis
         return None if found is None else found.values
 
@@ -146,11 +156,14 @@ class Branched:
         No point has a lower first cost.
     complete : bool
         Whether nothing is left that could be better.
+    proof : frozenset of Mark
+        Where there is no point: rows and bounds that none keeps together, those of its parts among them.
     """
 
     basis: Basis | None
     bound: Fraction
     complete: bool
+    proof: frozenset[Mark] = frozenset()
 
 
 def branched(model: LinearModel, costs: Sequence[Slack], most: int = MOST_BRANCHED,
@@ -164,12 +177,14 @@ def branched(model: LinearModel, costs: Sequence[Slack], most: int = MOST_BRANCH
     first = start or box_basis(_on_grid(model), (False,) * len(model.variables))
     parts: list[tuple[list[Fraction], int, Basis]] = [([], next(tie), first)]
     best: tuple[list[Fraction], Basis, Vector] | None = None
+    proofs = frozenset[Mark]()
     for number in range(most):
         if not parts or (best and parts[0][0] >= best[0]) or (number and out_of_time()):
             break
-        found = best_basis(heapq.heappop(parts)[2], costs)
-        value = [] if found is None else [found.value(cost) for cost in costs]
-        if found is None or (best and value >= best[0]):
+        found, proof = best_or_none(heapq.heappop(parts)[2], costs)
+        proofs |= proof
+        value = [] if proof else [found.value(cost) for cost in costs]
+        if proof or (best and value >= best[0]):
             continue
         whole = _as_good_on_steps(found, costs)
         if whole is not None:
@@ -180,7 +195,7 @@ def branched(model: LinearModel, costs: Sequence[Slack], most: int = MOST_BRANCH
     complete = not parts or (best is not None and parts[0][0] >= best[0])
     [least, *_] = [*(best[0] if best and complete else parts[0][0] if parts else []), ZERO]
     if best is None or not model.stepped:
-        return Branched(best and best[1], least, complete)
+        return Branched(best and best[1], least, complete, proofs)
     return Branched(best_basis(best[1].under(_with_steps_fixed(model, best[2])), costs), least, complete)
 
 

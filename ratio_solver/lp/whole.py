@@ -10,20 +10,20 @@ the rationals and looks at every stepped variable, there is exactly one such poi
 How it is found. First all the ways to spend little more than the dual bound of the linear programme are gone through
 (`lp.enumeration`), which ends most searches with a proof. Where a row leaves less room than a step, the points that
 keep it are found from sums of two halves (`lp.halves`). What is left is for HiGHS: on G a cost whose terms are
-multiples of their grids is a multiple of the greatest common divisor of these, so the exact bound, raised to that grid,
-is a floor under every whole answer: one that reaches it is proven the least in exact arithmetic. Where the solver can
-tell grid units of a cost apart, the cost and the next one are minimised at once (`_Stage`), else one after the other,
-the earlier held by exact rows.
+multiples of their grids is a multiple of the greatest common divisor of these, so the exact bound, raised to that
+grid, is a floor under every whole answer: one that reaches it is proven the least in exact arithmetic. Costs are
+minimised one after the other, the earlier held by exact rows.
 
 What rests on the solver: that it misses no point when it says a search is complete, and that it orders points whose
-costs differ by less than about 1e-9 (1e-6 of a second cost minimised at once with a first). A search that exceeds
-its limit of nodes, or of time (`lp.clock`), is never called complete (`WholeSolution.proof`, `WholeSolution.settled`).
+costs differ by less than about 1e-9. A search that exceeds its limit of nodes, or of time (`lp.clock`), is never called
+complete (`WholeSolution.proof`, `WholeSolution.settled`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -38,10 +38,8 @@ from ratio_solver.lp.halves import Narrow, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.points import narrow_point
-from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point
-
-SEEN = Fraction(1, 10**5)
-"""The least that a second cost may weigh beside a first when both are minimised at once."""
+from ratio_solver.lp.search import WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point
+from ratio_solver.lp.solve import continuous_prices
 
 COST_ROUNDING = 1e-9
 """Rounding of a cost, relative."""
@@ -111,8 +109,11 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     """
     asked = _Question(whole, lattice_of(whole.model, whole.count), floor, tuple(prices), tuple(between))
     lattice = asked.lattice
-    if lattice is not None and lattice.costed and whole.resolution is None:
-        found = enumerated(whole, lattice, asked.all_prices, first=float(asked.least), grid=asked.float_grid)
+    if lattice is not None and lattice.costed:
+        # A cost with a resolution is first minimised alone, then the others in its interval.
+        first = whole if whole.resolution is None else whole.with_costs(whole.model.costs[:1])
+        found = enumerated(first, lattice_of(first.model, first.count) or lattice, asked.all_prices,
+                           first=float(asked.least), grid=asked.float_grid)
         if found.complete:
             return None if found.values is None else _best_of_all(whole, found.values)
         asked = replace(asked, floor=max(floor, _below(found.bound)))
@@ -218,9 +219,22 @@ def _promising(asked: _Question) -> Vector | None:
 
 
 def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
-    """The answer where all the points that could be better were gone through."""
+    """The answer where all the points that could have a lower first cost were gone through.
+
+    Without a resolution they were compared by all costs. Else the best for the others in the interval is looked for.
+    """
     objective = whole.cost(0, values)
-    return WholeSolution(values, objective, objective, "exact", settled=True)
+    if whole.resolution is None:
+        return WholeSolution(values, objective, objective, "exact", settled=True)
+    held = whole.at_most(0, whole.top(objective))
+    rest = held.with_costs(whole.model.costs[1:])
+    lattice, prices = lattice_of(rest.model, rest.count), continuous_prices(rest.model)
+    found = None if lattice is None or prices is None else enumerated(rest, lattice, prices)
+    if found is not None and found.complete and found.values is not None:
+        point = WholePoint(found.values, float(objective), complete=True)
+    else:
+        point = _ties_settled(held, WholePoint(values, float(objective), complete=True))
+    return WholeSolution(point.values, whole.cost(0, point.values), objective, "exact", point.complete)
 
 
 def _below(bound: float) -> Fraction:
@@ -230,25 +244,19 @@ def _below(bound: float) -> Fraction:
 
 def _searched(whole: WholeModel, least: Fraction, grid: Fraction | None) -> WholeSolution | None:
     """The canonical whole answer by HiGHS' search; no point has a first cost below `least`."""
-    base = whole.base(whole.model.costs[0])
-    stage = _stage(whole, 0, least + (least - base) / 4 + 10 * (grid or 1))
-    searched = minimum(whole, stage.cost, _gap(whole, least))
-    if searched is not None and stage.spoilt(whole.cost(0, searched.values)):
-        stage = _stage(whole, 0, whole.cost(0, searched.values))
-        searched = minimum(whole, stage.cost)
-    if searched is None:
+    costs = whole.model.costs
+    point = minimum(whole, costs[0], _gap(whole, least))
+    if point is None:
         return None
-    bound, proof = _judged(whole, least, stage, searched)
-    held, point = whole.at_most(0, whole.top(whole.cost(0, searched.values))), searched
-    if whole.resolution is not None and not proof and searched.complete:
+    bound, proof = _judged(whole, least, grid, point)
+    held = whole.at_most(0, whole.top(whole.cost(0, point.values)))
+    if whole.resolution is not None and not proof and point.complete:
         lower = whole.at_most(0, whole.top(bound))
-        try:
-            better = minimum(lower, _stage(lower, 1, whole.cost(1, point.values)).cost)
+        with suppress(NotProven):  # else whether there is one in the lower interval stays open
+            better = minimum(lower, costs[1])
             held, point, proof = (held, point, "search") if better is None else (lower, better, "search")
             bound = max(bound, whole.cut(whole.cost(0, point.values)))
-        except NotProven:
-            pass  # whether there is one in the lower interval stays open
-    point = _ties_settled(held, stage, point)
+    point = _ties_settled(held, point)
     objective = whole.cost(0, point.values)
     return WholeSolution(point.values, objective, min(bound, objective), proof, point.complete)
 
@@ -260,7 +268,7 @@ def _gap(whole: WholeModel, least: Fraction) -> float:
     return float(whole.resolution) / 4 / max(abs(float(least)), float(whole.resolution))
 
 
-def _judged(whole: WholeModel, least: Fraction, stage: _Stage, point: WholePoint) -> tuple[Fraction, str]:
+def _judged(whole: WholeModel, least: Fraction, grid: Fraction | None, point: WholePoint) -> tuple[Fraction, str]:
     """A bound on the first cost, and how it shows that of the point to be the least; empty where it does not."""
     objective = whole.cost(0, point.values)
     if whole.cut(objective) <= whole.cut(least):
@@ -268,80 +276,22 @@ def _judged(whole: WholeModel, least: Fraction, stage: _Stage, point: WholePoint
     if not math.isfinite(point.bound):
         return least, ""
     rounding = COST_ROUNDING * max(1.0, abs(point.bound))
-    bound = max(least, stage.bound(Fraction(point.bound - rounding)))
-    near = not stage.tilt and float(objective) - point.bound <= rounding
-    proven = whole.cut(bound) >= whole.cut(objective) or near
+    bound = max(least, raised(Fraction(point.bound - rounding), grid))
+    proven = whole.cut(bound) >= whole.cut(objective) or float(objective) - point.bound <= rounding
     return min(bound, objective), "search" if point.complete and proven else ""
 
 
-def _ties_settled(whole: WholeModel, stage: _Stage, point: WholePoint) -> WholePoint:
+def _ties_settled(whole: WholeModel, point: WholePoint) -> WholePoint:
     """The best point for the later costs among those as good for the first; `whole` holds the first already."""
-    complete, held = True, 1
-    while stage.following < len(whole.model.costs):
-        if stage.following == len(whole.model.costs) - 1 and whole.alone(point.values):
+    complete, costs = point.complete, whole.model.costs
+    for place in range(1, len(costs)):
+        if place == len(costs) - 1 and whole.alone(point.values):
             break
-        for place in range(held, stage.following):
-            whole = whole.at_most(place, whole.cost(place, point.values))
-        held = stage.following
-        stage = _stage(whole, stage.following, whole.cost(stage.following, point.values))
         try:
-            better = minimum(whole, stage.cost)
+            better = minimum(whole, costs[place])
         except NotProven:  # the point found before is as good for the first cost, and keeps every row
             better = None
         complete = complete and better is not None and better.complete
         point = better or point
-    return replace(point, complete=complete and point.complete)
-
-
-@dataclass(frozen=True)
-class _Stage:
-    """One cost to minimise, or two at once: the second so small that it cannot outweigh a grid unit of the first.
-
-    Counted from what the variables' lower bounds make of them (their bases), both costs are >= 0. Where then second
-    <= steepness * first for every point and first <= most at the best, ``first + share * second`` with
-    ``share * steepness * most = grid / 2`` has its minimum at the least first cost, and there at the least second.
-    """
-
-    following: int
-    cost: Vector
-    grid: Fraction | None
-    tilt: Fraction = Fraction(0)
-    share: Fraction = Fraction(0)
-    bases: tuple[Fraction, Fraction] = (Fraction(0), Fraction(0))
-
-    def spoilt(self, value: Fraction) -> bool:
-        """Whether the first cost came out so high that the second may have outweighed a grid unit of it."""
-        return bool(self.tilt) and self.grid is not None and self.tilt * (value - self.bases[0]) >= self.grid
-
-    def bound(self, bound: Fraction) -> Fraction:
-        """What a bound on the joint cost says of the first."""
-        first, second = self.bases
-        return raised((bound - self.share * second + self.tilt * first) / (1 + self.tilt), self.grid)
-
-
-def _stage(whole: WholeModel, place: int, most: Fraction) -> _Stage:
-    """The cost at this place, joined with the next where the solver can still tell both apart."""
-    costs = whole.model.costs
-    first, grid = costs[place], whole.grid(costs[place])
-    if place + 1 < len(costs) and grid is not None and _tells_apart(first, grid):
-        steepness = _steepness(first, costs[place + 1])
-        if steepness is not None:
-            bases = whole.base(first), whole.base(costs[place + 1])
-            share = grid / (2 * steepness * max(most - bases[0], grid))
-            if share * min(c for c in costs[place + 1] if c) > SEEN * max(first):
-                joint = tuple(a + share * b if b else a for a, b in zip(first, costs[place + 1], strict=True))
-                return _Stage(place + 2, joint, grid, share * steepness, share, bases)
-    return _Stage(place + 1, first, grid)
-
-
-def _steepness(first: Vector, second: Vector) -> Fraction | None:
-    """The least s with second <= s * first, both counted from their bases; None where there is none."""
-    pairs = [(a, b) for a, b in zip(first, second, strict=True) if a or b]
-    if not pairs or any(a <= 0 or b <= 0 for a, b in pairs):
-        return None
-    return max(b / a for a, b in pairs)
-
-
-def _tells_apart(cost: Vector, grid: Fraction | None) -> bool:
-    """Whether the solver can tell neighbouring values of a cost from each other."""
-    return grid is not None and float(grid) > USABLE * max(float(abs(c)) for c in cost)
+        whole = whole.at_most(place, whole.cost(place, point.values))
+    return replace(point, complete=complete)

@@ -1,7 +1,7 @@
 """What the weights of many recipes amount to: the rows of a menu's tables, by arrays.
 
-Every figure is the exact value rounded once, to `PLACES`. The arrays hold doubles; where a double's error leaves
-the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
+Every figure is the exact value rounded once, to `TABLE_DECIMALS`. The arrays hold doubles; where a double's error
+leaves the last digit open the figure is computed in rationals, or the recipe is left open, for the per-recipe solver.
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import SUM_ROUNDING, UNIT
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
+from ratio_solver.menu.moves import exact_cost, exact_largest, gram_costs, relative_moves
 from ratio_solver.menu.results import (
-    PLACES,
+    TABLE_DECIMALS,
     allergens_cell,
     fact_columns,
     reckoned,
@@ -38,11 +38,11 @@ from ratio_solver.menu.results import (
     table_figure,
 )
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_total, exact_weights
-from ratio_solver.menu.stacked import MenuSolution, exact_cost, exact_largest, gram_costs, relative_moves
+from ratio_solver.menu.stacked import MenuSolution
 from ratio_solver.recipe.model import Ingredient, Recipe, Target
-from ratio_solver.solving.formulation import UNITS
+from ratio_solver.solving.formulation import OBJECTIVE_UNITS
 
-MICRO = 10**PLACES
+MICRO = 10**TABLE_DECIMALS
 
 Columns = dict[str, np.ndarray]
 
@@ -170,7 +170,7 @@ class Solved:
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
         table["objective"] = self._objective()
         table["proven"] = np.full(menu.count, True)
-        for column, text in (("unit", UNITS[self.prefer]), ("message", "")):
+        for column, text in (("unit", OBJECTIVE_UNITS[self.prefer]), ("message", "")):
             table[column] = np.full(menu.count, text, dtype=object)
         table["reckoned"] = self._reckoned()
         table["allergens"], table["warnings"] = self._allergens(), self._warnings()

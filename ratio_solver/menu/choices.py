@@ -12,8 +12,7 @@ from itertools import combinations
 
 import numpy as np
 
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import MenuArrays, Ways
 from ratio_solver.menu.rows import MenuRows
 from ratio_solver.menu.stacked import MenuSolution

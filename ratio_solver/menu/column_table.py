@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Ints
 
 if TYPE_CHECKING:
     import pandas as pd

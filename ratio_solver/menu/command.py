@@ -57,7 +57,7 @@ def command(menu: str, output: str, form: str, cards: str | None, workers: int |
     code 3 where some are impossible, 1 where some cannot be read.
     """
     from ratio_solver.menu.columns import target_changes
-    from ratio_solver.menu.report import counts_line
+    from ratio_solver.menu.report import menu_line
     from ratio_solver.menu.run import menu_files, run_menu
     from ratio_solver.menu.solve import MenuOptions
 
@@ -79,7 +79,7 @@ def command(menu: str, output: str, form: str, cards: str | None, workers: int |
     with _shown_progress(menu) as progress:
         counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
                           xlsx=form == "xlsx", inputs=tables, progress=progress)
-    click.echo(f"{counts_line(counts, counts.alone)}; see {output}", err=True)
+    click.echo(f"{menu_line(counts, counts.alone)}; see {output}", err=True)
     if cards is not None and counts["solved"]:
         from ratio_solver.menu.cards import book_of_menu
         from ratio_solver.tools.book.compute import BookOptions

@@ -18,8 +18,7 @@ import numpy as np
 
 from ratio_solver.dish.constraints import EMPTY
 from ratio_solver.lp import many
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import ranges
 from ratio_solver.menu.rows import MenuRows
 from ratio_solver.solving.formulation import HEAVY

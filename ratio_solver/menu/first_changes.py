@@ -18,8 +18,7 @@ from ratio_solver.dish.constraints import LESS, MORE, Limit, Subject
 from ratio_solver.exact import ONE, exact
 from ratio_solver.lp.branching import searched
 from ratio_solver.lp.fractional import NIL
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Ints
+from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.menu.choices import dishes_of
 from ratio_solver.menu.conflicts import Conflict, can_be_kept
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from ratio_solver.exact import exact
-from ratio_solver.menu.results import PLACES, TABLE_NAMES
+from ratio_solver.menu.results import TABLE_DECIMALS, TABLE_NAMES
 from ratio_solver.output.blocks import BAD, GOOD, QUIET, Block, Text, caution_lines, headline, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import ratio, short
@@ -20,15 +20,16 @@ def text(found: MenuTables, most: int = 20) -> Block:
     columns = (("recipe", "left"), ("ratio", "right"), ("net carbs", "right"), ("objective", "right"), ("", "left"))
     served = _records(found, "servings")
     figures = [
-        [Text(str(row["recipe"])), ratio(row["ratio"] and exact(row["ratio"])), short(row["net_carbs_g"], PLACES),
-         short(row["objective"], PLACES), row["unit"]] for row in served if row["outcome"] == "solved"]
+        [Text(str(row["recipe"])), ratio(row["ratio"] and exact(row["ratio"])),
+         short(row["net_carbs_g"], TABLE_DECIMALS), short(row["objective"], TABLE_DECIMALS), row["unit"]]
+        for row in served if row["outcome"] == "solved"]
     impossible = [Text(f"{row['recipe']}: {row['message']}") for row in served if row["outcome"] != "solved"]
     unreadable = [Text(f"line {row['line']}, {row['recipe']}: {row['column']} {row['value']} {row['message']}")
                   for row in _records(found, "problems")]
     known = [Text(f"{row['recipe']}: {told}") for row in served if (told := _notes_of(row))]
     table = [section("Solved, per serving", table_of(columns, figures[:most]), *_left(figures, most))]
     return (
-        headline("Menu", counts_line(found.counts(), found.alone), GOOD if found.outcome == "solved" else BAD),
+        headline("Menu", menu_line(found.counts(), found.alone), GOOD if found.outcome == "solved" else BAD),
         *(table if figures else []),
         *(section(heading, *lines[:most], *_left(lines, most)) for heading, lines in (
             ("Impossible", impossible), ("Unreadable", unreadable), ("Allergens and notes", known)) if lines),
@@ -46,10 +47,10 @@ def rows(found: MenuTables) -> Rows:
     return tuple(found.tables["servings"].columns), _records(found, "servings")
 
 
-def counts_line(counts: Mapping[str, int], alone: int = 0) -> str:
+def menu_line(counts: Mapping[str, int], alone: int = 0) -> str:
     """What became of a menu, in one line; and how many recipes took the per-recipe solver, which is slower.
 
-    >>> counts_line({"solved": 40, "impossible": 1, "unreadable": 0}, 1)
+    >>> menu_line({"solved": 40, "impossible": 1, "unreadable": 0}, 1)
     '41 recipes: 40 solved, 1 impossible, 0 unreadable; 1 one by one'
     """
     total = sum(counts.values())

@@ -30,7 +30,7 @@ from ratio_solver.solving.result import Answer, Diagnosis, Impossible
 if TYPE_CHECKING:
     import pandas as pd
 
-PLACES = 6
+TABLE_DECIMALS = 6
 """Decimals of every computed figure in a menu's tables, half to even."""
 
 TABLE_NAMES = ("weights", "servings", "limits", "problems")
@@ -170,7 +170,7 @@ def table_figure(value: Fraction | float | None) -> float | None:
     >>> table_figure(Fraction(2, 3))
     0.666667
     """
-    return None if value is None else float(round(Fraction(value), PLACES))
+    return None if value is None else float(round(Fraction(value), TABLE_DECIMALS))
 
 
 def allergens_cell(known: Iterable[str], unknown: Sequence[str] = ()) -> str:

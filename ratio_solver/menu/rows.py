@@ -26,8 +26,7 @@ from ratio_solver.foods.levels import Level
 from ratio_solver.foods.nutrients import FIBRE
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays, ranges
 from ratio_solver.recipe.model import RATIO, Ingredient, Recipe, Target
 from ratio_solver.solving.formulation import COSTS

@@ -24,12 +24,14 @@ from ratio_solver.menu.results import csv_lines, table_columns
 from ratio_solver.menu.solve import NAMED_BEFORE, NO_OPTIONS, MenuOptions
 from ratio_solver.menu.workbook import open_sheet, write_workbook
 from ratio_solver.menu.workers import (
+    Batch,
     Counts,
     Done,
     Finished,
     FrameTask,
     PieceTask,
     Solving,
+    batches,
     in_processes,
     on_cluster,
     solve_piece,
@@ -127,7 +129,7 @@ def run_menu(path: str | Path | Sequence[str | Path], folder: str | Path, foods:
             for menu, own in zip(menus, asked, strict=True):
                 refuse_inputs(target, (Path(own.folder) / name for name in files_named(menu)))
         tasks = (PieceTask(piece, own) for menu, own in zip(menus, asked, strict=True) for piece in pieces(menu, PIECE))
-        with closing(_by_workers(tasks, foods, workers, cluster, tls)) as solved:
+        with closing(_solved_by(batches(tasks), foods, workers, cluster, tls)) as solved:
             total = sum(menu.size - menu.body for menu in menus)
             for number, pieces_of in enumerate(_by_menu(menus, _followed(solved, progress, total)), 1):
                 with writing(target):
@@ -179,12 +181,12 @@ def solve_frames(frames: Iterable[pd.DataFrame], foods: FoodTable | None = None,
     """
     table = foods if foods is not None else load_foods()
     tasks = (FrameTask(frame, options, number) for number, frame in enumerate(frames, 1))
-    with closing(_by_workers(tasks, table, workers, cluster, tls)) as solved:
+    with closing(_solved_by(tasks, table, workers, cluster, tls)) as solved:
         for _, frame in solved:
             yield frame
 
 
-def _by_workers(tasks: Iterable[Solving], foods: FoodTable, workers: int | None, cluster: str | None,
+def _solved_by(tasks: Iterable[Solving], foods: FoodTable, workers: int | None, cluster: str | None,
                tls: Mapping[str, str] | None) -> Finished[Solving]:
     """Tasks solved on a cluster where one is named, else in processes."""
     if cluster is not None:
@@ -197,15 +199,16 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _followed(finished: Finished[PieceTask], progress: Callable[[int, int], None] | None,
+def _followed(finished: Finished[Batch], progress: Callable[[int, int], None] | None,
               total: int) -> Iterator[tuple[PieceTask, Done]]:
-    """What is finished, and after each piece how far it is."""
+    """The pieces that are finished, and after each how far it is."""
     size = 0
-    for task, done in finished:
-        yield task, done
-        size += done.size
-        if progress is not None:
-            progress(size, total)
+    for batch, found in finished:
+        for task, done in zip(batch.tasks, found, strict=True):
+            yield task, done
+            size += done.size
+            if progress is not None:
+                progress(size, total)
 
 
 def _by_menu(menus: Sequence[Opened], finished: Iterable[tuple[PieceTask, Done]]

@@ -19,7 +19,7 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
 from ratio_solver.lp.certificate import TOLERANCE
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
 from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
@@ -131,6 +131,7 @@ def solve_menu(frame: pd.DataFrame, foods: FoodTable | None = None, options: Men
     >>> found.servings["outcome"].unique().tolist()
     ['solved', 'impossible']
     """
+    confidence_of(options.confidence, options.guaranteed)
     table = foods if foods is not None else _usual_foods()
     menu_columns([str(name) for name in frame.columns], table.columns)
     return solve_table(table_of_frame(frame), table, options)

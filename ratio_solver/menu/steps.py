@@ -15,12 +15,11 @@ import numpy as np
 
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.lp.branching import Found, Programmes, searched
-from ratio_solver.lp.model import Floats
-from ratio_solver.lp.stack import Bools, Ints
+from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO
 from ratio_solver.menu.choices import leaders, unlike
+from ratio_solver.menu.moves import exact_cost, gram_costs, listed_roots, relative_to, shares
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
-from ratio_solver.menu.stacked import exact_cost, gram_costs, listed_roots, relative_to, shares
 from ratio_solver.solving.scale_steps import RESOLUTION
 
 MILLI = 1000

@@ -24,11 +24,16 @@ from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.read import Piece, parsed
 from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_table
+from ratio_solver.output.child_process import live_with_parent
 
 if TYPE_CHECKING:
     from concurrent.futures import ProcessPoolExecutor
 
     import pandas as pd
+
+
+SENT_TOGETHER = 1 << 18
+"""Characters of small menus that are sent together: some 600 recipes, on the steps half a second."""
 
 
 class Counts(dict[str, int]):
@@ -91,6 +96,36 @@ class PieceTask:
     def solved(self, foods: FoodTable) -> Done:
         """Its tables."""
         return solve_piece(self.piece, foods, self.options)
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Pieces that are sent together: of many small menus the sending would take as long as the solving."""
+
+    tasks: tuple[PieceTask, ...]
+
+    @property
+    def place(self) -> tuple[str, str]:
+        """Where it begins."""
+        return self.tasks[0].place
+
+    def solved(self, foods: FoodTable) -> list[Done]:
+        """The tables of each piece."""
+        return [task.solved(foods) for task in self.tasks]
+
+
+def batches(tasks: Iterable[PieceTask]) -> Iterator[Batch]:
+    """Pieces in their order, as many together as have `SENT_TOGETHER` characters."""
+    batch: list[PieceTask] = []
+    length = 0
+    for task in tasks:
+        if batch and length + len(task.piece.text) > SENT_TOGETHER:
+            yield Batch(tuple(batch))
+            batch, length = [], 0
+        batch.append(task)
+        length += len(task.piece.text)
+    if batch:
+        yield Batch(tuple(batch))
 
 
 @dataclass(frozen=True)
@@ -229,8 +264,6 @@ _PREPARED: dict[str, FoodTable] = {}
 
 
 def _prepare(foods: FoodTable) -> None:
-    from ratio_solver.output.child_process import live_with_parent
-
     _PREPARED["foods"] = foods
     live_with_parent()
 

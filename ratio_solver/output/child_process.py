@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import signal
 import threading
-from multiprocessing.connection import wait
 
 
 def live_with_parent() -> None:
@@ -14,6 +12,8 @@ def live_with_parent() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+    import multiprocessing
+
     parent = multiprocessing.parent_process()
     if parent is not None:  # one that is killed leaves no process behind
         threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
@@ -21,5 +21,7 @@ def live_with_parent() -> None:
 
 def _end_with(sentinel: int) -> None:
     """End this process when the one that started it has ended."""
+    from multiprocessing.connection import wait
+
     wait([sentinel])
     os._exit(1)

@@ -1,4 +1,7 @@
-"""A dish in figures, as the terminal shows them: its weights, one serving of it, and how its limits stand."""
+"""A dish in figures: its weights, one serving of it, and how its limits stand, as text and as plain data.
+
+Keys of the data are a stable interface: added to, never renamed.
+"""
 
 from __future__ import annotations
 

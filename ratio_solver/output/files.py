@@ -1,4 +1,8 @@
-"""Files that commands write: all of them whole or none, never over what was read."""
+"""Files that commands write: all of them whole or none, never over what was read.
+
+What is not finished has a name beside what it will become, with the process that works on it, so that what a killed one
+has left can be told from what another is at work on.
+"""
 
 from __future__ import annotations
 

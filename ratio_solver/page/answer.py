@@ -169,7 +169,7 @@ class PageAnswer:
 
 SAVED = {"g moved": "g fewer moved"}
 
-ALL_FIXED = "Every ingredient is fixed: let those move that may, each under its line."
+NONE_MOVES = "Every ingredient is fixed: let those move that may, each under its line."
 
 
 class Origin(NamedTuple):
@@ -225,8 +225,8 @@ def _with_weights(dish: Proposal, recipe: Recipe) -> PageAnswer:
     numbers = {limit.identity: number for number, limit in enumerate(limits)}
     return PageAnswer(
         "solved", asked_of(recipe, limits), "", tuple(_said(dish)), tuple(map(_weight_line, dish.weights)),
-        {RATIO: Gauge(ratio_cell(dish), *_spare(dish.limits, RATIO, ">=")),
-         NET_CARBS: Gauge(fact(dish.facts, NET_CARBS, dish.limits), *_spare(dish.limits, NET_CARBS, "<="))},
+        {RATIO: _gauge(ratio_cell(dish), dish.limits, RATIO, ">="),
+         NET_CARBS: _gauge(fact(dish.facts, NET_CARBS, dish.limits), dish.limits, NET_CARBS, "<=")},
         tuple(_limit_line(state, numbers.get(state.limit.identity, -1)) for state in limits_told(dish.limits)),
         tuple(serving_figures(dish)), allergens_of(dish), SAVED.get(dish.objective.unit, dish.objective.unit),
         **_common(dish),
@@ -259,12 +259,12 @@ def _bowl_figures(found: Adjustment, dish: Proposal) -> tuple[WeightLine, ...]:
                  for plan, item, left in zip(found.plan, dish.weights, lefts, strict=True))
 
 
-def _spare(states: Sequence[LimitState], nutrient: str, sense: str) -> tuple[str, str]:
-    """How far the dish is from a guarded target, and in a word how it stands."""
-    for state in states:
-        if (state.limit.nutrient, state.limit.sense) == (nutrient, sense):
-            return slack_text(state) if state.slack is not None else "no ratio", _state_word(state)
-    return "", ""
+def _gauge(value: str, states: Sequence[LimitState], nutrient: str, sense: str) -> Gauge:
+    """A guarded target: how far the dish is from it, and in a word how it stands."""
+    state = next((one for one in states if (one.limit.nutrient, one.limit.sense) == (nutrient, sense)), None)
+    if state is None:
+        return Gauge(value, "", "")
+    return Gauge(value, slack_text(state) if state.slack is not None else "no ratio", _state_word(state))
 
 
 def _state_word(state: LimitState) -> str:
@@ -325,7 +325,7 @@ def _why(answer: Impossible) -> Iterator[str]:
     diagnosis = answer.diagnosis
     yield sentence(diagnosis)
     if not any(item.adjustable for item in answer.recipe.ingredients):
-        yield ALL_FIXED
+        yield NONE_MOVES
     if diagnosis.steps:
         yield steps_sentence(diagnosis)
     if diagnosis.empty:

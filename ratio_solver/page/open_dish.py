@@ -20,9 +20,6 @@ from ratio_solver.page.workers import Workers
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import recipe_of_text
 
-MOST_OPEN = 100
-"""Dishes that are kept open; of more the one that was opened first goes, where nothing in it is unsaved."""
-
 DRAFT = "draft-"
 """How the name of a dish begins that has no file yet; it has no ending, as a file has."""
 
@@ -278,7 +275,7 @@ class OpenDishes:
     def __init__(self, root: Path, foods: FoodTable) -> None:
         self.folder, self.foods = Folder(root), foods
         self._open: list[OpenDish] = []
-        self._drafts = 0
+        self._begun = 0
 
     @property
     def drafts(self) -> tuple[OpenDish, ...]:
@@ -298,16 +295,11 @@ class OpenDishes:
         if not name.endswith(ENDING):
             raise NotThere("this draft is not open any more")
         data = self.folder.data_of(name)
-        return self._kept(OpenDish(name, text_of(data, name), self.folder, self.foods, saved=data))
+        self._open.append(OpenDish(name, text_of(data, name), self.folder, self.foods, saved=data))
+        return self._open[-1]
 
     def begin(self, text: str, look_at: Sequence[str]) -> OpenDish:
         """A new dish, which has no file until it is saved."""
-        self._drafts += 1
-        return self._kept(OpenDish(f"{DRAFT}{self._drafts}", text, self.folder, self.foods, look_at=look_at))
-
-    def _kept(self, dish: OpenDish) -> OpenDish:
-        if len(self._open) >= MOST_OPEN:
-            first = next((one for one in self._open if not one.unsaved), None)
-            self._open = [one for one in self._open if one is not first]
-        self._open.append(dish)
-        return dish
+        self._begun += 1
+        self._open.append(OpenDish(f"{DRAFT}{self._begun}", text, self.folder, self.foods, look_at=look_at))
+        return self._open[-1]

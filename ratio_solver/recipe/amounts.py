@@ -60,6 +60,9 @@ _ALONE = frozenset((
 _PART_OF_NAME = {"fillet": r"(?:steak|mignon|of beef)", "bunch": "garni", "stalk": r"-?\s*eye"}
 """Words that look like a unit, and what follows them where they are part of a name."""
 
+_GOES_ON_IN = {"lb": "oz", "kg": "g", "pint": "fl oz", "l": "ml"}
+"""Units that go on in a finer one: "1 lb 2 oz", a pint in fluid ounces."""
+
 LARGEST_AMOUNT = Fraction(1_000_000)
 """No amount of a recipe is larger than this, of whatever unit."""
 
@@ -200,8 +203,7 @@ def amount_at(text: str) -> tuple[Amount, str] | None:
         count, notes = count * Fraction(5, 4), [*notes, "a heaped spoon taken as 1 1/4 level ones"]
     if (instead := re.match(r"(?:or|oder|ou)\s+(?=\d)", after)) and (other := amount_at(after[instead.end():])):
         after = other[1]  # "1 large or 2 small cauliflowers"
-    amount = Amount(min(count, LARGEST_AMOUNT), unit, size, notes=tuple(notes))
-    return _completed(amount, after, paren)
+    return _completed(Amount(min(count, LARGEST_AMOUNT), unit, size, notes=tuple(notes)), after, paren)
 
 
 def _is_unit(found: tuple[str, str], paren: str | None) -> bool:
@@ -245,8 +247,9 @@ def _completed(amount: Amount, rest: str, paren: str | None) -> tuple[Amount, st
             if other is None or not other[0].fixed:
                 break
             amount, rest = _better(amount, other[0]), other[1]
-        if (compound := _compound(amount, rest)) is not None:
-            amount, rest = compound
+        finer = _GOES_ON_IN.get(amount.unit)
+        if re.match(r"[\d.]", rest) and (other := amount_at(rest)) and other[0].unit == finer:
+            amount, rest = _sum(amount, other[0]) or amount, other[1]
         found = unit_at(rest)
         if found and found[0] in PACKAGES and found[1]:
             amount, rest = Amount(Fraction(1), found[0], each=amount, notes=amount.notes), found[1]
@@ -254,15 +257,6 @@ def _completed(amount: Amount, rest: str, paren: str | None) -> tuple[Amount, st
             (added := _sum(amount, other[0])):
         return added, _of(other[1])
     return amount, _of(rest)
-
-
-def _compound(amount: Amount, rest: str) -> tuple[Amount, str] | None:
-    """"1 lb 2 oz" and the like: a pound goes on in ounces, a pint in fluid ounces."""
-    finer = {"lb": "oz", "kg": "g", "pint": "fl oz", "l": "ml"}.get(amount.unit)
-    other = amount_at(rest) if finer and re.match(r"[\d.]", rest) else None
-    if other is None or other[0].unit != finer or (added := _sum(amount, other[0])) is None:
-        return None
-    return added, other[1]
 
 
 def _sum(one: Amount, other: Amount) -> Amount | None:
@@ -276,13 +270,11 @@ def _sum(one: Amount, other: Amount) -> Amount | None:
 def _told_otherwise(amount: Amount, paren: str) -> Amount:
     """An amount with what stands in parentheses beside it: what one holds, or the whole told in grams."""
     inner = amount_at(plain(paren.replace("-", " ") if re.match(r"\d+-[a-z]", paren) else paren))
-    if inner is None or not inner[0].fixed:
+    if inner is None or not inner[0].fixed or amount.each is not None:
         return amount
     told = inner[0]
     if amount.fixed:
         return _better(amount, told)
-    if amount.each is not None:
-        return amount
     before_words = amount.unit in PACKAGES or _EACH.search(paren) or not amount.unit
     return replace(amount, each=told) if before_words else replace(amount, whole=told)
 
@@ -308,9 +300,7 @@ def _unit_alone(text: str) -> tuple[Amount, str] | None:
 def _skipped(text: str) -> tuple[str, bool]:
     """A text without "about", "heaped" and the like before it, and whether that says more than level."""
     rounded = False
-    while found := _ABOUT.match(text):
-        if not text[found.end():]:
-            break
+    while (found := _ABOUT.match(text)) and found.end() < len(text):
         rounded = rounded or bool(_ROUNDED.match(found[0]))
         text = text[found.end():]
     return text, rounded

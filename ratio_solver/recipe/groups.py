@@ -120,11 +120,7 @@ def _named_group(reader: Reader, key: str, ingredients: Sequence[Ingredient]) ->
             reader.fault(key, name, "is no ingredient's label and no part" + suggestion(name, known))
         labels.extend(members)
         called.append(members[0] if len(members) == 1 and not isinstance(value, str) else name)
-    return tuple(dict.fromkeys(labels)), " + ".join(called), any(_is_batch(name) for name in names)
-
-
-def _is_batch(name: str) -> bool:
-    return " ".join(name.lower().split()) == BATCH
+    return tuple(dict.fromkeys(labels)), " + ".join(called), BATCH in (" ".join(name.lower().split()) for name in names)
 
 
 def group_labels(names: Sequence[str], ingredients: Sequence[Ingredient]) -> tuple[str, ...]:
@@ -134,7 +130,7 @@ def group_labels(names: Sequence[str], ingredients: Sequence[Ingredient]) -> tup
 
 def _members(name: str, ingredients: Sequence[Ingredient]) -> list[str]:
     wanted = " ".join(name.lower().split())
-    if _is_batch(name):
+    if wanted == BATCH:
         return [ingredient.label for ingredient in ingredients]
     by_label = [i.label for i in ingredients if i.label.lower() == wanted]
     by_part = [i.label for i in ingredients if i.part and i.part.lower() == wanted]

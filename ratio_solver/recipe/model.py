@@ -224,8 +224,7 @@ class Recipe:
 
     def with_targets(self, *targets: Target) -> Recipe:
         """The same dish held to these targets; others stay as they are."""
-        merged = {target.nutrient: target for target in self.targets}
-        merged |= {target.nutrient: target for target in targets}
+        merged = {target.nutrient: target for target in (*self.targets, *targets)}
         return replace(self, targets=tuple(merged.values()))
 
 

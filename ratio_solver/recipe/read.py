@@ -70,12 +70,17 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
 
 def recipe_of_text(text: str, foods: FoodTable, source: str, folder: str | Path) -> Recipe:
     """The recipe of a recipe file's text; `source` and `folder` as in `recipe_from`, faults as in `read_recipe`."""
-    try:
-        table = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise BadInput([Fault(source, "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
+    table = toml_tables(text, source)
     with lines_told(source, text, table):
         return recipe_from(table, foods, source, folder)
+
+
+def toml_tables(text: str, source: str) -> dict[str, object]:
+    """The tables of a TOML file's text; raises BadInput where it is none."""
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        raise BadInput([Fault(source, "", "", f"is not TOML: {error}{_comma_hint(text, str(error))}")]) from error
 
 
 def _comma_hint(text: str, error: str) -> str:

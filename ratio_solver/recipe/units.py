@@ -146,12 +146,9 @@ UNIT_OF: Mapping[str, str] = MappingProxyType(
 
 @cache
 def _unit_pattern() -> re.Pattern[str]:
-    """Any of the names, the longest first; made where a written recipe is read, as it takes its time."""
+    """Any of the names, the longest first, or a sign; made where a written recipe is read, as it takes its time."""
     names = "|".join(map(re.escape, sorted(UNIT_OF, key=len, reverse=True)))
-    return re.compile(rf"(?:{names})(?:\.(?!\d))?(?![\w'’])", re.IGNORECASE)
-
-
-_SIGNS = re.compile("[\"″”]")
+    return re.compile(rf"(?:{names})(?:\.(?!\d))?(?![\w'’])|[\"″”]", re.IGNORECASE)
 
 
 def unit_at(text: str) -> tuple[str, str] | None:
@@ -164,7 +161,7 @@ def unit_at(text: str) -> tuple[str, str] | None:
     """
     if letter := re.match(r"[Tt](?:\.|(?=\s))", text):
         return ("tbsp" if text[0] == "T" else "tsp"), text[letter.end():].strip()
-    found = _unit_pattern().match(text) or _SIGNS.match(text)
+    found = _unit_pattern().match(text)
     return (UNIT_OF[found[0].rstrip(".").lower()], text[found.end():].strip()) if found else None
 
 

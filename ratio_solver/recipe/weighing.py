@@ -117,7 +117,7 @@ def weigh(food: Food, amount: Amount | None, words: str, measures: str = "metric
     if amount is None:
         if re.search(r"\bspray\b", words, re.I) and food.role == "fat":
             return Weighed(SPRAY, f"no amount in the line; {_g(SPRAY)} of spray taken")
-        some = stated(food, SOME)
+        some = next((exact(measures[SOME]) for _, measures in _of_food(food) if SOME in measures), None)
         return Weighed(some, f"no amount in the line; {_g(some)} taken") if some else None
     found = _weight_of(food, amount, words, measures)
     if found is None:
@@ -153,9 +153,10 @@ def _as_bought(food: Food, amount: Amount, words: str) -> str:
 
 
 def _weight_of(food: Food, amount: Amount, words: str, measures: str) -> Weighed | None:
-    if amount.weighs and not (amount.unit == "oz" and _poured(food)):
+    fluid = amount.unit == "oz" and food.role == "drink" and "powder" not in food.name
+    if amount.weighs and not fluid:
         return Weighed(amount.count * MASSES[amount.unit])
-    if amount.unit == "oz":
+    if fluid:
         poured = _by_volume(food, amount.count * VOLUMES["us"]["fl oz"], "fl oz", words)
         told = ("ounces of a drink taken as US fluid ounces", poured.note if poured else "")
         return poured and Weighed(poured.grams, "; ".join(filter(None, told)))
@@ -170,11 +171,6 @@ def _weight_of(food: Food, amount: Amount, words: str, measures: str) -> Weighed
     if measures != "us" and food.role == "stock" and "cube" in food.name and amount.unit in ("", "cube"):
         return _so_many(amount, EU_CUBE, f"a cube of {_g(EU_CUBE)}, as in Europe")
     return _counted(food, amount, words) or _vague(food, amount, words)
-
-
-def _poured(food: Food) -> bool:
-    """Whether ounces of it are fluid ounces: a drink, not a powder for one."""
-    return food.role == "drink" and "powder" not in food.name
 
 
 def _of_packages(food: Food, amount: Amount, one: Weighed, words: str) -> Weighed:
@@ -262,11 +258,6 @@ def _vague(food: Food, amount: Amount, words: str) -> Weighed | None:
 def _so_many(amount: Amount, one: Fraction, note: str) -> Weighed:
     whole = amount.unit in ("", "fillet", "clove", "ear", "piece") or amount.unit in PACKAGES
     return Weighed(amount.count * one, note, one if whole else None)
-
-
-def stated(food: Food, measure: str) -> Fraction | None:
-    """Grams of a measure that the list of the kitchen states of a food or its kind."""
-    return next((exact(measures[measure]) for _, measures in _of_food(food) if measure in measures), None)
 
 
 def _of_food(food: Food) -> Iterator[tuple[str, Mapping[str, float]]]:

@@ -28,13 +28,13 @@ from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.lp.model import LinearModel, Row, Variable
-from ratio_solver.recipe.model import Ingredient, Recipe
+from ratio_solver.recipe.model import Ingredient, Recipe, once
 from ratio_solver.recipe.reader import HEAVIEST
 
 NO_PREFERENCE = ""
 """In place of a preference: any weights that keep the limits do, and moves are not counted."""
 
-UNITS: Mapping[str, str] = MappingProxyType({
+OBJECTIVE_UNITS: Mapping[str, str] = MappingProxyType({
     "closest": "g moved",
     "even": "share moved",
     "cheapest": "price of the batch",
@@ -43,7 +43,7 @@ UNITS: Mapping[str, str] = MappingProxyType({
 })
 """Unit of each preference's objective."""
 
-PREFERENCES = tuple(UNITS)
+PREFERENCES = tuple(OBJECTIVE_UNITS)
 
 HEAVY = Fraction(HEAVIEST)
 """g; no weight is more."""
@@ -127,11 +127,28 @@ class Formulation:
         return (*found, *(ONE if weights[weight] > 0 else least
                           for weight, least in zip(self.ties.values(), lower, strict=True)))
 
+    @cached_property
+    def hollow(self) -> tuple[int, ...]:
+        """Places of the limits that are a ratio which the least weights that the bounds allow do not have."""
+        least = self.weights([variable.lower for variable in self.model.variables])
+        return tuple(place for place, limit in enumerate(self.limits) if limit.hollow(least))
+
     def not_empty(self) -> tuple[Row, ...]:
         """Rows that leave out the empty dish, which has no ratio, where one is asked for and the bounds allow it."""
-        least = self.weights([variable.lower for variable in self.model.variables])
         return tuple(Row("a dish that is not empty", self.padded(limit.substance), MORE,
-                         EMPTY - dot(limit.substance, self.fixed)) for limit in self.limits if limit.hollow(least))
+                         EMPTY - dot(limit.substance, self.fixed))
+                     for limit in map(self.limits.__getitem__, self.hollow))
+
+    def limits_behind(self, rows: frozenset[int]) -> frozenset[int]:
+        """Places of the limits without which some rows would be others: their own, and those that these follow from.
+
+        Of a model without a preference, whose rows are those of the limits, of what is chosen, and `not_empty`.
+        """
+        chosen = len(self.limits)
+        ties = {place for row, place in enumerate(self.used, chosen) if row in rows}
+        beyond = self.hollow if any(row >= chosen + len(self.used) for row in rows) else ()
+        return frozenset(place for place, limit in enumerate(self.limits) if place in rows or place in beyond or (
+            limit.kind == "ingredient" and limit.sense != MORE and limit.subject.place in ties))
 
 
 def formulate(recipe: Recipe, prefer: str = "closest", *, guaranteed: Guaranteed = None,
@@ -189,6 +206,12 @@ def fixed_weights(recipe: Recipe) -> Vector:
 def chooses(limit: Limit) -> bool:
     """Whether a limit is a choice that leaves out anything."""
     return bool(limit.members) and limit.bound < len(limit.members)
+
+
+@once
+def _rows_of_limits(recipe: Recipe, size: int) -> dict[int, tuple[Limit, Row]]:
+    """Rows over so many variables that were made, by the identity of their limit, which is kept beside."""
+    return {}
 
 
 def _padded_to(per_gram: Vector, places: Sequence[int], size: int) -> Vector:
@@ -250,9 +273,13 @@ class _Shape:
     def limit_row(self, limit: Limit) -> Row:
         """A choice that allows all that it names says nothing, so that it never stands for the bounds it repeats."""
         if not limit.members:
-            coefficients, bound = limit.row()
-            return Row(limit.name, _padded_to(coefficients, self.adjustable, self.size), limit.sense,
-                       bound - dot(coefficients, self.fixed))
+            known = _rows_of_limits(self.recipe, self.size)
+            if id(limit) not in known:
+                coefficients, bound = limit.row()
+                entries = {variable: a for variable, place in enumerate(self.adjustable) if (a := coefficients[place])}
+                known[id(limit)] = limit, Row.of(limit.name, entries, self.size, limit.sense,
+                                                 bound - dot(coefficients, self.fixed))
+            return known[id(limit)][1]
         entries = {self.used[place]: ONE for place in limit.members if place in self.used and chooses(limit)}
         taken = sum(1 for place in limit.members if self.fixed[place] > 0)
         return Row(limit.name, self.vector(entries), limit.sense, limit.bound - taken)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 
 from ratio_solver.dish.confidence import touching
 from ratio_solver.dish.constraints import Limit
@@ -13,7 +14,7 @@ from ratio_solver.exact import exact as exactly
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.lp.certificate import Certificate
 from ratio_solver.lp.solve import Solution
-from ratio_solver.solving.formulation import UNITS, Formulation, formulate
+from ratio_solver.solving.formulation import OBJECTIVE_UNITS, Formulation, formulate
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Objective
 
@@ -33,7 +34,13 @@ class Asked:
     alone: bool = True
     ranges: bool = True
 
-    def formulated(self, cuts: Sequence[Limit] = ()) -> Formulation:
+    @cached_property
+    def formulation(self) -> Formulation:
+        """The programme of the limits."""
+        return self.formulated(())
+
+    def formulated(self, cuts: Sequence[Limit]) -> Formulation:
+        """The programme of the limits and cuts."""
         found = formulate(self.domain.recipe, self.prefer, limits=[*self.limits, *cuts])
         if self.alone:
             return found
@@ -56,7 +63,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Between:
+class BetweenSteps:
     """The best weights between the steps, and the programme of limits and cuts that has them."""
 
     formulation: Formulation
@@ -87,5 +94,5 @@ def objective_of(formulation: Formulation, certificate: Certificate, found: Solu
     bound, proof = found.bound if formulation.model.stepped else certificate.bound, "exact"
     if found.searched is not None and not replace(certificate, bound=bound).holds():
         bound, proof = max(bound, min(exactly(found.searched), certificate.objective)), "search"
-    return Objective(certificate.objective + formulation.constant, UNITS[formulation.prefer],
+    return Objective(certificate.objective + formulation.constant, OBJECTIVE_UNITS[formulation.prefer],
                      bound + formulation.constant, certificate.holds(), proof)

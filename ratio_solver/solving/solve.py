@@ -22,15 +22,16 @@ from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
+from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.model import Mark
 from ratio_solver.lp.solve import solve_lp
 from ratio_solver.recipe.model import Recipe
-from ratio_solver.solving.formulation import UNITS
+from ratio_solver.solving.formulation import OBJECTIVE_UNITS
 from ratio_solver.solving.infeasible.conflict import diagnose, diagnose_empty, with_relaxations, with_tried_relaxations
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.infeasible.nearest import nearest_values
 from ratio_solver.solving.infeasible.without_weights import without_weights
-from ratio_solver.solving.question import Asked, Between, Nowhere, objective_of
+from ratio_solver.solving.question import Asked, BetweenSteps, Nowhere, objective_of
 from ratio_solver.solving.result import Answer, Diagnosis, Impossible, Objective, Proposal
 from ratio_solver.solving.scale_steps import RESOLUTION, best_on_steps, state_on_steps, weight_on_steps
 from ratio_solver.solving.sensitivity import with_price_parts, with_prices, with_ranges
@@ -94,34 +95,35 @@ def solve(
     >>> answer.outcome, f"{answer.weights_g['cream']:.1f} g of cream"
     ('solved', '422.0 g of cream')
     """
-    asked = replace(_question(recipe, prefer, guaranteed, confidence), ranges=ranges)
+    asked = question(recipe, prefer, guaranteed, confidence, ranges)
     with limited(time_limit):
         found = best_weights(asked, exact)
         if isinstance(found, Proposal):
             return found
         table = None if foods is None else foods.with_tables(recipe.tables)
-        return _without_weights(asked, relaxed(asked, found, diagnosed(asked, found), table, exact))
+        return _without_weights(asked, relaxed_diagnosis(asked, found, diagnosed(asked, found), table, exact))
 
 
 def attempt(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Answer:
     """The same on the steps, closest to the start, without the relaxations of a recipe that has no answer."""
-    asked = _question(recipe, "closest", guaranteed)
+    asked = question(recipe, "closest", guaranteed)
     with limited(None):
         found = best_weights(asked, exact=False)
         return found if isinstance(found, Proposal) else _without_weights(asked, diagnosed(asked, found))
 
 
 def weights_for(recipe: Recipe, *, guaranteed: Guaranteed = None) -> Proposal | None:
-    """The same, and nothing where there is no answer: for whoever only tries whether there is one."""
+    """The same without ranges, and nothing where there is no answer: for whoever only tries whether there is one."""
     with limited(None):
-        found = best_weights(_question(recipe, "closest", guaranteed), exact=False)
+        found = best_weights(question(recipe, "closest", guaranteed, ranges=False), exact=False)
     return found if isinstance(found, Proposal) else None
 
 
-def _question(recipe: Recipe, prefer: str, guaranteed: Guaranteed,
-              confidence: float | Confidence | None = None) -> Asked:
-    probable = confidence_of(confidence, guaranteed)
-    return Asked(SearchDomain(recipe, confidence=probable), prefer, guaranteed, limits_of(recipe, guaranteed))
+def question(recipe: Recipe, prefer: str, guaranteed: Guaranteed, confidence: float | Confidence | None = None,
+             ranges: bool = True) -> Asked:
+    """What `solve` asks of a recipe."""
+    domain = SearchDomain(recipe, confidence=confidence_of(confidence, guaranteed))
+    return Asked(domain, prefer, guaranteed, limits_of(recipe, guaranteed), ranges=ranges)
 
 
 def best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
@@ -142,15 +144,17 @@ def best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
     return _on_the_steps(asked, found, proposal)
 
 
-def _between_the_steps(asked: Asked) -> Between | Nowhere:
+def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
     """The best weights to any fraction of a gram, with the cuts that found them."""
     cuts: list[Limit] = []
     for _ in range(ROUNDS_OF_TANGENTS):
-        formulation = asked.formulated(cuts)
-        solution = solve_lp(formulation.model)
+        formulation = asked.formulated(cuts) if cuts else asked.formulation
+        many = asked.alone and len(formulation.adjustable) >= LARGE  # then few rows show it sooner than all the moves
+        solution = None if many and asked.domain.proven_infeasible([*asked.limits, *cuts]) else \
+            solve_lp(formulation.model)
         if solution is None:
             return Nowhere(tuple(cuts))
-        found = Between(formulation, solution, tuple(
+        found = BetweenSteps(formulation, solution, tuple(
             min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
             for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
                                        strict=False)))
@@ -161,7 +165,7 @@ def _between_the_steps(asked: Asked) -> Between | Nowhere:
     raise NotProven(NO_END)
 
 
-def _proposal(asked: Asked, found: Between, measured: bool) -> Proposal:
+def _proposal(asked: Asked, found: BetweenSteps, measured: bool) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
     certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
@@ -188,7 +192,7 @@ def _proposal(asked: Asked, found: Between, measured: bool) -> Proposal:
     return priced if confidence is not None else with_price_parts(priced, formulation, found.solution)
 
 
-def _price(asked: Asked, found: Between, limit: Limit) -> float | None:
+def _price(asked: Asked, found: BetweenSteps, limit: Limit) -> float | None:
     """Change of the objective for one more unit of a limit: the multipliers of its row and of all its cuts."""
     formulation, marginals = found.formulation, found.solution.marginals
     if limit.members:
@@ -203,7 +207,7 @@ def _price(asked: Asked, found: Between, limit: Limit) -> float | None:
     return sum(marginals.get(Mark("row", row), 0.0) for row in rows) * float(divisor)
 
 
-def _on_the_steps(asked: Asked, start: Between, between: Proposal) -> Proposal | Nowhere:
+def _on_the_steps(asked: Asked, start: BetweenSteps, between: Proposal) -> Proposal | Nowhere:
     """The best weights on the steps; of those that break a formula a tangent cuts away some more.
 
     Weights, facts, slacks and the objective are those of the weights on the steps, without tolerance; prices
@@ -225,7 +229,7 @@ def _on_the_steps(asked: Asked, start: Between, between: Proposal) -> Proposal |
             constant = formulation.constant
             return replace(
                 between,
-                objective=Objective(found.objective + constant, UNITS[asked.prefer], found.bound + constant,
+                objective=Objective(found.objective + constant, OBJECTIVE_UNITS[asked.prefer], found.bound + constant,
                                     found.proven, found.proof, RESOLUTION.get(asked.prefer, ZERO), found.settled),
                 weights=tuple(map(weight_on_steps, between.weights, weights, asked.domain.recipe.ingredients)),
                 limits=tuple(state_on_steps(state, limit, weights)
@@ -254,7 +258,7 @@ def diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
     return replace(diagnosis, nearest=near, between=found.between)
 
 
-def relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
+def relaxed_diagnosis(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
             exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
@@ -271,7 +275,7 @@ def relaxed(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable
 
 def _solves(asked: Asked, exact: bool, recipe: Recipe) -> bool:
     """Whether the recipe, asked in the same way, has weights."""
-    again = _question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
+    again = question(recipe, asked.prefer, asked.guaranteed, asked.domain.confidence)
     return isinstance(best_weights(again, exact), Proposal)
 
 

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from fractions import Fraction
 
 from ratio_solver.dish.constraints import Limit
+from ratio_solver.errors import NotProven
+from ratio_solver.exact import ZERO, Vector
+from ratio_solver.exact import exact as exactly
 from ratio_solver.lp.clock import limited
 from ratio_solver.lp.infeasible import LARGE
+from ratio_solver.lp.search import minimum
+from ratio_solver.lp.whole import COST_ROUNDING
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.question import Asked
 from ratio_solver.solving.result import Diagnosis, Proposal
-from ratio_solver.solving.solve import best_weights, diagnosed, relaxed
+from ratio_solver.solving.scale_steps import whole_model
+from ratio_solver.solving.solve import best_weights, diagnosed, relaxed_diagnosis
 
 
 def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = False,
@@ -54,7 +61,37 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
             return Diagnosis((), undecided=found.undecided, between=found.between)
         diagnosis = diagnosed(asked, found)
         if exact or found.steps or len(limits) < LARGE:
-            return relaxed(asked, found, diagnosis, None, exact)
+            return relaxed_diagnosis(asked, found, diagnosis, None, exact)
         # Changes of very many limits are looked for between the steps; what is counted stays whole.
         between = replace(asked, domain=replace(asked.domain, whole=whole))
-        return relaxed(between, found, diagnosis, None, exact=True)
+        return relaxed_diagnosis(between, found, diagnosis, None, exact=True)
+
+
+def least_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, time_limit: float | None = None
+                      ) -> Fraction | None:
+    """A bound on the grams moved and a price for each g of the weights together: none on the steps have less.
+
+    Parameters
+    ----------
+    recipe, limits, time_limit
+        As in `weights_within`.
+    prices : tuple of Fraction, one per ingredient
+
+    Returns
+    -------
+    Fraction or None
+        None where no weights are found in the time.
+    """
+    formulation = Asked(SearchDomain(recipe), "closest", None, tuple(limits), alone=False).formulation
+    whole, priced = whole_model(formulation), [prices[place] for place in formulation.adjustable]
+    moved = whole.model.costs[0]
+    cost = (*(a + price for a, price in zip(moved, priced, strict=False)), *moved[len(priced):])
+    try:
+        with limited(time_limit):
+            found = minimum(replace(whole, model=replace(whole.model, costs=(cost,))), cost)
+    except NotProven:
+        return None
+    fixed = sum((price * exactly(item.start) for place, (price, item) in
+                 enumerate(zip(prices, recipe.ingredients, strict=True)) if place not in formulation.adjustable), ZERO)
+    return None if found is None else formulation.constant + fixed + Fraction(
+        found.bound - COST_ROUNDING * max(1.0, abs(found.bound)))

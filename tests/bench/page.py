@@ -3,9 +3,9 @@
     python -m tests.bench.page [MOVES [EXAMPLE ...]]
 
 Each example is opened in a browser (Debian's chromium, by its path), and a hand moves its bounds, ten steps at a time.
-A move is measured in the browser, from the event to the frame in which the new figures stand; the same recipe is solved
-right after it in this process. Prints ms, and medians over each other; 200 moves an example unless said. No test is
-timed.
+A move is measured in the browser, from the event to the frame in which the new figures stand; the same recipe is
+solved right after it in this process. Prints ms, medians over each other and less each other (what the page adds); 200
+moves an example unless said. No test is timed.
 """
 
 from __future__ import annotations
@@ -73,15 +73,15 @@ def measured(window: Any, page: Served, name: str, moves: int) -> tuple[list[flo
 def told(name: str, shown: list[float], alone: list[float]) -> str:
     page, own = statistics.median(shown), statistics.median(alone)
     return (f"{name:22} {1000 * page:7.0f} {1000 * max(shown):7.0f}   {1000 * own:7.0f} {1000 * max(alone):7.0f}   "
-            f"{page / own:5.2f} {max(shown) / max(alone):5.2f}")
+            f"{page / own:5.2f} {max(shown) / max(alone):5.2f}   {1000 * (page - own):6.1f}")
 
 
 def main(moves: int, examples: Sequence[str]) -> None:
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as started:
         shutil.copytree(ROOT / "examples", Path(folder, "recipes"))
         browser = started.chromium.launch(executable_path=CHROMIUM)
-        print("ms                     on the page       solved here       page over solve")
-        print("example                 median   worst    median   worst   median worst")
+        print("ms                     on the page       solved here       page over solve  added")
+        print("example                 median   worst    median   worst   median worst   median")
         everything: tuple[list[float], list[float]] = ([], [])
         with served(Path(folder, "recipes"), [OWN], patience=60) as page:
             window = browser.new_page(viewport={"width": 1280, "height": 900})

@@ -27,9 +27,9 @@ from ratio_solver.foods.policy import Policy
 from ratio_solver.lp.stack import solve_stack
 from ratio_solver.menu.arrays import joined
 from ratio_solver.menu.columns import menu_columns
+from ratio_solver.menu.moves import moves_of
 from ratio_solver.menu.read import open_menu, parsed, pieces
 from ratio_solver.menu.rows import FoodArrays, rows_of
-from ratio_solver.menu.stacked import moves_of
 from tests.bench.menus import Dish, dishes, write_menu
 from tests.bench.menus import rows_of as dish_rows
 

@@ -7,6 +7,7 @@ are possible too.
 from __future__ import annotations
 
 import copy
+import os
 import random
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -17,6 +18,12 @@ from tests.oracle.recipes import random_recipe, random_table, to_toml, write_tab
 from tests.oracle.second_opinion import per_100g
 
 SPLIT = ("energy", "protein", "net_carbs", "fat")
+
+
+def all_seeds() -> range:
+    """The seeds of the slow sweeps: 200, or as the variable DAYS says, a number or a share of them, `100:120`."""
+    first, _, last = os.environ.get("DAYS", "200").rpartition(":")
+    return range(int(first or 0), int(last))
 
 
 @dataclass

@@ -197,6 +197,11 @@ dishes = []
     assert any("day.toml:8: " in one and "there is no file" in one for one in told)
 
 
+def test_a_decimal_comma_in_a_day_is_named(tmp_path: Path, foods: FoodTable) -> None:
+    with pytest.raises(BadInput, match=r"is not TOML: .*; decimals take a point: 18\.5"):
+        one_day(tmp_path, 'title = "x"\n[[people]]\nname = "A"\nprotein = 18,5\n', foods)
+
+
 def test_faults_of_a_week_name_the_line_and_the_column(tmp_path: Path) -> None:
     (tmp_path / "week.csv").write_text(
         "day,meal,dish,person,food,max\n"

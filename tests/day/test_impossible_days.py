@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from fractions import Fraction
 from pathlib import Path
 
@@ -13,10 +12,10 @@ from ratio_solver.day.limits import DayLimit
 from ratio_solver.day.words import change_in_words, conflict_in_words, limit_in_words
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.foods.nutrients import stem_of
-from tests.day.days import Drawn, drawn_day
+from tests.day.days import Drawn, all_seeds, drawn_day
 from tests.day.second_opinion import Key, Kitchen
 
-SOME, ALL = range(24), range(int(os.environ.get("DAYS", "200")))
+SOME, ALL = range(24), all_seeds()
 FEW, MANY = (2, 2, 3), (6, 5, 8)
 
 

@@ -18,7 +18,7 @@ from tests.day.second_opinion import Kitchen
 
 SEEDS = range(300, 324)
 FEW = (3, 2, 3)
-LINKED, LARGE = 305, 149
+LINKED, LARGE, OPEN = 305, 149, 87
 """A day whose pots are too small for what everyone would have alone, and a large one where they are not."""
 
 
@@ -33,7 +33,7 @@ def test_taken_apart_no_one_is_better_off_and_the_bound_holds(tmp_path: Path, mo
         file, table = drawn.written_to(tmp_path)
         [day] = read_days(file, load_foods(table, bundled=False))
         with monkeypatch.context() as patched:
-            patched.setattr(linked, "_suffices", lambda *_: False)  # as if nothing ever did: the whole at once
+            patched.setattr(linked, "_suffice", lambda *_: False)  # as if nothing ever did: the whole at once
             whole = solve_day(day, exact=exact)
         monkeypatch.setattr(linked, "MOST_JOINED", 1)
         apart = solve_day(day, exact=exact)
@@ -102,6 +102,18 @@ def test_where_pots_suffice_as_it_comes_everyone_has_the_least_and_it_is_proven(
     found = solve_day(day, time_limit=10.0)
     assert found.outcome == "solved" and found.proven
     assert abs(float(found.moved) - Kitchen(drawn.day, drawn.recipes, drawn.rows, whole=True).solved().moved) < 1e-6
+
+
+def test_the_bound_by_parts_closes_what_the_linear_programme_leaves_open(tmp_path: Path) -> None:
+    """Pots that are too small: the programme says at least 2,029 g; there are portions with 2,029.5 g, and none better.
+
+    SCIP has found none better in four minutes, nor shown that there is none.
+    """
+    file, table = drawn_day(OPEN).written_to(tmp_path)
+    [day] = read_days(file, load_foods(table, bundled=False))
+    found = solve_day(day, time_limit=10.0)
+    assert found.least == Fraction("2029.5") <= found.moved
+    assert all(pot.left >= 0 for pot in found.pots) and found.proven == (found.moved == found.least)
 
 
 def exactly(number: float) -> Fraction:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 from pathlib import Path
 
 import pytest
 
 from ratio_solver import load_foods, read_days, solve_day
-from tests.day.days import drawn_day
+from tests.day.days import all_seeds, drawn_day
 from tests.day.second_opinion import Kitchen
 
-SOME, ALL = range(20), range(int(os.environ.get("DAYS", "200")))
+SOME, ALL = range(20), all_seeds()
 FEW, MANY = (3, 2, 4), (6, 5, 8)
 """Most people, meals and dishes."""
 
@@ -25,6 +24,9 @@ def judged(seed: int, folder: Path, together: bool, most: tuple[int, int, int] =
     for exact in (True, False):
         ours = solve_day(day, together=together, exact=exact, time_limit=120)
         theirs = Kitchen(drawn.day, drawn.recipes, drawn.rows, together, whole=not exact).solved()
+        farther = ours.outcome == "solved" and not ours.proven and float(ours.moved) > theirs.moved * (1 + 1e-6)
+        if farther or ours.outcome == "undecided":  # what is left open is given an hour
+            ours = solve_day(day, together=together, exact=exact, time_limit=3600)
         assert (ours.outcome == "solved") == (theirs.status == "optimal"), (seed, exact, ours.outcome, theirs)
         if ours.outcome == "solved":
             assert abs(float(ours.moved) - theirs.moved) <= 1e-6 * max(1.0, theirs.moved), (seed, exact)

@@ -143,9 +143,10 @@ def test_us_edges_from_memory() -> None:
         "0 mg", "10 mg", "10 mg", "20 mg"]
     assert [us["iron"].text(Fraction(x), "mg") for x in ("0.049", "0.05", "1.649", "1.65")] == [
         "0.0 mg", "0.1 mg", "1.6 mg", "1.7 mg"]
-    shares = ("0.0199", "0.02", "0.0299", "0.03", "0.0999", "0.1", "0.1249", "0.125", "0.4749", "0.475", "0.5499",
-              "0.55")
-    assert [VITAMIN_PERCENT.figure(100 * Fraction(x)) for x in shares] == [0, 2, 2, 4, 10, 10, 10, 15, 45, 50, 50, 60]
+    shares = ("0.0199", "0.02", "0.0299", "0.03", "0.0999", "0.1", "0.11", "0.1249", "0.125", "0.4749", "0.475",
+              "0.5499", "0.55")
+    assert [VITAMIN_PERCENT.figure(100 * Fraction(x)) for x in shares] == [
+        0, 2, 2, 4, 10, 10, 10, 10, 15, 45, 50, 50, 60]
     assert [DAILY_PERCENT.figure(100 * Fraction(x)) for x in ("0.0049", "0.005", "0.5349", "0.535")] == [0, 1, 53, 54]
 
 

@@ -15,7 +15,7 @@ import pytest
 
 from ratio_solver import FoodTable, load_foods
 from ratio_solver.foods.matching import SURE
-from ratio_solver.foods.table import bundled_search, match
+from ratio_solver.foods.table import match
 from ratio_solver.foods.words import folded
 from tests.kitchen import food, table
 
@@ -204,8 +204,8 @@ def test_a_table_of_ones_own_keeps_the_other_names(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("words", ["celeriac", "eggs", "minced beef", "butter milk", "11141", "cheese raw", "choc",
                                    "zzz"])
-def test_a_search_of_the_bundled_table_alone_is_the_whole_one(words: str) -> None:
-    assert bundled_search("foods.csv", words) == FOODS.search(words)
+def test_a_search_among_foods_that_are_not_read_is_that_among_all_of_them(words: str) -> None:
+    assert load_foods().search(words) == FoodTable(tuple(FOODS)).search(words)
 
 
 def test_what_spells_words_is_loaded_only_for_words_that_no_name_has() -> None:

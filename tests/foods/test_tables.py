@@ -14,7 +14,6 @@ import ratio_solver.foods.table as module
 from ratio_solver import FoodTable, Policy, check, load_foods, read_recipe, recipe_from, solve
 from ratio_solver.cli import main
 from ratio_solver.errors import BadInput
-from ratio_solver.foods.bundled import bundled_rows
 from ratio_solver.foods.content import content
 from ratio_solver.foods.csv_file import read_csv
 from ratio_solver.foods.food import Foods
@@ -232,13 +231,8 @@ def test_the_european_table_is_read_only_where_it_is_asked_for(command: tuple[st
         names.append(path.name)
         return known_foods(path)
 
-    def remembered_rows(file: str) -> list[dict[str, str]]:
-        names.append(file)
-        return bundled_rows(file)
-
     module._read_layer.cache_clear()
     monkeypatch.setattr(module, "known_foods", remembered)
-    monkeypatch.setattr(module, "bundled_rows", remembered_rows)
     assert run(*command).exit_code in (0, 3)
     assert "foods.csv" in names and "europe.csv" not in names
     module._read_layer.cache_clear()
@@ -310,8 +304,8 @@ def test_sixty_foods_are_found_by_name(words: str, american: FoodTable, european
 
 def test_a_row_alone_is_read_as_with_all_the_others(european: FoodTable) -> None:
     for name in ("celeriac, raw", "ciqual:12115"):
-        assert module.bundled_row("europe.csv", name) == european.get(name)
-    assert module.bundled_row("europe.csv", "nothing of the kind") is None
+        assert module.bundled_table("europe.csv").get(name) == european.get(name)
+    assert module.bundled_table("europe.csv").get("nothing of the kind") is None
 
 
 def test_a_broken_table_is_told_with_its_place(tmp_path: Path) -> None:

@@ -56,8 +56,17 @@ def test_steps_by_hand() -> None:
 
 def test_conflict_is_minimal() -> None:
     """Sets {1, 4} and {2, 3, 5} are the only conflicts; the last members are given up first."""
-    def feasible(dropped: frozenset[int]) -> bool:
-        kept = set(range(1, 7)) - dropped
-        return not ({1, 4} <= kept or {2, 3, 5} <= kept)
+    def conflicts(dropped: frozenset[int]) -> list[set[int]]:
+        return [conflict for conflict in ({1, 4}, {2, 3, 5}) if not conflict & dropped]
 
-    assert minimal_conflict(range(1, 7), feasible) == (1, 4)
+    tried = []
+
+    def proof(dropped: frozenset[int]) -> set[int] | None:
+        tried.append(dropped)
+        return next(iter(conflicts(dropped)), None)
+
+    def everything(dropped: frozenset[int]) -> set[int] | None:
+        return set(range(1, 7)) - dropped if conflicts(dropped) else None
+
+    assert minimal_conflict(range(1, 7), proof) == minimal_conflict(range(1, 7), everything) == (1, 4)
+    assert len(tried) == 3  # 6, of all; then 4 and 1, of the proof

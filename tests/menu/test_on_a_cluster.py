@@ -72,7 +72,7 @@ def test_a_menu_without_recipes_has_tables_too(menus: Path, tmp_path: Path) -> N
 @pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="needs the list of sockets of Linux")
 def test_nothing_listens(menus: Path, tmp_path: Path) -> None:
     """While a folder of menus is solved no process of the command has a socket that another could connect to."""
-    write_menu(menus / "4.csv", 400, 4, bundled_path())
+    write_menu(menus / "4.csv", 700, 4, bundled_path())
     command = subprocess.Popen(
         [sys.executable, "-m", "ratio_solver", "menu", str(menus), "-o", str(tmp_path / "out"), "--workers", "2"],
         env=os.environ | {"PYTHONPATH": str(ROOT)}, stderr=subprocess.PIPE)
@@ -283,6 +283,7 @@ def test_a_lost_worker_of_a_cluster_is_a_fault(tmp_path: Path, monkeypatch: pyte
 
 def test_a_lost_process_is_a_fault(menus: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(workers, "_work", ends)
+    monkeypatch.setattr(workers, "SENT_TOGETHER", 1)
     with pytest.raises(BadInput, match="ended") as bad:
         run_menu(sorted(menus.iterdir()), tmp_path / "out", load_foods(), workers=2)
     assert bad.value.faults[0].place == "from line 2"

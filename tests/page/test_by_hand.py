@@ -279,21 +279,24 @@ def test_what_was_to_stay_and_is_not_there_is_asked_for(hand: Any, page: Served)
 
 
 def test_a_hand_stays_on_a_limit_that_changes_its_place(hand: Any, page: Served) -> None:
-    """A loose limit that is moved until it binds goes up in the list, under the hand that moves it."""
+    """A binding limit that is moved until it is loose goes down in the list, under the hand that moves it."""
     dish = hand(copied(page, "celeriac-gratin", "order"))
     window = dish.window
     places = "[...document.querySelectorAll('.limit')].map(one => one.id)"
-    most = window.locator(".limit", has_text="slices weight").filter(has_text="at most").locator(".slide")
-    field = most.get_attribute("data-sets")
+    least = window.locator(".limit", has_text="slices weight").filter(has_text="at least").locator(".slide")
+    field = least.get_attribute("data-sets")
     window.evaluate("field => { window.begun = document.querySelector(`[data-sets='${field}']`); }", field)
     before = window.evaluate(places)
-    for grams, event in ((900, "input"), (850, "input"), (850, "change")):
+    asked: list[str] = []
+    window.on("request", lambda request: asked.append(request.method) if "state" not in request.url else None)
+    for grams, event in ((500, "input"), (100, "input"), (100, "change")):
         move(window, field, grams, event)
         dish.still()
     after = window.evaluate(places)
     moved = field.replace("bound", "limit")
-    assert after.index(moved) < before.index(moved)
+    assert after.index(moved) > before.index(moved)
     assert window.evaluate("window.begun.isConnected && window.begun === document.activeElement")
+    assert asked == ["POST"] * 3  # and nothing was lost on the way that must be asked for
 
 
 def test_a_dish_without_weights_offers_no_card(hand: Any, page: Served) -> None:

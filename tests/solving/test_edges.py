@@ -119,14 +119,14 @@ def test_a_search_left_open_is_not_called_minimal(monkeypatch: pytest.MonkeyPatc
     written = dish([{"food": "egg", "grams": 120, "min": 110, "max": 140, "piece": 50}])
     recipe = recipe_from(written, foods)
     assert diagnosed(recipe).minimal
-    feasible = SearchDomain.feasible
+    conflict_in = SearchDomain.conflict_in
 
-    def limited(domain: SearchDomain, limits: Sequence[Limit]) -> bool:
+    def limited(domain: SearchDomain, limits: Sequence[Limit]) -> frozenset[int] | None:
         if domain.on_steps and [limit.name for limit in limits] == ["egg max"]:
             raise NotProven("at its limit")
-        return feasible(domain, limits)
+        return conflict_in(domain, limits)
 
-    monkeypatch.setattr(SearchDomain, "feasible", limited)
+    monkeypatch.setattr(SearchDomain, "conflict_in", limited)
     answer = solve(recipe)
     assert isinstance(answer, Impossible) and not answer.diagnosis.minimal
     assert answer.to_dict()["diagnosis"]["minimal"] is False

@@ -17,6 +17,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from ratio_solver import Impossible, Proposal, Recipe, check, load_foods, read_recipe, recipe_from, recipe_text, solve
@@ -214,6 +215,28 @@ def test_the_nearest_of_few_weights_is_that_of_trying_them_all(tmp_path: Path) -
             for reached, nearest in ((near.below, max(below, default=None)), (near.above, min(above, default=None))):
                 assert (reached.value if isinstance(reached, Reached) else None) == nearest, seed
     assert told > 10, told
+
+
+def test_the_nearest_of_a_million_weights_is_that_of_trying_them_all(tmp_path: Path) -> None:
+    """Of three weights of a hundred steps each; the first that are looked at, around the best, have one less near."""
+    foods = table(tmp_path, food("root", 0, 2.11, 8.07), food("oil", 97.13), food("cheese", 31.37, 23.11),
+                  food("cream", 37.91, 3.17, 2.03))
+    told = 0
+    for root in (211, 223, 307, 331):
+        free = [{"food": name, "grams": 50, "min": 1, "max": 100} for name in ("oil", "cheese", "cream")]
+        written = dish([{"food": "root", "grams": root}, *free], targets={"ratio": {"min": 1.83, "max": 1.83}})
+        answer = solve(recipe_from(written, foods))
+        oil, cheese, cream = np.meshgrid(*[np.arange(1, 101)] * 3, indexing="ij")
+        fat, rest = 9713 * oil + 3137 * cheese + 3791 * cream, 1018 * root + 2311 * cheese + 520 * cream
+        over = 100 * fat - 183 * rest
+        assert isinstance(answer, Impossible) and not (over == 0).any(), root
+        near = answer.diagnosis.nearest
+        assert near is not None and near.below and near.above and near.proven, root
+        for reached, side in ((near.below, over < 0), (near.above, over > 0)):
+            place = int(np.argmin(np.where(side, np.abs(fat / rest - 1.83), np.inf)))
+            assert reached.value == Fraction(int(fat.flat[place]), int(rest.flat[place])), root
+            told += 1
+    assert told == 8, told
 
 
 def steps(entry: dict[str, Any]) -> list[Fraction]:

@@ -16,6 +16,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.lp import clock, enumeration, highs, whole
 from ratio_solver.lp.clock import limited, out_of_time, share, time_left, within
 from ratio_solver.recipe.model import Recipe, Target
+from ratio_solver.solving.infeasible import conflict
 from tests.kitchen import table
 
 sizes = pytest.importorskip("tests.bench.sizes")
@@ -90,6 +91,7 @@ def test_a_choice_of_which_no_search_ends_leaves_what_rounding_finds(
     best = solve(recipe, prefer)
     monkeypatch.setattr(whole, "minimum", ended)
     monkeypatch.setattr(whole, "_promising", lambda asked: None)
+    monkeypatch.setattr(whole, "enumerated", lambda *_, **__: enumeration.Enumerated(None, 0.0, complete=False))
     answer = solve(recipe, prefer)
     assert isinstance(best, Proposal) and isinstance(answer, Proposal) and not answer.objective.proven
     assert all(limit.margin(answer.grams_of_each) >= 0 for limit in limits_of(recipe))
@@ -127,6 +129,19 @@ def test_a_diagnosis_says_what_it_leaves_out() -> None:
         assert "The time was up (--time-limit)" in cut.report()
         data: Any = cut.to_dict()["diagnosis"]
         assert cut.diagnosis.left_out[0].name in data["left_out"]
+
+
+def test_of_very_many_ingredients_no_try_begins_when_the_time_is_up(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """That no weights keep the limits is proven by these, and nothing long is begun after that."""
+    written, rows = sizes.a_recipe(60)
+    recipe = recipe_from(written | {"targets": {"ratio": 9, "net_carbs": 0.2}}, table(tmp_path, *rows))
+    assert len(limits_of(recipe)) > 100
+    for long in ("reachable", "added_fats", "joint_change"):
+        monkeypatch.setattr(conflict, long, lambda *_: pytest.fail("begun without time"))
+    answer = solve(recipe, foods=load_foods(), time_limit=0)
+    assert isinstance(answer, Impossible) and answer.outcome == "impossible" and not answer.diagnosis.minimal
+    assert answer.diagnosis.left_out and not answer.diagnosis.repairs
 
 
 def test_a_bowl_without_time_says_that_there_may_be_other_ways() -> None:

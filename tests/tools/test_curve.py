@@ -219,6 +219,10 @@ def test_ranges() -> None:
         curve(dish(GRATIN), start=2.0)
     with pytest.raises(BadInput, match="nothing can move"):
         curve(dish(FIXED), ["ratio"])
+    large = dish(GRATIN)
+    item = next(item for item in large.ingredients if item.adjustable)
+    with pytest.raises(BadInput, match="at most 300 adjustable"):
+        curve(replace(large, ingredients=(item,) * 301), ["ratio"])
 
 
 @pytest.mark.parametrize("of", ["net-carbs", "ratio"])

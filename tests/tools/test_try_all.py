@@ -17,9 +17,9 @@ from ratio_solver.dish.constraints import limits_of
 from ratio_solver.lp.search import rounded_point
 from ratio_solver.output.terminal import plain_text
 from ratio_solver.solving.formulation import NO_PREFERENCE, formulate
-from ratio_solver.solving.infeasible.without_weights import without_weights
-from ratio_solver.solving.result import Diagnosis
+from ratio_solver.solving.question import Asked, Nowhere
 from ratio_solver.solving.scale_steps import whole_model
+from ratio_solver.solving.solve import best_weights
 from ratio_solver.tools.swap import try_all as trying
 from ratio_solver.tools.swap.compute import swapped
 from ratio_solver.tools.swap.trials_report import text as trials_text
@@ -84,11 +84,13 @@ def test_all_are_ranked_where_no_number_is_given() -> None:
 def test_what_cannot_be_among_the_best_is_not_solved(monkeypatch: pytest.MonkeyPatch) -> None:
     solved: list[Recipe] = []
 
-    def counted(recipe: Recipe, *args: object, **how: object) -> object:
-        solved.append(recipe)
-        return solve(recipe, *args, **how)  # type: ignore[arg-type]
+    def counted(asked: Asked, exact: bool) -> Proposal | Nowhere:
+        found = best_weights(asked, exact)
+        if isinstance(found, Proposal):
+            solved.append(found.recipe)
+        return found
 
-    monkeypatch.setattr(trying, "solve", counted)
+    monkeypatch.setattr(trying, "best_weights", counted)
     found = try_all(dish(GRATIN), FOODS, "gruyere", "cheese", most=2)
     assert len(solved) <= 6 < sum(trial.does for trial in found.trials)
     solved.clear()
@@ -101,8 +103,7 @@ def test_a_food_with_weights_of_which_the_best_were_not_found_in_the_time_would_
     """That there are weights is known before the best are looked for: it is not called impossible."""
     solved = {trial.food.name for trial in try_all(dish(GRATIN), FOODS, "egg", "egg").trials
               if trial.outcome == "solved"}
-    monkeypatch.setattr(trying, "solve", lambda recipe, prefer, **_: without_weights(
-        recipe, prefer, Diagnosis((), undecided=True)))
+    monkeypatch.setattr(trying, "best_weights", lambda asked, exact: Nowhere(undecided=True))
     found = try_all(dish(GRATIN), FOODS, "egg", "egg")
     assert solved and {trial.food.name for trial in found.trials if trial.outcome == "would do"} == solved
     assert all("in the time" in trial.reason for trial in found.trials if trial.does)

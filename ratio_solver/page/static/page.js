@@ -97,7 +97,7 @@ function morph(here, there) {
       here.insertBefore(node, place);
       continue;
     }
-    while (place !== same && !held(place)) place = removed(place);
+    while (place !== same && held(same)) place = after(place, here);   // the hand stays where it is, the others move
     if (place !== same) here.insertBefore(same, place);
     if (same.nodeType === Node.ELEMENT_NODE) morph(same, node);
     else if (same.nodeValue !== node.nodeValue) same.nodeValue = node.nodeValue;
@@ -106,7 +106,7 @@ function morph(here, there) {
   while (place) place = removed(place);
 }
 
-const held = (node) => node.contains(touched) || node.contains(document.activeElement);   // by a hand: moved, it let go
+const held = (node) => node.contains(touched) || node.contains(document.activeElement);   // by a hand
 
 const TYPED = ["text", "number", "textarea"];   // what is being typed is not taken away
 
@@ -117,6 +117,12 @@ const asWritten = (node) => [node, ...node.querySelectorAll("input, textarea")]
 
 const alike = (one, other) => one.nodeName === other.nodeName && one.id === other.id
   && (one.getAttribute("class") ?? "").split(" ")[0] === (other.getAttribute("class") ?? "").split(" ")[0];
+
+function after(node, parent) {
+  const next = node.nextSibling;
+  parent.append(node);
+  return next;
+}
 
 function removed(node) {
   const next = node.nextSibling;

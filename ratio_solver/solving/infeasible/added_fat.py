@@ -13,7 +13,7 @@ from ratio_solver.errors import BadInput
 from ratio_solver.exact import ONE, ZERO, Vector
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
-from ratio_solver.lp.model import LinearModel, Variable
+from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.lp.points import least_point
 from ratio_solver.lp.search import WholeModel
 from ratio_solver.lp.solve import has_point, seeker
@@ -42,7 +42,8 @@ def added_fats(domain: SearchDomain, limits: Sequence[Limit], foods: Iterable[Fo
             alike.setdefault(_column_of_food(limits, _alone(domain.recipe, food, guaranteed)), []).append(food)
         except BadInput:
             continue
-    models = [(_with_column(formulation.model, column), column, group) for column, group in alike.items()]
+    with_food = _with_one_weight_more(formulation.model)
+    models = [(_with_column(with_food, column), column, group) for column, group in alike.items()]
     cost = (ONE, *[ZERO] * len(formulation.model.variables))
     reached = [(values, *rest) for rest in models if (values := seeker(rest[0])(cost)) is not None]
     reached.sort(key=lambda entry: entry[0][0])
@@ -103,16 +104,23 @@ def _column_of_food(limits: Sequence[Limit], alone: dict[Identity, Limit]) -> Ve
     )
 
 
-def _with_column(model: LinearModel, column: Vector, step: Fraction | None = None) -> LinearModel:
-    """The model with one more weight, the first; its first rows are the limits', in their order."""
-    entries = (*column, *[ZERO] * (len(model.rows) - len(column)))
-    rows = tuple(replace(row, coefficients=(entry, *row.coefficients))
-                 for row, entry in zip(model.rows, entries, strict=True))
-    weight = Variable("the food added", ZERO, HEAVY, step)
-    return LinearModel((weight, *model.variables), rows, ((ZERO,) * (len(model.variables) + 1),))
+def _with_one_weight_more(model: LinearModel, step: Fraction | None = None) -> LinearModel:
+    """The model with one more weight, the first, which stands in no row."""
+    size = len(model.variables) + 1
+    rows = tuple(Row.of(row.name, {1 + j: row.coefficients[j] for j, _ in row.slack.entries}, size, row.sense,
+                        row.bound) for row in model.rows)
+    return LinearModel((Variable("the food added", ZERO, HEAVY, step), *model.variables), rows, ((ZERO,) * size,))
+
+
+def _with_column(model: LinearModel, column: Vector) -> LinearModel:
+    """The model with entries of its first weight; its first rows are the limits', in their order."""
+    changed = tuple(replace(row, coefficients=(entry, *row.coefficients[1:])) if entry else row
+                    for entry, row in zip(column, model.rows, strict=False))
+    return replace(model, rows=(*changed, *model.rows[len(column):]))
 
 
 def _with_food(whole: WholeModel, column: Vector) -> WholeModel:
     """The same on the steps: the food comes in whole grams."""
-    return replace(whole, model=_with_column(whole.model, column, ONE), grids=(ONE, *whole.grids),
+    model = _with_column(_with_one_weight_more(whole.model, ONE), column)
+    return replace(whole, model=model, grids=(ONE, *whole.grids),
                    completed=lambda values: (values[0], *whole.completed(values[1:])), count=1 + whole.count)

@@ -14,8 +14,8 @@ from ratio_solver.errors import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.clock import share
-from ratio_solver.lp.infeasible import minimal_conflict
+from ratio_solver.lp.clock import in_time, share
+from ratio_solver.lp.infeasible import LARGE, minimal_conflict
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.infeasible.added_fat import added_fats
 from ratio_solver.solving.infeasible.domain import SearchDomain
@@ -50,16 +50,19 @@ def diagnose(domain: SearchDomain, limits: Sequence[Limit]) -> Diagnosis:
 
     suspects = domain.suspects(limits)
 
-    def kept(dropped: frozenset[int]) -> bool:
+    def proof_without(dropped: frozenset[int]) -> list[int] | None:
+        left = [place for place in suspects if place not in dropped]
         try:
+            _in_time_if_many(limits)
             with share(TRIES_OF_CONFLICT):
-                return domain.feasible([limits[place] for place in suspects if place not in dropped])
+                proof = domain.conflict_in([limits[place] for place in left])
         except NotProven:
             left_open.append(dropped)
-            return True
+            return None
+        return None if proof is None else [left[place] for place in sorted(proof)]
 
     with share(2):
-        conflict = tuple(limits[place] for place in minimal_conflict(suspects, kept))
+        conflict = tuple(limits[place] for place in minimal_conflict(suspects, proof_without))
     return Diagnosis(conflict, steps=domain.on_steps, minimal=not left_open,
                      stepped=_stepped_in(domain.recipe, conflict) if domain.on_steps else ())
 
@@ -107,16 +110,16 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
     reached: list[tuple[Limit, Fraction | None]] = []
     single = []
     for rest, limit in zip(range(len(members), 0, -1), members, strict=True):
-        value, change = _in_time(rest + PARTS_AFTER, partial(_changed, domain, limits, limit, diagnosis), limit,
+        value, change = _in_time(limits, rest + PARTS_AFTER, partial(_changed, domain, limits, limit, diagnosis), limit,
                                  left_out) or (None, None)
         reached.append((limit, value))
         single.append(change)
     repairs = modest_first(single)
     # Of a band that is narrower than the steps it is the band that has to give way.
     fats = None if foods is None or diagnosis.nearest is not None else _in_time(
-        2, partial(added_fats, domain, limits, foods.with_role("fat"), guaranteed), OTHER_FOODS, left_out_also)
+        limits, 2, partial(added_fats, domain, limits, foods.with_role("fat"), guaranteed), OTHER_FOODS, left_out_also)
     joint = () if repairs else _in_time(
-        1.25, partial(joint_change, domain, limits, diagnosis.conflict), JOINT_CHANGE, left_out_also)
+        limits, 1.25, partial(joint_change, domain, limits, diagnosis.conflict), JOINT_CHANGE, left_out_also)
     return replace(
         diagnosis,
         repairs=repairs,
@@ -142,9 +145,17 @@ def _changed(domain: SearchDomain, limits: Sequence[Limit], limit: Limit,
     return value, least_change(domain, limits, limit, value, () if known is None else known.weights)
 
 
-def _in_time(parts: float, make: Callable[[], Made], what: Named, left_out: list[Named]) -> Made | None:
+def _in_time_if_many(limits: Sequence[Limit]) -> None:
+    """Of very many limits each try is long, and none begins where the time is up; of few all end soon."""
+    if len(limits) >= LARGE:
+        in_time()
+
+
+def _in_time(limits: Sequence[Limit], parts: float, make: Callable[[], Made], what: Named,
+             left_out: list[Named]) -> Made | None:
     """What is made in one of so many parts of the time; nothing, which is noted, where it is not found in that."""
     try:
+        _in_time_if_many(limits)
         with share(parts):
             return make()
     except NotProven:

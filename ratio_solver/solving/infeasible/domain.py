@@ -15,7 +15,7 @@ from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import LinearModel
 from ratio_solver.lp.points import least_point, proven_empty, some_point
-from ratio_solver.lp.solve import has_point, seeker, solve_lp
+from ratio_solver.lp.solve import feasibility, has_point, seeker, solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.reader import HEAVIEST
 from ratio_solver.solving.formulation import HEAVY, NO_PREFERENCE, Formulation, formulate
@@ -98,14 +98,28 @@ class SearchDomain:
         NotProven
             Where a search ends at its limit, or the tangents of the formulas do not come to an end.
         """
+        return self.conflict_in(limits) is None
+
+    def conflict_in(self, limits: Sequence[Limit]) -> frozenset[int] | None:
+        """Places of limits that no weights keep together, as few as a proof that there are none needs; else None.
+
+        Raises
+        ------
+        NotProven
+            As of `feasible`.
+        """
+        # A target that is dropped takes its formula along.
         cones = [cone for cone in self.cones if cone.limit in limits]
-        if cones:  # a target that is dropped takes its formula along
-            return self._feasible_with(limits, cones)
-        formulation = self.formulated(limits)
-        if self.on_steps:
-            return self._weights(formulation) is not None
-        known = has_point(formulation.model)
-        return solve_lp(formulation.model) is not None if known is None else known
+        if cones or self.on_steps:
+            kept = self._feasible_with(limits, cones) if cones else self._weights(self.formulated(limits)) is not None
+        else:
+            formulation = self.formulated(limits)
+            found = feasibility(formulation.model)
+            if found.complete and found.basis is None:
+                return formulation.limits_behind(frozenset(
+                    mark.place for mark in found.proof if mark.kind == "row")) or frozenset(range(len(limits)))
+            kept = found.basis is not None or solve_lp(formulation.model) is not None
+        return None if kept else frozenset(range(len(limits)))
 
     def suspects(self, limits: Sequence[Limit]) -> list[int]:
         """Places of limits that no weights keep together: all of them, or of very many those of a proof."""

@@ -32,10 +32,10 @@ from ratio_solver.solving.result import Repair
 Prices = Mapping[int, Fraction]
 """Place of a row to what a unit of its shortfall costs."""
 
-ROUNDS, ROUNDS_ON_STEPS = 3, 2
+REPRICINGS, REPRICINGS_ON_STEPS = 3, 2
 """Times that a joint change is reckoned, each time with the weights it came to before."""
 
-NEARLY = Fraction(101, 100)
+NEAR_THE_LEAST = Fraction(101, 100)
 """A total that is so many times the least there can be is as good."""
 
 DEARER = Fraction(21, 20)
@@ -133,8 +133,8 @@ def _least(
     most = 1 + max(change.relative for change in between) if between else None
     best: tuple[Repair, ...] = ()
     tried = [prices]
-    for _ in range(ROUNDS_ON_STEPS if domain.on_steps else ROUNDS):
-        found = _least_shortfall(domain, limits, tried[-1], most) or _least_shortfall(domain, limits, tried[-1])
+    for _ in range(REPRICINGS_ON_STEPS if domain.on_steps else REPRICINGS):
+        found = _least_short(domain, limits, tried[-1], most) or _least_short(domain, limits, tried[-1])
         if found is None:
             break
         weights, short = found
@@ -142,7 +142,7 @@ def _least(
         if changes and (not best or _total(changes) < _total(best)):
             best, prices = changes, tried[-1]
         again = _shortfall_prices(limits, among, weights)
-        if again in tried or (best and between and _total(best) <= _total(between) * NEARLY):
+        if again in tried or (best and between and _total(best) <= _total(between) * NEAR_THE_LEAST):
             break
         tried.append(again)
     return best, prices
@@ -162,7 +162,7 @@ def _shortfall_prices(limits: Sequence[Limit], among: Sequence[Limit], weights: 
             / (_relative_to(limits[row], weights) * (limits[row].divisor(weights) or ONE)) for row in rows}
 
 
-def _least_shortfall(
+def _least_short(
     domain: SearchDomain, limits: Sequence[Limit], prices: Prices, most: Fraction | None = None
 ) -> tuple[Vector, list[Limit]] | None:
     """Weights with the least total shortfall at these prices, none above `most`, and the limits that fall short."""

@@ -19,9 +19,8 @@ from ratio_solver.exact import Vector, dot, exact
 from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.halves import SUMS, Halves, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
-from ratio_solver.lp.model import Floats
+from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.lp.search import WholeModel
-from ratio_solver.lp.stack import Ints
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.result import Nearest, Reached
@@ -34,6 +33,9 @@ FIRST_ENDS = 1e-9
 """Where they begin, as a share of what a step changes."""
 
 LAST_ENDS = 1e3
+
+NEARER = 256.0
+"""Where some of the weights have a point, all of them are first looked through within so many times less."""
 
 LOOKED_AT = 500
 """Points next to a band that are judged in rationals, the nearest first."""
@@ -105,29 +107,46 @@ class _Beside:
         self.starts = np.array([float((exact(item.start) - base) / step) for item, base, step in zip(
             formulation.items, self.bases, self.steps, strict=True)])
         self.grams = np.array([float(step) for step in self.steps])
+        low, high = box_around(lattice, self.centre, SUMS[-1])
+        self.all_listed = bool((low == lattice.low).all() and (high == lattice.high).all())
 
     def nearest(self, limit: Limit, way: int) -> tuple[Reached | None, bool]:
         """The value of a limit's quantity nearest to its bound below (-1) or above (1), and whether none is nearer."""
         line, ends = self._row(limit)
         size = float(np.abs(line).max(initial=0.0))
-        if not size:
-            return None, False
-        for sums in SUMS:
+        first, last = FIRST_ENDS * size, LAST_ENDS * size
+        for sums in SUMS if size else ():
             halves = Halves(self.lattice, box_around(self.lattice, self.centre, sums), line)
-            far, found = FIRST_ENDS * size, None
-            while far < LAST_ENDS * size and not out_of_time():
-                points = halves.between(*sorted((ends, ends + way * far)))
-                if points is None:
-                    break
-                found, gap = self._judged(points, limit, way)
-                if found is not None:
-                    if gap <= far or (points := halves.between(*sorted((ends, ends + way * gap)))) is None:
-                        return found, halves.complete and gap <= far
-                    return self._judged(points, limit, way)[0], halves.complete
-                far *= WIDER
-            if halves.complete:
-                return None, False
+            found, gap, sure = self._nearest_of(halves, ends, limit, way, first, last)
+            if found is not None and not halves.complete and self.all_listed:
+                every = Halves(self.lattice, (self.lattice.low, self.lattice.high), line)
+                nearer, _, sure = self._nearest_of(every, ends, limit, way, gap / NEARER, gap)
+                return nearer or found, sure
+            if found is not None or halves.complete:
+                return found, sure and halves.complete
         return None, False
+
+    def _nearest_of(self, halves: Halves, ends: float, limit: Limit, way: int, first: float,
+                    last: float) -> tuple[Reached | None, float, bool]:
+        """The nearest of some points, within which ends a nearer one lies, and whether none of them is nearer.
+
+        They are looked for within the first ends, then further and further, to the last.
+        """
+        far = first
+        while far < WIDER * last and not out_of_time():
+            points = halves.between(*sorted((ends, ends + way * far)))
+            if points is None:
+                break
+            found, gap = self._judged(points, limit, way)
+            if found is not None and gap > far:
+                points = halves.between(*sorted((ends, ends + way * gap)))
+                if points is None:
+                    return found, gap, False
+                found, gap = self._judged(points, limit, way)
+            if found is not None:
+                return found, gap, True
+            far *= WIDER
+        return None, last, False
 
     def _row(self, limit: Limit) -> tuple[Floats, float]:
         """The row of a limit by steps, and what it comes to on the bound."""

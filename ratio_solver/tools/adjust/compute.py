@@ -6,7 +6,8 @@
                 every other limit of the recipe
 
 If nothing keeps the limits: what is in the way, the nearest ratio still reachable, and what would do -
-more servings from the same batch (less per serving), more of a fat than the recipe allows, or both.
+more servings from the same batch (less per serving), more of a fat than the recipe allows, or both. The
+report says what to weigh in now, or that.
 """
 
 from __future__ import annotations

@@ -15,7 +15,7 @@ from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.quantities import UNIT_TABLE
-from ratio_solver.lp.clock import out_of_time, share
+from ratio_solver.lp.clock import in_time, out_of_time, share
 from ratio_solver.recipe.change import fixed, with_servings
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.reader import HEAVIEST
@@ -149,7 +149,7 @@ class _WaysOut:
         trial = self._freed(None, self._fats())
         given_up: list[Limit] = []
         while not isinstance(answer := attempt(trial, guaranteed=self.guaranteed), Proposal):
-            _within_time()
+            in_time()
             easy = [limit for limit in answer.diagnosis.conflict if limit.kind in RELAXABLE]
             if not easy:
                 return ()
@@ -187,7 +187,7 @@ class _WaysOut:
 
         What is in it of them stays in.
         """
-        _within_time()
+        in_time()
         bowl = with_servings(self.bowl, servings or self.bowl.servings)
         items = list(bowl.ingredients)
         tenth = sum(item.start for item in items) / 10
@@ -206,17 +206,6 @@ class _WaysOut:
         return Remedy(proposal, servings, tuple(eased), tuple(
             (weight.ingredient, most, weight.grams)
             for most, weight in zip(allowed, proposal.weights, strict=True) if weight.grams > most))
-
-
-def _within_time() -> None:
-    """Nothing, or an end to a search whose time is up.
-
-    Raises
-    ------
-    NotProven
-    """
-    if out_of_time():
-        raise NotProven("the time for ways out is up")
 
 
 def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None) -> tuple[Fraction, Proposal] | None:

@@ -1,6 +1,10 @@
 """The card of a dish: one printable page for the kitchen and for the reader, without anything from elsewhere.
 
-The same card is a page (HTML), Markdown, plain data (JSON) or structured data (JSON-LD).
+The same card is a page (HTML), Markdown, plain data (JSON) or structured data: a Recipe with NutritionInformation in
+the vocabulary of schema.org, as JSON-LD. Its figures are per serving and have their units. What is not wholly known is
+left out, and so is what the vocabulary has no word for: the ratio and the net carbohydrate stand in the description,
+with the caution. A photo is in the page as it is where it is small, else scaled down (extra `photos`: Pillow is the one
+general library that decodes JPEG, PNG and WebP, and only whoever has large photos needs it).
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""What stands on a card, as text: nothing is left to reckon or to round for the page that shows it."""
+"""What stands on a card, as text: nothing is left to reckon or to round for the page that shows it.
+
+Small pictures beside figures are bars, drawn inside the page: whatever they show stands beside them as text.
+"""
 
 from __future__ import annotations
 
@@ -112,9 +115,10 @@ def measure_beside(ingredient: Ingredient, grams: Fraction, every: bool = False)
 
 def _in_signs(measure: str) -> str:
     """A measure with its quarters as signs: "3¼ tbsp" for "3 1/4 tbsp"."""
-    for fraction, sign in _WRITTEN.items():
-        measure = re.sub(rf"\b(?:([0-9]+) )?{fraction} ", rf"\1{sign} ", measure)
-    return measure.replace(" ", GLUE)
+    words = [_WRITTEN.get(word, word) for word in measure.split(" ")]
+    if len(words) > 2 and words[1] in _WRITTEN.values():
+        words[:2] = ["".join(words[:2])]
+    return GLUE.join(words)
 
 
 INNER_FACTS = ("fibre_g", "soluble_fibre_g", "insoluble_fibre_g")

@@ -39,6 +39,8 @@ OF = ("net-carbs", "ratio")
 EMPTY_DISH = "an empty dish, which has no ratio, is as good as any on a curve: a least weight of the batch is missing"
 SHOWN_WITHOUT_END = Fraction(10)
 """Up to here a curve is shown whose ratio rises without end (a dish that may be pure fat)."""
+MOST_ADJUSTABLE = 300
+"""Ingredients that may move on a curve: the time goes with more than their square, some 5 s for these."""
 
 
 def names_of(limits: Iterable[Limit]) -> tuple[str, ...]:
@@ -188,11 +190,6 @@ class Curves(Outcome):
         """"solved" or "impossible"."""
         return "impossible" if self.best_ratio is None else "solved"
 
-    @property
-    def alone(self) -> Curves:
-        """All of them."""
-        return self
-
 
 def curve(recipe: Recipe, of: Sequence[str] = OF, *, start: float | None = None, end: float | None = None,
           guaranteed: Guaranteed = None) -> Curves:
@@ -254,6 +251,10 @@ def _check(recipe: Recipe, of: Sequence[str], start: float | None, end: float | 
     if not any(ingredient.adjustable for ingredient in recipe.ingredients):
         faults.append(Fault(recipe.source, "ingredients", "", "expected an adjustable one (min and max): "
                                                               "nothing can move"))
+    adjustable = sum(ingredient.adjustable for ingredient in recipe.ingredients)
+    if adjustable > MOST_ADJUSTABLE:
+        faults.append(Fault(recipe.source, "ingredients", str(adjustable), f"expected at most {MOST_ADJUSTABLE} "
+                            "adjustable ones: a curve of more takes minutes"))
     given = [end_ for end_ in (start, end) if end_ is not None]
     if any(not (0 <= value <= LARGEST and sensible(value)) for value in given) or given != sorted(given):
         faults.append(Fault("--from, --to", "", ", ".join(f"{value:g}" for value in given),
@@ -331,7 +332,8 @@ def _points(dish: Drawing, pieces: Sequence[CurvePiece], last: LowestRegion) -> 
 
 
 def _less(some: Sequence[Some], others: Sequence[Some]) -> tuple[Some, ...]:
-    return tuple(one for one in some if one not in others)
+    known = set(map(id, others))  # the very same limits and labels: to compare limits by all that they are takes long
+    return tuple(one for one in some if id(one) not in known)
 
 
 def _own_end(recipe: Recipe, nutrient: str, sense: str) -> Fraction | None:

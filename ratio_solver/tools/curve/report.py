@@ -107,8 +107,9 @@ def text(found: Curves | Curve) -> Block:
 
 def _dish_of(found: Curves | Curve) -> Curves:
     """The dish with all its curves, or with the one that is asked for."""
-    assert found.alone is not None
-    return found.alone
+    dish = found.alone if isinstance(found, Curve) else found
+    assert dish is not None
+    return dish
 
 
 def _ceiling(found: Curves) -> float | None:

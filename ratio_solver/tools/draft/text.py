@@ -24,9 +24,6 @@ from ratio_solver.tools.draft.model import Drafted, DraftLine
 STAY_AS_THEY_ARE = frozenset(("spice", "herb", "leavening", "supplement", "binder"))
 """Roles that season or raise a dish: they stay as they are."""
 
-LEFT_OUT = frozenset(("sugar", "flour", "grain", "pasta", "bread", "starchy vegetable", "legume"))
-"""Roles of sugars, flours, grains and starchy foods: they may be left out."""
-
 LEAST_MOVED = 2.0
 """What weighs less than so many g stays as it is: it moves no ratio."""
 
@@ -39,9 +36,10 @@ THICKENS = Fraction(1, 15)
 MOST_TOLD = 3
 """Foods that are named for one that may be left out."""
 
-_USES = {"sugar": "sweetness", "grain": "grains", "pasta": "noodles", "bread": "crumbs", "starchy vegetable": "bulk",
-         "legume": "pulses", "flour": "crust"}
-"""What a food of a role does in a dish: its use hangs on the dish, not on the food (`use_of`), so it has no column."""
+USES = {"sugar": "sweetness", "grain": "grains", "pasta": "noodles", "bread": "crumbs", "starchy vegetable": "bulk",
+        "legume": "pulses", "flour": "crust"}
+"""Roles of sugars, flours, grains and starchy foods, which may be left out, and what each does in a dish: its use hangs
+on the dish, not on the food (`use_of`), so it has no column."""
 
 CHECK = "# check: "
 
@@ -122,7 +120,7 @@ def _block(line: DraftLine, bounds: float | None, part: Fraction, foods: FoodTab
             yield ""
         if item.check:
             yield CHECK + cut(one_line(item.check))
-        if bounds is not None and item.food.role in LEFT_OUT and (instead := lower(item, part, foods)):
+        if bounds is not None and item.food.role in USES and (instead := lower(item, part, foods)):
             told = ", ".join(f"{food.name} ({short(net)} g)" for food, net in instead)
             yield f"# {use_of(item, part)} with fewer net carbs (in 100 g): {told}"
         yield "[[ingredients]]"
@@ -130,7 +128,7 @@ def _block(line: DraftLine, bounds: float | None, part: Fraction, foods: FoodTab
 
 
 def _keys(item: Drafted, part: str, bounds: float | None) -> list[tuple[str, Value | None]]:
-    moved = None if bounds is None else bounds_of(item, bounds)
+    moved = None if bounds is None else may_weigh(item, bounds)
     piece = piece_of(item)
     own = item.weighed.measure if piece else ""
     return [
@@ -141,7 +139,7 @@ def _keys(item: Drafted, part: str, bounds: float | None) -> list[tuple[str, Val
     ]
 
 
-def bounds_of(item: Drafted, percent: float) -> tuple[float, float] | None:
+def may_weigh(item: Drafted, percent: float) -> tuple[float, float] | None:
     """Least and greatest weight of an ingredient in g that may move by so many percent; None for a fixed one.
 
     Parameters
@@ -152,7 +150,7 @@ def bounds_of(item: Drafted, percent: float) -> tuple[float, float] | None:
         to what they are, eggs in whole pieces; seasonings and leavening stay.
     """
     role, grams, share = item.food.role, item.grams, percent / 100
-    if role in LEFT_OUT:
+    if role in USES:
         return 0.0, grams
     if role in STAY_AS_THEY_ARE or (role != "fat" and grams < LEAST_MOVED):
         return None
@@ -187,7 +185,7 @@ def use_of(item: Drafted, part: Fraction) -> str:
     part : Fraction
         Weight of all that stands under the same heading, g: the flour of a crumble is its body.
     """
-    use = _USES.get(item.food.role, "")
+    use = USES.get(item.food.role, "")
     pastry = item.food.role == "bread" and any(word in item.food.name for word in ("pastry", "phyllo", "pie crust"))
     if use == "crust" and part and exact(item.grams) <= THICKENS * part:
         return "thickener"

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from ratio_solver.foods.table import kept_tables, load_foods
+from ratio_solver.foods.table import load_foods
 from ratio_solver.output.options import BAD_INPUT, OUTPUT, TABLES, deliver_outcome, finish, with_options
 
 
@@ -25,7 +25,7 @@ class FoodsCommand(click.Command):
 
 @click.command("foods", cls=FoodsCommand)
 @click.argument("words", nargs=-1, required=True)
-@click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="FoodsCommand listed at most.")
+@click.option("--most", type=click.IntRange(1), default=25, show_default=True, help="Foods listed at most.")
 @with_options(TABLES, OUTPUT)
 def command(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: str, output: str | None) -> None:
     """Search the composition table: `foods WORDS...`, or `foods show NAME`; `foods add NAME` takes one from a package.
@@ -39,11 +39,7 @@ def command(words: tuple[str, ...], most: int, tables: tuple[str, ...], form: st
     name = " ".join(words[1:] if showing else words)
     if showing and not name.strip():
         raise click.UsageError("foods show: expected the NAME of a food")
-    if showing:
-        found = one_food(load_foods(*tables), name)
-    else:
-        whole = tables or kept_tables()
-        found = find_foods(load_foods(*tables) if whole else None, name)
+    found = (one_food if showing else find_foods)(load_foods(*tables), name)
     deliver_outcome(found, form, output, most=most)
     if not found.foods:
         finish(BAD_INPUT)

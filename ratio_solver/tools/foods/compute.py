@@ -7,12 +7,12 @@ from fractions import Fraction
 from pathlib import Path
 
 from ratio_solver.errors import BadInput, Fault
-from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_path, bundled_rows
+from ratio_solver.foods.bundled import BUNDLED, DEFAULT_TABLE, bundled_rows
 from ratio_solver.foods.content import content
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.policy import Policy
-from ratio_solver.foods.table import FoodTable, bundled_row, bundled_search, load_foods
+from ratio_solver.foods.table import FoodTable, bundled_table
 from ratio_solver.outcome import Outcome
 
 COMPARED = (NET_CARBS, "fat_g")
@@ -55,12 +55,10 @@ class FoodsFound(Outcome):
         return "found" if self.foods else "none"
 
 
-def find_foods(table: FoodTable | None, words: str) -> FoodsFound:
-    """The foods whose name, other name, id or role holds all the words; without a table those of the package's own."""
-    found = bundled_search(DEFAULT_TABLE, words) if table is None else table.search(words)
-    near = () if found else (table or load_foods()).near(words)
-    return FoodsFound(words, tuple(found), near=tuple(near),
-                      files=(bundled_path(DEFAULT_TABLE),) if table is None else table.files)
+def find_foods(table: FoodTable, words: str) -> FoodsFound:
+    """The foods whose name, other name, id or role holds all the words."""
+    found = tuple(table.search(words))
+    return FoodsFound(words, found, near=() if found else tuple(table.near(words)), files=table.files)
 
 
 def one_food(table: FoodTable, name: str) -> FoodsFound:
@@ -103,7 +101,7 @@ def differences(food: Food) -> tuple[Difference, ...]:
     """
     found = []
     for file in (DEFAULT_TABLE, *BUNDLED.values()):
-        other = bundled_row(file, food.name)
+        other = bundled_table(file).get(food.name)
         columns = () if other is None or other.id == food.id else tuple(
             column for column in COMPARED if _differ(food, other, column))
         if other is not None and columns:

@@ -13,7 +13,7 @@ from ratio_solver.foods.ends import ENDS
 from ratio_solver.foods.heat import LOSES_FAT, Yield, bundled_yields
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS, spoken, unit_of
 from ratio_solver.foods.policy import ENERGIES, Policy
-from ratio_solver.foods.table import bundled_search
+from ratio_solver.foods.table import bundled_table
 from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, short
@@ -40,7 +40,7 @@ def text(found: FoodsFound, most: int = 25) -> Block:
         return _in_full(found.foods[0])
     if not found.foods:
         elsewhere = [f"\nThe table {other} has some: foods {found.words} --foods {other}"
-                     for other, file in BUNDLED.items() if bundled_search(file, found.words)]
+                     for other, file in BUNDLED.items() if bundled_table(file).search(found.words)]
         perhaps = f"\nPerhaps: {'; '.join(found.near)}." if found.near else ""
         return Text(f"No food holds all of: {found.words}.{perhaps}{''.join(elsewhere)}")
     noted, shown = row_notes(), found.foods[:most]
@@ -78,7 +78,7 @@ def _tabled(food: Food) -> Iterator[Sequence[Cell]]:
         value = food.amounts.get(column)
         figure = f"< {food.high[column]:g}" if value is None else f"{value:g}"
         yield ("carbs as tabled" if column == "carbs_g" else spoken(column), f"{figure} {unit_of(column)}",
-               *(_interval_text(low.get(column), high.get(column))
+               *(_ends_text(low.get(column), high.get(column))
                  for low, high in ((food.low, food.high), (food.lowest, food.highest))))
 
 
@@ -88,12 +88,12 @@ def _derived(food: Food) -> Iterator[Sequence[Cell]]:
         if amount is not None:
             ends = [content(food, column, Policy(), end) for end in ENDS]
             yield (name, f"{short(amount, 3)} {unit_of(column)}",
-                   *(_interval_text(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
+                   *(_ends_text(low, high) if low != high else "" for low, high in (ends[:2], ends[2:])))
     for by, name in zip(ENERGIES[1:], ("by Annex XIV (EU)", "by US factors", "by 9/4/4"), strict=True):
         yield f"energy {name}", f"{short(energy_by_factors(food, '', Policy(energy=by)), 3)} kcal"
 
 
-def _interval_text(low: float | Fraction | None, high: float | Fraction | None) -> Text:
+def _ends_text(low: float | Fraction | None, high: float | Fraction | None) -> Text:
     return Text("" if low is None or high is None else f"{short(low, 3)} to {short(high, 3)}", QUIET)
 
 

@@ -201,22 +201,16 @@ def portions(recipe: Recipe, weights: Sequence[Fraction], *, portion_grams: floa
 
     used = tuple(weight * taken for weight in weights)
     limits = _targets(states(recipe, used))
-    inside = {place: item for place, item in enumerate(recipe.ingredients) if weights[place]}
-    shares = dict(zip(inside, _dealt_out(recipe, (
-        (weighed_out_with(item, recipe), item.label, weights[place], exact(item.step) if item.step else
-         TENTH if used[place] >= recipe.servings else HUNDREDTH)
-        for place, item in inside.items()), taken), strict=True))
+    shares, parts = _shares_of(recipe, weights, taken)
     each = Counter(tuple(shares[item].grams[place] if item in shares else ZERO for item in range(len(weights)))
                    for place in range(recipe.servings))
     one, facts = replace(recipe, servings=1, finished_grams=None), facts_of(recipe, used)
     own_weight = whole / own.servings
-    parts = dict.fromkeys((weighed_out_with(item, recipe) for item in recipe.ingredients), ZERO)
-    for share in shares.values():
-        parts[share.part] += share.total
+    order = [share.part for share in parts]
     return Portions(
         recipe=recipe, batch=batch, grams_of_each=tuple(weights), cooked=cooked,
-        ingredients=tuple(sorted(shares.values(), key=lambda share: list(parts).index(share.part))),
-        parts=tuple(_dealt_out(recipe, ((name, "", total, TENTH) for name, total in parts.items() if total), taken)),
+        ingredients=tuple(sorted(shares.values(), key=lambda share: order.index(share.part))),
+        parts=parts,
         facts=facts,
         servings=tuple(Serving(count, grams, facts_of(one, grams)) for grams, count in each.items()),
         portion=portion,
@@ -299,6 +293,23 @@ def dealt(total: Fraction, step: Fraction, servings: int, first: int = 0) -> tup
         shares[(first + k) % servings] += step
     shares[(first + more) % servings] += rest
     return tuple(shares)
+
+
+def _shares_of(recipe: Recipe, weights: Sequence[Fraction],
+               taken: Fraction) -> tuple[dict[int, Share], tuple[Share, ...]]:
+    """What each serving gets of each ingredient that is used, by its place; and of each part, mixed first.
+
+    Parts are in the order in which the recipe first names them.
+    """
+    inside = {place: item for place, item in enumerate(recipe.ingredients) if weights[place]}
+    shares = _dealt_out(recipe, (
+        (weighed_out_with(item, recipe), item.label, weights[place], exact(item.step) if item.step else
+         TENTH if weights[place] * taken >= recipe.servings else HUNDREDTH) for place, item in inside.items()), taken)
+    totals = dict.fromkeys((weighed_out_with(item, recipe) for item in recipe.ingredients), ZERO)
+    for share in shares:
+        totals[share.part] += share.total
+    parts = _dealt_out(recipe, ((name, "", total, TENTH) for name, total in totals.items() if total), taken)
+    return dict(zip(inside, shares, strict=True)), tuple(parts)
 
 
 def _dealt_out(recipe: Recipe, amounts: Iterable[tuple[str, str, Fraction, Fraction]], taken: Fraction) -> list[Share]:

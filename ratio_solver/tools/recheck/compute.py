@@ -1,4 +1,7 @@
-"""What was published, reckoned again: which figures no longer hold, by how much, and which food moved them."""
+"""What was published, reckoned again: which figures no longer hold, by how much, and which food moved them.
+
+Its report tells nothing where all of them hold.
+"""
 
 from __future__ import annotations
 

@@ -8,6 +8,8 @@ Every weight w_i may really be anything in [w_i - e_i, w_i + e_i] (never below 0
 and that maximum takes each weight at its upper end where a_i > t b_i and at its lower end elsewhere.
 Starting from the weights themselves t rises from corner to corner of the box until none is better
 (Dinkelbach 1967, Management Science 13:492), all in rationals, so the ends of the interval are exact.
+
+Its report, and household measures, are parts of what a dish with weights is told by as well.
 """
 
 from __future__ import annotations

@@ -1,6 +1,8 @@
 """What to buy: weights before preparation, with what is thrown away, in whole pieces where sold so.
 
     bought = used / yield / (1 - refuse),   rounded up to whole pieces, whole grams, or 0.1 g below 10 g; then to packs.
+
+The list is reported by parts of the shop.
 """
 
 from __future__ import annotations

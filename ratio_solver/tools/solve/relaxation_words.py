@@ -1,4 +1,7 @@
-"""A diagnosis in the cook's words: one sentence for the conflict, one line for each change that cures it."""
+"""A diagnosis in the cook's words: one sentence for the conflict, one line for each change that cures it.
+
+And what is nearest to a band that no weights on the steps meet, as a section of a report and as data.
+"""
 
 from __future__ import annotations
 

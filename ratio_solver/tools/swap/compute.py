@@ -1,4 +1,4 @@
-"""Swap an ingredient for another food: before and after, both solved."""
+"""Swap an ingredient for another food: before and after, both solved, and reported side by side."""
 
 from __future__ import annotations
 

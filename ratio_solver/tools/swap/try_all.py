@@ -31,9 +31,10 @@ from ratio_solver.recipe.find import place_named
 from ratio_solver.recipe.model import Ingredient, Recipe
 from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.infeasible.domain import SearchDomain
+from ratio_solver.solving.question import Asked, Nowhere
 from ratio_solver.solving.result import Proposal
 from ratio_solver.solving.scale_steps import whole_model
-from ratio_solver.solving.solve import solve
+from ratio_solver.solving.solve import best_weights, question
 from ratio_solver.tools.swap.compute import CARRIED, adjustable, judged, replaced
 
 SOLVED, WOULD_DO = "solved", "would do"
@@ -184,7 +185,7 @@ class _Screened:
     """
 
     food: Food
-    formulation: Formulation
+    asked: Asked
     bound: Fraction
     within: str
 
@@ -204,13 +205,16 @@ class _Trying:
 
     def ranked(self, most: int | None) -> tuple[Trial, ...]:
         """Every food, the best first; those that rank alike in the order of the table."""
-        screened = [self.screened(food) for food in self.foods]
+        screened = [self.screened(food, bounded=most is not None) for food in self.foods]
         trials = [found for found in screened if isinstance(found, Trial)]
         trials += self.settled([found for found in screened if isinstance(found, _Screened)], most)
         return tuple(sorted(trials, key=lambda trial: (*_trial_rank(trial), self.foods.index(trial.food))))
 
-    def screened(self, food: Food) -> Trial | _Screened:
-        """What is known of a food after one linear programme; without adjustable ingredients all is."""
+    def screened(self, food: Food, bounded: bool) -> Trial | _Screened:
+        """What is known of a food after one linear programme; without adjustable ingredients all is.
+
+        Where all are wanted nothing hangs on the order in which they are solved, and none is bounded.
+        """
         try:
             changed, within = _within_most(replaced(self.recipe, {self.place: food}, self.by)[0], self.place)
             least = tuple(exactly(i.start if i.minimum is None else i.minimum) for i in changed.ingredients)
@@ -219,9 +223,12 @@ class _Trying:
                 side = check(changed, guaranteed=self.guaranteed)
                 return Trial(food, None, BEYOND, beyond) if beyond else \
                     Trial(food, side, KEEPS if side.kept else BREAKS)
-            formulation = formulate(changed, self.prefer, guaranteed=self.guaranteed)
+            asked = question(changed, self.prefer, self.guaranteed, ranges=False)
+            formulation = asked.formulation
         except BadInput as bad:
             return Trial(food, None, "cannot be tried", "; ".join(fault.expected for fault in bad.faults))
+        if not bounded and not beyond:
+            return _Screened(food, asked, ZERO, within)
         model = formulation.model
         relaxed = branched(model, model.whole_costs[:1], most=1, start=starting_basis(model))
         if relaxed.complete and relaxed.basis is None:
@@ -233,7 +240,7 @@ class _Trying:
             bound -= UNDERCUT * max(ONE, abs(bound))
         else:
             bound = raised(bound, whole_model(formulation).grid(model.costs[0]))
-        return _Screened(food, formulation, bound + formulation.constant, within)
+        return _Screened(food, asked, bound + formulation.constant, within)
 
     def beyond(self, recipe: Recipe, weights: Vector) -> str:
         """What of the food that is tried, or by it, a serving holds beyond what a person may eat; else nothing."""
@@ -248,26 +255,23 @@ class _Trying:
         for bound, turn, one in sorted(((one.bound, self.foods.index(one.food), one) for one in screened),
                                        key=lambda entry: entry[:2]):
             wanted = most is None or len(best) < most or (bound, turn) <= best[most - 1]
-            # Whether there are weights at all is told at once: a diagnosis of each food without would take long.
-            does = self.does(one.formulation)
-            if does is None:
-                yield Trial(one.food, None, "cannot be tried", OPEN)
-            elif not does:
+            answer = self.answered(one.asked) if wanted else Nowhere(undecided=True)
+            if isinstance(answer, Proposal) and (beyond := self.beyond(answer.recipe, answer.grams_of_each)):
+                yield Trial(one.food, None, BEYOND, beyond)
+            elif isinstance(answer, Proposal):
+                best = sorted([*best, (answer.objective.value, turn)])
+                yield Trial(one.food, answer, SOLVED)
+            elif not answer.undecided or (does := self.does(one.asked.formulation)) is False:
                 yield Trial(one.food, None, "impossible", one.within)
-            elif not wanted:
-                yield Trial(one.food, None, WOULD_DO)
+            elif does is None:
+                yield Trial(one.food, None, "cannot be tried", OPEN)
             else:
-                answer = solve(one.formulation.recipe, self.prefer, guaranteed=self.guaranteed, exact=self.exact,
-                               time_limit=self.time_limit)
-                if answer.outcome == "undecided":
-                    yield Trial(one.food, None, WOULD_DO, BEST_OPEN)
-                elif not isinstance(answer, Proposal):
-                    yield Trial(one.food, None, "impossible", one.within)
-                elif beyond := self.beyond(answer.recipe, answer.grams_of_each):
-                    yield Trial(one.food, None, BEYOND, beyond)
-                else:
-                    best = sorted([*best, (answer.objective.value, turn)])
-                    yield Trial(one.food, answer, SOLVED)
+                yield Trial(one.food, None, WOULD_DO, BEST_OPEN if wanted else "")
+
+    def answered(self, asked: Asked) -> Proposal | Nowhere:
+        """The best weights; where there are none no diagnosis of each food, which would take long."""
+        with limited(self.time_limit):
+            return best_weights(asked, self.exact)
 
     def does(self, formulation: Formulation) -> bool | None:
         """Whether any weights keep the limits, on the steps unless those between them are wanted; None if not known."""

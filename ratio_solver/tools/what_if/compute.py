@@ -1,4 +1,8 @@
-"""What if a target were another: the same dish solved under each scenario, beside the base answer."""
+"""What if a target were another: the same dish solved under each scenario, beside the base answer; and its report.
+
+A scenario changes targets, servings and bounds; where it asks for another table or policy the recipe is written out and
+read again, so that it is what it would be if its file said so.
+"""
 
 from __future__ import annotations
 
