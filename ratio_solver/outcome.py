@@ -1,7 +1,7 @@
 """What every public function answers with: the words, the data and the rows of its command, and a short look at it.
 
-An outcome names the module that reports it, which has the functions ``text``, ``data`` and ``rows``. That module is
-loaded when it is first asked for: whoever only computes loads nothing that prints.
+It is reported by the module that has its class, or by another that it names: by the functions ``text``, ``data`` and
+``rows`` there. A module that is named is loaded when it is first asked for, and what draws on a terminal or a page always.
 """
 
 from __future__ import annotations

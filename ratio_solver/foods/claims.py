@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from functools import cache
 from types import MappingProxyType
 
 from ratio_solver.foods.food import PERHAPS, Food
@@ -42,8 +43,6 @@ _PATTERNS: Mapping[str, str] = MappingProxyType({
 })
 """What a claim is called here, and what a cook may call it, in small letters without accents."""
 
-_CLAIM = re.compile("|".join(f"(?P<c{place}>(?<![a-z])(?:{pattern})(?![a-z]))"
-                             for place, pattern in enumerate(_PATTERNS.values())))
 _CLAIM_NAMES = tuple(_PATTERNS)
 _HINT = re.compile(r"fre[ei]|less|ohne|sans|sug|sucr|suss|diet|diat|skin|low|redu|half|carb|keto|fat|fett|alleg|"
                    r"li[gt]|non|veg|plant|pflanz|no[ -]|zero|imit|mock|faux|fake|artif|subst|repla|altern|ersatz|"
@@ -63,6 +62,13 @@ LEAST_SWEET = 5.0
 """Sugars, g in 100 g, from which a sauce, chocolate or drink is sweetened where its name does not say; our choice."""
 
 
+@cache
+def _claim_pattern() -> re.Pattern[str]:
+    """Any of the claims; made where there is a hint of one, as it takes its time."""
+    return re.compile("|".join(f"(?P<c{place}>(?<![a-z])(?:{pattern})(?![a-z]))"
+                               for place, pattern in enumerate(_PATTERNS.values())))
+
+
 def claims(words: str) -> tuple[str, ...]:
     """What the words say that the food is free of, low in or made without.
 
@@ -72,7 +78,7 @@ def claims(words: str) -> tuple[str, ...]:
     text = folded(words)
     if not _HINT.search(text):
         return ()
-    found = (match.lastgroup or "c0" for match in _CLAIM.finditer(text))
+    found = (match.lastgroup or "c0" for match in _claim_pattern().finditer(text))
     return tuple(dict.fromkeys(_CLAIM_NAMES[int(group[1:])] for group in found))
 
 
@@ -93,7 +99,7 @@ def without_claims(words: str) -> str:
     ('jelly', 'creme')
     """
     text = folded(words)
-    return " ".join(_CLAIM.sub(" ", text).split()).strip(" ,") if _HINT.search(text) else text
+    return " ".join(_claim_pattern().sub(" ", text).split()).strip(" ,") if _HINT.search(text) else text
 
 
 def _borne_out(claim: str, food: Food) -> bool:

@@ -141,9 +141,10 @@ def number_at(text: str) -> tuple[Fraction, str] | None:
     if found["words"]:
         return _SPELLED[found["words"].lower()], text[found.end():]
     digits, rest = found["digits"], text[found.end():]
-    if len(digits) > 15 or re.search("/0+$", digits):
+    below = digits.partition("/")[2]
+    if len(digits) > 15 or (below and not int(below)):
         return None
-    if "/" in digits:
+    if below:
         return sum(map(Fraction, digits.split(" ")), Fraction(0)), rest
     grouped = re.fullmatch(r"[1-9]\d{0,2}(?:,\d{3})+", digits) or (
         # nobody weighs to a milligram: "1.500 g" is a thousand and a half

@@ -8,13 +8,16 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from ratio_solver.exact import exact
 from ratio_solver.foods.bundled import bundled_rows
 from ratio_solver.foods.food import Food
-from ratio_solver.recipe.amounts import Amount
 from ratio_solver.recipe.measures import density, own_measure
 from ratio_solver.recipe.units import MASSES, PACKAGES, RELEASE, VOLUMES
+
+if TYPE_CHECKING:
+    from ratio_solver.recipe.amounts import Amount
 
 KITCHEN = "kitchen.csv"
 """Measures of foods and of kinds of food that the composition table lacks, or has of another size than recipes mean."""
