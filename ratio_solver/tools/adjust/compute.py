@@ -101,7 +101,6 @@ class Adjustment(Outcome):
     unfinished: bool = False
     taken: Remedy | None = None
 
-
     @property
     def outcome(self) -> str:
         """"solved", "impossible" or "undecided"."""
