@@ -144,7 +144,8 @@ class Limit:
 
     @property
     def prescribed(self) -> bool:
-        """Whether it is one that a physician or dietitian sets: the ratio, net carbs, a share of the energy."""
+        """Whether it is one that a physician or dietitian sets: the ratio, net carbs, a least protein, a share of
+        the energy."""
         return bool(self.nutrient) and self.sense in quantity_of(self.nutrient).prescribed
 
     @property

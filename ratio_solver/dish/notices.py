@@ -10,7 +10,7 @@ from fractions import Fraction
 from ratio_solver.dish.confidence import interval_notes, most_weights
 from ratio_solver.dish.constraints import bound_of_unknown
 from ratio_solver.dish.most import NOISE_DECIMALS, most_warnings
-from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, ratio_at
+from ratio_solver.dish.nutrition import alcohol_per_serving, cooked_batch, dry_matter, known_wholly, ratio_at
 from ratio_solver.exact import ZERO, cut_down, exact
 from ratio_solver.foods.content import content
 from ratio_solver.foods.ends import Guaranteed
@@ -135,10 +135,15 @@ def _idle_warnings(recipe: Recipe) -> Iterator[str]:
 
 
 def _fibre_warnings(recipe: Recipe, used: Sequence[Ingredient]) -> Iterator[str]:
-    """Unknown fibre: net carbs can be lower where the table's carbs include it; else total carbs can be higher."""
+    """Unknown fibre: net carbs can be lower where the table's carbs include it; else total carbs can be higher.
+
+    So can energy by factors, which then lacks that of the fibre.
+    """
     ratio = ", the ratio at most" if recipe.policy.ratio_formula == "total" else ""
+    whole = {item.label: known for item, known in zip(recipe.ingredients, known_wholly(recipe, ENERGY), strict=True)}
+    least = "total carbs and fibre" if all(whole[item.label] for item in used) else "total carbs, fibre and energy"
     for basis, so in (("by_difference", "net carbs can only be lower"),
-                      ("available", f"total carbs and fibre are at least what is stated{ratio}")):
+                      ("available", f"{least} are at least what is stated{ratio}")):
         unknown = [item.label for item in used if FIBRE not in item.food.amounts and item.food.basis == basis]
         if unknown:
             yield f"fibre is unknown for {', '.join(unknown)} and counts as none: {so}"

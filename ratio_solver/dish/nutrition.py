@@ -103,7 +103,6 @@ LEADING = (
 WHOLLY_KNOWN = ("soluble_fibre_g", "insoluble_fibre_g")
 """Columns left out where any figure is unknown: tables rarely have them, and a part of them says nothing."""
 
-
 NEVER_ABSENT = (CARBS, ENERGY)
 """Columns that have a least amount whatever is unknown."""
 

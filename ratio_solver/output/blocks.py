@@ -142,5 +142,3 @@ def notes(recipe: Recipe, allergens: str | None, warnings: Sequence[str], cautio
 def caution_lines(cautions: Sequence[str]) -> list[Text]:
     """The cautions as a screen has them: short, with where the whole can be read."""
     return [Text(line, QUIET if k == 0 else STRONG) for k, line in enumerate(on_screen(cautions))]
-
-

@@ -40,7 +40,6 @@ if TYPE_CHECKING:
 CHOICE = Fraction(1, 100)
 """Grams; a range of a weight that is narrower is no choice."""
 
-
 LEAST_LOOSENING = 1e-3
 """A price that holds for less than this share of such a step is not stated."""
 

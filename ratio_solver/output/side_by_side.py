@@ -139,5 +139,3 @@ def joint_notes(sides: Sequence[AnyDish], shown: AnyDish | None = None) -> Block
     warnings = dict.fromkeys(w for side in sides for w in side.warnings)
     return notes(sides[0].recipe, allergen_words(known, unknown) if dishes else None, tuple(warnings),
                  strongest(side.cautions for side in sides))
-
-

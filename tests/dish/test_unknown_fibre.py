@@ -46,7 +46,8 @@ def test_the_policy_may_count_it_as_none(tmp_path: Path, named: str) -> None:
     assert answer.outcome == "solved"
     # 2 (1 + 5) g of fat, fibre none
     assert float(answer.grams("plain oil")) == pytest.approx(12, abs=1e-6)
-    assert any("total carbs and fibre are at least what is stated, the ratio at most" in w for w in answer.warnings)
+    told = "total carbs, fibre and energy are at least what is stated, the ratio at most"
+    assert any(told in warning for warning in answer.warnings)
 
 
 def test_total_carbs_are_then_at_least_what_the_table_has(tmp_path: Path) -> None:
@@ -101,6 +102,14 @@ def test_energy_without_the_fibre_that_is_unknown_is_at_least_so_much(
     unknown = found.to_dict()["unknown"]
     assert isinstance(unknown, dict) and ("energy_kcal" in unknown) == told.startswith("at least")
     assert ("calories" in rs.card(found, form="jsonld")) != told.startswith("at least")
+    assert any("fibre and energy are at least" in one for one in found.warnings) == told.startswith("at least")
+
+
+def test_a_way_out_of_a_bowl_has_at_least_the_energy_that_is_known(tmp_path: Path) -> None:
+    # twice the root has 12 g of protein and carbohydrate, 48 kcal, and 10 g of oil 90, in two servings; and fibre
+    recipe = dish(tmp_path, "available", "net_carbs = 5")
+    found = rs.adjust(recipe, {"garden root": 200, "plain oil": 10})
+    assert "5.00 g net carbs, at least 69 kcal" in " ".join(found.report().split())
 
 
 def test_a_menu_tells_that_energy_is_at_least_so_much(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from ratio_solver.dish.cautions import strongest
 from ratio_solver.errors import BadInput, Fault, collected
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.ends import Guaranteed
+from ratio_solver.foods.nutrients import ENERGY
 from ratio_solver.lp.clock import limited, share
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.blocks import (
@@ -40,6 +41,7 @@ from ratio_solver.output.blocks import (
     table_of,
 )
 from ratio_solver.output.dish_text import (
+    at_least,
     bound_at,
     facts_data,
     limits_section,
@@ -98,7 +100,6 @@ class Adjustment(Outcome):
     remedies: tuple[Remedy, ...]
     unfinished: bool = False
     taken: Remedy | None = None
-
 
     @property
     def outcome(self) -> str:
@@ -346,7 +347,8 @@ def cost_words(remedy: Remedy) -> str:
     facts = remedy.proposal.facts
     asked = [state for state in remedy.proposal.limits if state.limit.nutrient == RATIO]
     return (f"{batch_line(remedy.proposal.recipe, facts)}, {ratio(facts.ratio, asked)}, "
-            f"{decimal(facts.amounts['net_carbs_g'], 2)} g net carbs, {short(facts.amounts['energy_kcal'], 0)} kcal")
+            f"{decimal(facts.amounts['net_carbs_g'], 2)} g net carbs, "
+            f"{at_least(facts, ENERGY)}{short(facts.amounts[ENERGY], 0)} kcal")
 
 
 def data(found: Adjustment) -> Data:

@@ -136,7 +136,6 @@ class ScaleError(Outcome):
     net_carbs: Interval
     targets: tuple[LimitInterval, ...]
 
-
     @property
     def outcome(self) -> str:
         """Whether every target is kept whatever the error, in a word."""

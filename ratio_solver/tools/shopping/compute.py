@@ -46,7 +46,6 @@ SECTIONS: Mapping[str, tuple[str, ...]] = MappingProxyType({
 })
 """Part of the shop to the roles of foods found there, in the order of the list."""
 
-
 _COOKED = re.compile(r"\b(boiled|roasted|braised|broiled|grilled|cooked|simmered|poached|browned|baked|pan-fried)\b")
 _SOLD_SO = re.compile(r"\b(canned|dry roasted|frozen)\b")
 _WATER = "water, tap"

@@ -41,7 +41,7 @@ CHANGES = {
 """Heading of what cures: whether each does alone, and whether there are several."""
 
 ALL_FIXED = "Every ingredient is fixed: give those that may move a min and a max (draft --bounds 30 does)."
-ORDER = "The recipe's own limits are moved first, what may be prescribed last."
+ORDER = "The recipe's own limits are moved first, what may be prescribed last, a least protein last of all."
 PRESCRIBED = "A ratio{}, net carbs or protein that are prescribed are changed only by those who prescribe them."
 
 REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "words")
