@@ -156,6 +156,21 @@ def test_a_day_that_is_undecided_is_not_counted_as_impossible(foods: FoodTable) 
     assert outcome_counts(Days((answer, undecided))).endswith("1 solved, 0 impossible, 1 undecided")
 
 
+def test_changes_that_were_not_looked_for_to_the_end_are_named(foods: FoodTable) -> None:
+    """Where the time was up, that no change is offered does not read as if none would do."""
+    [day] = read_days(EXAMPLES / "day" / "one-pot.toml", foods)
+    answer = solve_day(day)
+    [(block, found)] = answer.answers
+    assert isinstance(found, Diagnosis) and "The time was up" not in answer.report()
+    cut = replace(found, repairs=(), left_out=found.conflict[:1],
+                  left_out_also=("a change of several limits together",))
+    short = replace(answer, answers=((block, cut),))
+    assert ("were looked at to the end: changes of a ratio of at least 3:1 at dinner for Room 7; a change of several "
+            "limits together.") in " ".join(short.report().split())
+    assert [row["words"] for row in short.to_dict()["days"][0]["problems"] if row["what"] == "left out"] == [
+        "a ratio of at least 3:1 at dinner for Room 7", "a change of several limits together"]
+
+
 def test_all_faults_of_the_people_of_days_in_csv_are_told_at_once(tmp_path: Path) -> None:
     (tmp_path / "people.toml").write_text('[policy]\nnet_carb = 3\n[[people]]\nname = "A"\nratio = "x"\n')
     (tmp_path / "days.csv").write_text(f"day,meal,dish,person\nMonday,lunch,{EXAMPLES}/moussaka.toml,A\n")
