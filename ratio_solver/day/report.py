@@ -35,6 +35,7 @@ from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weig
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Diagnosis
 from ratio_solver.tools.solve.impossible import left_out_lines
+from ratio_solver.tools.solve.relaxation_words import listed
 
 if TYPE_CHECKING:
     from ratio_solver.day.result import DayAnswer, Days, Eaten, PotFilled
@@ -173,6 +174,9 @@ def _pot_sections(answer: DayAnswer) -> Iterator[Block]:
         names = ", ".join(raw)
         yield Text(f"Weighed as it goes in: {names}. No finished weight is told (finished_grams, cooking_loss): of "
                    "a pot that loses water in the heat, take the same share of what it weighs then.", "yellow")
+    if unproven := [pot.pot.recipe.title for pot in answer.pots if not pot.proven]:
+        yield Text("Not proven in the time (--time-limit) to be as close to the start as the limits allow: the "
+                   f"weights of {listed(unproven)}.", "yellow")
     for pot in answer.pots if answer.together else ():
         rows = [(Text(item.label), short_weight(exact(item.start)), Text(short_weight(weight), STRONG))
                 for item, weight in zip(pot.pot.recipe.ingredients, pot.weights, strict=True)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any, NamedTuple
 
@@ -159,7 +159,7 @@ class PageAnswer:
     headline: str
     said: tuple[str, ...]
     figures: tuple[WeightLine, ...] = ()
-    gauges: Mapping[str, Gauge] = ()  # type: ignore[assignment]
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
     limits: tuple[LimitLine, ...] = ()
     facts: tuple[Mapping[str, object], ...] = ()
     allergens: str = ""
