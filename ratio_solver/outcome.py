@@ -1,7 +1,7 @@
 """What every public function answers with: the words, the data and the rows of its command, and a short look at it.
 
 It is reported by the module that has its class, or by another that it names: by the functions ``text``, ``data`` and
-``rows`` there. A module that is named is loaded when it is first asked for, and what draws on a terminal or a page always.
+``rows`` there. A module that is named is loaded when it is first asked for, as is what draws on a terminal or a page.
 """
 
 from __future__ import annotations

@@ -94,7 +94,7 @@ def _pots(day: Day, together: bool, exactly: bool, foods: FoodTable | None, time
             continue
         found = solve(pot.recipe, exact=exactly, foods=foods, ranges=False, time_limit=time_limit)
         if isinstance(found, Proposal):
-            pots.append(cooked(pot, found.grams_of_each))
+            pots.append(cooked(pot, found.grams_of_each, found.objective.proven))
         elif together:
             pots.append(cooked(pot, starts))
         else:

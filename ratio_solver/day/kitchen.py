@@ -45,11 +45,14 @@ class Cooked:
         g of each ingredient.
     grams : Fraction
         What the batch weighs when it is served, g.
+    proven : bool
+        False where the dish was solved and its weights are not known to be the closest to its start.
     """
 
     pot: Pot
     weights: Vector
     grams: Fraction
+    proven: bool
 
     @cached_property
     def contents(self) -> tuple[Recipe, Vector]:
@@ -66,7 +69,7 @@ def _without_nothing(recipe: Recipe, weights: Vector) -> tuple[Recipe, Vector]:
     return replace(recipe, ingredients=tuple(item for item, _ in kept)), tuple(weight for _, weight in kept)
 
 
-def cooked(pot: Pot, weights: Vector) -> Cooked:
+def cooked(pot: Pot, weights: Vector, proven: bool = True) -> Cooked:
     """A batch of a dish at these weights.
 
     Raises
@@ -78,7 +81,7 @@ def cooked(pot: Pot, weights: Vector) -> Cooked:
     grams = sum(weights, ZERO) if whole is None else whole
     if not grams:
         raise BadInput([Fault(pot.recipe.source, "ingredients", "", "expected a dish that weighs something")])
-    return Cooked(pot, weights, grams)
+    return Cooked(pot, weights, grams, proven)
 
 
 @dataclass(frozen=True)

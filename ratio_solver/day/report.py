@@ -34,6 +34,8 @@ from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weight, visible
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Diagnosis
+from ratio_solver.tools.solve.impossible import left_out_lines
+from ratio_solver.tools.solve.relaxation_words import listed
 
 if TYPE_CHECKING:
     from ratio_solver.day.result import DayAnswer, Days, Eaten, PotFilled
@@ -172,6 +174,9 @@ def _pot_sections(answer: DayAnswer) -> Iterator[Block]:
         names = ", ".join(raw)
         yield Text(f"Weighed as it goes in: {names}. No finished weight is told (finished_grams, cooking_loss): of "
                    "a pot that loses water in the heat, take the same share of what it weighs then.", "yellow")
+    if unproven := [pot.pot.recipe.title for pot in answer.pots if not pot.proven]:
+        yield Text("Not proven in the time (--time-limit) to be as close to the start as the limits allow: the "
+                   f"weights of {listed(unproven)}.", "yellow")
     for pot in answer.pots if answer.together else ():
         rows = [(Text(item.label), short_weight(exact(item.start)), Text(short_weight(weight), STRONG))
                 for item, weight in zip(pot.pot.recipe.ingredients, pot.weights, strict=True)
@@ -210,6 +215,7 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
         if diagnosis.best_ratio is not None and (limit := _reached(diagnosis)) is not None:
             cut = Fraction(math.floor(diagnosis.best_ratio * 100), 100)
             yield Text.assemble(f"Best within the other limits {where(limit)}: ", (f"{decimal(cut, 2)}:1", STRONG))
+        yield from left_out_lines(diagnosis, limit_in_words)
 
 
 def _reached(diagnosis: Diagnosis) -> DayLimit | None:
@@ -299,7 +305,7 @@ def pot_rows(answer: DayAnswer) -> Iterator[Data]:
 
 
 def problem_rows(answer: DayAnswer) -> Iterator[Data]:
-    """A row for each limit of a conflict, and for each change that cures it."""
+    """A row for each limit of a conflict, for each change that cures it, and for what was not looked at to the end."""
     for dish in answer.dishes:
         yield {"day": answer.day.title, "what": "dish", "limit": dish.recipe.title,
                "words": "no weights keep its own limits"}
@@ -314,6 +320,10 @@ def problem_rows(answer: DayAnswer) -> Iterator[Data]:
         if diagnosis.best_ratio is not None and (reached := _reached(diagnosis)) is not None:
             yield {"day": answer.day.title, "what": "best reachable", "limit": reached.name, "unit": ":1",
                    "to": plain(diagnosis.best_ratio), "words": f"best ratio {where(reached)}"}
+        for limit in diagnosis.left_out:
+            yield {"day": answer.day.title, "what": "left out", "limit": limit.name, "words": limit_in_words(limit)}
+        for words in diagnosis.left_out_also:
+            yield {"day": answer.day.title, "what": "left out", "words": words}
 
 
 def _change_row(answer: DayAnswer, what: str, change: Repair) -> Data:

@@ -218,7 +218,7 @@ class DayAnswer(Outcome):
         batches = batches_for(pot.pot, served / batch.grams)
         if place in self.kitchen.batches_of:
             batches = int(self.weights[self.kitchen.batches_of[place]])
-        return PotFilled(pot.pot, batch.weights, batch.grams, batches, served)
+        return PotFilled(pot.pot, batch.weights, batch.grams, batch.proven, batches, served)
 
     def _batch(self, place: int) -> Cooked:
         """A batch of a dish at its weights: its own, or those of the answer."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any, NamedTuple
 
@@ -18,7 +18,7 @@ from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.exact import ZERO
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.output.blocks import allergens_of, batch_line, limit_words
+from ratio_solver.output.blocks import Block, allergens_of, batch_line, limit_words
 from ratio_solver.output.dish_text import (
     actual_text,
     could_be,
@@ -41,8 +41,17 @@ from ratio_solver.solving.result import Diagnosis, Impossible, Proposal
 from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.compute import Adjustment, adjust, cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
-from ratio_solver.tools.solve.impossible import CHANGES, conflict_heading, proof, reach_heading, reached, share_moved
-from ratio_solver.tools.solve.relaxation_words import empty_sentence, sentence, steps_sentence, told
+from ratio_solver.tools.solve.impossible import (
+    CHANGES,
+    between_sections,
+    conflict_heading,
+    left_out_lines,
+    proof,
+    reach_heading,
+    reached,
+    share_moved,
+)
+from ratio_solver.tools.solve.relaxation_words import empty_sentence, nearest_section, sentence, steps_sentence, told
 from ratio_solver.tools.solve.report import PREFERRED, best_line, objective_line, serving_at_start
 
 
@@ -136,9 +145,13 @@ class PageAnswer:
     figures : tuple of WeightLine, one per ingredient; none where there are no weights
     gauges : mapping of "ratio" and "net_carbs_g" to Gauge
     limits : tuple of LimitLine
-        From binding to loose; of an impossible dish in the recipe's order.
+        From binding to loose; of an impossible dish those of the conflict first.
     facts : tuple of mapping
         Of a serving, as a card has them.
+    known : Block
+        Where there are no weights: those nearest to a band, or between the steps, as `solve` reports them.
+    left_out : Block
+        What was not looked at to the end.
     """
 
     outcome: str
@@ -146,7 +159,7 @@ class PageAnswer:
     headline: str
     said: tuple[str, ...]
     figures: tuple[WeightLine, ...] = ()
-    gauges: Mapping[str, Gauge] = ()  # type: ignore[assignment]
+    gauges: Mapping[str, Gauge] = field(default_factory=dict)
     limits: tuple[LimitLine, ...] = ()
     facts: tuple[Mapping[str, object], ...] = ()
     allergens: str = ""
@@ -156,6 +169,8 @@ class PageAnswer:
     warnings: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     short_caution: str = ""
+    known: Block = ()
+    left_out: Block = ()
     conflict_heading: str = ""
     changes_heading: str = ""
     changes: tuple[Offer, ...] = ()
@@ -318,7 +333,15 @@ def _no_weights(answer: Impossible, recipe: Recipe, said: tuple[str, ...]) -> Pa
     """What is said of any dish without weights; `recipe` as it is written."""
     return PageAnswer(answer.outcome, asked_of(recipe, limits_of(recipe)), "", said,
                       limits=tuple(_conflict_first(recipe, answer.diagnosis)),
-                      conflict_heading=conflict_heading(answer.diagnosis), **_common(answer))
+                      known=tuple(_known(answer)), left_out=tuple(left_out_lines(answer.diagnosis)),
+                      conflict_heading=conflict_heading(answer.diagnosis) if answer.diagnosis.conflict else "",
+                      **_common(answer))
+
+
+def _known(answer: Impossible) -> Iterator[Block]:
+    if answer.diagnosis.nearest:
+        yield nearest_section(answer.recipe, answer.diagnosis.nearest)
+    yield from between_sections(answer)
 
 
 def _why(answer: Impossible) -> Iterator[str]:

@@ -7,16 +7,18 @@ import json
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
 
 from ratio_solver import BadInput, FoodTable, load_foods, read_days, read_recipe, solve, solve_day
 from ratio_solver.cli import main
+from ratio_solver.day import compute
 from ratio_solver.day.result import Days
 from ratio_solver.day.shopping.compute import shopping_of_days
 from ratio_solver.day.tables import outcome_counts
-from ratio_solver.solving.result import Diagnosis
+from ratio_solver.solving.result import Diagnosis, Proposal
 
 EXAMPLES = Path(__file__).resolve().parent.parent.parent / "examples"
 ONE = """title = "one"
@@ -154,6 +156,36 @@ def test_a_day_that_is_undecided_is_not_counted_as_impossible(foods: FoodTable) 
     undecided = replace(answer, answers=((block, Diagnosis((), undecided=True)), *answer.answers[1:]))
     assert undecided.outcome == "undecided"
     assert outcome_counts(Days((answer, undecided))).endswith("1 solved, 0 impossible, 1 undecided")
+
+
+def test_a_dish_whose_weights_were_cut_short_is_named(tmp_path: Path, foods: FoodTable,
+                                                      monkeypatch: pytest.MonkeyPatch) -> None:
+    day = one_day(tmp_path, ONE.format(file=EXAMPLES / "salmon-soup.toml"), foods)
+    words = "Not proven in the time (--time-limit) to be as close to the start as the limits allow: the weights of"
+    assert words not in " ".join(solve_day(day).report().split())
+
+    def cut_short(*given: Any, **asked: Any) -> Proposal:
+        found = solve(*given, **asked)
+        assert isinstance(found, Proposal)
+        return replace(found, objective=replace(found.objective, proven=False))
+
+    monkeypatch.setattr(compute, "solve", cut_short)
+    assert words in " ".join(solve_day(day).report().split())
+
+
+def test_changes_that_were_not_looked_for_to_the_end_are_named(foods: FoodTable) -> None:
+    """Where the time was up, that no change is offered does not read as if none would do."""
+    [day] = read_days(EXAMPLES / "day" / "one-pot.toml", foods)
+    answer = solve_day(day)
+    [(block, found)] = answer.answers
+    assert isinstance(found, Diagnosis) and "The time was up" not in answer.report()
+    cut = replace(found, repairs=(), left_out=found.conflict[:1],
+                  left_out_also=("a change of several limits together",))
+    short = replace(answer, answers=((block, cut),))
+    assert ("were looked at to the end: changes of a ratio of at least 3:1 at dinner for Room 7; a change of several "
+            "limits together.") in " ".join(short.report().split())
+    assert [row["words"] for row in short.to_dict()["days"][0]["problems"] if row["what"] == "left out"] == [
+        "a ratio of at least 3:1 at dinner for Room 7", "a change of several limits together"]
 
 
 def test_all_faults_of_the_people_of_days_in_csv_are_told_at_once(tmp_path: Path) -> None:

@@ -185,6 +185,22 @@ def test_every_button_that_cures_does(example: str, ratio: str, number: int, han
         dish.after(lambda: dish.window.click("text=Undo"))
 
 
+def test_what_is_nearest_to_a_band_is_shown_in_the_words_of_solve(hand: Any, page: Served) -> None:
+    """Of cheese by 10 g, at 29.81 g protein in 100 g (USDA release SR28, NDB 01023), 20 and 30 g are next to 7 g."""
+    band = page.folder / "band.toml"
+    band.write_text("""title = "Cheese by ten grams"
+servings = 1
+targets = {protein = {min = 7, max = 7}}
+ingredients = [{food = "olive oil", grams = 50, min = 10, max = 100},
+               {food = "gruyere", grams = 40, min = 0, max = 100, step = 10}]
+""", encoding="utf-8")
+    why = hand(band.name).window.locator(".why").inner_text()
+    shown = why[why.index("Nearest"):why.index("These cannot")].split()
+    printed = CliRunner().invoke(main, ["solve", str(band)]).stdout
+    assert shown == printed[printed.index("Nearest"):printed.index("These cannot")].split()
+    assert "protein 5.96 g 8.94 g olive oil 50 50 gruyere 20 30" in " ".join(shown)
+
+
 def test_changes_that_cure_together_are_made_together(hand: Any, page: Served, tmp_path: Path) -> None:
     dish = hand(copied(page, "celeriac-gratin", "together"))
     dish.type("#bound-0", "4")

@@ -11,18 +11,22 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import httpx
 import pytest
 
+from ratio_solver import Diagnosis, Impossible, Recipe
 from ratio_solver.errors import NotProven
+from ratio_solver.exact import exact
 from ratio_solver.foods.table import FoodTable, load_foods
-from ratio_solver.page import open_dish
+from ratio_solver.page import answer, open_dish
 from ratio_solver.page.answer import Origin, PageAnswer, answer_of
 from ratio_solver.page.history import State
 from ratio_solver.page.open_dish import OpenDishes
 from ratio_solver.page.sheet import sheet_of
 from ratio_solver.page.workers import Workers
+from ratio_solver.solving.infeasible.without_weights import without_weights
 from tests.page.conftest import ROOT
 from tests.page.serving import Served, served
 
@@ -30,8 +34,13 @@ LONG = 600.0
 """Seconds that a solve of a text with the word "slow" takes, unless it is stopped."""
 
 
+def cut_short(recipe: Recipe, **asked: Any) -> Impossible:
+    """Nothing found in the time but the weights that the recipe has."""
+    return without_weights(recipe, "closest", Diagnosis((), undecided=True, between=tuple(map(exact, recipe.starts))))
+
+
 def unwilling(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
-    """A job that is slow, not proven, or the end of its process, as the text says."""
+    """A job that is slow, not proven, undecided, or the end of its process, as the text says."""
     if "# slow" in state.text:
         time.sleep(LONG)
     if "# unproven" in state.text:
@@ -40,6 +49,9 @@ def unwilling(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
         raise ZeroDivisionError("division by zero")
     if "# dies" in state.text:
         os._exit(9)
+    if "# undecided" in state.text:
+        with mock.patch.object(answer, "solve", cut_short):
+            return answer_of(foods, state, origin)
     return answer_of(foods, state, origin)
 
 
@@ -144,6 +156,14 @@ def test_a_failing_solve_is_told(page: Served, word: str, said: str) -> None:
     assert "old ratio 2.00:1" in stood(text)
     act(page, "gratin.toml", "undo")
     until(page, "gratin.toml", "● solved")
+
+
+def test_of_an_undecided_dish_nothing_is_said_to_be_in_the_way(page: Served) -> None:
+    act(page, "gratin.toml", "text", text=with_word(page, "undecided"))
+    why = until(page, "gratin.toml", "✕ undecided").partition('aria-labelledby="why"')[2].partition("</section>")[0]
+    said = " ".join(re.sub(r"<[^>]*>", " ", why).split())
+    assert "cannot be kept" not in said and "in the way" not in said
+    assert "What is known Between the steps these keep every limit ingredient g potato 1000 celeriac" in said
 
 
 def test_faults_leave_the_last_answer(page: Served) -> None:

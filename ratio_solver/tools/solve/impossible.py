@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
+from operator import attrgetter
 
 from ratio_solver.dish.constraints import MORE, Limit
 from ratio_solver.dish.notices import allergens_of_food
@@ -65,7 +66,7 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
         *_change_sections(diagnosis),
         *([section(reach_heading(diagnosis), *reach)] if reach else []),
         *_fats(diagnosis),
-        *_left_out_lines(diagnosis),
+        *left_out_lines(diagnosis),
         *bench_sections(answer, scale_error, measures),
         notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
@@ -73,21 +74,26 @@ def text(answer: Impossible, scale_error: str | None = None, measures: bool = Fa
 
 def _undecided(answer: Impossible) -> Block:
     """That no weights were found in the time, and what is known."""
-    between = answer.diagnosis.between
-    rows = [(Text(item.label), weight(grams)) for item, grams in
-            zip(answer.recipe.ingredients, between, strict=True) if item.adjustable] if between else []
-    table = table_of((("ingredient", "left"), ("g", "right")), rows)
     return (
         headline(answer.recipe.title, "undecided", BAD),
         Text(undecided_sentence(answer.diagnosis)),
-        *([section("Between the steps these keep every limit", table)] if rows else []),
+        *between_sections(answer),
         notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
 
 
-def _left_out_lines(diagnosis: Diagnosis) -> Iterator[Block]:
-    """What was not looked at to the end, as the time was up."""
-    names = list(dict.fromkeys(limit.name for limit in diagnosis.left_out))
+def between_sections(answer: Impossible) -> Iterator[Block]:
+    """Weights between the steps that keep every limit, where it is not known whether any on the steps do."""
+    if answer.diagnosis.undecided and answer.diagnosis.between:
+        rows = [(Text(item.label), weight(grams)) for item, grams in
+                zip(answer.recipe.ingredients, answer.diagnosis.between, strict=True) if item.adjustable]
+        yield section("Between the steps these keep every limit",
+                      table_of((("ingredient", "left"), ("g", "right")), rows))
+
+
+def left_out_lines(diagnosis: Diagnosis, called: Callable[[Limit], str] = attrgetter("name")) -> Iterator[Block]:
+    """What was not looked at to the end, as the time was up; `called` names a limit."""
+    names = list(dict.fromkeys(map(called, diagnosis.left_out)))
     if what := [*([f"changes of {listed(names)}"] if names else []), *diagnosis.left_out_also]:
         yield Text(f"\nThe time was up (--time-limit) before these were looked at to the end: {'; '.join(what)}.")
 
