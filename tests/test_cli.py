@@ -208,8 +208,9 @@ def test_foods_show_has_every_figure_and_its_source() -> None:
                                        ["check", "MASH", "--format", "json"], ["foods", "celeriac", "--format", "csv"],
                                        ["cautions", "--format", "json"]], ids=" ".join)
 def test_light_commands_load_neither_scipy_nor_pandas(arguments: list[str], mash: str) -> None:
-    """Nor rich, which draws on terminals, where there is nothing to draw."""
-    heavy = ["scipy", "pandas", "matplotlib", "jinja2", *(["rich"] if "--format" in arguments else [])]
+    """Nor the patterns of written lines; nor rich, which draws on terminals, where there is nothing to draw."""
+    heavy = ["scipy", "pandas", "matplotlib", "jinja2", "ratio_solver.recipe.amounts",
+             *(["rich"] if "--format" in arguments else [])]
     loads_none_of(heavy, [mash if word == "MASH" else word for word in arguments])
 
 
