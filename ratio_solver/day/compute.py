@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from ratio_solver.day.kitchen import Component, Cooked, Kitchen, cooked
+from ratio_solver.day.kitchen import Component, Cooked, Kitchen, cooked, weights_of
 from ratio_solver.day.limits import Portion
 from ratio_solver.day.linked import solve_linked
 from ratio_solver.day.model import Day
@@ -74,11 +74,7 @@ def solve_day(day: Day, *, together: bool = False, exact: bool = False, foods: F
 
 def _served(kitchen: Kitchen, exact: bool, time_limit: float | None) -> dict[Portion, Fraction]:
     """The portions of dishes as they are, of people who have some that keep what is prescribed to them."""
-    weights: dict[int, Fraction] = {}
-    for block in kitchen.components:
-        found = block.solved(exact, time_limit, reasons=False)
-        if isinstance(found, Proposal):
-            weights.update({place: weight.grams for place, weight in zip(block.places, found.weights, strict=True)})
+    weights = weights_of((block, block.solved(exact, time_limit, reasons=False)) for block in kitchen.components)
     return {portion: weights[place] for portion, place in kitchen.place_of.items() if place in weights}
 
 

@@ -19,7 +19,7 @@ Weights that no limit joins, not even by others, are blocks, each a programme of
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -115,6 +115,19 @@ class Component:
         """The weights closest to the usual ones, or why there are none (`weights_within`)."""
         return weights_within(self.recipe, self.limits, exact=exactly, whole=self.whole, time_limit=time_limit,
                               reasons=reasons)
+
+
+def proposals(answers: Iterable[tuple[Component, Proposal | Diagnosis]]) -> Iterator[tuple[Component, Proposal]]:
+    """The blocks that have weights, and these."""
+    for block, answer in answers:
+        if isinstance(answer, Proposal):
+            yield block, answer
+
+
+def weights_of(answers: Iterable[tuple[Component, Proposal | Diagnosis]]) -> dict[int, Fraction]:
+    """The weights that have an answer, by their places in the kitchen."""
+    return {place: weight.grams for block, answer in proposals(answers)
+            for place, weight in zip(block.places, answer.weights, strict=True)}
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ steps it is narrowed by the least of each block with the limits that join priced
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
@@ -25,7 +25,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from ratio_solver.day.kitchen import Component, Kitchen
+from ratio_solver.day.kitchen import Component, Kitchen, proposals, weights_of
 from ratio_solver.day.limits import KitchenLimit
 from ratio_solver.dish.constraints import MORE
 from ratio_solver.exact import ONE, ZERO, exact
@@ -71,7 +71,7 @@ class Linked:
     @property
     def moved(self) -> Fraction:
         """g moved by those who have an answer."""
-        return sum((answer.objective.value for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+        return sum((answer.objective.value for _, answer in proposals(self.answers)), ZERO)
 
 
 def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: float | None = None) -> Linked:
@@ -99,7 +99,7 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
     free: Answers = [(part, part.solved(exactly, time_limit, reasons=wide)) for part in parts]
     failed: Answers = [(part, answer) for part, answer in free if isinstance(answer, Diagnosis)]
     if not failed:
-        weights = _weights_of(free)
+        weights = weights_of(free)
         weights |= _batches(kitchen, weights)
         if _suffice(block, weights):
             return Linked([(part, _batches_known(part, weights) if part.whole else answer) for part, answer in free])
@@ -123,11 +123,6 @@ def _fewer_moved(one: Linked, other: Linked) -> Linked:
     best = min((one, other), key=lambda linked: (not linked.solved, linked.moved))
     bound = max(linked.raised + _bound_of(linked.answers) for linked in (one, other))
     return replace(best, raised=min(bound, best.moved) - _bound_of(best.answers)) if best.solved else best
-
-
-def _weights_of(answers: Iterable[tuple[Component, Proposal | Diagnosis]]) -> dict[int, Fraction]:
-    return {place: weight.grams for part, answer in answers if isinstance(answer, Proposal)
-            for place, weight in zip(part.places, answer.weights, strict=True)}
 
 
 def _batches(kitchen: Kitchen, weights: Mapping[int, Fraction]) -> dict[int, Fraction]:
@@ -177,14 +172,14 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
         answer = held.solved(exactly, time_limit, reasons=False)
         if isinstance(answer, Proposal):
             found.append((part, answer))
-            here = _weights_of(found[-1:])
+            here = weights_of(found[-1:])
             spare = [left + sum((limit.above[at] * (taken[at] - grams) for at, grams in here.items()
                                  if at in limit.above), ZERO) for limit, left in zip(joins, spare, strict=True)]
         elif turn < once:
             waiting.append(part)  # once more, with what the others leave
         else:
             return undecided
-    weights = _weights_of(found) | {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
+    weights = weights_of(found) | {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
     if not _suffice(block, weights):
         return undecided
     found += [(part, _batches_known(part, weights)) for part in parts if part.whole]
@@ -214,7 +209,7 @@ def _bound_by_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], p
 
 def _bound_of(answers: Answers) -> Fraction:
     """No weights of theirs have less moved."""
-    return sum((answer.objective.bound for _, answer in answers if isinstance(answer, Proposal)), ZERO)
+    return sum((answer.objective.bound for _, answer in proposals(answers)), ZERO)
 
 
 def _with_whole_batches(kitchen: Kitchen, block: Component, programme: Programme,

@@ -8,7 +8,7 @@ from fractions import Fraction
 from functools import cached_property
 from pathlib import Path
 
-from ratio_solver.day.kitchen import Component, Cooked, Kitchen, batches_for, cooked
+from ratio_solver.day.kitchen import Component, Cooked, Kitchen, batches_for, cooked, proposals, weights_of
 from ratio_solver.day.limits import Portion
 from ratio_solver.day.model import Day
 from ratio_solver.dish.cautions import PRESCRIBERS, cautions_for, strongest
@@ -157,27 +157,25 @@ class DayAnswer(Outcome):
     @cached_property
     def weights(self) -> dict[int, Fraction]:
         """The weights of the kitchen that have an answer, by their places."""
-        return {place: weight.grams for block, answer in self.answers if isinstance(answer, Proposal)
-                for place, weight in zip(block.places, answer.weights, strict=True)}
+        return weights_of(self.answers)
 
     @cached_property
     def states(self) -> tuple[LimitState, ...]:
         """How the limits stand that have an answer, prices with them."""
-        return tuple(state for _, answer in self.answers if isinstance(answer, Proposal) for state in answer.limits)
+        return tuple(state for _, answer in proposals(self.answers) for state in answer.limits)
 
     @property
     def moved(self) -> Fraction:
         """g moved in all: the objective of what has an answer."""
-        return sum((answer.objective.value for _, answer in self.answers if isinstance(answer, Proposal)), ZERO)
+        return sum((answer.objective.value for _, answer in proposals(self.answers)), ZERO)
 
     def costs_of(self, limit: Limit) -> list[tuple[str, float]]:
         """What the price of a limit is in each dish and food beside, g moved for one more unit; the most first."""
         found: dict[str, float] = {}
-        for block, answer in self.answers:
-            if isinstance(answer, Proposal):
-                for place, part in answer.price_parts.get(limit.identity, {}).items():
-                    dish = self._dish_at.get(block.places[place], "")
-                    found[dish] = found.get(dish, 0.0) + part
+        for block, answer in proposals(self.answers):
+            for place, part in answer.price_parts.get(limit.identity, {}).items():
+                dish = self._dish_at.get(block.places[place], "")
+                found[dish] = found.get(dish, 0.0) + part
         return sorted(found.items(), key=lambda one: -abs(one[1]))
 
     @cached_property
@@ -189,7 +187,7 @@ class DayAnswer(Outcome):
     @property
     def least(self) -> Fraction:
         """No portions have less of it."""
-        own = (answer.objective.bound for _, answer in self.answers if isinstance(answer, Proposal))
+        own = (answer.objective.bound for _, answer in proposals(self.answers))
         return sum(own, self.raised)
 
     @property
@@ -200,7 +198,7 @@ class DayAnswer(Outcome):
     @property
     def proven(self) -> bool:
         """Whether every objective is known to be the least."""
-        sure = (answer.objective.proven for _, answer in self.answers if isinstance(answer, Proposal))
+        sure = (answer.objective.proven for _, answer in proposals(self.answers))
         return (self.raised >= 0 and all(sure)) or self.least >= self.moved
 
     @cached_property

@@ -333,12 +333,12 @@ def _no_weights(answer: Impossible, recipe: Recipe, said: tuple[str, ...]) -> Pa
     """What is said of any dish without weights; `recipe` as it is written."""
     return PageAnswer(answer.outcome, asked_of(recipe, limits_of(recipe)), "", said,
                       limits=tuple(_conflict_first(recipe, answer.diagnosis)),
-                      known=tuple(_known(answer)), left_out=tuple(left_out_lines(answer.diagnosis)),
+                      known=tuple(_weights_nearby(answer)), left_out=tuple(left_out_lines(answer.diagnosis)),
                       conflict_heading=conflict_heading(answer.diagnosis) if answer.diagnosis.conflict else "",
                       **_common(answer))
 
 
-def _known(answer: Impossible) -> Iterator[Block]:
+def _weights_nearby(answer: Impossible) -> Iterator[Block]:
     if answer.diagnosis.nearest:
         yield nearest_section(answer.recipe, answer.diagnosis.nearest)
     yield from between_sections(answer)

@@ -19,7 +19,7 @@ from tests.day.second_opinion import Kitchen
 SEEDS = range(300, 324)
 FEW = (3, 2, 3)
 LINKED, LARGE, OPEN = 305, 149, 87
-"""A day whose pots are too small for what everyone would have alone, and a large one where they are not."""
+"""Days: with pots too small for what everyone would have alone, a large one where they do, one that is left open."""
 
 
 @pytest.mark.parametrize("exact", [True, False])
