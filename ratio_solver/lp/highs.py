@@ -43,8 +43,8 @@ class Optimum:
     upper_prices: Floats
 
 
-def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats, upper: Floats,
-           method: str = "highs") -> Optimum | None:
+def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats,
+           upper: Floats) -> Optimum | None:
     """A linear programme; None where it has no point by the solver's word.
 
     Parameters
@@ -54,7 +54,6 @@ def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats
         A sparse one only where no row is <=.
     bound, sign : ndarray, shape (rows,)
         +1 for ``matrix x >= bound``, -1 for <=, 0 for ==.
-    method : {"highs", "highs-ds"}
 
     Raises
     ------
@@ -70,7 +69,7 @@ def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats
     if equal.any():
         rows |= {"A_eq": matrix[equal], "b_eq": bound[equal]}
     for presolve in (False, True):
-        result = linprog(cost, bounds=np.column_stack((lower, upper)), method=method,
+        result = linprog(cost, bounds=np.column_stack((lower, upper)), method="highs",
                          options={"presolve": presolve}, **rows)
         if result.status == _BEST:
             break

@@ -75,12 +75,15 @@ def begun(rows: Floats, bound: Floats, cost: Floats) -> Tableaus:
                     np.tile(np.arange(columns, columns + lines), (count, 1)), np.tile(np.arange(columns), (count, 1)))
 
 
-def solve(at: Tableaus, lower: Floats, upper: Floats) -> tuple[Floats, Bools, Floats, Bools]:
+def solve(at: Tableaus, lower: Floats, upper: Floats,
+          equal: Bools | None = None) -> tuple[Floats, Bools, Floats, Bools]:
     """Bring problems to their best points within these bounds.
 
     Parameters
     ----------
     lower, upper : ndarray, shape (problems, columns)
+    equal : ndarray of bool, shape (problems, rows), optional
+        Rows that are equations; their multipliers, in a ray too, may be negative. None of them unless said.
 
     Returns
     -------
@@ -94,8 +97,8 @@ def solve(at: Tableaus, lower: Floats, upper: Floats) -> tuple[Floats, Bools, Fl
         Problems given up.
     """
     count, lines, columns = at.tableau.shape
-    ends = [np.concatenate((end, np.full((count, lines), fill)), axis=1)
-            for end, fill in ((lower, 0.0), (upper, WIDE))]
+    slack = np.full((count, lines), WIDE) if equal is None else np.where(equal, 0.0, WIDE)
+    ends = [np.concatenate(end, axis=1) for end in ((lower, np.zeros((count, lines))), (upper, slack))]
     low_in, high_in = (np.take_along_axis(end, at.inside, 1) for end in ends)
     low_out, high_out = (np.take_along_axis(end, at.outside, 1) for end in ends)
     empty, lost, ray = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool), np.zeros((count, lines))
@@ -199,12 +202,17 @@ def _rays(now: Tableaus, bounds: tuple[Floats, ...], which: Bools) -> Floats:
     return np.maximum(found[:, columns:], 0.0)
 
 
-def multipliers(at: Tableaus) -> Floats:
-    """The multipliers of the rows where problems stand, none of them negative, shape (problems, rows)."""
+def reduced_costs(at: Tableaus) -> Floats:
+    """Of the columns and the slacks where problems stand, shape (problems, columns + rows); 0 of what is basic."""
     lines, columns = at.tableau.shape[1:]
     found = np.zeros((len(at.tableau), columns + lines))
     np.put_along_axis(found, at.outside, at.reduced, 1)
-    return np.maximum(found[:, columns:], 0.0)
+    return found
+
+
+def multipliers(at: Tableaus) -> Floats:
+    """The multipliers of the rows where problems stand, none of them negative, shape (problems, rows)."""
+    return np.maximum(reduced_costs(at)[:, at.tableau.shape[2]:], 0.0)
 
 
 def least(rows: Floats, bound: Floats, size: Floats, cost: Floats, prices: Floats, lower: Floats,

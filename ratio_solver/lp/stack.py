@@ -1,16 +1,13 @@
-"""Many small linear programmes solved as a few large ones.
+"""Many small linear programmes solved together.
 
-Problem p has its own variables and rows; none couples two problems, so the sum of the costs is least where each
-is least:
+Problem p has its own variables and rows:
 
-    minimise    sum_p c_p . x_p + penalty * sum e          (c_p scaled to a largest cost of 1)
-    subject to  A_p x_p + e_p  >= or ==  b_p               (rows scaled to a largest coefficient of 1)
-                l_p <= x_p <= u_p;   e >= 0
+    minimise    c_p . x_p                      (c_p scaled to a largest cost of 1)
+    subject to  A_p x_p  >= or ==  b_p         (rows scaled to a largest coefficient of 1)
+                l_p <= x_p <= u_p
 
-One call of the solver for some hundred of them costs a small part of what the calls one by one do. The excess e
-keeps a problem without an answer from spoiling its neighbours: a problem that pays for any is not judged here,
-it is handed back as `missed`. The same for a stack on which the solver gives up: it is halved until the
-culprit is alone.
+Those of about as many variables are brought to one shape and solved at once (`lp.many`), an equation as a row whose
+slack has no room. All that is taken of the solution is what a reduced cost holds at a bound: it is in doubles.
 """
 
 from __future__ import annotations
@@ -19,22 +16,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ratio_solver.errors import NotProven
-from ratio_solver.lp import highs
+from ratio_solver.lp import many
 from ratio_solver.lp.model import Bools, Floats, Ints
 
-PROBLEMS_TOGETHER = 250
-"""Problems solved in one call: measured, the time per problem is flat from 200 to 400."""
+GROUP = 4
+"""Problems are solved together with those of as many variables, counted by so many."""
 
 PRICED = 1e-9
 """A multiplier above this (rows and costs scaled to 1) counts as a price, below it as rounding; what is read off so is
 computed again, with a sure bound on its error (`ratio_solver.lp.bounded_vertices`)."""
-
-PENALTY = 1e5
-"""Cost of a unit of excess; a price this high is taken for none at all, which hands the problem back."""
-
-AT_PENALTY = PENALTY * (1 - 1e-9)
-"""From here on a price is that high."""
 
 
 @dataclass(frozen=True)
@@ -97,18 +87,17 @@ class StackSolution:
 
     Attributes
     ----------
-    values : ndarray, shape (variables,)
     free : ndarray of bool, shape (variables,)
         Variables that no multiplier holds at a bound.
     at_upper : ndarray of bool, shape (variables,)
         Of the others, those at their upper bound.
     tight : ndarray of bool, shape (rows,)
-        Rows with a price, and all equations.
+        Rows with a price, and all equations. Of a problem that has no answer or was given up every row is tight and no
+        variable free, which makes no vertex.
     missed : ndarray of bool, shape (count,)
-        Problems without an answer, or that this way of solving cannot judge.
+        Problems that have no answer by this reckoning.
     """
 
-    values: Floats
     free: Bools
     at_upper: Bools
     tight: Bools
@@ -116,15 +105,38 @@ class StackSolution:
 
 
 def solve_stack(stack: Stack) -> StackSolution:
-    """Solve all problems of a stack, `PROBLEMS_TOGETHER` of them in one call of the solver."""
-    scaled = _scaled(stack)
-    parts = [part for first in range(0, stack.count, PROBLEMS_TOGETHER)
-             for part in _solve_range(scaled, first, min(first + PROBLEMS_TOGETHER, stack.count))]
-    if not parts:
-        nothing = np.zeros(0, dtype=bool)
-        return StackSolution(np.zeros(0), nothing, nothing, nothing, nothing)
-    return StackSolution(*(np.concatenate([getattr(part, name) for part in parts])
-                           for name in StackSolution.__annotations__))
+    """Solve all problems of a stack."""
+    scaled, (n, m) = _scaled(stack), (len(stack.cost), len(stack.bound))
+    found = StackSolution(*(np.zeros(size, dtype=bool) for size in (n, n, m, stack.count)))
+    groups = -(-np.bincount(stack.owner, minlength=stack.count) // GROUP)
+    for group in np.unique(groups):
+        mine = groups == group
+        part, variables, lines = _chosen(scaled, mine)
+        some = _solved_together(part)
+        found.free[variables], found.at_upper[variables] = some.free, some.at_upper
+        found.tight[lines], found.missed[mine] = some.tight, some.missed
+    return found
+
+
+def _solved_together(stack: Stack) -> StackSolution:
+    """Solve problems brought to one shape: the variables and rows that are too many are fixed at 0 and empty."""
+    column, row = (np.arange(len(owner)) - np.searchsorted(owner, owner) for owner in (stack.owner, stack.row_owner))
+    variables, lines = (stack.owner, column), (stack.row_owner, row)
+    columns, rows = (int(place.max(initial=0)) + 1 for place in (column, row))
+    cost, lower, upper = np.zeros((3, stack.count, columns))
+    cost[variables], lower[variables], upper[variables] = stack.cost, stack.lower, stack.upper
+    bound, equal = np.zeros((stack.count, rows)), np.zeros((stack.count, rows), dtype=bool)
+    bound[lines], equal[lines] = stack.bound, stack.equal
+    matrix = np.zeros((stack.count, rows, columns))
+    matrix[stack.owner[stack.column], row[stack.row], column[stack.column]] = stack.value
+    at = many.begun(matrix, bound, cost)
+    _, empty, _, lost = many.solve(at, lower, upper, equal)
+    reduced = many.reduced_costs(at)
+    held, price = reduced[variables], reduced[:, columns:][lines]
+    none = empty | lost
+    wide = (stack.upper > stack.lower) & ~none[stack.owner]
+    return StackSolution(wide & (np.abs(held) <= PRICED), wide & (held < -PRICED),
+                         stack.equal | (price > PRICED) | none[stack.row_owner], empty)
 
 
 def _scaled(stack: Stack) -> Stack:
@@ -138,77 +150,6 @@ def _scaled(stack: Stack) -> Stack:
     return Stack(stack.count, stack.cost / dearest[stack.owner], stack.lower, stack.upper, stack.owner,
                  stack.bound / largest, stack.equal, stack.row_owner, stack.row, stack.column,
                  stack.value / largest[stack.row])
-
-
-def _solve_range(stack: Stack, first: int, last: int) -> list[StackSolution]:
-    """Solve problems first to last - 1, halving on failure; the solutions of consecutive ranges."""
-    columns = slice(*np.searchsorted(stack.owner, (first, last)))
-    rows = slice(*np.searchsorted(stack.row_owner, (first, last)))
-    if rows.start == rows.stop:
-        return [_boxed(stack, columns, last - first)]
-    found = _optimum(stack, columns, rows)
-    if found is not None:
-        return [_read_off(stack, columns, rows, found, first, last)]
-    if last - first == 1:
-        n, m = columns.stop - columns.start, rows.stop - rows.start
-        return [StackSolution(stack.lower[columns].copy(), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool),
-                              np.zeros(m, dtype=bool), np.ones(1, dtype=bool))]
-    middle = (first + last) // 2
-    return [*_solve_range(stack, first, middle), *_solve_range(stack, middle, last)]
-
-
-def _boxed(stack: Stack, columns: slice, count: int) -> StackSolution:
-    """The solution of problems without rows: each variable at the better of its bounds."""
-    wide = stack.upper[columns] > stack.lower[columns]
-    at_upper = wide & (stack.cost[columns] < 0)
-    return StackSolution(
-        values=np.where(at_upper, stack.upper[columns], stack.lower[columns]),
-        free=wide & (stack.cost[columns] == 0),
-        at_upper=at_upper,
-        tight=np.zeros(0, dtype=bool),
-        missed=np.zeros(count, dtype=bool),
-    )
-
-
-def _read_off(stack: Stack, columns: slice, rows: slice, found: highs.Optimum, first: int, last: int) -> StackSolution:
-    """What the solver says of problems first to last - 1."""
-    wide = stack.upper[columns] > stack.lower[columns]
-    n, m = columns.stop - columns.start, rows.stop - rows.start
-    above, below = found.lower_prices[:n], -found.upper_prices[:n]
-    equal, prices = stack.equal[rows], found.row_prices
-    excess = found.values[n:n + m].copy()
-    excess[equal] += found.values[n + m:]
-    unpaid = (excess > 0) | (np.abs(prices) >= AT_PENALTY)
-    return StackSolution(
-        values=found.values[:n],
-        free=wide & (below <= PRICED) & (above <= PRICED),
-        at_upper=wide & (below > PRICED),
-        tight=equal | (prices > PRICED),
-        missed=np.bincount(stack.row_owner[rows][unpaid] - first, minlength=last - first) > 0,
-    )
-
-
-def _optimum(stack: Stack, columns: slice, rows: slice) -> highs.Optimum | None:
-    """What the solver finds for some problems, or None where it gives up.
-
-    Its variables are those of the problems, then the excess of every row, then a second excess of the equations.
-    """
-    n, m = columns.stop - columns.start, rows.stop - rows.start
-    entries = slice(*np.searchsorted(stack.row, (rows.start, rows.stop)))
-    equal = stack.equal[rows]
-    equations = np.flatnonzero(equal)
-    spare = m + len(equations)
-    matrix = highs.sparse(
-        np.concatenate((stack.value[entries], np.ones(m), np.full(len(equations), -1.0))),
-        np.concatenate((stack.row[entries] - rows.start, np.arange(m), equations)),
-        np.concatenate((stack.column[entries] - columns.start, n + np.arange(spare))), (m, n + spare))
-    try:
-        return highs.linear(
-            np.concatenate((stack.cost[columns], np.full(spare, PENALTY))), matrix, stack.bound[rows],
-            np.where(equal, 0.0, 1.0), np.concatenate((stack.lower[columns], np.zeros(spare))),
-            np.concatenate((stack.upper[columns], np.full(spare, np.inf))), "highs-ds")
-    except NotProven:
-        return None
 
 
 def free_less_tight(stack: Stack, found: StackSolution) -> Ints:
@@ -235,13 +176,11 @@ def solve_on_faces(stack: Stack, found: StackSolution, cost: Floats, chosen: Boo
     )
     part, variables, lines = _chosen(face, chosen)
     second = solve_stack(part)
-    values, free, at_upper, tight, missed = (getattr(found, name).copy() for name in StackSolution.__annotations__)
-    values[variables] = second.values
+    free, at_upper, tight = found.free.copy(), found.at_upper.copy(), found.tight.copy()
     at_upper[variables] = np.where(found.free[variables], second.at_upper, found.at_upper[variables])
     free[variables] &= second.free
     tight[lines] |= second.tight
-    missed[np.flatnonzero(chosen)] |= second.missed
-    return StackSolution(values, free, at_upper, tight, missed)
+    return StackSolution(free, at_upper, tight, found.missed)
 
 
 def _chosen(stack: Stack, chosen: Bools) -> tuple[Stack, Bools, Bools]:

@@ -89,7 +89,7 @@ class Standing:
 
     def _still(self, dish: int) -> list[Fraction]:
         """The weights with nothing moved that moves freely."""
-        still = self.weights(np.zeros(len(self.at.values)))
+        still = self.weights(np.zeros(len(self.at.free)))
         return [exact(float(still[item])) for item in self.rows.menu.items(dish)]
 
     def _equations(self, dish: int) -> tuple[list[int], list[tuple[Vector, Fraction]]]:
@@ -197,12 +197,12 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     menu = rows.menu
     per_gram = gram_costs(menu, foods, prefer) if prefer in COSTS else None
     moves = moves_of(rows, prefer, per_gram)
-    first = found = solve_stack(moves.stack)
-    tied = ~first.missed & (free_less_tight(moves.stack, first) > 0)
+    found = solve_stack(moves.stack)
+    tied = free_less_tight(moves.stack, found) > 0
     found = _ties_broken(moves, found)
     corner, at = Standing(rows, prefer, moves, found), vertices(moves.stack, moves.size, found, moves.later)
     near = beside(moves.stack, moves.size, found, at)
-    unsettled = found.missed | rows.undecided | ~at.best | near.wrong
+    unsettled = rows.undecided | ~at.best | near.wrong
     if per_gram is not None:
         unsettled |= menu.any(np.isnan(per_gram) & menu.adjustable)
     nano, unsure = _in_nano(corner, at)
@@ -222,14 +222,14 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
         price, error = np.where(several[rows.owner], 0.0, price), np.where(several[rows.owner], 0.0, error)
         lines = np.flatnonzero(asked)
         price[lines], error[lines] = _beyond(rows, prefer, per_gram, lines, beyond)
-    return MenuSolution(nano, price, error, unsettled, first.missed, cost, least, several, np.arange(menu.count),
+    return MenuSolution(nano, price, error, unsettled, found.missed, cost, least, several, np.arange(menu.count),
                         corner, beyond)
 
 
 def _ties_broken(moves: Moves, found: StackSolution) -> StackSolution:
     """Of equally good answers those with the fewest grams moved, then those that move what is listed first."""
     for cost in moves.later:
-        ties = ~found.missed & (free_less_tight(moves.stack, found) > 0)
+        ties = free_less_tight(moves.stack, found) > 0
         if ties.any():
             found = solve_on_faces(moves.stack, found, cost, ties)
     return found

@@ -38,6 +38,19 @@ def test_best_points_are_those_of_scipy(shape: tuple[int, int]) -> None:
             assert other.fun - 1e-7 <= least[p] <= other.fun + 1e-9
 
 
+def test_equations_are_kept_both_ways() -> None:
+    rows, bound, cost, lower, upper = drawn(np.random.default_rng(5), 150, 3, 6)
+    equal = np.tile([True, False, False], (150, 1))
+    values, empty, _, lost = many.solve(many.begun(rows, bound, cost), lower, upper, equal)
+    assert not lost.any()
+    assert 10 < empty.sum() < 140
+    for p in range(150):
+        other = linprog(cost[p], A_ub=-rows[p, 1:], b_ub=-bound[p, 1:], A_eq=rows[p, :1], b_eq=bound[p, :1],
+                        bounds=np.column_stack((lower[p], upper[p])))
+        assert bool(empty[p]) == (other.status == 2)
+        assert empty[p] or cost[p] @ values[p, :6] == pytest.approx(other.fun, abs=1e-7)
+
+
 def test_a_problem_goes_on_from_where_one_with_wider_bounds_ended() -> None:
     rng = np.random.default_rng(3)
     rows, bound, cost, lower, upper = drawn(rng, 200, 3, 6)
