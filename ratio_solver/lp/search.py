@@ -267,7 +267,10 @@ def _search(whole: WholeModel, wanted: Vector, gap: float) -> Callable[[Box], tu
             side[number] -= into * give[number]
     shift = (arrays.matrix @ bases) * stretch
     costs = np.array([float(c) for c in wanted])
-    scale = COSTLY / (float(np.abs(costs * steps).max(initial=0.0)) or COSTLY)
+    # The cost of one variable alone, as the largest move, is told apart by its own value: scaled up like a sum of many,
+    # HiGHS has been seen to call a point the best that is not.
+    largest_cost = COSTLY if np.count_nonzero(costs) > 1 else SHARP
+    scale = largest_cost / (float(np.abs(costs * steps).max(initial=0.0)) or largest_cost)
 
     def seek(box: Box) -> tuple[float, WholePoint] | None:
         low, high = (np.array([float(end) for end in ends]) for ends in box)

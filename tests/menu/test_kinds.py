@@ -10,7 +10,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from ratio_solver import FoodTable, MenuOptions, Recipe, load_foods, solve, solve_menu
+from ratio_solver import FoodTable, MenuOptions, Proposal, Recipe, load_foods, solve, solve_menu
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.menu.results import impossible_message, rows_of_answer
 from tests.bench.kinds import KINDS, drawn, priced_table, write_kind
@@ -81,6 +81,16 @@ def test_weights_on_any_steps_are_what_another_solver_finds(kind: str, foods: Fo
             assert found.loc[one.name, "objective"] == pytest.approx(other.objective, abs=1e-6), one.name
         else:
             assert other.objective is None
+
+
+def test_the_least_largest_move_of_a_dish_whose_search_ended_too_soon(foods: FoodTable) -> None:
+    """By SCIP 33 / 268, of 11 foods; with its cost scaled up a hundredfold HiGHS called 1 / 8 the least."""
+    one = next(dish for dish in drawn("even", 82, 4, bundled_path()) if dish.name == "dish 81")
+    other = solve_whole(tomllib.loads(one.toml()), list(csv.DictReader(bundled_path().open(encoding="utf-8"))),
+                        prefer="even")
+    answer = solve(recipe_of(one, foods), "even")
+    assert isinstance(answer, Proposal) and other.objective == pytest.approx(33 / 268)
+    assert float(answer.objective.value) == pytest.approx(other.objective, abs=1e-9)
 
 
 @pytest.mark.slow
