@@ -218,13 +218,17 @@ def judged(written: Written, recipe: Recipe, judge: Judge, sweep: Sweep) -> None
 
 
 def fat_cures(written: Written, judge: Judge, fat: CuringFat) -> None:
-    """So many grams more of a food do, and a hundredth of a gram (on the steps a gram) less does not."""
+    """So many grams more of a food do, and a hundredth of a gram (on the steps a gram) less does not.
+
+    Of a kilogram and more it is a hundred-thousandth: what the other solver, in doubles, tells apart.
+    """
     def added(most: Fraction) -> Written:
         more = {"food": fat.food.name, "label": "one more", "grams": 0, "min": 0, "max": float(most)}
         return written | {"ingredients": [*written["ingredients"], more]}
 
     assert judge(added(fat.grams)) is not False, (written["title"], fat.food.name)
-    less = max(Fraction(0), fat.grams - (1 if judge.on_steps else Fraction(1, 100)))
+    step = Fraction(1) if judge.on_steps else max(Fraction(1, 100), fat.grams / 100_000)
+    less = max(Fraction(0), fat.grams - step)
     assert judge(added(less)) is not True, (written["title"], fat.food.name)
 
 
