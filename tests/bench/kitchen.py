@@ -2,8 +2,8 @@
 
     python -m tests.bench.kitchen [RECIPES [OPTIONS OF THE COMMAND ...]]
 
-The recipes of `tests.bench.kinds` are written as as few menus as their preferences and files allow, and each menu is
-one command. Memory is the largest sum over the processes of a command, shared pages counted once.
+The recipes of `tests.bench.kinds` stand in one menu for each preference, of rows and of files, and each menu is one
+command. Memory is the largest sum over the processes of a command, shared pages counted once.
 """
 
 from __future__ import annotations

@@ -30,6 +30,7 @@ count: that is the strict side."""
 LAXATIVE = "excessive consumption may produce laxative effects"
 """The statement, from memory: its exact legal wording is to be taken from the Regulation."""
 
+
 @dataclass(frozen=True)
 class BatchAmount:
     """What a dish can hold of something, in the unit of its column.
