@@ -112,6 +112,17 @@ class MenuArrays:
         before: Ints = np.cumsum(self.adjustable) - self.adjustable
         return np.asarray(before - before[self.first[:-1]][self.owner])
 
+    @cached_property
+    def moving(self) -> Ints:
+        """How many adjustable ingredients each recipe has."""
+        return np.bincount(self.owner[self.adjustable], minlength=self.count)
+
+    def laid(self, figures: Floats | Ints | Bools) -> Floats:
+        """Figures of the adjustable ingredients, a row for each recipe; 0 after its last."""
+        found = np.zeros((self.count, int(self.moving.max())))
+        found[self.owner[self.adjustable], self.nth[self.adjustable]] = figures[self.adjustable]
+        return found
+
     def sum(self, figures: Floats) -> Floats:
         """Sums over the ingredients of each recipe."""
         return np.asarray(np.add.reduceat(figures, self.first[:-1]))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ratio_solver.lp.model import Bools, Ints
+from ratio_solver.lp.model import Ints
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -42,10 +42,6 @@ class ColumnTable:
     def with_columns(self, **columns: np.ndarray) -> ColumnTable:
         """The same rows with other columns beside these, or in their place."""
         return replace(self, columns={**self.columns, **columns})
-
-    def selected(self, rows: Bools) -> ColumnTable:
-        """Some of the rows."""
-        return ColumnTable(self.index[rows], {name: cells[rows] for name, cells in self.columns.items()})
 
     def records(self, rows: slice = slice(None)) -> list[dict[str, Any]]:
         """Rows as mappings of column to cell, in plain types."""

@@ -19,6 +19,7 @@ import numpy as np
 from ratio_solver.dish.constraints import EMPTY
 from ratio_solver.lp import many
 from ratio_solver.lp.model import Bools, Floats, Ints
+from ratio_solver.lp.stack import GROUP
 from ratio_solver.menu.arrays import ranges
 from ratio_solver.menu.rows import MenuRows
 from ratio_solver.solving.formulation import HEAVY
@@ -28,9 +29,6 @@ CLEAR = 1e-6
 
 MOST_AT_ONCE = 2000
 """Recipes looked at at a time, which bounds the memory."""
-
-GROUP = 4
-"""Recipes are looked at together with those of as many adjustable ingredients, counted by so many."""
 
 ITERATIONS = 12
 """Of Dinkelbach's method, at most."""
@@ -83,7 +81,7 @@ def can_be_kept(rows: MenuRows) -> Bools:
 
 def _grouped_recipes(rows: MenuRows, recipes: Ints) -> Iterator[_Impossible]:
     """Recipes of about the same size together, so many at a time."""
-    groups = -(-np.bincount(rows.menu.owner[rows.menu.adjustable], minlength=rows.menu.count)[recipes] // GROUP)
+    groups = -(-rows.menu.moving[recipes] // GROUP)
     for group in np.unique(groups):
         mine = recipes[groups == group]
         for first in range(0, len(mine), MOST_AT_ONCE):
@@ -94,64 +92,41 @@ class _Impossible:
     """Some recipes, as rows over the weights of their adjustable ingredients; each in every way to choose."""
 
     def __init__(self, rows: MenuRows, recipes: Ints) -> None:
-        menu, self.recipes = rows.menu, recipes
-        number = np.full(menu.count, -1)
-        number[recipes] = np.arange(len(recipes))
-        mine = menu.adjustable & (number[menu.owner] >= 0)
-        at = number[menu.owner[mine]], menu.nth[mine]
-        columns = int(menu.nth[mine].max()) + 1
-        self.low, self.high = np.zeros((2, len(recipes), columns))
-        self.low[at], self.high[at] = menu.low[mine], menu.high[mine]
-        self.there = np.zeros(self.low.shape, dtype=bool)
-        self.there[at] = True
-
-        ours = np.flatnonzero(number[rows.owner] >= 0)
-        depth = int(rows.nth[ours].max(initial=-1)) + 1
-        here = number[rows.owner[ours]], rows.nth[ours]
+        rows, self.recipes = rows.taken(recipes), recipes
+        menu = rows.menu
+        self.low, self.high, self.there = menu.laid(menu.low), menu.laid(menu.high), menu.laid(menu.adjustable) > 0
+        fixed = np.where(menu.adjustable, 0.0, menu.start)
+        beyond, of_terms = rows.asked_beyond(fixed)
+        above, below = (rows.total(each * fixed[rows.ingredient]) for each in (rows.above, rows.below))
+        held = above + below
         # The rows of the limits, and of each ratio that the dish is not empty.
-        matrix, bound, size = (np.zeros((len(recipes), 2 * depth, *more)) for more in ((columns,), (), ()))
-        entries = np.flatnonzero(mine[rows.ingredient])
-        row = rows.row[entries]
-        place = number[rows.owner[row]], rows.nth[row], menu.nth[rows.ingredient[entries]]
-        matrix[place] = rows.value[entries]
-        fixed = ~menu.adjustable[rows.ingredient]
-        terms = np.where(fixed, rows.value * menu.start[rows.ingredient], 0.0)
-        bound[here] = (rows.right - rows.total(terms))[ours]
-        size[here] = (np.abs(rows.right) + rows.total(np.abs(terms)))[ours]
-        substance = rows.above + rows.below
-        held = rows.total(np.where(fixed, substance * menu.start[rows.ingredient], 0.0))
         hollow = (rows.told("unit") == ":1") & (held < float(EMPTY))
-        matrix[place[0], place[1] + depth, place[2]] = np.where(hollow[row], substance[entries], 0.0)
-        bound[here[0], here[1] + depth] = np.where(hollow, float(EMPTY) - held, 0.0)[ours]
-        size[here[0], here[1] + depth] = np.where(hollow, float(EMPTY) + held, 0.0)[ours]
+        substance = np.where(hollow[rows.row], rows.above + rows.below, 0.0)
+        matrix = np.concatenate([rows.matrices(each) for each in (rows.value, substance)], axis=1)
+        bound, size = (np.concatenate((rows.laid(each), rows.laid(np.where(hollow, empty, 0.0))), axis=1)
+                       for each, empty in ((beyond, float(EMPTY) - held), (of_terms, float(EMPTY) + held)))
         scale = np.abs(matrix).max(axis=2)
         scale[scale == 0] = 1.0
         self.matrix, self.bound, self.size = matrix / scale[:, :, None], bound / scale, size / scale
-        self.above, self.below = np.zeros((2, len(recipes), depth, columns))
-        self.above[place], self.below[place] = rows.above[entries], rows.below[entries]
-        self.fixed = np.zeros((2, len(recipes), depth))
-        for number_, figures in enumerate((rows.above, rows.below)):
-            held = rows.total(np.where(fixed, figures * menu.start[rows.ingredient], 0.0))
-            self.fixed[number_][here] = (held + (rows.constant if number_ else 0.0))[ours]
-        self.sign, self.asked = np.ones((len(recipes), depth)), np.zeros((len(recipes), depth))
-        self.sign[here], self.asked[here] = rows.sign[ours], rows.bound[ours]
-        self.lines = np.zeros((len(recipes), depth), dtype=bool)
-        self.lines[here] = True
+        self.above, self.below = rows.matrices(rows.above), rows.matrices(rows.below)
+        self.fixed = np.array([rows.laid(above), rows.laid(below + rows.constant)])
+        self.sign, self.asked = rows.laid(rows.sign), rows.laid(rows.bound)
+        self.lines = rows.laid(np.ones(len(rows.owner))) > 0
         self._choose(rows)
         self.cost = np.random.default_rng(1).uniform(0.5, 1.5, self.low.shape)  # any: it keeps pivots from circling
 
     def _choose(self, rows: MenuRows) -> None:
         """What each way to choose leaves out, and the row of the choice that says so."""
-        menu, recipes = rows.menu, self.recipes
-        ways = [menu.ways[recipe] for recipe in recipes] if menu.ways else [((),)] * len(recipes)
+        menu = rows.menu
+        ways = menu.ways or (((),),) * menu.count
         self.ways = np.array([len(each) for each in ways])
         self.way = np.cumsum(self.ways) - self.ways
         self.out = np.zeros((int(self.ways.sum()), self.low.shape[1]), dtype=bool)
         self.ray = np.zeros((len(self.out), self.bound.shape[1]))  # what last showed that there is no point
         self.choice, self.chooses = np.zeros(self.low.shape, dtype=np.int64), np.zeros(self.lines.shape, dtype=bool)
         for number in (number for number, each in enumerate(ways) if any(each)):
-            recipe, first = recipes[number], menu.first[recipes[number]]
-            for line in np.flatnonzero(rows.of_choice & (rows.owner == recipe)):
+            first = menu.first[number]
+            for line in np.flatnonzero(rows.of_choice & (rows.owner == number)):
                 members = menu.nth[[first + place for place in rows.limits[rows.kind[line]].members
                                     if menu.adjustable[first + place]]]
                 self.choice[number, members], self.chooses[number, rows.nth[line]] = rows.nth[line], True

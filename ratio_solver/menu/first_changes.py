@@ -152,13 +152,13 @@ def _on_steps(rows: MenuRows, asked: list[tuple[int, int]], values: list[float],
             constant[number], idle[place.line] = found.constant[place.line], True
     within = found.bounded(found.bound, low, high, idle)
     dishes, pair = dishes_of(within)
-    items = menu.rows_of(pair)
-    sought = _Reached(dishes, pair, limits, above[items], below[items], constant, np.array(values))
-    steps = in_steps(dishes)
+    sought, steps = _Reached(limits, constant, np.array(values)), in_steps(dishes)
     shape = shapes(dishes, steps)
     for each in np.unique(shape[steps.good]):
         mine = np.flatnonzero(steps.good & (shape == each))
-        sought.search(OnSteps(dishes, steps, mine, pair[mine], foods, ""))
+        items = menu.rows_of(pair[mine])
+        search = OnSteps(dishes.taken(mine), steps.taken(dishes.menu, mine), pair[mine], foods, "")
+        sought.search(search, pair[mine], above[items], below[items])
     return sought.best
 
 
@@ -167,58 +167,58 @@ class _Reached:
 
     Parameters
     ----------
-    dishes : MenuRows
-    pair : ndarray of int, shape (dishes,)
-        Which of the limits each is about.
     limits : list of Limit
-    above, below : ndarray, shape (ingredients,)
-        What a gram does for the quotient.
     constant, values : ndarray, shape (limits,)
         Of the denominator; a value that no point betters, NaN where there is none.
     """
 
-    def __init__(self, dishes: MenuRows, pair: Ints, limits: list[Limit], above: Floats, below: Floats,
-                 constant: Floats, values: Floats) -> None:
-        self.dishes, self.pair, self.limits = dishes, pair, limits
-        self.above, self.below, self.constant, self.values = above, below, constant, values.copy()
+    def __init__(self, limits: list[Limit], constant: Floats, values: Floats) -> None:
+        self.limits, self.constant, self.values = limits, constant, values.copy()
         self.sign = np.array([1.0 if limit.sense == MORE else -1.0 for limit in limits])
         self.best: list[Fraction | None] = [None] * len(limits)
 
-    def search(self, search: OnSteps) -> None:
-        """Enter the best of the limits that some dishes are about, by Dinkelbach's iterations."""
-        given, pair = search.programmes(), self.pair[search.recipes]
+    def search(self, search: OnSteps, pair: Ints, above: Floats, below: Floats) -> None:
+        """Enter the best of the limits that some dishes are about, by Dinkelbach's iterations.
+
+        Parameters
+        ----------
+        search : OnSteps
+        pair : ndarray of int, shape (dishes,)
+            Which of the limits each is about.
+        above, below : ndarray, shape (ingredients,)
+            What a gram does for the quotient.
+        """
+        given = search.programmes()
         active = np.zeros(len(self.limits), dtype=bool)
         active[pair] = ~np.isnan(self.values[pair])
         for turn in range(TURNS):
             going = active[pair]
             if not going.any():
                 return
-            cost, offset, near = self._costs(search)
+            cost, offset, near = self._costs(search, pair, above, below)
             known = np.full(given.count, np.inf) if turn == 0 else -offset
             found = searched(replace(given, cost=cost), lambda best, near=near: best - near,  # type: ignore[misc]
                              search.keeps, going, known)
             better = np.where(going & (found.cost < known), found.cost + offset, np.inf)
             active[:] = False
             for dish in map(int, np.flatnonzero(np.isfinite(better))):
-                active[pair[dish]] |= self._reached(search, dish, found.values[dish])
+                active[pair[dish]] |= self._reached(search, dish, pair[dish], found.values[dish])
             for lost in np.unique(pair[going & ~found.complete]):
                 self.best[lost], active[lost] = None, False
         for lost in np.flatnonzero(active):
             self.best[lost] = None
 
-    def _costs(self, search: OnSteps) -> tuple[Floats, Floats, Floats]:
+    def _costs(self, search: OnSteps, pair: Ints, above: Floats, below: Floats) -> tuple[Floats, Floats, Floats]:
         """What is lost of the values so far, as a cost of the columns; that at their base; how much counts as none."""
-        menu, here = self.dishes.menu, search.recipes
-        sign, value = self.sign[self.pair], np.nan_to_num(self.values)[self.pair]
-        per_gram = (sign * value)[menu.owner] * self.below - sign[menu.owner] * self.above
-        offset = menu.sum(per_gram * search.standing) + sign * value * self.constant[self.pair]
-        size = menu.sum(np.abs(per_gram) * search.standing)[here]
-        return search.linear(search.laid(per_gram)), offset[here], NEARLY_SAME * np.maximum(1.0, size)
+        menu, sign, value = search.menu, self.sign[pair], np.nan_to_num(self.values)[pair]
+        per_gram = (sign * value)[menu.owner] * below - sign[menu.owner] * above
+        offset = menu.sum(per_gram * search.standing) + sign * value * self.constant[pair]
+        size = menu.sum(np.abs(per_gram) * search.standing)
+        return search.linear(menu.laid(per_gram)), offset, NEARLY_SAME * np.maximum(1.0, size)
 
-    def _reached(self, search: OnSteps, dish: int, k: Floats) -> bool:
+    def _reached(self, search: OnSteps, dish: int, number: int, k: Floats) -> bool:
         """Enter what a quotient comes to at a point, in rationals, where that is better."""
-        number, recipe = self.pair[search.recipes[dish]], int(search.recipes[dish])
-        limit, weights = self.limits[number], exact_weights(search.menu, search.nano(dish, k), recipe)
+        limit, weights = self.limits[number], exact_weights(search.menu, search.nano_of(dish, k), dish)
         value, best = limit.actual(weights), self.best[number]
         if value is None or limit.divisor(weights) <= NIL:
             return False

@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
@@ -39,8 +38,6 @@ class Moves:
         Of the terms that each bound is the sum of.
     lines : ndarray of int, shape (target rows,)
         Which rows of the stack are limits; the others are about relative moves.
-    line_of : ndarray of int, shape (rows of the stack,)
-        Which limit each is, -1 of the others.
     constant : ndarray, shape (recipes,)
         What the weights cost at `base`.
     later : tuple of ndarray, shape (variables,)
@@ -55,7 +52,6 @@ class Moves:
     stack: Stack
     size: Floats
     lines: Ints
-    line_of: Ints
     constant: Floats
     later: tuple[Floats, ...] = ()
 
@@ -75,6 +71,13 @@ class Moves:
         return values
 
     @cached_property
+    def line_of(self) -> Ints:
+        """Which limit each row of the stack is, -1 of the others."""
+        found = np.full(len(self.stack.bound), -1)
+        found[self.lines] = np.arange(len(self.lines))
+        return found
+
+    @cached_property
     def items(self) -> Ints:
         """The ingredient whose move each variable is, -1 of the largest relative move."""
         found = np.full(len(self.stack.cost), -1)
@@ -83,16 +86,19 @@ class Moves:
         return found
 
 
+def shared_by(menu: MenuArrays, prefer: str) -> Floats:
+    """How many share what a batch costs: a price is that of the batch, all else of a serving; shape (recipes,)."""
+    return np.ones(menu.count) if prefer == "cheapest" else menu.servings
+
+
 def gram_costs(menu: MenuArrays, foods: FoodArrays, prefer: str) -> Floats:
     """Cost of 1 g of each ingredient, in the unit of the preference; NaN without a price."""
-    batch = 1.0 if prefer == "cheapest" else menu.servings[menu.owner]
-    return np.asarray(foods.costs(prefer)[menu.food] / menu.yield_ / batch)
+    return np.asarray(foods.costs(prefer)[menu.food] / menu.yield_ / shared_by(menu, prefer)[menu.owner])
 
 
 def exact_cost(menu: MenuArrays, foods: FoodArrays, prefer: str, nano: Ints, recipe: int) -> Fraction:
     """What a batch costs by a preference, in its unit, in rationals."""
-    batch = 1 if prefer == "cheapest" else int(menu.servings[recipe])
-    return exact_total(menu, nano, recipe, foods.exact_costs(prefer)) / batch
+    return exact_total(menu, nano, recipe, foods.exact_costs(prefer)) / int(shared_by(menu, prefer)[recipe])
 
 
 def listed_roots(menu: MenuArrays) -> Floats:
@@ -153,16 +159,15 @@ def moves_of(rows: MenuRows, prefer: str, per_gram: Floats | None) -> Moves:
     column = np.concatenate((of_move[rows.ingredient][entries], largest[menu.owner[items]], of_move[items][moving]))
     value = np.concatenate((np.column_stack((rows.value, -rows.value))[entries], np.ones(len(items)),
                             np.repeat(-share[items], moving.sum(axis=1))))
-    lower_rows = np.concatenate((rows.right - rows.total(rows.value * base[rows.ingredient]), (share * off)[items]))
-    size = np.concatenate((np.abs(rows.right) + rows.total(np.abs(rows.value * base[rows.ingredient])),
-                           (share * (base + menu.start))[items]))
+    beyond, of_terms = rows.asked_beyond(base)
+    lower_rows = np.concatenate((beyond, (share * off)[items]))
+    size = np.concatenate((of_terms, (share * (base + menu.start))[items]))
     stack = Stack(
         menu.count, _scattered(place, np.concatenate((slopes[has], np.ones(len(recipes))))), np.zeros(len(place)),
         _scattered(place, np.concatenate((room[has], farthest[recipes]))), owner, _scattered(row_place, lower_rows),
         np.zeros(len(row_place), dtype=bool), row_owner, row[turn], column[turn], value[turn])
-    line_of = _scattered(row_place, np.append(np.arange(len(rows.owner)), np.full(len(items), -1)))
     found = Moves(base, of_move[:, 0], of_move[:, 1], largest, stack, _scattered(row_place, size),
-                 row_place[:len(rows.owner)], line_of, constant)
+                 row_place[:len(rows.owner)], constant)
     ties = (listed_roots(menu),) if prefer == "closest" else (menu.keep, listed_roots(menu))
     return replace(found, later=tuple(found.cost(weight, weight) for weight in ties))
 
@@ -173,7 +178,7 @@ def _sorted(owner: Ints) -> tuple[Ints, Ints]:
     return owner[order], np.argsort(order, kind="stable")
 
 
-def _scattered(place: Ints, figures: Floats | Ints) -> Any:
+def _scattered(place: Ints, figures: Floats) -> Floats:
     """Figures, each at its place."""
     found = np.empty_like(figures)
     found[place] = figures

@@ -209,8 +209,14 @@ class RecipeRows:
 
 def rows_by_recipe(lines: Sequence[int], cells: Sequence[Cells], columns: MenuColumns,
                    decimal_comma: bool) -> Iterator[RecipeRows]:
-    """The rows of each recipe of a menu, one after the other; of a menu of files each row is one."""
-    names = [one_line(str(row.get("recipe") or Path(str(row.get("file") or "")).stem)) for row in cells]
+    """The rows of each recipe of a menu, one after the other; of a menu of files each row is one.
+
+    A blank name goes on with the recipe above.
+    """
+    names: list[str] = []
+    for row in cells:
+        said = one_line(str(row.get("recipe") or Path(str(row.get("file") or "")).stem))
+        names.append(said if said or columns.by_file or not names else names[-1])
     for _, group in groupby(range(len(cells)), lambda place: lines[place] if columns.by_file else names[place]):
         places = list(group)
         mine = slice(places[0], places[-1] + 1)

@@ -241,6 +241,34 @@ class MenuRows:
         return np.arange(len(self.owner)) - np.searchsorted(self.owner, self.owner)
 
     @cached_property
+    def depths(self) -> Ints:
+        """How many rows each recipe has."""
+        return np.bincount(self.owner, minlength=self.menu.count)
+
+    def laid(self, figures: Floats | Ints | Bools) -> Floats:
+        """Figures of the rows, a row of them for each recipe; 0 after its last."""
+        found = np.zeros((self.menu.count, int(self.depths.max())))
+        found[self.owner, self.nth] = figures
+        return found
+
+    def matrices(self, entries: Floats) -> Floats:
+        """Figures per entry as a matrix for each recipe: its rows and adjustable ingredients, both as they are laid."""
+        menu, own = self.menu, np.flatnonzero(self.menu.adjustable[self.ingredient])
+        row, item = self.row[own], self.ingredient[own]
+        found = np.zeros((menu.count, int(self.depths.max()), int(menu.moving.max())))
+        found[self.owner[row], self.nth[row], menu.nth[item]] = entries[own]
+        return found
+
+    def asked_beyond(self, weights: Floats) -> tuple[Floats, Floats]:
+        """What each row asks for beyond what weights bring, and the size of the terms that this is the sum of."""
+        brought = self.value * weights[self.ingredient]
+        return self.right - self.total(brought), np.abs(self.right) + self.total(np.abs(brought))
+
+    def divisor(self, weights: Floats) -> Floats:
+        """The denominator of each row at weights."""
+        return self.total(self.below * weights[self.ingredient]) + self.constant
+
+    @cached_property
     def idle(self) -> Bools:
         """Rows that any weights keep, shape (rows,)."""
         return np.asarray((self.right < 0) & (self.total(np.abs(self.value)) == 0))
@@ -259,14 +287,13 @@ class MenuRows:
 
     def lines_of(self, recipes: Ints) -> Ints:
         """The rows of some of the recipes, one after the other."""
-        depth = np.bincount(self.owner, minlength=self.menu.count)
-        return ranges(np.searchsorted(self.owner, recipes), depth[recipes])
+        return ranges(np.searchsorted(self.owner, recipes), self.depths[recipes])
 
     def taken(self, recipes: Ints) -> MenuRows:
         """The rows of some of the recipes, in this order; one may come several times."""
         menu = self.menu.taken(recipes)
         lines = self.lines_of(recipes)
-        owner = np.repeat(np.arange(len(recipes)), np.bincount(self.owner, minlength=self.menu.count)[recipes])
+        owner = np.repeat(np.arange(len(recipes)), self.depths[recipes])
         sizes = np.diff(menu.first)[owner]
         entries = ranges(np.searchsorted(self.row, lines), sizes)
         row = np.repeat(np.arange(len(lines)), sizes)
@@ -283,17 +310,13 @@ class MenuRows:
 
     def limit(self, line: int) -> Limit:
         """The limit that a row stands for, exact, over the ingredients of its recipe."""
-        menu, limit = self.menu, self.limits[int(self.kind[line])]
+        menu, limit, recipe = self.menu, self.limits[int(self.kind[line])], int(self.owner[line])
         if self.kind[line] >= self.targets:
             return limit
-        items = menu.items(int(self.owner[line]))
-
-        def own(figures: Vector) -> Vector:
-            return tuple(_as_weighed(figures[menu.food[i]], menu.yield_[i]) for i in items)
-
         return replace(
             limit, bound=exact(float(self.bound[line])), constant=Fraction(int(self.constant[line])),
-            numerator=own(limit.numerator), denominator=own(limit.denominator))
+            numerator=exact_per_gram(menu, recipe, limit.numerator),
+            denominator=exact_per_gram(menu, recipe, limit.denominator))
 
 
 def rows_of(menu: MenuArrays, foods: FoodArrays) -> MenuRows:
@@ -352,6 +375,11 @@ def _per_gram(menu: MenuArrays, of_foods: Sequence[Floats], groups: Sequence[Lim
 def exact_weights(menu: MenuArrays, nano: Ints, recipe: int) -> Vector:
     """Weights of a recipe in g, in rationals."""
     return tuple(Fraction(int(nano[i]), NANO) for i in menu.items(recipe))
+
+
+def exact_per_gram(menu: MenuArrays, recipe: int, per_gram: Vector) -> Vector:
+    """Amounts per g of each ingredient of a recipe as weighed, from amounts per g of each food."""
+    return tuple(_as_weighed(per_gram[menu.food[i]], menu.yield_[i]) for i in menu.items(recipe))
 
 
 def exact_total(menu: MenuArrays, nano: Ints, recipe: int, per_gram: Vector) -> Fraction:

@@ -92,7 +92,6 @@ class MenuOptions:
     diagnose: Diagnose = "first"
     time_limit: float | None = None
 
-
     def of_menu(self, menu: Opened) -> MenuOptions:
         """The same for the menu of a file: its decimal sign, and unless said its folder for names of recipe files."""
         return replace(self, decimal_comma=menu.delimiter == ";",

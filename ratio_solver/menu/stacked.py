@@ -24,8 +24,8 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.lp.stack import StackSolution, free_less_tight, solve_on_faces, solve_stack
 from ratio_solver.menu.arrays import NANO
-from ratio_solver.menu.moves import Moves, exact_share, gram_costs, moves_of
-from ratio_solver.menu.rows import FoodArrays, MenuRows
+from ratio_solver.menu.moves import Moves, exact_share, gram_costs, moves_of, shared_by
+from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_per_gram
 from ratio_solver.solving.formulation import COSTS
 
 A_HAIR = 1e-6
@@ -127,10 +127,9 @@ class Standing:
             return [ONE if variable == moves.largest[dish] else ZERO for variable in free]
         if self.prefer == "closest":
             return [exact(float(menu.keep[moves.items[variable]])) for variable in free]
-        batch = 1 if self.prefer == "cheapest" else int(menu.servings[dish])
-        per_gram = foods.exact_costs(self.prefer)
-        return self._moved(dish, free, tuple(per_gram[menu.food[item]] / exact(float(menu.yield_[item])) / batch
-                                             for item in menu.items(dish)))
+        share = Fraction(1, int(shared_by(menu, self.prefer)[dish]))
+        per_gram = exact_per_gram(menu, dish, foods.exact_costs(self.prefer))
+        return self._moved(dish, free, tuple(cost * share for cost in per_gram))
 
 
 @dataclass(frozen=True)
@@ -214,7 +213,7 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     kept, cost, least = _certified(rows, moves, nano, at.prices)
     unsettled |= ~kept
     several = (tied | near.alike) & ~unsettled
-    below = rows.total(rows.below * (nano / NANO)[rows.ingredient]) + rows.constant
+    below = rows.divisor(nano / NANO)
     price = rows.sign * at.prices[moves.lines] * below
     error = at.price_error[moves.lines] * below + SUM_ROUNDING * np.abs(price)
     asked, beyond = near.rows[moves.lines] & several[rows.owner], dict[tuple[int, int], tuple[Standing, int, int]]()
@@ -257,9 +256,8 @@ def _certified(rows: MenuRows, moves: Moves, nano: Ints, prices: Floats) -> tupl
     With that what the weights cost, and what no weights cost less than.
     """
     menu, tolerance, weights = rows.menu, float(TOLERANCE), nano / NANO
-    products = rows.value * weights[rows.ingredient]
-    doubt = SUM_ROUNDING * (np.abs(rows.right) + rows.total(np.abs(products)))
-    broken = rows.total(products) - rows.right - doubt < -tolerance * rows.largest(rows.value)
+    beyond, size = rows.asked_beyond(weights)
+    broken = beyond + SUM_ROUNDING * size > tolerance * rows.largest(rows.value)
     outside = menu.adjustable & ((weights < menu.low) | (weights > menu.high))
     total, least, off = bounds_of(moves.stack, moves.size, moves.variables(menu, weights), prices)
     within = total - least + off <= tolerance * np.maximum(1.0, np.abs(total + moves.constant))
@@ -295,7 +293,7 @@ def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints,
             known &= at.known & (at.best | (each is moves)) & ~beside(each.stack, each.size, found, at).wrong
         corner = Standing(here, prefer, moves, found)
         weights = corner.weights(at.values)
-        divisor = here.total(here.below * weights[here.ingredient]) + here.constant
+        divisor = here.divisor(weights)
         off = here.total(here.below * _errors(moves, found, at)[here.ingredient])
         prices, doubt = at.prices[moves.lines][mine], at.price_error[moves.lines][mine]
         settled = np.flatnonzero(~found.missed)

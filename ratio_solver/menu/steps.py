@@ -16,7 +16,7 @@ import numpy as np
 from ratio_solver.dish.constraints import Limit
 from ratio_solver.lp.branching import Found, Programmes, searched
 from ratio_solver.lp.model import Bools, Floats, Ints
-from ratio_solver.menu.arrays import NANO
+from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.choices import leaders, unlike
 from ratio_solver.menu.moves import exact_cost, gram_costs, listed_roots, relative_to, shares
 from ratio_solver.menu.rows import FoodArrays, MenuRows, exact_weights
@@ -70,6 +70,12 @@ class InSteps:
     good: Bools
     grid: Floats
 
+    def taken(self, menu: MenuArrays, recipes: Ints) -> InSteps:
+        """Those of some of the recipes."""
+        rows = menu.rows_of(recipes)
+        return InSteps(self.step[rows], self.rest[rows], self.base[rows], self.low[rows], self.high[rows],
+                       self.good[recipes], self.grid[recipes])
+
 
 def in_steps(rows: MenuRows) -> InSteps:
     """The weights of a menu in steps."""
@@ -113,11 +119,8 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
     shape, asked = shapes(rows, places), chosen[recipe] & places.good
     for each in np.unique(shape[asked]):
         dishes = np.flatnonzero(asked & (shape == each))
-        search = OnSteps(rows, places, dishes, recipe[dishes], foods, prefer)
-        k = search.best(least[dishes])
-        mine = search.variable >= 0
-        at = search.variable[mine]
-        found[at] = np.rint(k[mine]).astype(np.int64) * places.step[at]
+        search = OnSteps(rows.taken(dishes), places.taken(menu, dishes), recipe[dishes], foods, prefer)
+        found[menu.rows_of(dishes)] = search.nano(search.best(least[dishes]))
         best[dishes], doubt[dishes] = search.going, search.doubt
     lead = leaders(recipe, np.where(best, 0.0, 1.0))
     doubt |= best & unlike(menu, found, lead[recipe])
@@ -128,37 +131,23 @@ def nano_on_steps(rows: MenuRows, recipe: Ints, chosen: Bools, foods: FoodArrays
 def shapes(rows: MenuRows, places: InSteps) -> Ints:
     """Which dishes are searched together, shape (dishes,)."""
     menu = rows.menu
-    sizes = np.bincount(menu.owner[menu.adjustable], minlength=menu.count)
-    lines = np.bincount(rows.owner, minlength=menu.count)
     between = menu.any(menu.adjustable & (places.rest > 0))
-    return (-(-sizes // SHAPE) * 1000 + lines) * 2 + between
+    return (-(-menu.moving // SHAPE) * 1000 + rows.depths) * 2 + between
 
 
 class OnSteps:
-    """Some dishes of one shape, as programmes in steps; of each recipe those go on that may be its best."""
+    """Dishes of one shape, as programmes in steps; of each recipe those go on that may be its best."""
 
-    def __init__(self, rows: MenuRows, places: InSteps, recipes: Ints, family: Ints, foods: FoodArrays,
-                 prefer: str) -> None:
+    def __init__(self, rows: MenuRows, places: InSteps, family: Ints, foods: FoodArrays, prefer: str) -> None:
         self.foods, self.prefer, self.family = foods, prefer, np.unique(family, return_inverse=True)[1]
-        self.going, self.doubt = np.ones(len(recipes), dtype=bool), np.zeros(len(recipes), dtype=bool)
-        self.rows, self.menu, self.places, self.recipes = rows, rows.menu, places, recipes
-        number = np.full(self.menu.count, -1)
-        number[recipes] = np.arange(len(recipes))
-        self.number, self.mine = number, self.menu.adjustable & (number[self.menu.owner] >= 0)
-        self.at = number[self.menu.owner[self.mine]], self.menu.nth[self.mine]
-        self.variable = np.full((len(recipes), int(self.menu.nth[self.mine].max()) + 1), -1)
-        self.variable[self.at] = np.flatnonzero(self.mine)
-        self.step, self.rest = self.laid(places.step / NANO), self.laid(places.rest / NANO)
+        self.rows, self.menu, self.places = rows, rows.menu, places
+        self.going, self.doubt = np.ones(self.menu.count, dtype=bool), np.zeros(self.menu.count, dtype=bool)
+        self.step, self.rest = self.menu.laid(places.step / NANO), self.menu.laid(places.rest / NANO)
         self.several = bool((self.rest > 0).any())
         self.standing = np.where(self.menu.adjustable, places.base * (places.step / NANO), self.menu.start)
+        self.still = np.where(self.menu.adjustable, 0, np.rint(self.menu.start * NANO)).astype(np.int64)
         self.limits: dict[int, Limit] = {}
         self.ends: list[Fraction] = []
-
-    def laid(self, figures: Floats | Ints) -> Floats:
-        """Figures of the ingredients by variable; 0 where there is none."""
-        out = np.zeros(self.variable.shape)
-        out[self.at] = figures[self.mine]
-        return out
 
     def moved(self, weight: Floats) -> Floats:
         """Grams moved, each weighed, as a cost of the columns, less what they are at `base`."""
@@ -173,24 +162,29 @@ class OnSteps:
 
     def keeps(self, problem: int, k: Floats, unsure: Bools) -> bool:
         """Whether a point keeps the limits of some rows, in rationals."""
-        recipe = int(self.recipes[problem])
-        nano = self.nano(problem, k)
-        weights = exact_weights(self.menu, nano, recipe)
-        first = int(np.searchsorted(self.rows.owner, recipe))
-        for line in map(int, np.flatnonzero(unsure[:self.depth]) + first):
+        nano = self.nano_of(problem, k)
+        weights = exact_weights(self.menu, nano, problem)
+        first = int(np.searchsorted(self.rows.owner, problem))
+        for line in map(int, np.flatnonzero(unsure[:self.rows.depths[problem]]) + first):
             if line not in self.limits:
                 self.limits[line] = self.rows.limit(line)
             if self.limits[line].margin(weights) < 0:
                 return False
-        return not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, recipe) < self.ends[problem]
+        return not self.ends or exact_cost(self.menu, self.foods, self.prefer, nano, problem) < self.ends[problem]
 
-    def nano(self, problem: int, k: Floats) -> Ints:
-        """Weights in 1e-9 g of all ingredients, those of one problem at a point."""
-        nano = np.rint(self.menu.start * NANO).astype(np.int64)
-        mine = self.variable[problem] >= 0
-        at = self.variable[problem][mine]
-        nano[at] = k[mine].astype(np.int64) * self.places.step[at]
-        return nano
+    def nano(self, values: Floats) -> Ints:
+        """Weights in 1e-9 g of all ingredients from whole numbers of steps, shape (dishes, variables)."""
+        menu, own = self.menu, self.menu.adjustable
+        found = self.still.copy()
+        found[own] = np.rint(values[menu.owner[own], menu.nth[own]]).astype(np.int64) * self.places.step[own]
+        return found
+
+    def nano_of(self, dish: int, k: Floats) -> Ints:
+        """The same with the steps of one dish alone."""
+        items, found = self.menu.items(dish), self.still.copy()
+        own = items.start + np.flatnonzero(self.menu.adjustable[items.start:items.stop])
+        found[own] = k[:len(own)].astype(np.int64) * self.places.step[own]
+        return found
 
     def go_on(self, found: Found, cost: Floats, near: Floats | float) -> None:
         """Leave out the dishes that have no weights, or cost more than the best of their recipe."""
@@ -206,13 +200,13 @@ class OnSteps:
             given = self._most_even(given, least)
         if self.prefer in RESOLUTION:
             given = self._cheapest(given, RESOLUTION[self.prefer])
-        grid = self.places.grid[self.recipes]
-        given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
+        grid = self.places.grid
+        given = replace(given, cost=self.moved(self.menu.laid(self.menu.keep)))
         first = searched(given, lambda best: best - grid * (1 - 1e-6), self.keeps, self.going)
         self.go_on(first, first.cost, grid / 2)
         least = np.where(self.going, first.cost, 0.0)
         held = _with_cost_held(given, least + np.minimum(grid / 4, 1e-7 * (1 + np.abs(least))))
-        root = self.laid(listed_roots(self.menu))
+        root = self.menu.laid(listed_roots(self.menu))
         half = (2 * self.rest == self.step) & (self.rest > 0)
         moves = self.moved(root)
         mirrored = np.zeros(moves.shape)
@@ -235,19 +229,19 @@ class OnSteps:
         """
         menu, size = self.menu, float(resolution)
         cost = np.nan_to_num(gram_costs(menu, self.foods, self.prefer))
-        offset = menu.sum(cost * self.standing)[self.recipes]
+        offset = menu.sum(cost * self.standing)
 
         def cut(best: Floats) -> Floats:
             with np.errstate(invalid="ignore"):
                 return np.asarray(np.floor((best + offset) / size + NEAR_AN_END) * size - offset)
 
-        given = replace(given, cost=self.linear(self.laid(cost)))
+        given = replace(given, cost=self.linear(menu.laid(cost)))
         found = searched(given, cut, self.keeps, self.going)
         turns = np.where(np.isfinite(found.cost), found.cost + offset, 0.0) / size
         interval = np.floor(turns)
         for problem in np.flatnonzero(np.abs(turns - np.rint(turns)) <= NEAR_AN_END * np.maximum(1.0, np.abs(turns))):
-            recipe, nano = int(self.recipes[problem]), self.nano(int(problem), found.values[problem])
-            interval[problem] = exact_cost(menu, self.foods, self.prefer, nano, recipe) // resolution
+            nano = self.nano_of(int(problem), found.values[problem])
+            interval[problem] = exact_cost(menu, self.foods, self.prefer, nano, int(problem)) // resolution
         self.go_on(found, interval, 0.5)
         self.ends = [(int(number) + 1) * resolution for number in interval]
         held = _with_cost_held(given, (interval + 1) * size - offset)
@@ -259,8 +253,8 @@ class OnSteps:
         That is found by halving, from below by doubling: a move that is too small leaves no points between the bounds.
         """
         lo, most = np.maximum(least, 0.0) * (1 - SAME_MOVE) - SAME_MOVE, np.full(given.count, np.inf)
-        smallest = np.where(self.step > 0, self.laid(shares(self.menu)) * self.step, np.inf).min(axis=1)
-        given = replace(given, cost=self.moved(self.laid(self.menu.keep)))
+        smallest = np.where(self.step > 0, self.menu.laid(shares(self.menu)) * self.step, np.inf).min(axis=1)
+        given = replace(given, cost=self.moved(self.menu.laid(self.menu.keep)))
         going = self.going.copy()
         for _ in range(MOST_HALVINGS):
             low, high = self._within(given, most * (1 - 4 * SAME_MOVE))
@@ -289,16 +283,16 @@ class OnSteps:
 
     def _within(self, given: Programmes, most: Floats) -> tuple[Floats, Floats]:
         """Bounds of the steps within a largest relative move, and hardly more."""
-        each, step = self.laid(shares(self.menu)) * self.step, np.where(self.step > 0, self.step, 1.0)
+        each, step = self.menu.laid(shares(self.menu)) * self.step, np.where(self.step > 0, self.step, 1.0)
         reach = np.where(each > 0, most[:, None] * (1 + SAME_MOVE) / np.where(each > 0, each, 1.0), np.inf)
-        start = self.laid(self.places.base) + self.rest / step
+        start = self.menu.laid(self.places.base) + self.rest / step
         return (np.maximum(given.low, np.ceil(start - reach)),
                 np.minimum(given.high, np.floor(start + reach)))
 
     def _moves(self, k: Floats) -> Floats:
         """Relative moves, each rounded but once, so that what is the same comes to the same."""
         menu = self.menu
-        step, base, rest, whole, keep = map(self.laid, (
+        step, base, rest, whole, keep = map(menu.laid, (
             self.places.step, self.places.base, self.places.rest, np.rint(relative_to(menu) * NANO),
             np.rint(menu.keep * MILLI)))
         moved = np.abs((k - base) * step - rest) * keep
@@ -309,29 +303,19 @@ class OnSteps:
 
     def programmes(self) -> Programmes:
         """Without a cost."""
-        rows, menu, places, number = self.rows, self.menu, self.places, self.number
-        ours = np.flatnonzero(number[rows.owner] >= 0)
-        self.depth = depth = int(rows.nth[ours].max(initial=-1)) + 1
-        here = number[rows.owner[ours]], rows.nth[ours]
-        terms = rows.value * self.standing[rows.ingredient]
-        per_step = np.zeros((len(self.recipes), depth, self.variable.shape[1]))
-        entries = np.flatnonzero(self.mine[rows.ingredient])
-        row = rows.row[entries]
-        per_step[number[rows.owner[row]], rows.nth[row], menu.nth[rows.ingredient[entries]]] = \
-            rows.value[entries] * places.step[rows.ingredient[entries]] / NANO
+        rows, menu, places = self.rows, self.menu, self.places
+        bound, size = map(rows.laid, rows.asked_beyond(self.standing))
+        per_step = rows.matrices(rows.value * places.step[rows.ingredient] / NANO)
         scale = np.abs(per_step).max(axis=2, initial=0.0)
         scale[scale == 0] = 1.0
-        bound, size = np.zeros((len(self.recipes), depth)), np.zeros((len(self.recipes), depth))
-        bound[here] = (rows.right - rows.total(terms))[ours]
-        size[here] = (np.abs(rows.right) + rows.total(np.abs(terms)))[ours]
         per_step /= scale[:, :, None]
         between = self.rest > 0
         blocks = [per_step, -per_step, np.where(between[:, None, :], per_step, 0.0)]
         columns = np.concatenate(blocks if self.several else blocks[:2], axis=2)
-        none = np.zeros((len(self.recipes), columns.shape[2]))
-        return Programmes(columns, bound / scale, size / scale, none, self.laid(places.base), self.laid(places.low),
-                          self.laid(places.high), between if self.several else None, self.laid(menu.keep) * self.step,
-                          depth)
+        none = np.zeros((menu.count, columns.shape[2]))
+        return Programmes(columns, bound / scale, size / scale, none, menu.laid(places.base), menu.laid(places.low),
+                          menu.laid(places.high), between if self.several else None, menu.laid(menu.keep) * self.step,
+                          columns.shape[1])
 
 
 def _with_cost_held(given: Programmes, most: Floats) -> Programmes:

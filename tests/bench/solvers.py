@@ -162,8 +162,8 @@ def stack_alone(menu: Path) -> Times:
     opened = open_menu(menu)
     piece = next(pieces(opened, 1 << 20))
     arrays = joined(parsed(piece)[0], menu_columns(opened.header, foods.columns), foods)
-    part = arrays.selected(arrays.plain)
-    stack = moves_of(rows_of(part, FoodArrays(foods, np.arange(len(foods)), Policy())), "closest", None).stack
+    part = arrays.taken(np.flatnonzero(arrays.plain))
+    stack = moves_of(rows_of(part, FoodArrays(foods, foods.foods, Policy())), "closest", None).stack
     begin, processor = time.perf_counter(), sum(os.times()[:4])
     solve_stack(stack)
     return ((time.perf_counter() - begin) / part.count * 1e3, (sum(os.times()[:4]) - processor) / part.count * 1e3)

@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from ratio_solver import FoodTable, MenuOptions, run_menu, solve_menu
+from ratio_solver import BookOptions, FoodTable, MenuOptions, run_menu, solve_menu
+from ratio_solver.menu.cards import book_of_menu
+from ratio_solver.menu.recipes import recipes_of_menu
 from tests.kitchen import food, table
 from tests.menu.drawing import framed, one_by_one
 
@@ -115,3 +117,15 @@ def test_signs_that_a_workbook_cannot_hold_do_not_stop_the_run(tmp_path: Path) -
                                        "so\x01up,,,cheese,100,,\n", encoding="utf-8")
     run_menu(tmp_path / "menu.csv", tmp_path / "out", foods, xlsx=True)
     assert openpyxl.load_workbook(tmp_path / "out" / "menu.xlsx")["weights"]["A2"].value == "so\\x01up"
+
+
+def test_a_blank_name_goes_on_with_the_recipe_above_on_cards_and_lists_too(own: FoodTable, tmp_path: Path) -> None:
+    """Else a card is made of the first ingredient alone, with its ratio and its allergens."""
+    path = tmp_path / "menu.csv"
+    path.write_text("recipe,servings,food,grams\ntart,2,oil,90\n,,cheese,40\npie,1,oil,50\n ,,cheese,10\n",
+                    encoding="utf-8")
+    read = recipes_of_menu(path, own)
+    assert [(name, [item.label for item in recipe.ingredients]) for name, recipe in read] == [
+        ("tart", ["oil", "cheese"]), ("pie", ["oil", "cheese"])]
+    made = book_of_menu(path, tmp_path / "cards", own, MenuOptions(), BookOptions(as_written=True))
+    assert not made.faults and [one.dish.allergens for one in made.made] == [("milk",), ("milk",)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import os
 import tomllib
+from fractions import Fraction
 from pathlib import Path
 
 import pandas as pd
@@ -15,6 +16,8 @@ from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.menu.results import impossible_message, rows_of_answer
 from tests.bench.kinds import KINDS, drawn, priced_table, write_kind
 from tests.bench.menu import recipe_of
+from tests.kitchen import food, table
+from tests.menu.drawing import framed
 from tests.oracle.second_opinion import solve_whole
 
 FEW = int(os.environ.get("KINDS_FEW", "8"))
@@ -91,6 +94,22 @@ def test_the_least_largest_move_of_a_dish_whose_search_ended_too_soon(foods: Foo
     answer = solve(recipe_of(one, foods), "even")
     assert isinstance(answer, Proposal) and other.objective == pytest.approx(33 / 268)
     assert float(answer.objective.value) == pytest.approx(other.objective, abs=1e-9)
+
+
+def test_the_least_largest_moves_are_those_of_a_list_of_all_weights(tmp_path: Path) -> None:
+    """2:1 of oil in 6 g and sugar in 5 g is 30 g to 15 g, 60 g to 30 g, ...; a gram of water moves by a thousandth."""
+    starts = [(oil, sugar) for oil in range(6, 301, 24) for sugar in range(5, 151, 20)]
+    rows: list[dict[str, str]] = []
+    for number, (oil, sugar) in enumerate(starts):
+        head = {"recipe": f"dish {number}", "servings": "1", "ratio_min": "2", "ratio_max": "2"}
+        rows += [{**head, "food": "oil", "grams": str(oil), "min": "0", "max": "900", "step": "6"},
+                 {**head, "food": "sugar", "grams": str(sugar), "min": "15", "max": "900", "step": "5"},
+                 {**head, "food": "water", "grams": "1000", "min": "0", "max": "2000", "step": "1"}]
+    foods = table(tmp_path, food("oil", 100), food("sugar", 0, 0, 100), food("water", 0))
+    found = solve_menu(framed(rows), foods, MenuOptions("even")).servings["objective"].tolist()
+    assert found == [pytest.approx(float(min(
+        max(Fraction(abs(30 * n - oil), oil), Fraction(abs(15 * n - sugar), sugar)) for n in range(1, 31))), abs=1e-6)
+        for oil, sugar in starts]
 
 
 @pytest.mark.slow
