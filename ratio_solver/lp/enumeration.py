@@ -259,7 +259,7 @@ class _Ways:
                 inverse = np.linalg.pinv(tight[:, flat])
                 solved, size = inverse @ tight, np.abs(inverse) @ np.abs(tight)
                 ends = np.abs(inverse) @ (np.abs(lattice.least[priced]) + over)
-                slip = 1e-12 * (size @ reach + ends)
+                slip = SUM_ROUNDING * (size @ reach + ends)
                 down = inverse @ lattice.least[priced] + np.minimum(inverse * over, 0).sum(axis=1)
                 up = inverse @ lattice.least[priced] + np.maximum(inverse * over, 0).sum(axis=1)
                 matrix += [solved, -solved]

@@ -118,14 +118,14 @@ class Searched:
     complete: bool
 
 
-def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Floats, upper: Floats,
+def integer(cost: Floats, matrix: Floats, ends: tuple[Floats, Floats], lower: Floats, upper: Floats,
             whole: NDArray[np.bool_], gap: float = 0.0, nodes: int | None = None) -> Searched | None:
     """A programme some of whose variables are integers; None where it has no point by the solver's word.
 
     Parameters
     ----------
     cost, lower, upper : ndarray, shape (variables,)
-    matrix : ndarray or sparse array, shape (rows, variables)
+    matrix : ndarray, shape (rows, variables)
     ends : two ndarray, shape (rows,)
         Least and most of every row.
     whole : ndarray of bool, shape (variables,)

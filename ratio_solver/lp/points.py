@@ -78,7 +78,7 @@ def proven_empty(whole: WholeModel) -> bool:
     if narrow is not None:
         point, complete = narrow_point(whole, lattice, narrow, (lattice.low + lattice.high) / 2, SUMS[-1:])
         return complete and point is None
-    free = replace(whole, model=replace(whole.model, costs=((ZERO,) * len(whole.model.variables),)))
+    free = whole.with_costs(((ZERO,) * len(whole.model.variables),))
     found = enumerated(free, replace(lattice, linear=0 * lattice.linear[:1], keep=0 * lattice.keep[:1]), ())
     return found.complete and found.values is None
 
@@ -91,7 +91,7 @@ def least_point(whole: WholeModel, cost: Vector) -> Vector | None:
     NotProven
         Where none is found, and it is not known that there is none.
     """
-    asked = replace(whole, model=replace(whole.model, costs=(cost,)))
+    asked = whole.with_costs((cost,))
     lattice = lattice_of(asked.model, asked.count)
     if lattice is not None and lattice.costed:
         prices = continuous_prices(asked.model)
