@@ -70,7 +70,7 @@ class Enumerated:
 
 
 class TooMany(Exception):
-    """More ways than may be gone through."""
+    """More ways, or points to be judged in rationals, than may be gone through."""
 
 
 def _cost(linear: Floats, keep: Floats, start: Floats, n: Floats | Ints) -> Floats:
@@ -327,6 +327,11 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
     """The best of some points for the costs one after the other, of those that keep every row exactly.
 
     Where nothing costs, the first that keeps them all is as good as any.
+
+    Raises
+    ------
+    TooMany
+        Where very many miss a row by less than doubles can tell.
     """
     for members, count in lattice.choices:
         points = points[(points[:, members] > lattice.nothing[members]).sum(axis=1) <= count]

@@ -1,5 +1,5 @@
-"""The solver: HiGHS by SciPy, in doubles. The only module that imports SciPy, and only where there is something
-to solve: loading it takes longer than most dishes, and a menu may be solved without it.
+"""The solver: HiGHS by SciPy, in doubles. The only module that imports SciPy, and only where it is asked: loading it
+takes longer than most dishes, which are solved without it, as a menu may be.
 
 What it says is a place to begin: whatever is shown is found or checked again in exact arithmetic.
 """

@@ -9,7 +9,7 @@ import numpy as np
 
 from ratio_solver.exact import ZERO, Vector
 from ratio_solver.lp import highs
-from ratio_solver.lp.enumeration import best_of, enumerated
+from ratio_solver.lp.enumeration import TooMany, best_of, enumerated
 from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
@@ -27,7 +27,10 @@ def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Fl
         points = halves.between(least, least + narrow.room)
         if points is None:
             break
-        better = best_of(whole, lattice, points)
+        try:
+            better = best_of(whole, lattice, points)
+        except TooMany:
+            break
         if halves.complete:
             return better, True
         if better is not None and found is not None:
