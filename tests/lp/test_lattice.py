@@ -200,7 +200,7 @@ def test_a_box_of_very_many_variables_has_its_points_where_few_have_a_choice() -
 
 
 def test_points_that_miss_a_row_by_less_than_doubles_tell_are_too_many_to_judge() -> None:
-    """x + y + 3 z is 250 at thousands of points, and none keeps ``x + y + 3 z + w >= 250 + 1e-14``: no proof, no end."""
+    """x + y + 3 z is 250 at thousands of points, and none keeps ``x + y + 3 z + w >= 250 + 1e-14``: no proof."""
     variables = [*(Variable(name, ZERO, Fraction(100), ONE) for name in "xyz"), Variable("w", ZERO, ZERO, ONE)]
     line = (ONE, ONE, 3 * ONE)
     rows = [Row(sense, (*line, ZERO), sense, Fraction(250)) for sense in (">=", "<=")]
