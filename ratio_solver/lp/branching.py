@@ -28,6 +28,9 @@ from ratio_solver.lp.model import Bools, Floats, Ints
 WHOLE = 1e-7
 """Values nearer to a whole number than this are taken for it."""
 
+A_WHOLE_STEP = 1e-6
+"""What is short of a whole step by less is one, so that rounding narrows no bound too far."""
+
 MOST_NODES = 4_000
 """Nodes of a problem after which it is given up: the per-recipe solver then takes less time than more of them."""
 
@@ -242,7 +245,7 @@ class _Search:
         """Bounds without what would cost more than there is to spare."""
         given, n = self.given, low.shape[1]
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            room = np.floor(spare[:, None] / np.abs(reduced) + 1e-6)
+            room = np.floor(spare[:, None] / np.abs(reduced) + A_WHOLE_STEP)
         room = np.where(np.isfinite(room), room, many.WIDE)
         most = np.where(reduced > 0, np.minimum(upper, lower + room), upper)
         least = np.where(reduced < 0, np.maximum(lower, upper - room), lower)

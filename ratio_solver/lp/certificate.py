@@ -4,8 +4,8 @@ Weak duality: for any multipliers y with y_r >= 0 on >= rows and y_r <= 0 on <= 
 
     c . x  >=  sum_r y_r b_r + sum_j min(d_j l_j, d_j u_j),     d = c - A' y,
 
-for every feasible x. Recomputed from the solver's own multipliers this is a proof of how low the
-cost can be that does not rest on the solver.
+for every feasible x. Reckoned from the multipliers of an answer this is a proof of how low the cost can be that
+does not rest on how the answer was found.
 """
 
 from __future__ import annotations

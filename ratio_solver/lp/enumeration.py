@@ -70,7 +70,7 @@ class Enumerated:
 
 
 class TooMany(Exception):
-    """More ways than may be gone through."""
+    """More ways, or points to be judged in rationals, than may be gone through."""
 
 
 def _cost(linear: Floats, keep: Floats, start: Floats, n: Floats | Ints) -> Floats:
@@ -259,7 +259,7 @@ class _Ways:
                 inverse = np.linalg.pinv(tight[:, flat])
                 solved, size = inverse @ tight, np.abs(inverse) @ np.abs(tight)
                 ends = np.abs(inverse) @ (np.abs(lattice.least[priced]) + over)
-                slip = 1e-12 * (size @ reach + ends)
+                slip = SUM_ROUNDING * (size @ reach + ends)
                 down = inverse @ lattice.least[priced] + np.minimum(inverse * over, 0).sum(axis=1)
                 up = inverse @ lattice.least[priced] + np.maximum(inverse * over, 0).sum(axis=1)
                 matrix += [solved, -solved]
@@ -327,6 +327,11 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
     """The best of some points for the costs one after the other, of those that keep every row exactly.
 
     Where nothing costs, the first that keeps them all is as good as any.
+
+    Raises
+    ------
+    TooMany
+        Where very many miss a row by less than doubles can tell.
     """
     for members, count in lattice.choices:
         points = points[(points[:, members] > lattice.nothing[members]).sum(axis=1) <= count]

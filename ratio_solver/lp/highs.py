@@ -1,5 +1,5 @@
-"""The solver: HiGHS by SciPy, in doubles. The only module that imports SciPy, and only where there is something
-to solve: loading it takes longer than most dishes, and a menu may be solved without it.
+"""The solver: HiGHS by SciPy, in doubles. The only module that imports SciPy, and only where it is asked: loading it
+takes longer than most dishes, which are solved without it, as a menu may be.
 
 What it says is a place to begin: whatever is shown is found or checked again in exact arithmetic.
 """
@@ -118,14 +118,14 @@ class Searched:
     complete: bool
 
 
-def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Floats, upper: Floats,
+def integer(cost: Floats, matrix: Floats, ends: tuple[Floats, Floats], lower: Floats, upper: Floats,
             whole: NDArray[np.bool_], gap: float = 0.0, nodes: int | None = None) -> Searched | None:
     """A programme some of whose variables are integers; None where it has no point by the solver's word.
 
     Parameters
     ----------
     cost, lower, upper : ndarray, shape (variables,)
-    matrix : ndarray or sparse array, shape (rows, variables)
+    matrix : ndarray, shape (rows, variables)
     ends : two ndarray, shape (rows,)
         Least and most of every row.
     whole : ndarray of bool, shape (variables,)

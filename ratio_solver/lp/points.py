@@ -9,7 +9,7 @@ import numpy as np
 
 from ratio_solver.exact import ZERO, Vector
 from ratio_solver.lp import highs
-from ratio_solver.lp.enumeration import best_of, enumerated
+from ratio_solver.lp.enumeration import TooMany, best_of, enumerated
 from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
@@ -27,7 +27,10 @@ def narrow_point(whole: WholeModel, lattice: Lattice, narrow: Narrow, centre: Fl
         points = halves.between(least, least + narrow.room)
         if points is None:
             break
-        better = best_of(whole, lattice, points)
+        try:
+            better = best_of(whole, lattice, points)
+        except TooMany:
+            break
         if halves.complete:
             return better, True
         if better is not None and found is not None:
@@ -78,7 +81,7 @@ def proven_empty(whole: WholeModel) -> bool:
     if narrow is not None:
         point, complete = narrow_point(whole, lattice, narrow, (lattice.low + lattice.high) / 2, SUMS[-1:])
         return complete and point is None
-    free = replace(whole, model=replace(whole.model, costs=((ZERO,) * len(whole.model.variables),)))
+    free = whole.with_costs(((ZERO,) * len(whole.model.variables),))
     found = enumerated(free, replace(lattice, linear=0 * lattice.linear[:1], keep=0 * lattice.keep[:1]), ())
     return found.complete and found.values is None
 
@@ -91,7 +94,7 @@ def least_point(whole: WholeModel, cost: Vector) -> Vector | None:
     NotProven
         Where none is found, and it is not known that there is none.
     """
-    asked = replace(whole, model=replace(whole.model, costs=(cost,)))
+    asked = whole.with_costs((cost,))
     lattice = lattice_of(asked.model, asked.count)
     if lattice is not None and lattice.costed:
         prices = continuous_prices(asked.model)

@@ -35,10 +35,9 @@ UNENDING = "the best weights could not be found in exact arithmetic"
 
 
 def starting_basis(model: LinearModel) -> Basis:
-    """A basis at or near the best point for the first cost."""
-    start = _preferred_basis(model)
+    """A basis at the best point for the first cost, or near it; of a model without a point where that shows."""
     try:
-        return best_basis(start, model.whole_costs[:1], FEW_PIVOTS) or start
+        return best_or_none(_preferred_basis(model), model.whole_costs[:1], FEW_PIVOTS)[0]
     except NotProven:
         return solver_basis(model)
 

@@ -26,7 +26,7 @@ from ratio_solver.lp.basis import CONSTANT, Basis, box_basis
 from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
-from ratio_solver.lp.model import Floats, LinearModel, Mark, Slack
+from ratio_solver.lp.model import LinearModel, Mark, Slack
 from ratio_solver.lp.simplex import best_basis, best_or_none, starting_basis
 
 MOST_BRANCHED = 256
@@ -80,10 +80,10 @@ class Solution:
                 found[Mark("lower" if price > 0 else "upper", mark.place) if fixed else mark] = price
         return found
 
-    def prices(self, kind: str) -> Floats:
-        """The marginals of all rows, or of all lower or upper bounds: shape (rows,) or (variables,)."""
-        size = len(self.model.rows if kind == "row" else self.model.variables)
-        return np.array([self.marginals.get(Mark(kind, place), 0.0) for place in range(size)])
+    @property
+    def row_prices(self) -> list[float]:
+        """The marginals of all rows."""
+        return [self.marginals.get(Mark("row", place), 0.0) for place in range(len(self.model.rows))]
 
 
 def solve_lp(model: LinearModel, start: Basis | None = None) -> Solution | None:
@@ -109,7 +109,7 @@ def solve_lp(model: LinearModel, start: Basis | None = None) -> Solution | None:
 def continuous_prices(model: LinearModel) -> list[float] | None:
     """The multipliers of the rows for the first cost, steps left out; None where it is proven that there is none."""
     basis = best_basis(starting_basis(model), model.whole_costs[:1])
-    return None if basis is None else Solution(basis, ZERO).prices("row").tolist()
+    return None if basis is None else Solution(basis, ZERO).row_prices
 
 
 def has_point(model: LinearModel, most: int = MOST_BRANCHED) -> bool | None:
@@ -131,12 +131,13 @@ def feasibility(model: LinearModel, most: int = MOST_BRANCHED) -> Branched:
 
 def seeker(model: LinearModel) -> Seeker:
     """What finds the point of a model with the least of a cost, for one cost after another."""
-    large, last = len(model.rows) >= LARGE, None
+    tried, last = len(model.rows) < LARGE, None
 
     def seek(cost: Vector) -> Vector | None:
-        nonlocal last
-        if large and last is None and has_point(model) is False:
+        nonlocal tried, last
+        if not tried and has_point(model) is False:
             return None
+        tried = True
         found = solve_lp(replace(model, costs=(cost,)), last)
         last = None if found is None or model.stepped else found.basis
         return None if found is None else found.values

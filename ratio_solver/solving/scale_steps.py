@@ -70,7 +70,7 @@ def best_on_steps(formulation: Formulation, between: Objective, found: Solution)
     """
     least = between.bound - formulation.constant if between.proof == "exact" else found.bound
     same = len(found.model.rows) == len(formulation.model.rows)
-    prices, values = (found.prices("row").tolist(), found.values) if same else ((), ())
+    prices, values = (found.row_prices, found.values) if same else ((), ())
     return solve_whole(whole_model(formulation), least, prices, values)
 
 

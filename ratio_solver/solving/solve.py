@@ -168,7 +168,7 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
 def _proposal(asked: Asked, found: BetweenSteps, measured: bool) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
-    certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.prices("row").tolist())
+    certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.row_prices)
     if not certificate.holds():
         raise NotProven(
             f"the answer misses {certificate.worst or 'the least objective'} by "
@@ -259,7 +259,7 @@ def diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
 
 
 def relaxed_diagnosis(asked: Asked, found: Nowhere, diagnosis: Diagnosis, foods: FoodTable | None,
-            exact: bool) -> Diagnosis:
+                      exact: bool) -> Diagnosis:
     """The diagnosis with every relaxation that does, as far as the time goes."""
     domain = asked.domain
     if diagnosis.undecided:

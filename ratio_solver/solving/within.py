@@ -88,7 +88,7 @@ def least_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, t
     cost = (*(a + price for a, price in zip(moved, priced, strict=False)), *moved[len(priced):])
     try:
         with limited(time_limit):
-            found = minimum(replace(whole, model=replace(whole.model, costs=(cost,))), cost)
+            found = minimum(whole, cost)
     except NotProven:
         return None
     fixed = sum((price * exactly(item.start) for place, (price, item) in

@@ -8,7 +8,7 @@ import pytest
 
 from ratio_solver.lp.certificate import certify, dual_bound
 from ratio_solver.lp.infeasible import minimal_conflict
-from ratio_solver.lp.model import LinearModel, Row, Variable
+from ratio_solver.lp.model import LinearModel, Mark, Row, Variable
 from ratio_solver.lp.solve import solve_lp
 
 
@@ -25,8 +25,8 @@ def test_solution_by_hand() -> None:
     found = solve_lp(model())
     assert found is not None
     assert found.values == (1, 3)
-    assert found.prices("row").tolist() == [3, 0]
-    assert found.prices("upper").tolist() == [0, -1]
+    assert found.row_prices == [3, 0]
+    assert [found.marginals.get(Mark("upper", place), 0) for place in (0, 1)] == [0, -1]
 
 
 def test_certificate_proves_the_optimum_and_nothing_else() -> None:

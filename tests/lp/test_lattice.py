@@ -16,7 +16,7 @@ from ratio_solver.lp.enumeration import enumerated
 from ratio_solver.lp.halves import Halves, box_around, narrowest
 from ratio_solver.lp.lattice import lattice_of
 from ratio_solver.lp.model import LinearModel, Row, Variable
-from ratio_solver.lp.points import proven_empty
+from ratio_solver.lp.points import narrow_point, proven_empty
 from ratio_solver.lp.search import WholeModel, off_the_grid
 from ratio_solver.lp.whole import solve_whole
 
@@ -197,3 +197,19 @@ def test_a_box_of_very_many_variables_has_its_points_where_few_have_a_choice() -
     assert len(points) == len({tuple(point) for point in points.tolist()}) == 8
     assert (points >= low).all() and (points <= high).all()
     assert halves._combined(low[:0], high[:0]).shape == (1, 0)
+
+
+def test_points_that_miss_a_row_by_less_than_doubles_tell_are_too_many_to_judge() -> None:
+    """x + y + 3 z is 250 at thousands of points, and none keeps ``x + y + 3 z + w >= 250 + 1e-14``: no proof."""
+    variables = [*(Variable(name, ZERO, Fraction(100), ONE) for name in "xyz"), Variable("w", ZERO, ZERO, ONE)]
+    line = (ONE, ONE, 3 * ONE)
+    rows = [Row(sense, (*line, ZERO), sense, Fraction(250)) for sense in (">=", "<=")]
+    rows.append(Row("hair", (*line, ONE), ">=", 250 + Fraction(1, 10**14)))
+    whole = WholeModel(LinearModel(tuple(variables), tuple(rows), ((ONE,) * 4,)), (ONE,) * 4, lambda values: values,
+                       count=4)
+    lattice = lattice_of(whole.model, 4)
+    assert lattice is not None
+    narrow = narrowest(whole, lattice)
+    assert narrow is not None
+    assert narrow_point(whole, lattice, narrow, (lattice.low + lattice.high) / 2) == (None, False)
+    assert not proven_empty(whole)

@@ -122,9 +122,8 @@ class SearchDomain:
         if self.on_steps or self.confidence is not None or len(limits) < LARGE:
             return everything
         formulation = self.formulated(limits)
-        proof = impossible_rows(formulation.model)
-        named = everything if proof is None else [place for place in everything if place in proof]
-        return named if not self.feasible([limits[place] for place in named]) else everything
+        rows = impossible_rows(formulation.model)
+        return everything if rows is None else sorted(formulation.limits_behind(rows)) or everything
 
     def proven_infeasible(self, limits: Sequence[Limit]) -> bool:
         """Whether exact arithmetic shows that no weights, on the steps where they are to be, keep the limits."""
