@@ -2,7 +2,8 @@
 
 Without the limits that join them, people are blocks of their own, and each is solved exactly. Where what comes out
 keeps the limits that join, it is the best there is for all; ties are those of each block. Else all are one programme
-in exact arithmetic; and very many people, or those for whom that finds nothing in the time, one linear programme,
+in exact arithmetic; before it, on the steps of many weights, and where there are very many people, or where that finds
+nothing in the time, one linear programme,
 
     minimise    sum_j keep_j (up_j + down_j)
     subject to  a_r . (base + up - down) >= b_r       for every limit r
@@ -24,7 +25,8 @@ from fractions import Fraction
 from ratio_solver.day.kitchen import Component, Kitchen, proposals, weights_of
 from ratio_solver.day.limits import KitchenLimit
 from ratio_solver.day.programme import JOINS, Programme, joining, used_of_limit
-from ratio_solver.day.ways import Ways, combined
+from ratio_solver.day.ways import BlockWays, combined
+from ratio_solver.dish.constraints import LESS
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, dot, exact
 from ratio_solver.lp.clock import limited
@@ -36,6 +38,9 @@ from ratio_solver.solving.within import weights_within
 
 MOST_JOINED = 150
 """Weights that are solved as one programme in exact arithmetic, where pots and stock do not suffice as it comes."""
+
+FEW_JOINED = 40
+"""Of more, everyone's ways on the steps are combined before that: a search in all at once takes long to end."""
 
 BEYOND_TAKEN = Fraction(1, 1000)
 """g of a pot or the stock that each block is given beyond what the linear programme takes, where there is any left."""
@@ -61,6 +66,11 @@ class Linked:
     def solved(self) -> bool:
         """Whether everyone has an answer."""
         return all(isinstance(answer, Proposal) for _, answer in self.answers)
+
+    @property
+    def least(self) -> Fraction:
+        """No weights have fewer g moved."""
+        return self.raised + _bound_of(self.answers)
 
     @property
     def moved(self) -> Fraction:
@@ -99,19 +109,24 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
             return Linked([(part, _batches_known(part, weights) if part.whole else answer) for part, answer in free])
     if wide:
         return Linked(failed) if failed else _within_joins(kitchen, block, parts, free, exactly, time_limit)
+    apart = None
+    if len(block.places) > FEW_JOINED and not exactly and not failed:
+        apart = _within_joins(kitchen, block, parts, free, exactly, time_limit)
+        if apart.solved and apart.least >= apart.moved:
+            return apart
     answer = block.solved(exactly, time_limit)
     known = answer.objective.proven if isinstance(answer, Proposal) else not answer.undecided
     at_once = Linked([(block, answer)])
     if known or failed:
         return at_once
     most = at_once.moved if at_once.solved else None
-    return _fewest_moved([at_once, _within_joins(kitchen, block, parts, free, exactly, time_limit, most)])
+    return _fewest_moved([at_once, apart or _within_joins(kitchen, block, parts, free, exactly, time_limit, most)])
 
 
 def _fewest_moved(found: Sequence[Linked]) -> Linked:
     """What has the fewest grams moved, with the best bound of all."""
     best = min(found, key=lambda linked: (not linked.solved, linked.moved))
-    bound = max(linked.raised + _bound_of(linked.answers) for linked in found)
+    bound = max(linked.least for linked in found)
     return replace(best, raised=min(bound, best.moved) - _bound_of(best.answers)) if best.solved else best
 
 
@@ -149,12 +164,13 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
     taken = programme.weights(solved.values.tolist())
     batches = {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
     given = _given_parts(parts, joins, taken, exactly, time_limit)
-    found = [_together(block, parts, given, batches) or undecided]
+    found = [_with_batches(block, parts, given, batches) or undecided]
     if not exactly:
         priced = [(limit, price) for limit, price in zip(joins, programme.prices(solved), strict=True) if price]
         known = [*([] if most is None else [most]), *(linked.moved for linked in found if linked.solved)]
-        better, least = _on_steps(parts, priced, batches, least, min(known, default=None), time_limit)
-        found += [linked for linked in (_together(block, parts, better, batches),) if linked is not None]
+        better, least = _combined_on_steps(kitchen, block, parts, priced, batches, least, min(known, default=None),
+                                           time_limit)
+        found += [linked for linked in (_with_batches(block, parts, better, batches),) if linked is not None]
     best = _fewest_moved(found)
     return replace(best, raised=min(least, best.moved) - _bound_of(best.answers)) if best.solved else best
 
@@ -182,9 +198,9 @@ def _given_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], take
     return found
 
 
-def _on_steps(parts: Sequence[Component], joins: Sequence[tuple[KitchenLimit, Fraction]],
-              batches: Mapping[int, Fraction], least: Fraction, most: Fraction | None, time_limit: float | None
-              ) -> tuple[Answers, Fraction]:
+def _combined_on_steps(kitchen: Kitchen, block: Component, parts: Sequence[Component],
+                       joins: Sequence[tuple[KitchenLimit, Fraction]], batches: Mapping[int, Fraction],
+                       least: Fraction, most: Fraction | None, time_limit: float | None) -> tuple[Answers, Fraction]:
     """Everyone's weights on the steps with fewer than `most` g moved, where any are found; none have less than is said.
 
     What ways there are for everyone is asked with a price for each limit that joins, where it has one (`day.ways`); the
@@ -192,7 +208,7 @@ def _on_steps(parts: Sequence[Component], joins: Sequence[tuple[KitchenLimit, Fr
     """
     limits, prices = [limit for limit, _ in joins], tuple(price for _, price in joins)
     try:
-        ways = [Ways(part, limits, prices, time_limit) for part in parts if joins]
+        ways = [BlockWays(part, limits, prices, time_limit) for part in parts if joins]
     except NotProven:
         ways = []
     if not ways:
@@ -209,13 +225,24 @@ def _on_steps(parts: Sequence[Component], joins: Sequence[tuple[KitchenLimit, Fr
         found = combined(served, room, least, most)
     better = found.ways or []
     moved = sum((way.moved for way in better), ZERO) if better else most
-    if found.best and moved is not None and len(served) == len(ways):
-        least = moved
+    if found.best and moved is not None and _no_more_batches(kitchen, block, batches):
+        least = max(least, moved)
     return [(block.part, block.within([(None, used) for used in way.used]).solved(False, time_limit, reasons=False))
             for block, way in zip(served, better, strict=False)], least
 
 
-def _together(block: Component, parts: Sequence[Component], served: Answers, batches: Mapping[int, Fraction]
+def _no_more_batches(kitchen: Kitchen, block: Component, batches: Mapping[int, Fraction]) -> bool:
+    """Whether there can be no more batches of any dish, whatever else is cooked: then fewer are no better."""
+    ends = [limit for limit in block.sparse
+            if limit.model.kind in ("stock", "ingredient") and limit.model.sense == LESS]
+    about = {place: [limit for limit in ends if place in limit.above] for place in batches}
+    return all(kitchen.items[place].minimum is None or (
+        all(other in batches for limit in about[place] for other in limit.above)
+        and any(limit.above[place] * (number + 1) > limit.model.bound for limit in about[place]))
+        for place, number in batches.items())
+
+
+def _with_batches(block: Component, parts: Sequence[Component], served: Answers, batches: Mapping[int, Fraction]
               ) -> Linked | None:
     """What everyone is served, with numbers of batches; None where nothing is, or pots or stock are not enough."""
     weights = weights_of(served) | dict(batches)

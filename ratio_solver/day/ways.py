@@ -23,6 +23,7 @@ from ratio_solver.day.limits import KitchenLimit
 from ratio_solver.dish.constraints import LESS, MORE
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector, dot
+from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import common_divisor
 from ratio_solver.solving.scale_steps import step_of
 from ratio_solver.solving.within import weights_with_prices
@@ -33,10 +34,10 @@ WAYS_A_ROUND = 8
 MOST_COMBINATIONS = 100_000
 """Of some of the blocks; of more the best are kept."""
 
-ALIKE = 1e-6
+SAME_SUM = 1e-6
 """g; sums that differ by less are the same: what comes out is solved again, and checked in rationals."""
 
-Box = tuple[tuple[Fraction | None, Fraction | None], ...]
+Amounts = tuple[tuple[Fraction | None, Fraction | None], ...]
 """Least and most that is used of each limit."""
 
 
@@ -56,7 +57,7 @@ class Way:
     moved: Fraction
 
 
-class Ways:
+class BlockWays:
     """The ways of a block, those with the least of ``moved + prices . used`` first.
 
     Parameters
@@ -92,7 +93,7 @@ class Ways:
                                      for at, amount in limit.above.items()]) for limit in self.own]
         self.each = tuple(dot(prices, [limit.above.get(at, ZERO) for limit in self.own]) for at in part.places)
         self.found: list[Way] = []
-        self._waiting: list[tuple[Fraction, int, Way, Box]] = []
+        self._waiting: list[tuple[Fraction, int, Way, Amounts]] = []
         self._number = count()
         self._look(((None, None),) * len(joins), time_limit)
         if not self._waiting:
@@ -106,31 +107,31 @@ class Ways:
 
     def take(self) -> None:
         """The next way; then those that use less or more of something are looked for."""
-        _, _, way, box = heapq.heappop(self._waiting)
+        _, _, way, amounts = heapq.heappop(self._waiting)
         self.found.append(way)
-        same = list(box)
+        same = list(amounts)
         for place, (used, grid) in enumerate(zip(way.used, self.grid, strict=True)):
-            low, high = box[place]
+            low, high = amounts[place]
             for ends in ((low, used - grid), (used + grid, high)) if grid is not None else ():
-                self._look((*same[:place], ends, *box[place + 1:]))
+                self._look((*same[:place], ends, *amounts[place + 1:]))
             same[place] = used, used
 
-    def within(self, box: Sequence[tuple[Fraction | None, Fraction | None]]) -> Component:
+    def within(self, amounts: Sequence[tuple[Fraction | None, Fraction | None]]) -> Component:
         """The block, using no less and no more of the limits."""
         held = [replace(limit, model=replace(limit.model, sense=sense, bound=bound))
-                for limit, ends in zip(self.own, box, strict=True) if limit.above
+                for limit, ends in zip(self.own, amounts, strict=True) if limit.above
                 for sense, bound in zip((MORE, LESS), ends, strict=True) if bound is not None]
         return replace(self.part, sparse=(*self.part.sparse, *held))
 
-    def _look(self, box: Box, time_limit: float | None = None) -> None:
-        if any(low is not None and high is not None and low > high for low, high in box):
+    def _look(self, amounts: Amounts, time_limit: float | None = None) -> None:
+        if any(low is not None and high is not None and low > high for low, high in amounts):
             return
-        held = self.within(box)
+        held = self.within(amounts)
         best = weights_with_prices(held.recipe, held.limits, self.each, time_limit)
         if best is not None:
             grams = dict(zip(self.part.places, best.grams, strict=True))
             used = tuple(sum((amount * grams[at] for at, amount in limit.above.items()), ZERO) for limit in self.own)
-            heapq.heappush(self._waiting, (best.bound, next(self._number), Way(used, best.moved), box))
+            heapq.heappush(self._waiting, (best.bound, next(self._number), Way(used, best.moved), amounts))
 
 
 @dataclass(frozen=True)
@@ -141,12 +142,12 @@ class Combined:
     best: bool
 
 
-def combined(blocks: Sequence[Ways], bounds: Vector, enough: Fraction, most: Fraction | None) -> Combined:
+def combined(blocks: Sequence[BlockWays], bounds: Vector, enough: Fraction, most: Fraction | None) -> Combined:
     """A way of each block that together keep the limits, with the fewest g moved, as far as the time goes.
 
     Parameters
     ----------
-    blocks : sequence of Ways
+    blocks : sequence of BlockWays
     bounds : tuple of Fraction
         Of the limits that join.
     enough : Fraction
@@ -168,8 +169,8 @@ def combined(blocks: Sequence[Ways], bounds: Vector, enough: Fraction, most: Fra
                     break
                 block.take()
         except NotProven:
-            return Combined(_fewest_moved(blocks, prices, room, slack) or best, False)
-        found = _fewest_moved(blocks, prices, room, slack)
+            return Combined(_best_combination(blocks, prices, room, slack) or best, False)
+        found = _best_combination(blocks, prices, room, slack)
         if found is not None:
             best, moved = found, sum((way.moved for way in found), ZERO)
             if moved <= enough:
@@ -180,7 +181,7 @@ def combined(blocks: Sequence[Ways], bounds: Vector, enough: Fraction, most: Fra
         taken *= 2
 
 
-def _fewest_moved(blocks: Sequence[Ways], prices: np.ndarray, room: np.ndarray, slack: float) -> list[Way] | None:
+def _best_combination(blocks: Sequence[BlockWays], prices: Floats, room: Floats, slack: float) -> list[Way] | None:
     """The best combination of the ways that were found, block by block; one for each that is used of the limits."""
     used, moved, picked = np.zeros((1, len(room))), np.zeros(1), np.zeros((1, 0), dtype=int)
     least = 0.0
@@ -193,14 +194,14 @@ def _fewest_moved(blocks: Sequence[Ways], prices: np.ndarray, room: np.ndarray, 
         old, new = (at.ravel() for at in np.indices((len(moved), len(adds))))
         used, moved, picked = used[old] + takes[new], moved[old] + adds[new], np.column_stack((picked[old], new))
         more = moved + used @ prices - least
-        order = np.lexsort((moved, *np.round(used / ALIKE).T))
-        order = order[more[order] < slack - ALIKE]
-        same = (np.abs(np.diff(used[order], axis=0)) < ALIKE).all(axis=1)
+        order = np.lexsort((moved, *np.round(used / SAME_SUM).T))
+        order = order[more[order] < slack - SAME_SUM]
+        same = (np.abs(np.diff(used[order], axis=0)) < SAME_SUM).all(axis=1)
         order = order[np.append(True, ~same)[:len(order)]]
         if len(order) > MOST_COMBINATIONS:
             order = order[np.argsort(more[order], kind="stable")[:MOST_COMBINATIONS]]
         used, moved, picked = used[order], moved[order], picked[order]
-    keeps = np.flatnonzero((used <= room + ALIKE).all(axis=1) & (moved + room @ prices - least < slack - ALIKE))
+    keeps = np.flatnonzero((used <= room + SAME_SUM).all(axis=1) & (moved + room @ prices - least < slack - SAME_SUM))
     if not len(keeps):
         return None
     chosen = picked[keeps[np.argmin(moved[keeps])]]
