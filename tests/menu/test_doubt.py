@@ -69,9 +69,10 @@ def test_a_stack_that_is_wrong_is_found_out(exact: bool, tmp_path: Path, monkeyp
 def test_a_vertex_of_the_dearer_food_is_found_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
                                                   singles: list[str]) -> None:
     """Oil is to be kept three times as much as tallow, so tallow moves. A stack that has it the other way round finds a
-    vertex at which every price is right in its sign; only the certificate tells."""
-    right = stacked.solve_stack
+    vertex that keeps every row; where that is taken for the best only the certificate tells."""
+    right, of_stack = stacked.solve_stack, stacked.vertices
     monkeypatch.setattr(stacked, "solve_stack", lambda stack: right(replace(stack, cost=1 / stack.cost)))
+    monkeypatch.setattr(stacked, "vertices", lambda *how: replace(at := of_stack(*how), best=np.ones_like(at.best)))
     own = table(tmp_path, OIL, TALLOW, MEAT)
     frame = tie(("oil", "0", "0", "100"), ("tallow", "0", "0", "100"), ("meat", "20", "", ""), ratio="2")
     frame["keep"] = ["3", "1", ""]
