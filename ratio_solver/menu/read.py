@@ -26,6 +26,9 @@ BLOCK = 1 << 20
 LONGEST_ROW, LONGEST_PIECE = 1 << 22, 1 << 25
 """Characters that a row, and a piece, may grow to before their end is found."""
 
+ROWS_OF_A_FILE = 16
+"""A row that names a recipe file is as much to be solved as so many rows of ingredients."""
+
 UNCLOSED = f"is not CSV: the row does not end within {size_words(LONGEST_ROW)}; is a quotation mark never closed?"
 
 _NO_TEXT = re.compile("[\udc80-\udcff]")
@@ -60,6 +63,11 @@ class Opened:
     body: int
     size: int
 
+    @property
+    def by_file(self) -> bool:
+        """Whether each row is a recipe file."""
+        return "file" in self.header
+
     def place(self, line: int, column: int = 0) -> str:
         """Where a cell stands, columns counted from 1; 0 is the whole line."""
         if not self.sheet:
@@ -88,6 +96,11 @@ class Piece:
     first_line: int
     text: str
     size: int
+
+    @property
+    def length(self) -> int:
+        """Its characters, those of rows that are recipe files for what they stand for."""
+        return len(self.text) * (ROWS_OF_A_FILE if self.menu.by_file else 1)
 
 
 def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:
@@ -137,7 +150,7 @@ def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:
 
 
 def pieces(menu: Opened, size: int = BLOCK) -> Iterator[Piece]:
-    """Cut a menu into pieces of about `size` characters, each of whole recipes.
+    """Cut a menu into pieces of about `size` characters, each of whole recipes; of rows that are files of fewer.
 
     Raises
     ------
@@ -145,13 +158,13 @@ def pieces(menu: Opened, size: int = BLOCK) -> Iterator[Piece]:
         Where a row or a recipe does not end within what a piece may hold.
     """
     try:
-        yield from _pieces(menu, size)
+        yield from _pieces(menu, size // ROWS_OF_A_FILE if menu.by_file else size)
     except OSError as error:
         raise BadInput([Fault(menu.source, "", "", f"cannot be read: {error.strerror or error}")]) from error
 
 
 def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
-    by_name = "recipe" in menu.header and "file" not in menu.header
+    by_name = "recipe" in menu.header and not menu.by_file
     column = menu.header.index("recipe") if by_name else 0
     text: list[str] = []
     begin = at = length = count = 0
@@ -236,7 +249,7 @@ def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[s
 
 def files_named(menu: Opened) -> Iterator[str]:
     """Names of the recipe files of a menu by file, as the rows have them."""
-    if "file" in menu.header:
+    if menu.by_file:
         for piece in pieces(menu):
             yield from (name for cell in parsed(piece)[0]["file"] if (name := cell.strip()) and "\0" not in name)
 

@@ -169,10 +169,9 @@ class MenuSolution:
     corner: Standing
     beyond: Mapping[tuple[int, int], tuple[Standing, int, int]]
 
-    def taken(self, recipes: Ints) -> MenuSolution:
-        """Those of some of the dishes, which are recipes then."""
-        rows, menu = self.corner.rows, self.corner.rows.menu
-        items, lines = menu.rows_of(recipes), rows.lines_of(recipes)
+    def taken(self, recipes: Ints, rows: MenuRows) -> MenuSolution:
+        """Those of some of the recipes, or dishes, whose rows these are."""
+        items, lines = rows.menu.rows_of(recipes), rows.lines_of(recipes)
         return MenuSolution(self.nano[items], self.price[lines], self.price_error[lines], corner=self.corner,
                             beyond=self.beyond, **{name: getattr(self, name)[recipes] for name in (
                                 "open", "missed", "cost", "least", "several", "dish")})

@@ -119,11 +119,11 @@ def batches(tasks: Iterable[PieceTask]) -> Iterator[Batch]:
     batch: list[PieceTask] = []
     length = 0
     for task in tasks:
-        if batch and length + len(task.piece.text) > SENT_TOGETHER:
+        if batch and length + task.piece.length > SENT_TOGETHER:
             yield Batch(tuple(batch))
             batch, length = [], 0
         batch.append(task)
-        length += len(task.piece.text)
+        length += task.piece.length
     if batch:
         yield Batch(tuple(batch))
 
