@@ -51,6 +51,8 @@ class Vertices:
         Whether the tight rows determine the vertex, and the error is bounded.
     best : ndarray of bool, shape (problems,)
         Whether any other point is sure to cost more, or as much and more by a later cost, if the vertex is one.
+    worse : ndarray of bool, shape (problems,)
+        Whether a row or bound that is tight is sure to save something by the first cost where it is left.
     """
 
     values: Floats
@@ -59,6 +61,7 @@ class Vertices:
     price_error: Floats
     known: Bools
     best: Bools
+    worse: Bools
 
 
 def vertices(stack: Stack, size: Floats, found: StackSolution, later: Sequence[Floats] = ()) -> Vertices:
@@ -105,17 +108,18 @@ def vertices(stack: Stack, size: Floats, found: StackSolution, later: Sequence[F
         for which, cost in enumerate(costs):
             prices[which, rows], price_error[which, rows] = _refined(
                 turned, turned_inverse, turned_off, cost[columns], np.abs(cost[columns]))
-    best = known & ~_not_best(stack, found, costs, prices, price_error)
-    return Vertices(values, error, prices[0], price_error[0], known, best)
+    worse, doubtful = _not_best(stack, found, costs, prices, price_error)
+    return Vertices(values, error, prices[0], price_error[0], known, known & ~doubtful, worse)
 
 
-def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], prices: Floats, errors: Floats) -> Bools:
-    """Problems of which it is not sure that any other point costs more, or as much and more by a later cost.
+def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], prices: Floats,
+              errors: Floats) -> tuple[Bools, Bools]:
+    """Problems that are `worse`, and those of which it is not sure that any other point costs more by costs in order.
 
     It is sure where a unit of the slack of every tight row, and of every variable at a bound, costs something by the
     first of the costs by which it costs or saves anything.
     """
-    open_rows, open_ = found.tight, ~found.free
+    open_rows, open_, worse = found.tight, ~found.free, np.zeros(stack.count, dtype=bool)
     wrong_rows, wrong = np.zeros(len(open_rows), dtype=bool), np.zeros(len(open_), dtype=bool)
     size = np.abs(stack.value)
     for cost, price, error in zip(costs, prices, errors, strict=True):
@@ -125,8 +129,10 @@ def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], price
         reduced = np.where(found.at_upper, -reduced, reduced)
         wrong_rows |= open_rows & (price < -error)
         wrong |= open_ & (reduced < -doubt)
+        if cost is costs[0]:
+            worse = stack.any_row(wrong_rows) | stack.any(wrong)
         open_rows, open_ = open_rows & (price <= error), open_ & (reduced <= doubt)
-    return stack.any_row(wrong_rows | open_rows) | stack.any(wrong | open_)
+    return worse, stack.any_row(wrong_rows | open_rows) | stack.any(wrong | open_)
 
 
 @dataclass(frozen=True)
