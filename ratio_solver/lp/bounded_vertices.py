@@ -101,7 +101,7 @@ def vertices(stack: Stack, size: Floats, found: StackSolution, later: Sequence[F
         rows = np.flatnonzero(tight & (place[row_owner] >= 0)).reshape(-1, k)
         regular, inverse = _inverses(matrix)
         turned, turned_inverse = matrix.transpose(0, 2, 1), inverse.transpose(0, 2, 1)
-        off, turned_off = _missed(matrix, inverse), _missed(turned, turned_inverse)
+        off, turned_off = _off_identity(matrix, inverse), _off_identity(turned, turned_inverse)
         good = regular & (off.max(axis=1) < 0.5) & (turned_off.max(axis=1) < 0.5)
         known[members[~good]] = False
         values[columns], error[columns] = _refined(matrix, inverse, off, rest[rows], size[rows])
@@ -205,7 +205,7 @@ def _inverses(matrix: Floats) -> tuple[Bools, Floats]:
     return regular, np.linalg.inv(safe)
 
 
-def _missed(matrix: Floats, inverse: Floats) -> Floats:
+def _off_identity(matrix: Floats, inverse: Floats) -> Floats:
     """How far a matrix times its inverse may be from the identity, summed by row, shape (problems, k)."""
     k = matrix.shape[1]
     off = np.abs(np.eye(k) - inverse @ matrix).sum(axis=2)

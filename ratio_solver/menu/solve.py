@@ -212,20 +212,20 @@ def _usual_foods() -> FoodTable:
 MOST_KEPT = 4
 """Arrays of foods that are kept, for so many policies."""
 
-_KEPT: dict[Hashable, FoodArrays] = {}
+_ARRAYS: dict[Hashable, FoodArrays] = {}
 
 
 def arrays_of(table: FoodTable, foods: Iterable[Food], policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
     """Arrays with these foods; those used last are kept, and have others too."""
     key = policy.key, guaranteed
-    kept = _KEPT.pop(key, None)
+    kept = _ARRAYS.pop(key, None)
     before = kept.foods if kept is not None and kept.table is table else []
     several = {id(food): food for food in (*before, *foods)}
     if kept is None or len(several) > len(before):
         kept = FoodArrays(table, list(several.values()), policy, guaranteed)
-    _KEPT[key] = kept
-    while len(_KEPT) > MOST_KEPT:
-        del _KEPT[next(iter(_KEPT))]
+    _ARRAYS[key] = kept
+    while len(_ARRAYS) > MOST_KEPT:
+        del _ARRAYS[next(iter(_ARRAYS))]
     return kept
 
 
