@@ -9,13 +9,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Generator, Iterable, Iterator, Sequence
+from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.errors import BadInput, Fault, one_line
 from ratio_solver.foods.csv_file import any_length, single_spaced
 from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_INGREDIENTS, size_words
 from ratio_solver.menu.column_table import ColumnTable, table_of_rows
@@ -90,12 +90,15 @@ class Piece:
         Bytes that are no UTF-8 as surrogates; rows beyond the most ingredients of a recipe are blank.
     size : int
         Bytes of the file that it was.
+    again : frozenset of str
+        Of rows that are files the names that stand in a piece before: their recipes are told apart by their lines.
     """
 
     menu: Opened
     first_line: int
     text: str
     size: int
+    again: frozenset[str] = frozenset()
 
     @property
     def length(self) -> int:
@@ -166,6 +169,7 @@ def pieces(menu: Opened, size: int = BLOCK) -> Iterator[Piece]:
 def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
     by_name = "recipe" in menu.header and not menu.by_file
     column = menu.header.index("recipe") if by_name else 0
+    before, own, again = set[int](), set[int](), set[str]()
     text: list[str] = []
     begin = at = length = count = 0
     name, done = "", menu.body
@@ -177,9 +181,14 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
             here = row[column].strip() if by_name and column < len(row) else ""
             if not by_name or (here and here != name):
                 if length >= size:
-                    yield Piece(menu, 2 + begin, "".join(text), file.tell() - done)
+                    yield Piece(menu, 2 + begin, "".join(text), file.tell() - done, frozenset(again))
                     text, begin, length, done = [], at, 0, file.tell()
+                    before, own, again = before | own, set(), set()
                 name, count = here, 0
+            if menu.by_file:
+                called = name_of_file(dict(zip(menu.header, row, strict=False)))
+                own.add(hash(called))
+                again.update([called] if hash(called) in before else [])
             count += 1
             kept = lines if count <= MOST_INGREDIENTS + 1 else ["\n"] * len(lines)
             text += "\n" * (first - at), *kept
@@ -189,7 +198,13 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
                 raise BadInput([Fault(menu.source, menu.place(2 + begin), f"more than {size_words(LONGEST_PIECE)}",
                                       "expected the rows of a recipe to end within that")])
     if text:
-        yield Piece(menu, 2 + begin, "".join(text), menu.size - done)
+        yield Piece(menu, 2 + begin, "".join(text), menu.size - done, frozenset(again))
+
+
+def name_of_file(row: Mapping[str, object]) -> str:
+    """What a recipe is called whose row is a file: as the row says, else as the file."""
+    named = row.get("recipe")
+    return one_line(named if isinstance(named, str) and named.strip() else Path(str(row.get("file") or "")).stem)
 
 
 def _text_lines(file: BinaryIO) -> Generator[str, None, None]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 import numpy as np
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
-from ratio_solver.errors import BadInput, NotProven, one_line, unforeseen
+from ratio_solver.errors import BadInput, NotProven, unforeseen
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
@@ -28,7 +28,7 @@ from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_c
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.first_changes import first_changes
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
-from ratio_solver.menu.read import Opened
+from ratio_solver.menu.read import Opened, name_of_file
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
 from ratio_solver.menu.stacked import solved
@@ -272,10 +272,9 @@ class _Menu:
 
         Recipes of one policy are solved together, and the rest by the per-recipe solver. A file is read once.
         """
-        names = [Path(str(cell or "")).stem for cell in self.table["file"]]
-        if "recipe" in self.columns.recipe:
-            names = [one_line(cell if isinstance(cell, str) and cell.strip() else file)
-                     for cell, file in zip(self.table["recipe"], names, strict=True)]
+        own = self.table["recipe"] if "recipe" in self.columns.recipe else [None] * len(self.table)
+        names = [name_of_file({"recipe": recipe, "file": file})
+                 for recipe, file in zip(own, self.table["file"], strict=True)]
         seen, read = set(self.refused), cache(lambda path: read_recipe(path, self.foods))
         recipes: dict[int, tuple[str, Recipe]] = {}
         for number, name in enumerate(names):

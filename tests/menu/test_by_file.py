@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
 
-from ratio_solver import FoodTable, MenuOptions, read_recipe, run_menu, solve, solve_menu
+from ratio_solver import FoodTable, MenuOptions, Recipe, read_recipe, run_menu, solve, solve_menu
+from ratio_solver.menu import solve as menus
+from ratio_solver.menu.arrays import MenuArrays
 from ratio_solver.menu.by_file import solved_together
 from ratio_solver.menu.read import ROWS_OF_A_FILE, open_menu, pieces
 from ratio_solver.menu.results import rows_of_answer
@@ -94,11 +97,18 @@ def test_in_small_pieces_the_tables_are_the_same(tmp_path: Path, monkeypatch: py
     menu = tmp_path / "menu.csv"
     menu.write_text("\n".join(["file", *names, *names[:4], ""]), encoding="utf-8")
     assert [len(piece.text.split("\n")) - 1 for piece in pieces(open_menu(menu), 60 * ROWS_OF_A_FILE)] == [4, 4, 4, 2]
-    found = []
+    found, solved, stacked = [], list[int](), menus.arrays_of_recipes
+
+    def counted(named: list[tuple[str, Recipe]], *how: Any) -> MenuArrays:
+        solved.append(len(named))
+        return stacked(named, *how)
+
+    monkeypatch.setattr(menus, "arrays_of_recipes", counted)
     for size in (1 << 20, 60 * ROWS_OF_A_FILE):
         monkeypatch.setattr("ratio_solver.menu.run.PIECE", size)
         counts = run_menu(menu, tmp_path / "out", own, workers=1)
         assert counts == {"solved": 12, "impossible": 2, "unreadable": 0}
         found.append({path.name: path.read_bytes() for path in (tmp_path / "out").iterdir()})
     assert found[0] == found[1]
+    assert sum(solved) == 2 * len([*names, *names[:4]])  # none twice
     assert b"dish 1 45 (line 15)" in found[0]["servings.csv"]
