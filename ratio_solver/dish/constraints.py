@@ -205,7 +205,7 @@ def limits_of(recipe: Recipe, guaranteed: Guaranteed = None) -> tuple[Limit, ...
     limits = (
         *(_target_limit(recipe, target.nutrient, sense, bound, kind, faults)
           for target in recipe.targets for sense, bound in _bounds_of(target.minimum, target.maximum)),
-        *_weight_limits(recipe),
+        *group_limits(recipe), *_ingredient_limits(recipe),
     )
     collected(faults)
     return limits
@@ -303,8 +303,8 @@ def _indicator(recipe: Recipe, labels: Sequence[str]) -> Vector:
     return tuple(ONE if ingredient.label in chosen else ZERO for ingredient in recipe.ingredients)
 
 
-def _weight_limits(recipe: Recipe) -> Iterator[Limit]:
-    """What limits weights alone: parts, proportions, choices, then the ingredients' bounds."""
+def group_limits(recipe: Recipe) -> Iterator[Limit]:
+    """What limits several weights alone: parts, proportions, then choices."""
     nothing, labels = zeros(recipe), [ingredient.label for ingredient in recipe.ingredients]
     for place, part in enumerate(recipe.parts):
         members = _indicator(recipe, members_of(part, recipe.ingredients))
@@ -321,8 +321,18 @@ def _weight_limits(recipe: Recipe) -> Iterator[Limit]:
         yield Limit(f"choose {words}", "choose", LESS, Fraction(choose.at_most), "used",
                     _indicator(recipe, choose.labels), nothing, ONE,
                     tuple(labels.index(label) for label in choose.labels), Subject(place=place, words=words))
+
+
+def _ingredient_limits(recipe: Recipe) -> Iterator[Limit]:
+    nothing = zeros(recipe)
     for place, ingredient in enumerate(recipe.ingredients):
         alone = (*nothing[:place], ONE, *nothing[place + 1:])
         for sense, bound in _bounds_of(ingredient.minimum, ingredient.maximum):
-            yield Limit(f"{ingredient.label} {'min' if sense == MORE else 'max'}", "ingredient", sense, bound, "g",
-                        alone, nothing, ONE, subject=Subject(place=place, words=ingredient.label))
+            yield ingredient_limit(ingredient.label, place, sense, bound, alone, nothing)
+
+
+def ingredient_limit(label: str, place: int, sense: str, bound: Fraction, alone: Vector = (),
+                     nothing: Vector = ()) -> Limit:
+    """One end of the weight of an ingredient; without its coefficients unless they are given."""
+    return Limit(f"{label} {'min' if sense == MORE else 'max'}", "ingredient", sense, bound, "g", alone, nothing, ONE,
+                 subject=Subject(place=place, words=label))

@@ -4,9 +4,11 @@ For problem p with free variables F and tight rows T, as many of one as of the o
 
     A_TF x_F = b_T - A_TN x_N,        A_TF' y_T = c_F,
 
-with x_N at their fixed values. With an approximate inverse B of A_TF, and ``|I - B A| <= 1/2``, an approximate x
-with residual r misses the exact solution by at most ``2 |B| |r|`` (row sum norms; Rump, Verification methods,
-Acta Numerica 19 (2010), section 10). The residual carries its own rounding and that of the data.
+with x_N at their fixed values. With an approximate inverse B of A_TF, E = I - B A and ``|E| <= 1/2``, an approximate x
+with residual r misses the exact solution by ``e = B r + E e``, of which no part is above ``m = 2 |B| |r|`` (row sum
+norms; Rump, Verification methods, Acta Numerica 19 (2010), section 10). So each part by itself is at most that of
+``|B| |r| + m |E| 1``, which is much less where rows are of unlike sizes. The residual carries its own rounding and that
+of the data.
 """
 
 from __future__ import annotations
@@ -29,6 +31,9 @@ REGULAR = 1e10
 DATA = 8
 """Roundings behind a coefficient or a right-hand side, at most."""
 
+OF_BOUNDS = 1e-9
+"""Rounding of a bound itself, relative, at most."""
+
 MOST_FREE = 24
 """Free variables of a problem, at most, for which this is worth it."""
 
@@ -46,6 +51,8 @@ class Vertices:
         Whether the tight rows determine the vertex, and the error is bounded.
     best : ndarray of bool, shape (problems,)
         Whether any other point is sure to cost more, or as much and more by a later cost, if the vertex is one.
+    worse : ndarray of bool, shape (problems,)
+        Whether a row or bound that is tight is sure to save something by the first cost where it is left.
     """
 
     values: Floats
@@ -54,6 +61,7 @@ class Vertices:
     price_error: Floats
     known: Bools
     best: Bools
+    worse: Bools
 
 
 def vertices(stack: Stack, size: Floats, found: StackSolution, later: Sequence[Floats] = ()) -> Vertices:
@@ -91,24 +99,27 @@ def vertices(stack: Stack, size: Floats, found: StackSolution, later: Sequence[F
         matrix[place[owner[column[mine]]], rank_row[row[mine]], rank_column[column[mine]]] = value[mine]
         columns = np.flatnonzero(free & (place[owner] >= 0)).reshape(-1, k)
         rows = np.flatnonzero(tight & (place[row_owner] >= 0)).reshape(-1, k)
-        good, inverse = _inverses(matrix)
+        regular, inverse = _inverses(matrix)
+        turned, turned_inverse = matrix.transpose(0, 2, 1), inverse.transpose(0, 2, 1)
+        off, turned_off = _off_identity(matrix, inverse), _off_identity(turned, turned_inverse)
+        good = regular & (off.max(axis=1) < 0.5) & (turned_off.max(axis=1) < 0.5)
         known[members[~good]] = False
-        x, x_error = _refined(matrix, inverse, rest[rows], size[rows])
-        values[columns], error[columns] = x, x_error
+        values[columns], error[columns] = _refined(matrix, inverse, off, rest[rows], size[rows])
         for which, cost in enumerate(costs):
             prices[which, rows], price_error[which, rows] = _refined(
-                matrix.transpose(0, 2, 1), inverse.transpose(0, 2, 1), cost[columns], np.abs(cost[columns]))
-    best = known & ~_not_best(stack, found, costs, prices, price_error)
-    return Vertices(values, error, prices[0], price_error[0], known, best)
+                turned, turned_inverse, turned_off, cost[columns], np.abs(cost[columns]))
+    worse, doubtful = _not_best(stack, found, costs, prices, price_error)
+    return Vertices(values, error, prices[0], price_error[0], known, known & ~doubtful, worse)
 
 
-def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], prices: Floats, errors: Floats) -> Bools:
-    """Problems of which it is not sure that any other point costs more, or as much and more by a later cost.
+def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], prices: Floats,
+              errors: Floats) -> tuple[Bools, Bools]:
+    """Problems that are `worse`, and those of which it is not sure that any other point costs more by costs in order.
 
     It is sure where a unit of the slack of every tight row, and of every variable at a bound, costs something by the
     first of the costs by which it costs or saves anything.
     """
-    open_rows, open_ = found.tight, ~found.free
+    open_rows, open_, worse = found.tight, ~found.free, np.zeros(stack.count, dtype=bool)
     wrong_rows, wrong = np.zeros(len(open_rows), dtype=bool), np.zeros(len(open_), dtype=bool)
     size = np.abs(stack.value)
     for cost, price, error in zip(costs, prices, errors, strict=True):
@@ -118,8 +129,10 @@ def _not_best(stack: Stack, found: StackSolution, costs: Sequence[Floats], price
         reduced = np.where(found.at_upper, -reduced, reduced)
         wrong_rows |= open_rows & (price < -error)
         wrong |= open_ & (reduced < -doubt)
+        if cost is costs[0]:
+            worse = stack.any_row(wrong_rows) | stack.any(wrong)
         open_rows, open_ = open_rows & (price <= error), open_ & (reduced <= doubt)
-    return stack.any_row(wrong_rows | open_rows) | stack.any(wrong | open_)
+    return worse, stack.any_row(wrong_rows | open_rows) | stack.any(wrong | open_)
 
 
 @dataclass(frozen=True)
@@ -184,22 +197,27 @@ def _turn_within(owner: Ints, chosen: Bools, count: int) -> Ints:
 
 
 def _inverses(matrix: Floats) -> tuple[Bools, Floats]:
-    """Approximate inverses, and which of them are near enough to prove anything."""
+    """Approximate inverses, and of which matrices they are tried."""
     k = matrix.shape[1]
     with np.errstate(all="ignore"):
         regular = np.linalg.cond(matrix, 1) < REGULAR if k > 1 else np.abs(matrix[:, 0, 0]) > 1 / REGULAR
     safe = np.where(regular[:, None, None], matrix, np.eye(k))
-    inverse = np.linalg.inv(safe)
-    off = np.abs(np.eye(k) - inverse @ safe).sum(axis=2).max(axis=1)
-    slack = DATA * k * UNIT * (np.abs(inverse) @ np.abs(safe)).sum(axis=2).max(axis=1)
-    return regular & (off + slack < 0.5), inverse
+    return regular, np.linalg.inv(safe)
 
 
-def _refined(matrix: Floats, inverse: Floats, right: Floats, size: Floats) -> tuple[Floats, Floats]:
-    """Solutions, and a bound on their errors (shape (problems, 1))."""
+def _off_identity(matrix: Floats, inverse: Floats) -> Floats:
+    """How far a matrix times its inverse may be from the identity, summed by row, shape (problems, k)."""
+    k = matrix.shape[1]
+    off = np.abs(np.eye(k) - inverse @ matrix).sum(axis=2)
+    return np.asarray(off + DATA * k * UNIT * (np.abs(inverse) @ np.abs(matrix)).sum(axis=2))
+
+
+def _refined(matrix: Floats, inverse: Floats, off: Floats, right: Floats, size: Floats) -> tuple[Floats, Floats]:
+    """Solutions, and a bound on the error of each figure; `off` is by how much at most the inverse is none."""
     x = np.einsum("bij,bj->bi", inverse, right)
     x = x + np.einsum("bij,bj->bi", inverse, right - np.einsum("bij,bj->bi", matrix, x))
     residual = np.abs(right - np.einsum("bij,bj->bi", matrix, x))
     rounding = (DATA + 32) * UNIT * (size + np.einsum("bij,bj->bi", np.abs(matrix), np.abs(x)))
-    largest = (residual + rounding).max(axis=1, keepdims=True)
-    return x, 2.0 * np.abs(inverse).sum(axis=2).max(axis=1)[:, None] * largest * np.ones_like(x)
+    each = np.einsum("bij,bj->bi", np.abs(inverse), residual + rounding)
+    most = 2.0 * np.abs(inverse).sum(axis=2).max(axis=1) * (residual + rounding).max(axis=1)
+    return x, (1 + OF_BOUNDS) * (each + off * most[:, None])

@@ -97,10 +97,10 @@ class Solved:
         return self.rows.menu
 
     def tables(self, numbers: Ints) -> tuple[dict[str, ColumnTable], Bools]:
-        """Tables of the settled recipes, by their numbers in the menu; and the recipes of which a digit is open."""
+        """Tables of the recipes by their numbers in the menu, and those of which a digit is open: they are left out."""
         limits, open_ = self._limits()
         servings, doubtful = self._servings(limits["binding"])
-        open_ |= doubtful | self.found.open
+        open_ |= doubtful
         columns, tables = table_columns(self.foods.table), {}
         for name, table, owner in (("weights", self._weights(), self.menu.owner),
                                    ("servings", servings, np.arange(self.menu.count)),
@@ -146,7 +146,7 @@ class Solved:
             shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
         shown_price, open_price = table_figures(found.price, found.price_error)
-        for line in np.flatnonzero(open_price & ~found.open[rows.owner]):
+        for line in np.flatnonzero(open_price):
             costs = found.exact_price(rows, int(line), self.foods)
             if costs is not None:  # of a price that `solve` tells the double next to it is shown
                 shown_price[line], open_price[line] = table_figure(float(costs)), False
@@ -251,7 +251,7 @@ class Solved:
         if self.prefer != "closest":
             total = menu.sum(np.nan_to_num(gram_costs(menu, self.foods, self.prefer)) * weights)
             shown, unsure = table_figures(total, SUM_ROUNDING * total)
-            for recipe in np.flatnonzero(unsure & ~self.found.open):
+            for recipe in np.flatnonzero(unsure):
                 shown[recipe] = table_figure(
                     exact_cost(menu, self.foods, self.prefer, self.found.nano, int(recipe)))
             return shown
@@ -299,14 +299,16 @@ class Solved:
     def _warnings(self) -> np.ndarray:
         """Warnings; by `notices.warnings` for the recipes that have any but that of allergens that are not known."""
         menu, foods = self.menu, self.foods
+        eaten = self.found.grams > 0
+        alcohol = foods.nutrient(ALCOHOL).doubles[menu.food] > 0
+        told = self._much() | menu.any(eaten & alcohol) | bool(foods.guaranteed)
         if menu.recipes:  # a recipe file may say more than arrays have
             weights = (exact_weights(menu, self.found.nano, recipe) for recipe in range(menu.count))
-            return np.array(["; ".join(notices.warnings(recipe, grams, guaranteed=foods.guaranteed))
-                             for recipe, grams in zip(menu.recipes, weights, strict=True)], dtype=object)
-        eaten = self.found.grams > 0
+            return np.array([
+                "; ".join(notices.warnings(recipe, grams, guaranteed=foods.guaranteed, eating=bool(of_serving)))
+                for recipe, grams, of_serving in zip(menu.recipes, weights, told, strict=True)], dtype=object)
         used = eaten | menu.adjustable
-        flagged = used & ~foods.given(FIBRE)[menu.food] if not foods.guaranteed else used
-        several = self._much() | menu.any(flagged | (eaten & (foods.nutrient(ALCOHOL).doubles[menu.food] > 0)))
+        several = told | menu.any(used & ~foods.given(FIBRE)[menu.food])
         for (nutrient, _), bounds in menu.targets.items():
             for column in notices.told_columns(nutrient):
                 several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(column)[menu.food])

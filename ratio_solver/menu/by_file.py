@@ -1,13 +1,13 @@
-"""Recipes of files as arrays, those of one shape together: the same targets and policy, whatever the figures are."""
+"""Recipes of files as arrays, together where policy and order of the targets are the same, whatever they are."""
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.constraints import Limit, group_limits
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import WEIGHT
 from ratio_solver.foods.policy import Policy
@@ -18,21 +18,62 @@ from ratio_solver.menu.rows import FoodArrays
 from ratio_solver.recipe.model import Recipe
 
 
-def shape_of(recipe: Recipe, guaranteed: Guaranteed = None) -> Hashable | None:
-    """What recipes that are solved together have in common; None where arrays cannot express a recipe."""
-    ends = tuple((target.nutrient, target.minimum is None, target.maximum is None) for target in recipe.targets)
+@dataclass
+class Together:
+    """Recipes that are solved together.
+
+    Attributes
+    ----------
+    policy : Policy
+    members : list of int
+        Their numbers.
+    order : list of str
+        What they have targets on, in an order in which each has its own.
+    """
+
+    policy: Policy
+    members: list[int] = field(default_factory=list)
+    order: list[str] = field(default_factory=list)
+
+    def takes(self, number: int, recipe: Recipe) -> bool:
+        """Take a recipe in, where its policy is the same and its targets can be put in one order with the others'."""
+        own, order = [target.nutrient for target in recipe.targets], list(self.order)
+        shared = [order.index(nutrient) for nutrient in own if nutrient in order]
+        if recipe.policy.key != self.policy.key or shared != sorted(shared):
+            return False
+        place = 0
+        for nutrient in own:
+            if nutrient not in order:
+                order.insert(place, nutrient)
+            place = order.index(nutrient) + 1
+        self.order = order
+        self.members.append(number)
+        return True
+
+
+def solved_together(recipes: Mapping[int, Recipe], guaranteed: Guaranteed = None) -> list[Together]:
+    """Which recipes are solved together, without those that arrays cannot express."""
+    found: list[Together] = []
+    for number, recipe in recipes.items():
+        if _told_by_arrays(recipe, guaranteed) and not any(some.takes(number, recipe) for some in found):
+            found.append(Together(recipe.policy))
+            found[-1].takes(number, recipe)
+    return found
+
+
+def _told_by_arrays(recipe: Recipe, guaranteed: Guaranteed) -> bool:
+    """Whether arrays can express a recipe."""
     items = recipe.ingredients
     if recipe.tables or (recipe.policy.ratio_formula != Policy.ratio_formula and guaranteed):
-        return None
+        return False
     if not ways_to_choose(recipe) or any(item.in_bowl for item in items) or not any(item.adjustable for item in items):
-        return None
-    if recipe.target(WEIGHT) is not None and any(item.yield_ != 1 for item in items):
-        return None  # as weighed: the rows divide by the yield what was there before
-    return ends, recipe.policy.key
+        return False
+    # As weighed: the rows divide by the yield what was there before.
+    return recipe.target(WEIGHT) is None or all(item.yield_ == 1 for item in items)
 
 
-def arrays_of_recipes(named: Sequence[tuple[str, Recipe]], foods: FoodArrays) -> MenuArrays:
-    """Arrays of recipes of one shape, each with its name in the menu; foods are those of `foods`."""
+def arrays_of_recipes(named: Sequence[tuple[str, Recipe]], order: Sequence[str], foods: FoodArrays) -> MenuArrays:
+    """Arrays of recipes, each with its name in the menu; targets in this order; foods are those of `foods`."""
     recipes = [recipe for _, recipe in named]
     sizes = [len(recipe.ingredients) for recipe in recipes]
     items = [item for recipe in recipes for item in recipe.ingredients]
@@ -41,11 +82,13 @@ def arrays_of_recipes(named: Sequence[tuple[str, Recipe]], foods: FoodArrays) ->
         return np.array([np.nan if value is None else value for value in values], dtype=float)
 
     targets: dict[tuple[str, str], Floats] = {}
-    for place, target in enumerate(recipes[0].targets):
+    for nutrient in order:
+        own = [recipe.target(nutrient) for recipe in recipes]
         for end, given in (("min", "minimum"), ("max", "maximum")):
-            if getattr(target, given) is not None:
-                targets[target.nutrient, end] = figures([getattr(recipe.targets[place], given) for recipe in recipes])
-    groups = tuple(map(_group_limits, recipes))
+            bounds = figures([getattr(target, given, None) for target in own])
+            if not np.isnan(bounds).all():
+                targets[nutrient, end] = bounds
+    groups = _groups_of(recipes)
     return MenuArrays(
         len(recipes), np.concatenate(([0], np.cumsum(sizes))), np.repeat(np.arange(len(recipes)), sizes),
         np.array([name for name, _ in named], dtype=object), np.ones(len(recipes), dtype=bool),
@@ -55,11 +98,15 @@ def arrays_of_recipes(named: Sequence[tuple[str, Recipe]], foods: FoodArrays) ->
         figures([item.start for item in items]), figures([item.minimum for item in items]),
         figures([item.maximum for item in items]), figures([item.keep for item in items]),
         figures([item.yield_ for item in items]), figures([item.piece or item.step for item in items]), targets,
-        groups if any(groups) else (), tuple(recipes), tuple(map(ways_to_choose, recipes)))
+        tuple(groups) if any(groups) else (), tuple(recipes), tuple(map(ways_to_choose, recipes)))
 
 
-def _group_limits(recipe: Recipe) -> tuple[Limit, ...]:
-    """The limits of its parts and proportions, and its choices."""
-    if not (recipe.parts or recipe.proportions or recipe.chooses):
-        return ()
-    return tuple(limit for limit in limits_of(replace(recipe, targets=())) if limit.kind != "ingredient")
+def _groups_of(recipes: Sequence[Recipe]) -> list[tuple[Limit, ...]]:
+    """The limits of the parts and proportions of each, and its choices; those of a file are made once."""
+    made: dict[tuple[int, ...], tuple[Limit, ...]] = {}
+    keys = [tuple(map(id, (recipe.ingredients, recipe.parts, recipe.proportions, recipe.chooses)))
+            for recipe in recipes]
+    for key, recipe in zip(keys, recipes, strict=True):
+        if key not in made:
+            made[key] = tuple(group_limits(recipe))
+    return [made[key] for key in keys]

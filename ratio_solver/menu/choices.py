@@ -76,7 +76,7 @@ def best_dishes(dishes: MenuRows, recipe: Ints, found: MenuSolution, none: Bools
     least = np.where(found.open, np.where(none, np.inf, found.least), found.cost)
     near = least <= (cost[lead] * (1 + AS_GOOD_WAYS) + AS_GOOD_WAYS)[recipe]
     doubt = near & (found.open | unlike(dishes.menu, found.nano, lead[recipe]))
-    chosen = found.taken(lead)
+    chosen = found.taken(lead, dishes)
     return replace(chosen, open=chosen.open | (np.bincount(recipe[doubt], minlength=len(lead)) > 0))
 
 

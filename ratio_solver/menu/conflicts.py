@@ -12,17 +12,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.dish.constraints import EMPTY
+from ratio_solver.dish.constraints import EMPTY, Limit
 from ratio_solver.lp import many
 from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.lp.stack import GROUP
 from ratio_solver.menu.arrays import ranges
 from ratio_solver.menu.rows import MenuRows
 from ratio_solver.solving.formulation import HEAVY
+from ratio_solver.solving.result import Repair
 
 CLEAR = 1e-6
 """How far clear of a row, scaled to a largest coefficient of 1, a point is looked for, g."""
@@ -46,14 +46,17 @@ class Conflict:
         No change of that limit alone that cures is smaller, as a share of the limit; without end where none cures.
     values : tuple of float, one per member
         The best that its quantity comes to within the other limits, nearly; NaN where it cannot be told here.
-    first : (int, Fraction) or None
+    first : Repair or None
         Which member is changed first, and to what; None where it is not known.
+    limits : tuple of Limit
+        The members without their coefficients, where the first change is known.
     """
 
     members: tuple[int, ...] = ()
     least: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
-    first: tuple[int, Fraction] | None = None
+    first: Repair | None = None
+    limits: tuple[Limit, ...] = ()
 
 
 def conflicts_of(rows: MenuRows, chosen: Bools, named: bool = True) -> dict[int, Conflict]:
@@ -102,8 +105,10 @@ class _Impossible:
         # The rows of the limits, and of each ratio that the dish is not empty.
         hollow = (rows.told("unit") == ":1") & (held < float(EMPTY))
         substance = np.where(hollow[rows.row], rows.above + rows.below, 0.0)
-        matrix = np.concatenate([rows.matrices(each) for each in (rows.value, substance)], axis=1)
-        bound, size = (np.concatenate((rows.laid(each), rows.laid(np.where(hollow, empty, 0.0))), axis=1)
+        ratios = np.flatnonzero(rows.laid(hollow).any(axis=0))
+        self.line_of = np.append(np.arange(int(rows.depths.max())), ratios)
+        matrix = np.concatenate((rows.matrices(rows.value), rows.matrices(substance)[:, ratios]), axis=1)
+        bound, size = (np.concatenate((rows.laid(each), rows.laid(np.where(hollow, empty, 0.0))[:, ratios]), axis=1)
                        for each, empty in ((beyond, float(EMPTY) - held), (of_terms, float(EMPTY) + held)))
         scale = np.abs(matrix).max(axis=2)
         scale[scale == 0] = 1.0
@@ -236,7 +241,7 @@ class _Impossible:
         """
         at = np.repeat(np.arange(len(some)), self.ways[some])
         way, recipe = ranges(self.way[some], self.ways[some]), some[at]
-        there = np.tile(rows[at], (1, 2))
+        there = rows[at][:, self.line_of]
         upper = np.where(highs[at], self.high[recipe], np.where(self.there[recipe], float(HEAVY), 0.0))
         out = self.out[way] & rows[at[:, None], self.choice[recipe]]
         return (at, way, np.where(there[:, :, None], self.matrix[recipe], 0.0),

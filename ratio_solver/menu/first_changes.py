@@ -14,8 +14,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from ratio_solver.dish.constraints import LESS, MORE, Limit, Subject
-from ratio_solver.exact import ONE, exact
+from ratio_solver.dish.constraints import LESS, MORE, Limit, ingredient_limit
+from ratio_solver.exact import exact
 from ratio_solver.lp.branching import searched
 from ratio_solver.lp.fractional import NIL
 from ratio_solver.lp.model import Floats, Ints
@@ -72,7 +72,8 @@ def first_changes(rows: MenuRows, why: Mapping[int, Conflict], foods: FoodArrays
     if done and not on_steps:
         cured = can_be_kept(_relaxed(rows, done))
         done = [one for one, cures in zip(done, cured, strict=True) if cures]
-    return {**why, **{one.recipe: replace(one.why, first=(one.place, one.best.to)) for one in done if one.best}}
+    return {**why, **{one.recipe: replace(one.why, first=one.best, limits=tuple(
+        _limit(rows, one.recipe, _place_of(rows, one.recipe, member)) for member in one.why.members)) for one in done}}
 
 
 @dataclass(frozen=True)
@@ -101,8 +102,8 @@ def _limit(rows: MenuRows, recipe: int, place: _Place) -> Limit:
         limit: Limit = rows.limits[rows.kind[place.line]]
         return replace(limit, bound=exact(float(rows.bound[place.line])))
     end = (menu.high if place.of_max else menu.low)[place.item]
-    return Limit(str(menu.labels[place.item]), "ingredient", LESS if place.of_max else MORE, exact(float(end)), "g",
-                 (), (), ONE, subject=Subject(place=place.item - int(menu.first[recipe])))
+    return ingredient_limit(str(menu.labels[place.item]), place.item - int(menu.first[recipe]),
+                            LESS if place.of_max else MORE, exact(float(end)))
 
 
 def _change(limit: Limit, value: Fraction, reached: bool) -> Repair | None:

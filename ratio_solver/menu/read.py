@@ -9,13 +9,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Generator, Iterable, Iterator, Sequence
+from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import BinaryIO
 
-from ratio_solver.errors import BadInput, Fault
+from ratio_solver.errors import BadInput, Fault, one_line
 from ratio_solver.foods.csv_file import any_length, single_spaced
 from ratio_solver.foods.sizes import CELL, MOST_COLUMNS, MOST_INGREDIENTS, size_words
 from ratio_solver.menu.column_table import ColumnTable, table_of_rows
@@ -25,6 +25,9 @@ BLOCK = 1 << 20
 
 LONGEST_ROW, LONGEST_PIECE = 1 << 22, 1 << 25
 """Characters that a row, and a piece, may grow to before their end is found."""
+
+ROWS_OF_A_FILE = 16
+"""A row that names a recipe file is as much to be solved as so many rows of ingredients."""
 
 UNCLOSED = f"is not CSV: the row does not end within {size_words(LONGEST_ROW)}; is a quotation mark never closed?"
 
@@ -60,6 +63,11 @@ class Opened:
     body: int
     size: int
 
+    @property
+    def by_file(self) -> bool:
+        """Whether each row is a recipe file."""
+        return "file" in self.header
+
     def place(self, line: int, column: int = 0) -> str:
         """Where a cell stands, columns counted from 1; 0 is the whole line."""
         if not self.sheet:
@@ -82,12 +90,20 @@ class Piece:
         Bytes that are no UTF-8 as surrogates; rows beyond the most ingredients of a recipe are blank.
     size : int
         Bytes of the file that it was.
+    again : frozenset of str
+        Of rows that are files the names that stand in a piece before: their recipes are told apart by their lines.
     """
 
     menu: Opened
     first_line: int
     text: str
     size: int
+    again: frozenset[str] = frozenset()
+
+    @property
+    def length(self) -> int:
+        """Its characters, those of rows that are recipe files for what they stand for."""
+        return len(self.text) * (ROWS_OF_A_FILE if self.menu.by_file else 1)
 
 
 def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:
@@ -137,7 +153,7 @@ def open_menu(path: str | Path, source: str = "", sheet: str = "") -> Opened:
 
 
 def pieces(menu: Opened, size: int = BLOCK) -> Iterator[Piece]:
-    """Cut a menu into pieces of about `size` characters, each of whole recipes.
+    """Cut a menu into pieces of about `size` characters, each of whole recipes; of rows that are files of fewer.
 
     Raises
     ------
@@ -145,14 +161,15 @@ def pieces(menu: Opened, size: int = BLOCK) -> Iterator[Piece]:
         Where a row or a recipe does not end within what a piece may hold.
     """
     try:
-        yield from _pieces(menu, size)
+        yield from _pieces(menu, size // ROWS_OF_A_FILE if menu.by_file else size)
     except OSError as error:
         raise BadInput([Fault(menu.source, "", "", f"cannot be read: {error.strerror or error}")]) from error
 
 
 def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
-    by_name = "recipe" in menu.header and "file" not in menu.header
+    by_name = "recipe" in menu.header and not menu.by_file
     column = menu.header.index("recipe") if by_name else 0
+    before, own, again = set[int](), set[int](), set[str]()
     text: list[str] = []
     begin = at = length = count = 0
     name, done = "", menu.body
@@ -164,9 +181,14 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
             here = row[column].strip() if by_name and column < len(row) else ""
             if not by_name or (here and here != name):
                 if length >= size:
-                    yield Piece(menu, 2 + begin, "".join(text), file.tell() - done)
+                    yield Piece(menu, 2 + begin, "".join(text), file.tell() - done, frozenset(again))
                     text, begin, length, done = [], at, 0, file.tell()
+                    before, own, again = before | own, set(), set()
                 name, count = here, 0
+            if menu.by_file:
+                called = name_of_file(dict(zip(menu.header, row, strict=False)))
+                own.add(hash(called))
+                again.update([called] if hash(called) in before else [])
             count += 1
             kept = lines if count <= MOST_INGREDIENTS + 1 else ["\n"] * len(lines)
             text += "\n" * (first - at), *kept
@@ -176,7 +198,13 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
                 raise BadInput([Fault(menu.source, menu.place(2 + begin), f"more than {size_words(LONGEST_PIECE)}",
                                       "expected the rows of a recipe to end within that")])
     if text:
-        yield Piece(menu, 2 + begin, "".join(text), menu.size - done)
+        yield Piece(menu, 2 + begin, "".join(text), menu.size - done, frozenset(again))
+
+
+def name_of_file(row: Mapping[str, object]) -> str:
+    """What a recipe is called whose row is a file: as the row says, else as the file."""
+    named = row.get("recipe")
+    return one_line(named if isinstance(named, str) and named.strip() else Path(str(row.get("file") or "")).stem)
 
 
 def _text_lines(file: BinaryIO) -> Generator[str, None, None]:
@@ -236,7 +264,7 @@ def csv_rows(lines: Iterable[str], delimiter: str) -> Iterator[tuple[int, list[s
 
 def files_named(menu: Opened) -> Iterator[str]:
     """Names of the recipe files of a menu by file, as the rows have them."""
-    if "file" in menu.header:
+    if menu.by_file:
         for piece in pieces(menu):
             yield from (name for cell in parsed(piece)[0]["file"] if (name := cell.strip()) and "\0" not in name)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache, partial
 from pathlib import Path
@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 import numpy as np
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
-from ratio_solver.dish.constraints import limits_of
-from ratio_solver.errors import BadInput, NotProven, one_line, unforeseen
+from ratio_solver.errors import BadInput, NotProven, unforeseen
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
@@ -22,14 +21,14 @@ from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.model import Bools, Ints
 from ratio_solver.menu.array_tables import Solved
 from ratio_solver.menu.arrays import MenuArrays, joined
-from ratio_solver.menu.by_file import arrays_of_recipes, shape_of
+from ratio_solver.menu.by_file import arrays_of_recipes, solved_together
 from ratio_solver.menu.choices import best_dishes, dishes_of
 from ratio_solver.menu.column_table import ColumnTable, first_alike, table_of_frame
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.first_changes import first_changes
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
-from ratio_solver.menu.read import Opened
+from ratio_solver.menu.read import Opened, name_of_file
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
 from ratio_solver.menu.rows import FoodArrays, rows_of
 from ratio_solver.menu.stacked import solved
@@ -38,7 +37,7 @@ from ratio_solver.recipe.model import Recipe
 from ratio_solver.recipe.read import read_recipe
 from ratio_solver.recipe.targets import with_energy
 from ratio_solver.solving.infeasible.without_weights import answer_known_impossible, without_weights
-from ratio_solver.solving.result import Answer, Diagnosis, Repair
+from ratio_solver.solving.result import Answer, Diagnosis
 from ratio_solver.solving.solve import solve
 
 if TYPE_CHECKING:
@@ -210,18 +209,24 @@ def _usual_foods() -> FoodTable:
     return load_foods()
 
 
-_LAST: list[FoodArrays] = []
+MOST_KEPT = 4
+"""Arrays of foods that are kept, for so many policies."""
+
+_ARRAYS: dict[Hashable, FoodArrays] = {}
 
 
-def arrays_of(table: FoodTable, foods: Sequence[Food], policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
+def arrays_of(table: FoodTable, foods: Iterable[Food], policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
     """Arrays with these foods; those used last are kept, and have others too."""
-    last = _LAST[0] if _LAST else None
-    if last is None or last.table is not table or (last.policy, last.guaranteed) != (policy, guaranteed):
-        last, _LAST[:] = None, []
-    several = {id(food): food for food in (*(last.foods if last else ()), *foods)}
-    if last is None or len(several) > len(last.foods):
-        _LAST[:] = [FoodArrays(table, list(several.values()), policy, guaranteed)]
-    return _LAST[0]
+    key = policy.key, guaranteed
+    kept = _ARRAYS.pop(key, None)
+    before = kept.foods if kept is not None and kept.table is table else []
+    several = {id(food): food for food in (*before, *foods)}
+    if kept is None or len(several) > len(before):
+        kept = FoodArrays(table, list(several.values()), policy, guaranteed)
+    _ARRAYS[key] = kept
+    while len(_ARRAYS) > MOST_KEPT:
+        del _ARRAYS[next(iter(_ARRAYS))]
+    return kept
 
 
 @dataclass(frozen=True)
@@ -265,12 +270,11 @@ class _Menu:
     def of_files(self) -> MenuTables:
         """A menu with a row a recipe file; a name that comes again gets its line.
 
-        Recipes of one shape are solved together, and the rest by the per-recipe solver. A file is read once.
+        Recipes of one policy are solved together, and the rest by the per-recipe solver. A file is read once.
         """
-        names = [Path(str(cell or "")).stem for cell in self.table["file"]]
-        if "recipe" in self.columns.recipe:
-            names = [one_line(cell if isinstance(cell, str) and cell.strip() else file)
-                     for cell, file in zip(self.table["recipe"], names, strict=True)]
+        own = self.table["recipe"] if "recipe" in self.columns.recipe else [None] * len(self.table)
+        names = [name_of_file({"recipe": recipe, "file": file})
+                 for recipe, file in zip(own, self.table["file"], strict=True)]
         seen, read = set(self.refused), cache(lambda path: read_recipe(path, self.foods))
         recipes: dict[int, tuple[str, Recipe]] = {}
         for number, name in enumerate(names):
@@ -280,21 +284,15 @@ class _Menu:
             recipe = self._guarded(number, rows, partial(self._read, rows, "", read))
             if recipe is not None:
                 recipes[number] = distinct, recipe
-        shapes: dict[object, list[int]] = {}
-        whole = [recipe for _, recipe in recipes.values()]
-        eaten: dict[object, list[Food]] = {}
-        for number, (_, recipe) in recipes.items():
-            shapes.setdefault(shape_of(recipe, self.options.guaranteed), []).append(number)
-            eaten.setdefault(recipe.policy.key, []).extend(item.food for item in recipe.ingredients)
+        whole = {number: recipe for number, (_, recipe) in recipes.items()}
         done, why = list[dict[str, ColumnTable]](), dict[int, Conflict]()
-        for shape, members in shapes.items():
-            if shape is None:
-                continue
-            together = [recipes[number] for number in members]
-            policy = together[0][1].policy
-            foods = arrays_of(self.foods, eaten[policy.key], policy, self.options.guaranteed)
+        for some in solved_together(whole, self.options.guaranteed):
+            members, together = some.members, [recipes[number] for number in some.members]
+            eaten = [item.food for _, recipe in together for item in recipe.ingredients]
+            foods = arrays_of(self.foods, eaten, some.policy, self.options.guaranteed)
             try:
-                tables, settled, conflicts = self.stacked(arrays_of_recipes(together, foods), foods, np.array(members))
+                part = arrays_of_recipes(together, some.order, foods)
+                tables, settled, conflicts = self.stacked(part, foods, np.array(members))
             except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
                 continue
             done.append(tables)
@@ -304,7 +302,7 @@ class _Menu:
         for number, (name, recipe) in recipes.items():
             rows = self._rows_of(name, range(number, number + 1))
             self._guarded(number, rows, partial(self._answered, number, rows, recipe, why.get(number)))
-        return merged(self.foods, done, self.rows, self.told, whole)
+        return merged(self.foods, done, self.rows, self.told, whole.values())
 
     def stacked(self, part: MenuArrays, foods: FoodArrays,
                 numbers: Ints) -> tuple[dict[str, ColumnTable], Bools, dict[int, Conflict]]:
@@ -327,8 +325,14 @@ class _Menu:
             nano, left = nano_on_steps(dishes, recipe, ~found.open, foods, options.prefer, least)
             found = replace(found, nano=nano, open=left)
         tolerance = float(TOLERANCE) if options.exact else 0.0
-        done, open_ = Solved(rows, found, foods, options.prefer, tolerance).tables(numbers)
-        return done, ~open_, {int(numbers[recipe]): conflict for recipe, conflict in why.items()}
+        settled, conflicts = ~found.open, {int(numbers[recipe]): conflict for recipe, conflict in why.items()}
+        if not settled.any():
+            return {}, settled, conflicts
+        some = np.flatnonzero(settled)
+        done, open_ = Solved(rows.taken(some), found.taken(some, rows), foods, options.prefer,
+                             tolerance).tables(numbers[some])
+        settled[some[open_]] = False
+        return done, settled, conflicts
 
     def solve_recipe(self, number: int, name: str, place: range, refused: str = "",
                      why: Conflict | None = None) -> None:
@@ -388,10 +392,8 @@ class _Menu:
                 exact=options.exact, time_limit=options.time_limit)
         else:
             self.told.add(number)
-            limits = limits_of(recipe, options.guaranteed)
-            conflict = tuple(limits[place] for place in why.members)
-            first = () if why.first is None else (Repair(conflict[why.first[0]], why.first[1]),)
-            answer = without_weights(recipe, options.prefer, Diagnosis(conflict, repairs=first, proven=True),
+            first = () if why.first is None else (why.first,)
+            answer = without_weights(recipe, options.prefer, Diagnosis(why.limits, repairs=first, proven=True),
                                      options.guaranteed)
         for table, more in rows_of_answer(rows.name, answer, self.foods, options.diagnose).items():
             self.rows[table].extend((number, row) for row in more)

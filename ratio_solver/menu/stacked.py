@@ -6,7 +6,7 @@ What a stack cannot settle beyond doubt is left `open`: those recipes go to the 
 denominator of its quotient, at a best answer. Where there are several best answers, or several bases of one, they give
 different ones, and that which holds is that of the basis which is best a little further on
 (`ratio_solver.lp.parametric`). So the programme is solved again with the bound moved by a hair, and the price of its
-basis is reckoned at the bound.
+basis is reckoned at the bound, where it must be one of the best as well: how long the hair is decides of no figure.
 """
 
 from __future__ import annotations
@@ -169,10 +169,9 @@ class MenuSolution:
     corner: Standing
     beyond: Mapping[tuple[int, int], tuple[Standing, int, int]]
 
-    def taken(self, recipes: Ints) -> MenuSolution:
-        """Those of some of the dishes, which are recipes then."""
-        rows, menu = self.corner.rows, self.corner.rows.menu
-        items, lines = menu.rows_of(recipes), rows.lines_of(recipes)
+    def taken(self, recipes: Ints, rows: MenuRows) -> MenuSolution:
+        """Those of some of the recipes, or dishes, whose rows these are."""
+        items, lines = rows.menu.rows_of(recipes), rows.lines_of(recipes)
         return MenuSolution(self.nano[items], self.price[lines], self.price_error[lines], corner=self.corner,
                             beyond=self.beyond, **{name: getattr(self, name)[recipes] for name in (
                                 "open", "missed", "cost", "least", "several", "dish")})
@@ -290,7 +289,8 @@ def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints,
         moves, known = moves_of(here, prefer, costs), ~found.missed
         for each in (there, moves):  # best with the bound moved, and one of the best at the bound
             at = vertices(each.stack, each.size, found, each.later)
-            known &= at.known & (at.best | (each is moves)) & ~beside(each.stack, each.size, found, at).wrong
+            best = at.best if each is there else ~at.worse
+            known &= at.known & best & ~beside(each.stack, each.size, found, at).wrong
         corner = Standing(here, prefer, moves, found)
         weights = corner.weights(at.values)
         divisor = here.divisor(weights)

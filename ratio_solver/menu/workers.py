@@ -23,7 +23,7 @@ import numpy as np
 from ratio_solver.errors import BadInput, Fault, lacks_extra
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.menu.read import Piece, parsed
-from ratio_solver.menu.solve import MenuOptions, solve_frame, solve_table
+from ratio_solver.menu.solve import NAMED_BEFORE, MenuOptions, solve_frame, solve_table
 from ratio_solver.output.child_process import live_with_parent
 
 if TYPE_CHECKING:
@@ -119,11 +119,11 @@ def batches(tasks: Iterable[PieceTask]) -> Iterator[Batch]:
     batch: list[PieceTask] = []
     length = 0
     for task in tasks:
-        if batch and length + len(task.piece.text) > SENT_TOGETHER:
+        if batch and length + task.piece.length > SENT_TOGETHER:
             yield Batch(tuple(batch))
             batch, length = [], 0
         batch.append(task)
-        length += len(task.piece.text)
+        length += task.piece.length
     if batch:
         yield Batch(tuple(batch))
 
@@ -149,7 +149,7 @@ class FrameTask:
 def solve_piece(piece: Piece, foods: FoodTable, options: MenuOptions, refused: Mapping[str, str] = {}) -> Done:
     """Parse and solve one piece of a menu and lay its tables out as CSV lines."""
     menu, odd = parsed(piece)
-    found = solve_table(menu, foods, options, odd, refused)
+    found = solve_table(menu, foods, options, odd, {**dict.fromkeys(piece.again, NAMED_BEFORE), **refused})
     problems = found.tables["problems"]
     if piece.menu.sheet:  # in which cell of the workbook each problem is; in a recipe file that is said already
         columns = {name: number for number, name in enumerate(piece.menu.header, 1)}

@@ -69,9 +69,10 @@ def test_a_stack_that_is_wrong_is_found_out(exact: bool, tmp_path: Path, monkeyp
 def test_a_vertex_of_the_dearer_food_is_found_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
                                                   singles: list[str]) -> None:
     """Oil is to be kept three times as much as tallow, so tallow moves. A stack that has it the other way round finds a
-    vertex at which every price is right in its sign; only the certificate tells."""
-    right = stacked.solve_stack
+    vertex that keeps every row; where that is taken for the best only the certificate tells."""
+    right, of_stack = stacked.solve_stack, stacked.vertices
     monkeypatch.setattr(stacked, "solve_stack", lambda stack: right(replace(stack, cost=1 / stack.cost)))
+    monkeypatch.setattr(stacked, "vertices", lambda *how: replace(at := of_stack(*how), best=np.ones_like(at.best)))
     own = table(tmp_path, OIL, TALLOW, MEAT)
     frame = tie(("oil", "0", "0", "100"), ("tallow", "0", "0", "100"), ("meat", "20", "", ""), ratio="2")
     frame["keep"] = ["3", "1", ""]
@@ -102,3 +103,25 @@ def test_foods_that_are_nearly_alike_have_a_price_of_their_own(tmp_path: Path) -
         limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
         assert limits[limits["name"] == "ratio"]["price"].tolist() == [62.5]
         assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
+
+
+def test_the_price_of_a_limit_that_changes_within_a_hair(tmp_path: Path) -> None:
+    """By hand: 20 g of protein at 2:1 ask for 40 g of oil, and so does the least fat. One more unit of ratio asks for
+    20 g; but there are 40.00001 g, so that a hair further it is tallow that moves, of which a gram counts twice."""
+    own = table(tmp_path, OIL, TALLOW, MEAT)
+    frame = tie(("oil", "0", "0", "40.00001"), ("tallow", "0", "0", "100"), ("meat", "20", "", ""), ratio="2",
+                fat_min="40")
+    frame["keep"] = ["1", "2", ""]
+    limits = solve_menu(frame, own, MenuOptions(exact=True)).limits.set_index("name")["price"].to_dict()
+    assert limits == {"ratio": 20.0, "fat": 1.0}
+
+
+def test_the_price_of_a_limit_where_another_food_is_best_a_hair_further(tmp_path: Path) -> None:
+    """By hand: to 20 g of protein at 1:1 a gram of either paste brings 0.4 g of fat more than the rest of it, of the
+    sweet one by 2e-10 g more. One more unit of ratio asks for the size of the rest, with the sweet paste 20 + 10 g, and
+    from a ratio of 1.000000002 on with the other one 20 + 5 g: it is that of the paste that is in the dish."""
+    own = table(tmp_path, food("sweet", fat="60.00000002", carbs=20), food("other", fat=50, carbs=10), MEAT)
+    frame = tie(("sweet", "0", "0", "200"), ("other", "0", "0", "200"), ("meat", "20", "", ""), ratio="1")
+    limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
+    assert limits[limits["name"] == "ratio"]["price"].tolist() == [75.0]
+    assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}

@@ -50,7 +50,7 @@ def test_what_is_not_proven_names_the_recipe_file(tmp_path: Path, monkeypatch: p
         raise NotProven("the answer misses ratio by 0.1 and is not shown")
 
     monkeypatch.setattr(menus, "solve", unproven)
-    monkeypatch.setattr(menus, "shape_of", lambda *_: None)  # none that the arrays take
+    monkeypatch.setattr(menus, "solved_together", lambda *_: [])  # none that the arrays take
     (tmp_path / "mash.toml").write_text(DISH, encoding="utf-8")
     (found,) = solved(tmp_path, "file,recipe\nmash.toml,a\n")
     assert (found["line"], found["recipe"], found["file"]) == ("2", "a", "mash.toml")
