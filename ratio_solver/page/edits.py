@@ -85,6 +85,11 @@ _parsed: dict[str, tuple[dict[str, Any], tomlkit.TOMLDocument]] = {}
 """The text that was made last, parsed: a hand that moves on changes it again and again."""
 
 
+def known_values(text: str) -> Mapping[str, Any] | None:
+    """The values of a recipe file that was made here last, until another one is; None of any other text."""
+    return _parsed[text][0] if text in _parsed else None
+
+
 def _not_here() -> BadInput:
     return BadInput([Fault("the file", "", "", "this cannot be changed here without changing more of it; change it "
                                                "under Text")])
