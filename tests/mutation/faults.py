@@ -275,6 +275,10 @@ FAULTS = (
           ("page/test_slow.py",)),
     Fault("a movement of a hand is many steps", "page/history.py",
           "past = self.past if same_hand else", "past = self.past if False else", ("page/test_files.py",)),
+    Fault("what was sent before is taken for what a window has", "page/server.py",
+          "known = had if fields.get(\"parts\") == str(number) else ()", "known = had", ("page/test_moving.py",)),
+    Fault("a line has no figures under a moving hand", "page/html.py", "figure=figure, weigh", "figure=None, weigh",
+          ("page/test_moving.py",)),
     Fault("energy is told as known where a fibre is not", "day/report.py",
           '"at_least": bool(at_least(one.facts, column))', '"at_least": False', ("day/test_day.py",)),
     # --- day -------------------------------------------------------------------------------------------------
