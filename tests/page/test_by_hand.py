@@ -333,6 +333,20 @@ def test_what_has_no_place_in_the_window_is_asked_for(hand: Any, page: Served) -
     assert dish.window.locator("#aside .limit").count() > 5
 
 
+def test_a_hand_that_lets_go_where_it_began_holds_nothing_back(hand: Any, page: Served) -> None:
+    """A browser tells of no change where a slider is let go where it was taken."""
+    dish = hand(copied(page, "celeriac-gratin", "let-go"))
+    for grams in (400, 550):
+        dish.after(lambda grams=grams: move(dish.window, "max-4", grams))
+        dish.still()
+    dish.type("#max-4", "420")
+    move(dish.window, "max-4", 425)
+    dish.still()
+    dish.after(lambda: dish.window.click("text=Undo"))
+    dish.still()
+    assert [dish.window.locator(field).input_value() for field in ("#max-4", "[data-sets='max-4']")] == ["420", "420"]
+
+
 def test_a_hand_stays_on_a_limit_that_changes_its_place(hand: Any, page: Served) -> None:
     """A binding limit that is moved until it is loose goes down in the list, under the hand that moves it."""
     dish = hand(copied(page, "celeriac-gratin", "order"))

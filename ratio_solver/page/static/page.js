@@ -148,8 +148,11 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!page().dataset.version || !(form.method === "post" || form.hasAttribute("data-ask"))) return;
   event.preventDefault();
+  touched = null;
   ask(form, event.submitter, null, false);
 });
+
+document.addEventListener("focusout", () => { touched = null; });   // let go where it was taken: no change is told
 
 document.addEventListener("input", (event) => {
   const {sets} = event.target.dataset;
