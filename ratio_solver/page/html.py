@@ -38,6 +38,12 @@ def html(template: str, **shown: Any) -> str:
     return _templates().get_template(template).render(**shown)
 
 
+def compile_ahead() -> None:
+    """Compile every template, so that what is asked for first does not wait for that."""
+    for one in files("ratio_solver.page").joinpath("templates").iterdir():
+        _templates().get_template(one.name)
+
+
 @cache
 def _templates() -> Environment:
     folder = files("ratio_solver.page").joinpath("templates")

@@ -12,7 +12,7 @@ from ratio_solver.errors import BadInput, RatioSolverError, one_line
 from ratio_solver.foods.bundled import BUNDLED, placed
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.page.answer import Origin, PageAnswer, answer_of
-from ratio_solver.page.edits import Change, edited, known_values
+from ratio_solver.page.edits import Change, edited, known_values, parse_ahead
 from ratio_solver.page.folder import ENDING, Folder, NotThere, name_for, text_of
 from ratio_solver.page.history import History, State
 from ratio_solver.page.sheet import Sheet, sheet_of
@@ -106,6 +106,7 @@ class OpenDish:
             try:
                 self.sheet = sheet_of(self.recipe, self.sheet.tops if self.sheet else {},
                                       moving=bool(self.history.moving))
+                parse_ahead(self.state.text)
             except BadInput as bad:
                 self.faults = tuple(map(str, bad.faults))
 

@@ -26,7 +26,7 @@ from ratio_solver.foods.table import match
 from ratio_solver.page.actions import ACTIONS, MOVING, Hand, not_done, number_typed
 from ratio_solver.page.folder import ChangedOnDisk, NotThere
 from ratio_solver.page.guard import policy
-from ratio_solver.page.html import PART, VIEWS, html
+from ratio_solver.page.html import PART, VIEWS, compile_ahead, html
 from ratio_solver.page.jobs import card_of, compared, drafted, portions_of
 from ratio_solver.page.open_dish import OpenDish, OpenDishes
 from ratio_solver.page.workers import Workers
@@ -76,6 +76,7 @@ class Pages:
     @asynccontextmanager
     async def _at_work(self, app: Starlette) -> AsyncIterator[None]:
         self.workers = Workers(self._tables)
+        compile_ahead()
         gc.freeze()  # the tables stay: they need not be looked through for what can go
         try:
             yield
