@@ -48,7 +48,8 @@ def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End
     """The same, and where it is unknown the least that it can be."""
     if column == WEIGHT:
         return ONE
-    return least_content(ingredient.food, column, recipe.policy, end, held) / 100 / exact(ingredient.yield_)
+    amount = least_content(ingredient.food, column, recipe.policy, end, held)
+    return amount / 100 / exact(ingredient.yield_) if amount else ZERO
 
 
 @once

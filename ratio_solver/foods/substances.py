@@ -135,6 +135,8 @@ def weighted_sum(food: Food, weight: Mapping[str, Fraction], end: End = "") -> F
 
 def amounts_of(food: Food) -> dict[str, Fraction]:
     """Every substance of a food by itself, g per 100 g; under "polyols" those of kinds without a column."""
+    if not any(column in food.amounts for column in COLUMNS):
+        return dict.fromkeys(BY_KEY, ZERO)
     found = {substance.key: food.at(substance.column) or ZERO for substance in SUBSTANCES}
     found[POLYOLS] = polyols_of(food) - sum((found[kind.key] for kind in SUBSTANCE_KINDS), ZERO)
     return found

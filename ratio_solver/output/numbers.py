@@ -8,7 +8,6 @@ the tables of a menu (`ratio_solver.menu.array_tables`).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from decimal import Decimal
 from fractions import Fraction
 
 from ratio_solver.dish.status import LimitState
@@ -27,8 +26,16 @@ def decimal(value: Fraction | float, decimals: int) -> str:
     ('0.0', '2.50')
     """
     exact = value if isinstance(value, Fraction) else Fraction(value)
-    scaled = round(exact * 10**decimals)
-    return f"{Decimal(scaled).scaleb(-decimals):.{decimals}f}" if scaled else f"{0:.{decimals}f}"
+    below, rest = divmod(exact.numerator * 10**decimals, exact.denominator)
+    beyond = 2 * rest - exact.denominator
+    return _pointed(below + 1 if beyond > 0 or (beyond == 0 and below % 2) else below, decimals)  # half to even
+
+
+def _pointed(scaled: int, decimals: int) -> str:
+    """A whole number of the last of so many decimals, with its point."""
+    digits = str(abs(scaled)).zfill(decimals + 1)
+    point = len(digits) - decimals
+    return ("-" if scaled < 0 else "") + digits[:point] + ("." if decimals else "") + digits[point:]
 
 
 def short(value: Fraction | float | None, decimals: int = 2) -> str:
@@ -47,10 +54,10 @@ def until(value: Fraction, decimals: int, shows: Callable[[Fraction], object],
           rounded: Callable[[Fraction], int] = round) -> str:
     """A value with as many decimals as it takes until it shows what it must, at least so many."""
     for places in range(decimals, MOST_SHOWN + 1):
-        seen = Fraction(rounded(value * 10**places), 10**places)
-        if shows(seen):
+        scaled = rounded(value * 10**places)
+        if shows(Fraction(scaled, 10**places)):
             break
-    return decimal(seen, places)
+    return _pointed(scaled, places)
 
 
 def honest(value: Fraction, decimals: int, limits: Iterable[LimitState] = ()) -> str:

@@ -194,20 +194,22 @@ class Origin(NamedTuple):
     folder: str
 
 
-def answer_of(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
+def answer_of(foods: FoodTable, state: State, origin: Origin, known: Mapping[str, Any] | None = None) -> PageAnswer:
     """Solve a state of a dish; around what is in the bowl, where something is.
+
+    `known` are the values of its text where they are read already.
 
     Raises
     ------
     BadInput
         With every fault of the recipe, or of what is in the bowl.
     """
-    recipe = recipe_of_text(state.text, foods, *origin)
+    recipe = recipe_of_text(state.text, foods, *origin, known)
     if not state.bowl:
         answer = solve(recipe, foods=foods)
         if isinstance(answer, Proposal):
             return _with_weights(answer, recipe)
-        return _impossible(answer, tomllib.loads(state.text), foods.with_tables(recipe.tables).columns)
+        return _impossible(answer, known or tomllib.loads(state.text), foods.with_tables(recipe.tables).columns)
     found = adjusted(recipe, state)
     if isinstance(found.result, Impossible):
         return _impossible_with_bowl(found, found.result)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
@@ -31,6 +32,12 @@ Place = tuple[str | int, ...]
 
 TYPED_DECIMALS = 9
 """Decimals of a number as it is typed: more than any scale or table has."""
+
+AHEAD = 50_000
+"""Letters of a text that is parsed before it is changed: some tenth of a second, in which the page answers nobody."""
+
+_FAILING = (TOMLKitError, tomllib.TOMLDecodeError, KeyError, IndexError, TypeError, AttributeError)
+"""What a text can fail with that is no TOML, or has another shape than its change."""
 
 _END = {MORE: "min", LESS: "max"}
 
@@ -67,22 +74,46 @@ def edited(text: str, changes: Iterable[Change]) -> str:
     'servings = 6  # the small table\\n'
     """
     try:
-        plain, written = _parsed.pop(text) if text in _parsed else (tomllib.loads(text), tomlkit.parse(text))
+        plain, written, _ = _parsed.pop(text) if text in _parsed else _taken_apart(text)
         for change in changes:
             _make(plain, change)
             _make(written, change)
         new = written.as_string()
-        if tomllib.loads(new) == plain:
+        known = tomllib.loads(new)
+        if known == plain:
             _parsed.clear()
-            _parsed[new] = plain, written
+            _parsed[new] = plain, written, known
             return new
-    except (TOMLKitError, tomllib.TOMLDecodeError, KeyError, IndexError, TypeError, AttributeError) as error:
+    except _FAILING as error:
         raise _not_here() from error
     raise _not_here()
 
 
-_parsed: dict[str, tuple[dict[str, Any], tomlkit.TOMLDocument]] = {}
-"""The text that was made last, parsed: a hand that moves on changes it again and again."""
+_Parsed = tuple[dict[str, Any], tomlkit.TOMLDocument, Mapping[str, Any]]
+
+_parsed: dict[str, _Parsed] = {}
+"""The text that was made last, parsed: a hand that moves on changes it again and again.
+
+Its values are there twice: those that the next change is made in, and those that are given out, in which none is.
+"""
+
+
+def _taken_apart(text: str) -> _Parsed:
+    return tomllib.loads(text), tomlkit.parse(text), tomllib.loads(text)
+
+
+def parse_ahead(text: str) -> None:
+    """Parse a text before anything in it is changed, so that the first change does not wait for that."""
+    if text not in _parsed and len(text) <= AHEAD:
+        with suppress(*_FAILING, RecursionError):
+            found = _taken_apart(text)
+            _parsed.clear()
+            _parsed[text] = found
+
+
+def known_values(text: str) -> Mapping[str, Any] | None:
+    """The values of the recipe file that was parsed last; None of any other text."""
+    return _parsed[text][2] if text in _parsed else None
 
 
 def _not_here() -> BadInput:

@@ -12,7 +12,7 @@ from ratio_solver.errors import BadInput, RatioSolverError, one_line
 from ratio_solver.foods.bundled import BUNDLED, placed
 from ratio_solver.foods.table import FoodTable
 from ratio_solver.page.answer import Origin, PageAnswer, answer_of
-from ratio_solver.page.edits import Change, edited
+from ratio_solver.page.edits import Change, edited, known_values, parse_ahead
 from ratio_solver.page.folder import ENDING, Folder, NotThere, name_for, text_of
 from ratio_solver.page.history import History, State
 from ratio_solver.page.sheet import Sheet, sheet_of
@@ -50,6 +50,8 @@ class OpenDish:
         What is wrong with what stands there now.
     disk : bytes or None
         What the file held when it was last looked at; None where it is gone.
+    parts : tuple of int and frozenset of str
+        What was shown last of it under a moving hand, and how often something was.
     """
 
     def __init__(self, name: str, text: str, folder: Folder, foods: FoodTable, *, saved: bytes | None = None,
@@ -64,6 +66,7 @@ class OpenDish:
         self.sheet: Sheet | None = None
         self.faults: tuple[str, ...] = ()
         self.stopped = ""
+        self.parts: tuple[int, frozenset[str]] = (0, frozenset())
         self._answered: State | None = None
         self._solving: asyncio.Task[None] | None = None
         self._read = False
@@ -89,12 +92,12 @@ class OpenDish:
     @property
     def table(self) -> Mapping[str, Any]:
         """The values of the recipe file."""
-        return tomllib.loads(self.state.text)
+        return known_values(self.state.text) or tomllib.loads(self.state.text)
 
     @property
     def recipe(self) -> Recipe:
         """The recipe as it stands there; raises BadInput with its faults."""
-        return recipe_of_text(self.state.text, self._foods, *self.origin)
+        return recipe_of_text(self.state.text, self._foods, *self.origin, known_values(self.state.text))
 
     def read(self) -> None:
         """Read what stands there, once."""
@@ -103,6 +106,7 @@ class OpenDish:
             try:
                 self.sheet = sheet_of(self.recipe, self.sheet.tops if self.sheet else {},
                                       moving=bool(self.history.moving))
+                parse_ahead(self.state.text)
             except BadInput as bad:
                 self.faults = tuple(map(str, bad.faults))
 
@@ -160,19 +164,26 @@ class OpenDish:
         return [(label, old.grams, new.grams) for label, old, new in
                 zip(answer.asked[0], before.figures, answer.figures, strict=False) if old.grams != new.grams]
 
+    async def ask(self, workers: Workers) -> None:
+        """Send what stands there to be solved, where it has no answer and is not being solved."""
+        if not (self.faults or self.stopped or self.fresh or self._solving):
+            self._solving = asyncio.ensure_future(self._solve(workers, self.state))
+            await asyncio.sleep(0)  # it is sent
+
     async def solved(self, workers: Workers, within: float) -> None:
-        """Wait for the answer to what stands there, at most so many seconds; its sheet is read meanwhile."""
-        if not (self.faults or self.stopped or self.fresh):
-            if self._solving is None:
-                self._solving = asyncio.ensure_future(self._solve(workers, self.state))
-                await asyncio.sleep(0)  # it is sent
-            self.read()
-            await asyncio.wait({self._solving}, timeout=within)
+        """Wait for the answer to what stands there, at most so many seconds.
+
+        Meanwhile its sheet is read, and its file is looked at.
+        """
+        await self.ask(workers)
         self.read()
+        self.look_at_disk()
+        if self._solving is not None:
+            await asyncio.wait({self._solving}, timeout=within)
 
     async def _solve(self, workers: Workers, state: State) -> None:
         try:
-            found: PageAnswer = await workers.do(answer_of, state, self.origin)
+            found: PageAnswer = await workers.do(answer_of, state, self.origin, known_values(state.text))
         except BadInput as bad:
             self.faults = tuple(map(str, bad.faults))
         except RatioSolverError as error:

@@ -9,29 +9,26 @@ import hashlib
 import re
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
 from contextlib import asynccontextmanager
-from functools import cache
 from importlib.resources import files
 from typing import Any
 from urllib.parse import parse_qsl, quote
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from ratio_solver.dish.cautions import cautions
-from ratio_solver.errors import BadInput, RatioSolverError, unforeseen, written_out
+from ratio_solver.errors import BadInput, RatioSolverError, unforeseen
 from ratio_solver.foods.matching import Match
 from ratio_solver.foods.table import match
-from ratio_solver.output.blocks import Grid, Section, Text
 from ratio_solver.page.actions import ACTIONS, MOVING, Hand, not_done, number_typed
-from ratio_solver.page.folder import ChangedOnDisk, NotThere, name_for
+from ratio_solver.page.folder import ChangedOnDisk, NotThere
 from ratio_solver.page.guard import policy
+from ratio_solver.page.html import PART, VIEWS, compile_ahead, html
 from ratio_solver.page.jobs import card_of, compared, drafted, portions_of
 from ratio_solver.page.open_dish import OpenDish, OpenDishes
-from ratio_solver.page.sheet import typed
 from ratio_solver.page.workers import Workers
 from ratio_solver.recipe.targets import ratio_value
 
@@ -41,14 +38,8 @@ PATIENCE = 2.0
 JOB_SECONDS = 60.0
 """That a card, portions, a comparison or a draft may take."""
 
-VIEWS = {"dish": "Dish", "weigh": "Weigh in", "portions": "Portions", "compare": "Compare", "text": "Text"}
-"""What can be seen of a dish."""
-
 OFFERED = 6
 """Foods that are offered for a cook's words."""
-
-CANDIDATE = 50
-"""g that a food which is added may have at most, until a hand moves it."""
 
 MOST_FIELDS = 200
 
@@ -57,22 +48,6 @@ SCRIPTED = "x-scripted"
 
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 _STATIC = {"page.css": "text/css", "page.js": "text/javascript", "icon.svg": "image/svg+xml"}
-
-
-@cache
-def _templates() -> Environment:
-    folder = files("ratio_solver.page").joinpath("templates")
-    found = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-                        finalize=written_out_text,
-                        loader=FunctionLoader(lambda name: folder.joinpath(name).read_text("utf-8")))
-    found.globals.update(Text=Text, Grid=Grid, Section=Section, is_a=isinstance, quoted=quote, typed=typed, views=VIEWS,
-                         candidate=CANDIDATE, name_for=name_for)
-    return found
-
-
-def written_out_text(value: object) -> object:
-    """Whatever a name holds is seen for what it is; markup stays markup."""
-    return written_out(value) if type(value) is str else value
 
 
 class Pages:
@@ -101,6 +76,7 @@ class Pages:
     @asynccontextmanager
     async def _at_work(self, app: Starlette) -> AsyncIterator[None]:
         self.workers = Workers(self._tables)
+        compile_ahead()
         gc.freeze()  # the tables stay: they need not be looked through for what can go
         try:
             yield
@@ -118,9 +94,11 @@ class Pages:
             exception_handlers=dict.fromkeys((RatioSolverError, HTTPException, Exception), self.trouble),
             lifespan=self._at_work)
 
+    def _html(self, request: Request, template: str, **shown: Any) -> str:
+        return html(template, base=request.scope["root_path"], **shown)
+
     def _page(self, request: Request, template: str, status: int = 200, **shown: Any) -> HTMLResponse:
-        html = _templates().get_template(template).render(base=request.scope["root_path"], **shown)
-        return HTMLResponse(html, status)
+        return HTMLResponse(self._html(request, template, **shown), status)
 
     async def _done(self, job: Callable[..., Any], *given: Any) -> Any:
         """What comes out of a job that is not the solve of the dish; it is stopped where it takes too long."""
@@ -169,15 +147,14 @@ class Pages:
     async def dish(self, request: Request) -> Response:
         """A dish as it stands."""
         dish = self.dishes.dish(request.path_params["name"])
-        dish.look_at_disk()
         if "state" in request.query_params:
+            dish.look_at_disk()
             return JSONResponse({"version": dish.version, "solving": dish.solving, "disk": dish.changed_on_disk})
         return await self._shown(request, dish)
 
     async def act(self, request: Request) -> Response:
         """Do something to a dish, where the browser has seen the last of it; and show it."""
         dish, fields = self.dishes.dish(request.path_params["name"]), await _fields(request)
-        dish.look_at_disk()
         refused: tuple[str, ...] = ()
         if fields.get("version") != str(dish.version):
             refused = ("Not done: the dish was changed from another window. This is how it stands now.",)
@@ -187,26 +164,39 @@ class Pages:
             try:
                 ACTIONS[fields["do"]](Hand(dish, fields, self.dishes.foods))
             except ChangedOnDisk:
-                dish.look_at_disk()
                 refused = ("Not saved: another program has changed the file.",)
             except RatioSolverError as error:
                 refused = _lines(error)
+        await dish.ask(self.workers)
+        if MOVING in fields and SCRIPTED in request.headers and not refused:
+            return StreamingResponse(self._moved(request, dish, fields), media_type="text/html")
         if SCRIPTED in request.headers or refused:
-            return await self._shown(request, dish, refused, fields)
+            return await self._shown(request, dish, refused, fields.get("do") == "save")
         await dish.solved(self.workers, self._patience)
         return _to_dish(request, dish)
 
-    async def _shown(self, request: Request, dish: OpenDish, refused: tuple[str, ...] = (),
-                     fields: Mapping[str, str] | None = None) -> Response:
-        """A dish as it stands; what a hand that still moves does not change is left out."""
+    async def _moved(self, request: Request, dish: OpenDish, fields: Mapping[str, str]) -> AsyncIterator[str]:
+        """The parts of a dish that change while a hand moves, but those that the window has.
+
+        That they come is told while the dish is solved: it is the body of an answer that has begun.
+        """
         await dish.solved(self.workers, self._patience)
-        see = _view(request)
-        block, trouble = await self._block(request, dish, see)
-        done = {} if refused or not fields else fields
+        number, had = dish.parts
+        whole = self._html(request, "moving.html.j2", moving=fields[MOVING], number=number + 1,
+                           **_standing(request, dish))
+        begun, *parts, end = whole.split(PART)
+        dish.parts = number + 1, frozenset(parts)
+        known = had if fields.get("parts") == str(number) else ()
+        yield "".join([begun, *(part for part in parts if part not in known), end])
+
+    async def _shown(self, request: Request, dish: OpenDish, refused: tuple[str, ...] = (), saved: bool = False
+                     ) -> Response:
+        """A dish as it stands."""
+        await dish.solved(self.workers, self._patience)
+        block, trouble = await self._block(request, dish, _view(request))
         return self._page(
-            request, "dish.html.j2", 409 if refused else 200, scripted=SCRIPTED in request.headers, dish=dish, see=see,
-            refused=refused, block=block, trouble=trouble, moving=done.get(MOVING, ""), saved=done.get("do") == "save",
-            found=self._found(request, dish), fats=self._fats)
+            request, "dish.html.j2", 409 if refused else 200, block=block, trouble=trouble, saved=saved and not refused,
+            found=self._found(request, dish), fats=self._fats, **_standing(request, dish, refused))
 
     async def _block(self, request: Request, dish: OpenDish, see: str) -> tuple[Any, tuple[str, ...]]:
         """The report of a view that is one, or why there is none."""
@@ -236,8 +226,8 @@ class Pages:
         dish = self.dishes.dish(request.path_params["name"])
         if dish.faults:
             raise not_done(dish.name, "", "has faults: there is no card")
-        html = await self._done(card_of, dish.state, dish.origin, request.query_params.get("label", "none"))
-        return HTMLResponse(html, headers={"Content-Security-Policy": policy(_sum_of_style(html), "data:")})
+        card = await self._done(card_of, dish.state, dish.origin, request.query_params.get("label", "none"))
+        return HTMLResponse(card, headers={"Content-Security-Policy": policy(_sum_of_style(card), "data:")})
 
     async def trouble(self, request: Request, error: Exception) -> Response:
         """A page that says what is not there, or what is wrong; what nobody has thought of is one line as well."""
@@ -249,6 +239,16 @@ class Pages:
 def _to_dish(request: Request, dish: OpenDish) -> Response:
     """The way of a browser without script to a dish as it stands now."""
     return RedirectResponse(f"{request.scope['root_path']}/dish/{quote(dish.name)}?see={_view(request)}", 303)
+
+
+def _standing(request: Request, dish: OpenDish, refused: tuple[str, ...] = ()) -> dict[str, Any]:
+    """What the templates take of a dish; figures stand beside what they were found for, and nothing else."""
+    sheet, answer = dish.sheet, dish.answer
+    fits = answer if answer is not None and sheet is not None and answer.asked == sheet.asked else None
+    return {"dish": dish, "sheet": sheet, "answer": answer, "shown": fits is not None,
+            "figures": (fits and fits.figures) or [None] * len(sheet.lines if sheet else ()),
+            "gauges": fits.gauges if fits else {}, "old": answer is not None and not dish.fresh,
+            "see": _view(request), "refused": refused, "scripted": SCRIPTED in request.headers}
 
 
 def _view(request: Request) -> str:

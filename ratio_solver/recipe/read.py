@@ -68,9 +68,13 @@ def read_recipe(path: str | Path, foods: FoodTable) -> Recipe:
     return recipe_of_text(read_text(path, RECIPE_BYTES), foods, str(path), Path(path).parent)
 
 
-def recipe_of_text(text: str, foods: FoodTable, source: str, folder: str | Path) -> Recipe:
-    """The recipe of a recipe file's text; `source` and `folder` as in `recipe_from`, faults as in `read_recipe`."""
-    table = toml_tables(text, source)
+def recipe_of_text(text: str, foods: FoodTable, source: str, folder: str | Path,
+                   known: Mapping[str, object] | None = None) -> Recipe:
+    """The recipe of a recipe file's text; `source` and `folder` as in `recipe_from`, faults as in `read_recipe`.
+
+    `known` are the tables of the text where they are read already.
+    """
+    table = toml_tables(text, source) if known is None else known
     with lines_told(source, text, table):
         return recipe_from(table, foods, source, folder)
 

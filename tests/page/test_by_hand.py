@@ -263,35 +263,88 @@ def move(window: Any, field: str, value: float, event: str = "input") -> None:
                     [field, value, event])
 
 
-def test_while_a_hand_moves_the_rest_of_the_page_stays(hand: Any, page: Served, tmp_path: Path) -> None:
-    """What does not hang on the answer is not sent; what stands there at the end is what a new window shows."""
-    dish = hand(copied(page, "celeriac-gratin", "moving"))
+def shown_without_told(dish: Hand) -> str:
+    """What a window shows, values of its fields as they stand there; what is said aloud hangs on what was before."""
+    return str(dish.window.evaluate("""() => {
+        page().querySelectorAll("input").forEach((field) => field.setAttribute("value", field.value));
+        const copy = page().cloneNode(true);
+        copy.querySelector("#told").remove();
+        return copy.innerHTML.replace(/\\s+/g, " ").replace(/> </g, "><");
+    }"""))
+
+
+@pytest.mark.parametrize("see", ["dish", "weigh"])
+def test_while_a_hand_moves_only_what_changes_is_sent(see: str, hand: Any, page: Served, tmp_path: Path) -> None:
+    """What stands there while a hand moves, and at the end, is what a new window shows."""
+    name = copied(page, "celeriac-gratin", f"moving-{see}")
+    dish = hand(name, see)
     window = dish.window
     sent: list[str] = []
     window.on("response", lambda answer: sent.append(answer.text()) if answer.request.method == "POST" else None)
-
-    dish.after(lambda: move(window, "max-4", 400))
-    dish.after(lambda: move(window, "max-4", 405))
+    field, ways = ("max-4", (400, 405, 549)) if see == "dish" else ("bound-0", (1.9, 1.85, 2))
+    for value in ways:
+        dish.after(lambda value=value: move(window, field, value))
+        dish.still()
+        assert same_weights(dish.weights, solved(dish.text, tmp_path))
+        other = hand(name, see)
+        assert shown_without_told(dish) == shown_without_told(other)
+        other.window.close()
+    assert all("data-parts" in answer and "Another food" not in answer for answer in sent)
+    assert 'id="grams-4"' in sent[0] and 'id="grams-9"' in sent[0]
+    assert 'id="grams-4"' in sent[1] and 'id="grams-9"' not in sent[1]  # nutmeg is fixed, and there already
+    if see == "dish":
+        assert window.locator("#line-4 button[value=fix]").text_content() == f"Fix at {dish.weights[4]} g"
+    move(window, field, ways[-1], "change")
     dish.still()
-    assert same_weights(dish.weights, solved(dish.text, tmp_path))
-    assert "data-kept" in sent[0] and "Another food" not in sent[0] and len(sent[0]) < 20_000
-    assert window.locator("#add-fat option").count() > 5 and window.locator("#line-6 .rest form").count() == 2
-    assert window.locator("#line-4 button[value=fix]").text_content() == "Fix at 405 g"
-    move(window, "max-4", 405, "change")
-    dish.still()
-    other = Hand(window.context.new_page(), page, "moving.toml").window
-    shown = [one.evaluate("""() => { const copy = page().cloneNode(true); copy.querySelector("#told").remove();
-        return copy.innerHTML.replace(/\\s+/g, " "); }""") for one in (window, other)]
-    assert shown[0] == shown[1]
-    other.close()
+    assert "data-parts" not in sent[-1]
+    assert shown_without_told(dish) == shown_without_told(hand(name, see))
 
 
-def test_what_was_to_stay_and_is_not_there_is_asked_for(hand: Any, page: Served) -> None:
+def test_what_was_sent_before_is_sent_again_where_something_else_stands_by_now(hand: Any, page: Served) -> None:
+    """A bound moved to where it was before, with another one typed in between, here and in another window."""
+    name = copied(page, "celeriac-gratin", "two-hands")
+    first, second = hand(name), hand(name)
+
+    def moved(dish: Hand, grams: int) -> None:
+        dish.window.bring_to_front()
+        dish.window.evaluate("look()")
+        dish.still()
+        dish.after(lambda: move(dish.window, "max-4", grams))
+        dish.still()
+        other = hand(name)
+        assert shown_without_told(dish) == shown_without_told(other)
+        other.window.close()
+
+    moved(first, 400)
+    first.type("#max-4", "430")
+    moved(first, 400)
+    moved(second, 420)
+    second.type("#max-4", "440")
+    moved(first, 420)
+    moved(second, 410)
+    moved(first, 420)
+
+
+def test_what_has_no_place_in_the_window_is_asked_for(hand: Any, page: Served) -> None:
     dish = hand(copied(page, "celeriac-gratin", "lacking"))
-    dish.window.evaluate("document.querySelector('.add').remove()")
+    dish.window.evaluate("document.querySelector('#aside').remove()")
     dish.after(lambda: move(dish.window, "max-4", 400))
     dish.still()
-    assert dish.window.locator(".add select option").count() > 5
+    assert dish.window.locator("#aside .limit").count() > 5
+
+
+def test_a_hand_that_lets_go_where_it_began_holds_nothing_back(hand: Any, page: Served) -> None:
+    """A browser tells of no change where a slider is let go where it was taken."""
+    dish = hand(copied(page, "celeriac-gratin", "let-go"))
+    for grams in (400, 550):
+        dish.after(lambda grams=grams: move(dish.window, "max-4", grams))
+        dish.still()
+    dish.type("#max-4", "420")
+    move(dish.window, "max-4", 425)
+    dish.still()
+    dish.after(lambda: dish.window.click("text=Undo"))
+    dish.still()
+    assert [dish.window.locator(field).input_value() for field in ("#max-4", "[data-sets='max-4']")] == ["420", "420"]
 
 
 def test_a_hand_stays_on_a_limit_that_changes_its_place(hand: Any, page: Served) -> None:

@@ -13,7 +13,17 @@ import tomlkit
 
 from ratio_solver import BadInput, Recipe, load_foods, recipe_from
 from ratio_solver.dish.constraints import limits_of
-from ratio_solver.page.edits import Change, bounds_set, edited, food_added, food_swapped, limit_moved, target_moved
+from ratio_solver.page.edits import (
+    Change,
+    bounds_set,
+    edited,
+    food_added,
+    food_swapped,
+    known_values,
+    limit_moved,
+    parse_ahead,
+    target_moved,
+)
 from ratio_solver.recipe.read import recipe_of_text
 from ratio_solver.tools.swap.compute import swapped
 from tests.page.conftest import OWN, ROOT
@@ -208,3 +218,16 @@ def test_many_changes_of_the_examples_leave_the_rest() -> None:
         assert tomllib.loads(text) == table
         assert [line.partition("#")[2] for line in text.splitlines() if "#" in line] == comments
         assert recipe_from  # the file is still read by the reader of every command
+
+
+def test_values_that_were_given_out_do_not_change_with_the_text() -> None:
+    """A solve that waits for its turn is sent the values of its own text, whatever is changed meanwhile."""
+    text = (ROOT / "examples" / "celeriac-gratin.toml").read_text("utf-8")
+    parse_ahead(text)
+    given = {text: known_values(text)}
+    for grams in (500, 480, 470):
+        text = edited(text, [Change(("ingredients", 4, "max"), grams)])
+        given[text] = known_values(text)
+    assert len(given) == 4
+    assert all(values == tomllib.loads(of) for of, values in given.items())
+    assert known_values("title = 'another'") is None

@@ -7,7 +7,7 @@ import os
 import re
 import shutil
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -39,7 +39,7 @@ def cut_short(recipe: Recipe, **asked: Any) -> Impossible:
     return without_weights(recipe, "closest", Diagnosis((), undecided=True, between=tuple(map(exact, recipe.starts))))
 
 
-def unwilling(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
+def unwilling(foods: FoodTable, state: State, origin: Origin, known: Mapping[str, Any] | None = None) -> PageAnswer:
     """A job that is slow, not proven, undecided, or the end of its process, as the text says."""
     if "# slow" in state.text:
         time.sleep(LONG)
@@ -51,8 +51,8 @@ def unwilling(foods: FoodTable, state: State, origin: Origin) -> PageAnswer:
         os._exit(9)
     if "# undecided" in state.text:
         with mock.patch.object(answer, "solve", cut_short):
-            return answer_of(foods, state, origin)
-    return answer_of(foods, state, origin)
+            return answer_of(foods, state, origin, known)
+    return answer_of(foods, state, origin, known)
 
 
 @pytest.fixture
@@ -163,6 +163,7 @@ def test_of_an_undecided_dish_nothing_is_said_to_be_in_the_way(page: Served) -> 
     why = until(page, "gratin.toml", "✕ undecided").partition('aria-labelledby="why"')[2].partition("</section>")[0]
     said = " ".join(re.sub(r"<[^>]*>", " ", why).split())
     assert "cannot be kept" not in said and "in the way" not in said
+    assert "Weights between the steps do, and a wider band or a finer step may" in shown(page, "gratin.toml")
     assert "What is known Between the steps these keep every limit ingredient g potato 1000 celeriac" in said
 
 

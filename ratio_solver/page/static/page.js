@@ -25,7 +25,10 @@ async function send() {
   try {
     const data = new URLSearchParams(new FormData(form, submitter));
     if (control?.dataset.hand) data.set("hand", control.dataset.hand);
-    if (moving) data.set("moving", control.dataset.sets);
+    if (moving) {
+      data.set("moving", control.dataset.sets);
+      data.set("parts", page().dataset.parts ?? "");               // what is here already need not come again
+    }
     if (form.method === "get") {
       await show(await from(`?${data}`));
     } else {
@@ -65,25 +68,25 @@ async function show(answer) {
   const found = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = found.getElementById("page"), was = document.activeElement;
   if (!fresh) throw new Error(`it said ${answer.status}`);
+  if (fresh.dataset.parts) {                                       // while a hand moves
+    const parts = [...fresh.children];
+    if (!parts.every((part) => document.getElementById(part.id))) return show(await from(location.href));
+    mark(page(), fresh);
+    for (const part of parts) morph(document.getElementById(part.id), part);
+    return;
+  }
   morph(page(), fresh);
   document.title = found.title;
   const {path} = page().dataset;                                   // a draft that was saved has an address of its own
   if (path && path !== location.pathname) history.replaceState(null, "", path + location.search);
   if (was && was !== document.body && !was.isConnected) (document.getElementById("outcome") || page()).focus();
-  if (page().querySelector("[data-kept]")) await show(await from(location.href));   // what was to be kept was not here
 }
 
 // Makes one element like another; what stays the same stays the same element, with its focus and its hand on it.
 function morph(here, there) {
-  if (there.hasAttribute("data-kept")) return;
   if (here.isEqualNode(there) && asWritten(here)) return;
-  for (const {name} of [...here.attributes]) {
-    if (!there.hasAttribute(name) && !folded(here, name)) here.removeAttribute(name);
-  }
-  for (const {name, value} of [...there.attributes]) {
-    if (here.getAttribute(name) !== value && !folded(here, name)) here.setAttribute(name, value);
-  }
-  if (here !== touched && !(here === document.activeElement && TYPED.includes(here.type))) {
+  mark(here, there);
+  if (here !== touched && here.id !== touched?.dataset.sets && !(here === document.activeElement && TYPED.includes(here.type))) {
     if (here.type === "checkbox") here.checked = there.hasAttribute("checked");
     else if (here.tagName === "INPUT") here.value = there.getAttribute("value") ?? "";
     else if (here.tagName === "TEXTAREA") here.value = there.value;
@@ -104,6 +107,15 @@ function morph(here, there) {
     if (place === same) place = same.nextSibling;
   }
   while (place) place = removed(place);
+}
+
+function mark(here, there) {
+  for (const {name} of [...here.attributes]) {
+    if (!there.hasAttribute(name) && !folded(here, name)) here.removeAttribute(name);
+  }
+  for (const {name, value} of [...there.attributes]) {
+    if (here.getAttribute(name) !== value && !folded(here, name)) here.setAttribute(name, value);
+  }
 }
 
 const held = (node) => node.contains(touched) || node.contains(document.activeElement);   // by a hand
@@ -136,8 +148,11 @@ document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!page().dataset.version || !(form.method === "post" || form.hasAttribute("data-ask"))) return;
   event.preventDefault();
+  touched = null;
   ask(form, event.submitter, null, false);
 });
+
+document.addEventListener("focusout", () => { touched = null; });   // let go where it was taken: no change is told
 
 document.addEventListener("input", (event) => {
   const {sets} = event.target.dataset;

@@ -158,7 +158,7 @@ def card_content(dish: DishAtWeights, label: str = "none", measures: bool = Fals
         "batch": weight_text(facts.weight * recipe.servings),
         "measured": any(line["measure"] for group in groups for line in group["lines"]),
         "shares": ["a serving", *(["a piece"] if recipe.pieces else []), "in 100 g"],
-        "facts": list(_facts(dish)),
+        "facts": list(_facts(dish, _parts_of_serving(dish))),
         "ratio": stated_ratio(dish),
         "formula": recipe.policy.formula,
         "at_ends": _ratio_at_ends(targets) if dish.guaranteed else "",
@@ -236,14 +236,19 @@ def _groups(dish: DishAtWeights, measures: bool) -> list[dict[str, Any]]:
             for name, inside in members.items() if inside]
 
 
-def _facts(dish: DishAtWeights) -> Iterator[Shown]:
-    """Nutrition of one serving, of a piece and of 100 g: carbohydrate first, then what else the targets name.
+def _parts_of_serving(dish: DishAtWeights) -> list[Fraction]:
+    """What a piece, where there are any, and 100 g are of a serving."""
+    recipe = dish.recipe
+    hundredth = (in_100_g(recipe, dish.grams_of_each) or ZERO) * recipe.servings
+    return [Fraction(1, recipe.pieces), hundredth] if recipe.pieces else [hundredth]
+
+
+def _facts(dish: DishAtWeights, shares: Sequence[Fraction]) -> Iterator[Shown]:
+    """Nutrition of one serving, and of shares of it: carbohydrate first, then what else the targets name.
 
     What is left out stands between carbohydrate less fibre and net carbs, so that the reader can add them up.
     """
     recipe, facts = dish.recipe, dish.facts
-    hundredth = (in_100_g(recipe, dish.grams_of_each) or ZERO) * recipe.servings
-    shares = [Fraction(1, recipe.pieces), hundredth] if recipe.pieces else [hundredth]
     for column in card_columns(dish):
         if column == NET_CARBS:
             for name, grams in left_out(recipe, dish.grams_of_each).items():
@@ -256,7 +261,7 @@ def _facts(dish: DishAtWeights) -> Iterator[Shown]:
 
 def serving_figures(dish: DishAtWeights) -> Iterator[Shown]:
     """Nutrition of one serving alone, in the same order."""
-    return ({**figure, "value": figure["values"][0]} for figure in _facts(dish))
+    return ({**figure, "value": figure["values"][0]} for figure in _facts(dish, ()))
 
 
 def _of_share(facts: Facts, column: str, share: Fraction) -> str:
