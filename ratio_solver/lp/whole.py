@@ -33,7 +33,7 @@ import numpy as np
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector
 from ratio_solver.lp.clock import share, time_left, within
-from ratio_solver.lp.enumeration import FEW_WAYS, enumerated
+from ratio_solver.lp.enumeration import FEW_WAYS, Enumerated, enumerated
 from ratio_solver.lp.halves import Narrow, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
@@ -120,6 +120,9 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
         if found.complete:
             return None if found.values is None else _best_of_all(whole, found.values)
         asked = replace(asked, floor=max(floor, _below(found.bound)))
+        settled = None if whole.resolution is None else _best_in_interval(whole, asked.least)
+        if settled is not None and settled.values is not None:
+            return WholeSolution(settled.values, whole.cost(0, settled.values), asked.least, "exact", settled=True)
     narrow = None if lattice is None else narrowest(whole, lattice)
     if lattice is None or narrow is None:
         return _searched_or_rough(asked)
@@ -229,16 +232,25 @@ def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
     objective = whole.cost(0, values)
     if whole.resolution is None:
         return WholeSolution(values, objective, objective, "exact", settled=True)
-    held = whole.at_most(0, whole.top(objective))
-    rest = held.with_costs(whole.model.costs[1:])
-    lattice, prices = lattice_of(rest.model, rest.count), continuous_prices(rest.model)
-    found = None if lattice is None or prices is None else enumerated(rest, lattice, prices)
-    if found is not None and found.complete and found.values is not None:
-        point = WholePoint(found.values, float(objective), complete=True)
+    best = _best_in_interval(whole, objective)
+    if best is not None and best.values is not None:
+        point = WholePoint(best.values, float(objective), complete=True)
     else:
         first = _Stage(1, whole.model.costs[0], None)
-        point = _ties_settled(held, first, WholePoint(values, float(objective), complete=True))
+        point = _ties_settled(whole.at_most(0, whole.top(objective)), first,
+                              WholePoint(values, float(objective), complete=True))
     return WholeSolution(point.values, whole.cost(0, point.values), objective, "exact", point.complete)
+
+
+def _best_in_interval(whole: WholeModel, first: Fraction) -> Enumerated | None:
+    """The best by the later costs of the points whose first cost is in the interval of this one, or below it.
+
+    None where they are not gone through to the end.
+    """
+    rest = whole.at_most(0, whole.top(first)).with_costs(whole.model.costs[1:])
+    lattice, prices = lattice_of(rest.model, rest.count), continuous_prices(rest.model)
+    found = None if lattice is None or prices is None else enumerated(rest, lattice, prices)
+    return found if found is not None and found.complete else None
 
 
 def _below(bound: float) -> Fraction:
