@@ -115,9 +115,11 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     lattice = asked.lattice
     if lattice is not None and lattice.costed:
         # A cost with a resolution is first minimised alone, then the others in its interval.
-        first = whole if whole.resolution is None else whole.with_costs(whole.model.costs[:1])
-        found = enumerated(first, lattice_of(first.model, first.count) or lattice, asked.all_prices,
-                           first=float(asked.least), grid=asked.float_grid)
+        first, places = whole, lattice
+        if whole.resolution is not None:
+            first = whole.with_costs(whole.model.costs[:1])
+            places = lattice_of(first.model, first.count) or lattice
+        found = enumerated(first, places, asked.all_prices, first=float(asked.least), grid=asked.float_grid)
         if found.complete:
             return None if found.values is None else _best_of_all(whole, found.values)
         asked = replace(asked, floor=max(floor, _below(found.bound)))
