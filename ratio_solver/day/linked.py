@@ -11,7 +11,7 @@ in exact arithmetic; and very many people, or those for whom that finds nothing 
 in doubles; its multipliers bound the least grams moved from below, recomputed in rationals (weak duality). What it
 takes of the pots and the stock for each block is what that block may take, and each is solved exactly once more within
 that; what a block leaves is there for the next. Every limit is checked in rationals, and the gap is stated; on the
-steps it is narrowed by the least of each block with the limits that join priced (`_bound_by_parts`).
+steps what is left of it is closed by combining ways of the blocks (`day.ways`), as far as the time goes.
 """
 
 from __future__ import annotations
@@ -20,28 +20,22 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property
-from types import MappingProxyType
-
-import numpy as np
 
 from ratio_solver.day.kitchen import Component, Kitchen, proposals, weights_of
 from ratio_solver.day.limits import KitchenLimit
-from ratio_solver.dish.constraints import MORE
-from ratio_solver.exact import ONE, ZERO, exact
-from ratio_solver.lp import highs
+from ratio_solver.day.programme import JOINS, Programme, joining, used_of_limit
+from ratio_solver.day.ways import Ways, combined
+from ratio_solver.errors import NotProven
+from ratio_solver.exact import ONE, ZERO, dot, exact
+from ratio_solver.lp.clock import limited
 from ratio_solver.lp.highs import Optimum
-from ratio_solver.lp.model import Floats
 from ratio_solver.lp.search import common_divisor, raised
 from ratio_solver.solving.result import Diagnosis, Proposal, Repair
 from ratio_solver.solving.scale_steps import step_of
-from ratio_solver.solving.within import least_with_prices, weights_within
+from ratio_solver.solving.within import weights_within
 
 MOST_JOINED = 150
 """Weights that are solved as one programme in exact arithmetic, where pots and stock do not suffice as it comes."""
-
-JOINS = ("pot", "stock")
-"""Kinds of limits that join people."""
 
 BEYOND_TAKEN = Fraction(1, 1000)
 """g of a pot or the stock that each block is given beyond what the linear programme takes, where there is any left."""
@@ -92,7 +86,7 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
     Linked
         Undecided where somebody has no portions in what the programme gives them.
     """
-    parts = kitchen.parted([limit for limit in block.sparse if not _joining(limit)], block.places)
+    parts = kitchen.parted([limit for limit in block.sparse if not joining(limit)], block.places)
     if len(parts) == 1:
         return Linked([(block, block.solved(exactly, time_limit))])
     wide = len(block.places) > MOST_JOINED
@@ -110,18 +104,14 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
     at_once = Linked([(block, answer)])
     if known or failed:
         return at_once
-    return _fewer_moved(at_once, _within_joins(kitchen, block, parts, free, exactly, time_limit))
+    most = at_once.moved if at_once.solved else None
+    return _fewest_moved([at_once, _within_joins(kitchen, block, parts, free, exactly, time_limit, most)])
 
 
-def _joining(limit: KitchenLimit) -> bool:
-    """Whether it joins people, and is not about one weight alone."""
-    return limit.model.kind in JOINS and len(limit.places) > 1
-
-
-def _fewer_moved(one: Linked, other: Linked) -> Linked:
-    """What has fewer grams moved, with the better bound of the two."""
-    best = min((one, other), key=lambda linked: (not linked.solved, linked.moved))
-    bound = max(linked.raised + _bound_of(linked.answers) for linked in (one, other))
+def _fewest_moved(found: Sequence[Linked]) -> Linked:
+    """What has the fewest grams moved, with the best bound of all."""
+    best = min(found, key=lambda linked: (not linked.solved, linked.moved))
+    bound = max(linked.raised + _bound_of(linked.answers) for linked in found)
     return replace(best, raised=min(bound, best.moved) - _bound_of(best.answers)) if best.solved else best
 
 
@@ -138,17 +128,14 @@ def _batches(kitchen: Kitchen, weights: Mapping[int, Fraction]) -> dict[int, Fra
 
 def _suffice(block: Component, weights: Mapping[int, Fraction]) -> bool:
     """Whether pots and stock do for these weights."""
-    return all(_used(limit, weights) <= limit.model.bound for limit in block.sparse if limit.model.kind in JOINS)
-
-
-def _used(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
-    return sum((amount * weights.get(place, ZERO) for place, amount in limit.above.items()), ZERO)
+    return all(used_of_limit(limit, weights) <= limit.model.bound
+               for limit in block.sparse if limit.model.kind in JOINS)
 
 
 def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component], free: Answers, exactly: bool,
-                  time_limit: float | None) -> Linked:
-    """Everyone within what the whole programme gives them of pots and the stock."""
-    joins = [limit for limit in block.sparse if _joining(limit)]
+                  time_limit: float | None, most: Fraction | None = None) -> Linked:
+    """Everyone within what the whole programme gives them of pots and the stock; `most` g moved are known already."""
+    joins = [limit for limit in block.sparse if joining(limit)]
     programme = Programme(kitchen, block)
     solved = programme.solved()
     if solved is None:
@@ -160,9 +147,22 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
         return undecided
     programme, solved = in_whole
     taken = programme.weights(solved.values.tolist())
+    batches = {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
+    given = _given_parts(parts, joins, taken, exactly, time_limit)
+    found = [_together(block, parts, given, batches) or undecided]
     if not exactly:
-        least = max(least, _bound_by_parts(parts, joins, programme.prices(solved), time_limit))
-    spare = [limit.model.bound - _used(limit, taken) for limit in joins]
+        priced = [(limit, price) for limit, price in zip(joins, programme.prices(solved), strict=True) if price]
+        known = [*([] if most is None else [most]), *(linked.moved for linked in found if linked.solved)]
+        better, least = _on_steps(parts, priced, batches, least, min(known, default=None), time_limit)
+        found += [linked for linked in (_together(block, parts, better, batches),) if linked is not None]
+    best = _fewest_moved(found)
+    return replace(best, raised=min(least, best.moved) - _bound_of(best.answers)) if best.solved else best
+
+
+def _given_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], taken: Mapping[int, Fraction],
+                 exactly: bool, time_limit: float | None) -> Answers:
+    """Everyone within what the programme takes for them, and what the others leave; none where someone has nothing."""
+    spare = [limit.model.bound - used_of_limit(limit, taken) for limit in joins]
     found: Answers = []
     waiting = [part for part in parts if not part.whole]
     once = len(waiting)
@@ -178,33 +178,50 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
         elif turn < once:
             waiting.append(part)  # once more, with what the others leave
         else:
-            return undecided
-    weights = weights_of(found) | {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
-    if not _suffice(block, weights):
-        return undecided
-    found += [(part, _batches_known(part, weights)) for part in parts if part.whole]
-    linked = Linked(found)
-    return replace(linked, raised=min(least, linked.moved) - _bound_of(found))
+            return []
+    return found
 
 
-def _bound_by_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], prices: Sequence[Fraction],
-                    time_limit: float | None) -> Fraction:
-    """No weights on the steps have less moved: the limits that join are priced, and each part is solved by itself.
+def _on_steps(parts: Sequence[Component], joins: Sequence[tuple[KitchenLimit, Fraction]],
+              batches: Mapping[int, Fraction], least: Fraction, most: Fraction | None, time_limit: float | None
+              ) -> tuple[Answers, Fraction]:
+    """Everyone's weights on the steps with fewer than `most` g moved, where any are found; none have less than is said.
 
-    For any prices y >= 0 of these limits, ``sum_p min (moved_p + y . used_p) - y . bounds`` (Lagrangian relaxation,
-    Geoffrion 1974), raised to what grams moved are a multiple of; 0 where a part is not solved in the time.
+    What ways there are for everyone is asked with a price for each limit that joins, where it has one (`day.ways`); the
+    bound of these is raised to what grams moved are a multiple of.
     """
-    total = -sum((price * limit.model.bound for price, limit in zip(prices, joins, strict=True)), ZERO)
-    for part in parts:
-        added = tuple(sum((price * limit.above.get(place, ZERO) for price, limit in zip(prices, joins, strict=True)),
-                          ZERO) for place in part.places)
-        least = least_with_prices(part.recipe, part.limits, added, time_limit)
-        if least is None:
-            return ZERO
-        total += least
+    limits, prices = [limit for limit, _ in joins], tuple(price for _, price in joins)
+    try:
+        ways = [Ways(part, limits, prices, time_limit) for part in parts if joins]
+    except NotProven:
+        ways = []
+    if not ways:
+        return [], least
+    bounds = [limit.model.bound for limit in limits]
     items = [item for part in parts for item in part.recipe.ingredients if item.keep]
     grid = [exact(item.keep) * (common_divisor([step_of(item), exact(item.start)]) or ONE) for item in items]
-    return raised(total, common_divisor(grid))
+    least = max(least, raised(sum((block.least for block in ways), -dot(prices, bounds)), common_divisor(grid)))
+    if most is not None and most <= least:
+        return [], least
+    served = [block for block in ways if not block.part.whole]
+    room = tuple(bound - used_of_limit(limit, batches) for limit, bound in zip(limits, bounds, strict=True))
+    with limited(time_limit):
+        found = combined(served, room, least, most)
+    better = found.ways or []
+    moved = sum((way.moved for way in better), ZERO) if better else most
+    if found.best and moved is not None and len(served) == len(ways):
+        least = moved
+    return [(block.part, block.within([(None, used) for used in way.used]).solved(False, time_limit, reasons=False))
+            for block, way in zip(served, better, strict=False)], least
+
+
+def _together(block: Component, parts: Sequence[Component], served: Answers, batches: Mapping[int, Fraction]
+              ) -> Linked | None:
+    """What everyone is served, with numbers of batches; None where nothing is, or pots or stock are not enough."""
+    weights = weights_of(served) | dict(batches)
+    if not served or len(weights) < len(block.places) or not _suffice(block, weights):
+        return None
+    return Linked([*served, *((part, _batches_known(part, weights)) for part in parts if part.whole)])
 
 
 def _bound_of(answers: Answers) -> Fraction:
@@ -256,94 +273,3 @@ def _scarce(kitchen: Kitchen, block: Component) -> Diagnosis:
         if least is not None and least > limit.model.bound:
             changes.append(Repair(shown, Fraction(-int(-least * (ONE + BEYOND_TAKEN) // 1))))
     return Diagnosis(tuple(conflict), repairs=tuple(changes), minimal=False)
-
-
-class Programme:
-    """The linear programme of a block in doubles, sparse; every row is ``>=``.
-
-    Parameters
-    ----------
-    kitchen : Kitchen
-    block : Component
-    without : KitchenLimit, optional
-        A limit that is left out.
-    fixed : mapping of int to Fraction
-        Weights that are known.
-    """
-
-    def __init__(self, kitchen: Kitchen, block: Component, without: KitchenLimit | None = None,
-                 fixed: Mapping[int, Fraction] = MappingProxyType({})) -> None:
-        self.places = block.places
-        items = [kitchen.items[place] for place in self.places]
-        starts = [exact(item.start) for item in items]
-        self.low, self.high = ([fixed.get(place, start if end is None else exact(end)) for place, start, end in
-                                zip(self.places, starts, ends, strict=True)]
-                               for ends in ([item.minimum for item in items], [item.maximum for item in items]))
-        self.base = [min(max(start, low), high) for start, low, high in zip(starts, self.low, self.high, strict=True)]
-        self.keep = [exact(item.keep) for item in items]
-        self.constant = sum((keep * abs(start - base) for start, base, keep in
-                             zip(starts, self.base, self.keep, strict=True)), ZERO)
-        self.at = {place: here for here, place in enumerate(self.places)}
-        self.limits = [limit for limit in block.sparse if limit.model.kind != "ingredient" and limit is not without]
-        self.rows = [self._at_least(limit) for limit in self.limits]
-
-    def _at_least(self, limit: KitchenLimit) -> tuple[dict[int, Fraction], Fraction, float]:
-        """A limit as a row of ``>=`` over moves from the base, and what it is divided by for the solver."""
-        model, entries = limit.model, dict(limit.above)
-        for place, amount in limit.below.items():
-            entries[place] = entries.get(place, ZERO) - model.bound * amount
-        sign = ONE if model.sense == MORE else -ONE
-        row = {self.at[place]: sign * amount for place, amount in entries.items()}
-        left = sign * model.bound * model.constant - sum((a * self.base[place] for place, a in row.items()), ZERO)
-        return row, left, max((abs(float(a)) for a in row.values()), default=1.0) or 1.0
-
-    @cached_property
-    def arrays(self) -> tuple[Floats, object, Floats, Floats, Floats, Floats]:
-        """Cost, matrix, bounds of rows, signs, lower and upper: what the solver is given."""
-        count = len(self.places)
-        entries = [(number, place, float(a) / scale) for number, (row, _, scale) in enumerate(self.rows)
-                   for place, a in row.items()]
-        number, place, value = np.array(entries).reshape(-1, 3).T
-        matrix = highs.sparse(np.append(value, -value), np.append(number, number).astype(np.int64),
-                              np.append(place, place + count).astype(np.int64), (len(self.rows), 2 * count))
-        bound = np.array([float(left) / scale for _, left, scale in self.rows])
-        rooms = [high - base for high, base in zip(self.high, self.base, strict=True)]
-        rooms += [base - low for low, base in zip(self.low, self.base, strict=True)]
-        return (np.array([float(keep) for keep in self.keep] * 2), matrix, bound, np.ones(len(bound)),
-                np.zeros(2 * count), np.array([float(room) for room in rooms]))
-
-    def solved(self) -> Optimum | None:
-        """The best point and the multipliers of the rows, in doubles; None where the solver finds no point."""
-        return highs.linear(*self.arrays)
-
-    def prices(self, solved: Optimum) -> list[Fraction]:
-        """What a unit more of each limit that joins people would save, g moved."""
-        return [Fraction(max(0.0, price)) / Fraction(scale) for limit, (_, _, scale), price in
-                zip(self.limits, self.rows, solved.row_prices.tolist(), strict=True) if _joining(limit)]
-
-    def least(self, limit: KitchenLimit) -> Fraction | None:
-        """The least of a sum over all portions."""
-        one = np.array([float(limit.above.get(place, ZERO)) for place in self.places])
-        found = highs.linear(np.append(one, -one), *self.arrays[1:])
-        return None if found is None else _used(limit, self.weights(found.values.tolist()))
-
-    def weights(self, values: Sequence[float]) -> dict[int, Fraction]:
-        """Weights of a point, g, by their places in the kitchen."""
-        moves = zip(self.places, self.base, values, values[len(self.places):], strict=False)
-        return {place: base + Fraction(up) - Fraction(down) for place, base, up, down in moves}
-
-    def bound(self, prices: Sequence[float]) -> Fraction:
-        """Exact lower bound on the grams moved, from any multipliers (weak duality)."""
-        up, down = list(self.keep), list(self.keep)
-        total = self.constant
-        for (row, left, scale), price in zip(self.rows, prices, strict=True):
-            if price > 0:
-                y = Fraction(price) / Fraction(scale)
-                total += y * left
-                for place, a in row.items():
-                    up[place] -= y * a
-                    down[place] += y * a
-        for place, base in enumerate(self.base):
-            total += min(ZERO, up[place]) * (self.high[place] - base)
-            total += min(ZERO, down[place]) * (base - self.low[place])
-        return total

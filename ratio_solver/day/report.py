@@ -29,24 +29,24 @@ from ratio_solver.output.blocks import (
     section,
     table_of,
 )
-from ratio_solver.output.dish_text import actual_text
+from ratio_solver.output.dish_text import actual_text, at_least
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weight, visible
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Diagnosis
 from ratio_solver.tools.solve.impossible import left_out_lines
-from ratio_solver.tools.solve.relaxation_words import listed
+from ratio_solver.tools.solve.relaxation_words import listed, nearest_section, value_words
 
 if TYPE_CHECKING:
     from ratio_solver.day.result import DayAnswer, Days, Eaten, PotFilled
     from ratio_solver.dish.status import LimitState
-    from ratio_solver.solving.result import Repair
+    from ratio_solver.solving.result import Nearest, Repair
 
 PORTION_COLUMNS = ("day", "person", "meal", "what", "beside", "grams", "usual_g", "allergens", "warnings", "caution")
-TOTAL_COLUMNS = ("day", "person", "meal", "figure", "sense", "target", "actual", "slack", "unit", "binding", "price",
-                 "reckoned", "caution")
+TOTAL_COLUMNS = ("day", "person", "meal", "figure", "sense", "target", "at_least", "actual", "slack", "unit", "binding",
+                 "price", "reckoned", "caution")
 POT_COLUMNS = ("day", "dish", "ingredient", "food", "was_g", "batch_g", "batches", "total_g", "served_g", "left_g",
-               "weighed")
+               "weighed", "proven")
 PROBLEM_COLUMNS = ("day", "what", "limit", "sense", "from", "to", "unit", "words", "proven")
 USUAL_FIGURES = (ENERGY, FAT, PROTEIN, CARBS, FIBRE, NET_CARBS)
 DAY_ROW = "day"
@@ -121,8 +121,9 @@ def _portion_rows(answer: DayAnswer, person: int) -> Iterator[Sequence[Cell]]:
 def _total_row(answer: DayAnswer, one: Eaten) -> Sequence[Cell]:
     amounts = one.facts.amounts
     name = DAY_ROW if one.meal is None else answer.day.meals[one.meal].name
-    return (Text(name, STRONG if one.meal is None else ""), decimal(amounts[ENERGY], 0), decimal(amounts[FAT], 1),
-            decimal(amounts[PROTEIN], 1), decimal(amounts[NET_CARBS], 1),
+    return (Text(name, STRONG if one.meal is None else ""),
+            *(f"{at_least(one.facts, column)}{decimal(amounts[column], 0 if column == ENERGY else 1)}"
+              for column in (ENERGY, FAT, PROTEIN, NET_CARBS)),
             "all fat" if one.facts.ratio is None else ratio(one.facts.ratio, _states(answer, one, "ratio")))
 
 
@@ -204,6 +205,8 @@ def _problem_sections(answer: DayAnswer) -> Iterator[Block]:
         yield Text("Proven in exact arithmetic." if diagnosis.proven else "Found by search, not proven in exact "
                    "arithmetic.", QUIET)
         yield section("These cannot be kept together", *(Text(limit_in_words(limit)) for limit in diagnosis.conflict))
+        if diagnosis.nearest:
+            yield nearest_section(block.recipe, diagnosis.nearest)
         changes, alone = diagnosis.repairs or diagnosis.joint_repair, bool(diagnosis.repairs)
         between = [] if answer.exact or diagnosis.steps or len(block.sparse) < LARGE else [
             Text("Looked for between the steps of the scale, as there are very many limits.", QUIET)]
@@ -281,13 +284,15 @@ def total_rows(answer: DayAnswer) -> Iterator[Data]:
         for state in limited:
             limit = state.limit
             yield base | {"figure": limit.subject.words or limit.nutrient, "sense": limit.sense,
-                          "target": plain(limit.bound), "actual": plain(state.actual), "slack": plain(state.slack),
-                          "unit": limit.unit, "binding": state.binding, "price": state.price,
+                          "target": plain(limit.bound), "at_least": bool(at_least(one.facts, limit.nutrient)),
+                          "actual": plain(state.actual), "slack": plain(state.slack), "unit": limit.unit,
+                          "binding": state.binding, "price": state.price,
                           "reckoned": reckoned if limit.nutrient == RATIO else None}
         seen = {state.limit.nutrient for state in limited}
         for column in USUAL_FIGURES:
             if column not in seen and column in one.facts.amounts:
-                yield base | {"figure": column, "actual": plain(one.facts.amounts[column])}
+                yield base | {"figure": column, "at_least": bool(at_least(one.facts, column)),
+                              "actual": plain(one.facts.amounts[column])}
         if RATIO not in seen:
             yield base | {"figure": RATIO, "actual": plain(one.facts.ratio), "unit": ":1", "reckoned": reckoned}
 
@@ -298,7 +303,7 @@ def pot_rows(answer: DayAnswer) -> Iterator[Data]:
         base = {"day": answer.day.title, "dish": pot.pot.recipe.title, "batches": pot.batches}
         yield base | {"batch_g": plain(pot.grams), "total_g": plain(pot.grams * pot.batches),
                       "served_g": plain(pot.served), "left_g": plain(pot.left),
-                      "weighed": _weighed_when(pot)}
+                      "weighed": _weighed_when(pot), "proven": pot.proven}
         for item, weight in zip(pot.pot.recipe.ingredients, pot.weights, strict=True):
             yield base | {"ingredient": item.label, "food": item.food.name, "was_g": item.start,
                           "batch_g": plain(weight), "total_g": plain(weight * pot.batches)}
@@ -317,6 +322,8 @@ def problem_rows(answer: DayAnswer) -> Iterator[Data]:
                    "from": plain(limit.bound), "unit": limit.unit, "words": limit_in_words(limit)}
         for what, changes in (("alone", diagnosis.repairs), ("together", diagnosis.joint_repair)):
             yield from (_change_row(answer, what, change) for change in changes)
+        if diagnosis.nearest is not None:
+            yield from _nearest_rows(answer, diagnosis.nearest)
         if diagnosis.best_ratio is not None and (reached := _reached(diagnosis)) is not None:
             yield {"day": answer.day.title, "what": "best reachable", "limit": reached.name, "unit": ":1",
                    "to": plain(diagnosis.best_ratio), "words": f"best ratio {where(reached)}"}
@@ -324,6 +331,16 @@ def problem_rows(answer: DayAnswer) -> Iterator[Data]:
             yield {"day": answer.day.title, "what": "left out", "limit": limit.name, "words": limit_in_words(limit)}
         for words in diagnosis.left_out_also:
             yield {"day": answer.day.title, "what": "left out", "words": words}
+
+
+def _nearest_rows(answer: DayAnswer, nearest: Nearest) -> Iterator[Data]:
+    """What the steps reach on both sides of a band that they cannot meet."""
+    limit = nearest.least
+    for side, near in (("below", nearest.below), ("above", nearest.above)):
+        if near is not None:
+            yield {"day": answer.day.title, "what": f"nearest {side}", "limit": limit.name, "from": plain(limit.bound),
+                   "to": plain(near.value), "unit": limit.unit, "words": value_words(limit, near.value),
+                   "proven": nearest.proven}
 
 
 def _change_row(answer: DayAnswer, what: str, change: Repair) -> Data:

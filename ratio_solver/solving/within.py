@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.errors import NotProven
-from ratio_solver.exact import ZERO, Vector
-from ratio_solver.exact import exact as exactly
+from ratio_solver.exact import Vector, dot
 from ratio_solver.lp.clock import limited
 from ratio_solver.lp.infeasible import LARGE
 from ratio_solver.lp.search import minimum
@@ -67,9 +65,27 @@ def weights_within(recipe: Recipe, limits: Sequence[Limit], *, exact: bool = Fal
         return relaxed_diagnosis(between, found, diagnosis, None, exact=True)
 
 
-def least_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, time_limit: float | None = None
-                      ) -> Fraction | None:
-    """A bound on the grams moved and a price for each g of the weights together: none on the steps have less.
+@dataclass(frozen=True)
+class PricedWeights:
+    """Weights on the steps with the least grams moved and a price for each g together.
+
+    Attributes
+    ----------
+    grams : tuple of Fraction, one per ingredient
+    moved : Fraction
+        g, without the prices.
+    bound : Fraction
+        No weights on the steps have less of both together.
+    """
+
+    grams: Vector
+    moved: Fraction
+    bound: Fraction
+
+
+def weights_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, time_limit: float | None = None
+                        ) -> PricedWeights | None:
+    """The weights on the steps with the least grams moved and a price for each g together; None where there are none.
 
     Parameters
     ----------
@@ -77,21 +93,21 @@ def least_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, t
         As in `weights_within`.
     prices : tuple of Fraction, one per ingredient
 
-    Returns
-    -------
-    Fraction or None
-        None where no weights are found in the time.
+    Raises
+    ------
+    NotProven
+        Where none are found in the time.
     """
     formulation = Asked(SearchDomain(recipe), "closest", None, tuple(limits), alone=False).formulation
     whole, priced = whole_model(formulation), [prices[place] for place in formulation.adjustable]
     moved = whole.model.costs[0]
     cost = (*(a + price for a, price in zip(moved, priced, strict=False)), *moved[len(priced):])
-    try:
-        with limited(time_limit):
-            found = minimum(whole, cost)
-    except NotProven:
+    with limited(time_limit):
+        found = minimum(whole, cost)
+    if found is None:
         return None
-    fixed = sum((price * exactly(item.start) for place, (price, item) in
-                 enumerate(zip(prices, recipe.ingredients, strict=True)) if place not in formulation.adjustable), ZERO)
-    return None if found is None else formulation.constant + fixed + Fraction(
-        found.bound - COST_ROUNDING * max(1.0, abs(found.bound)))
+    grams = formulation.weights(found.values)
+    known = sum((prices[place] * grams[place] for place in range(len(grams)) if place not in formulation.adjustable),
+                formulation.constant)
+    bound = Fraction(found.bound - COST_ROUNDING * max(1.0, abs(found.bound)))
+    return PricedWeights(grams, formulation.constant + dot(moved, found.values), known + bound)

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from tests.oracle.second_opinion import Dish, Program, band, by_ortools, per_100g, written
+from tests.oracle.second_opinion import Dish, Program, band, by_ortools, multipliers, per_100g, written
 
 HEAVY = Fraction(10**6)
 """g; no portion is more, whatever its bounds are."""
@@ -65,17 +65,50 @@ class Kitchen:
             self._limits(place)
         self._pots_and_stock()
 
-    def solved(self, only: Collection[Key] | None = None, changed: Mapping[Key, Fraction] = {}) -> Opinion:
+    def solved(self, only: Collection[Key] | None = None, changed: Mapping[Key, Fraction] = {},
+               seconds: float | None = None) -> Opinion:
         """The least grams moved; with some of the limits alone, or with others' bounds changed."""
-        program = copy.deepcopy(self.program)
-        for key, (make, bound) in self.held.items():
-            if only is None or key in only:
-                terms, low, high = make(changed.get(key, bound))
-                program.row(terms, -math.inf if low is None else low, math.inf if high is None else high)
-                if key in self.there:  # of nothing to nothing there is no ratio
-                    program.row(self.there[key], Fraction(1, 1000))
-        answer = by_ortools(program, "SCIP" if any(program.integer) else "GLOP")
+        program = self._with(self.held.keys() if only is None else only, changed)
+        answer = by_ortools(program, "SCIP" if any(program.integer) else "GLOP", seconds)
         return Opinion("infeasible") if answer is None else Opinion("optimal", answer[0])
+
+    def agrees(self, portions: Mapping[tuple[int, int, str], Fraction], moved: Fraction) -> bool:
+        """Whether these portions keep every limit and have so many grams moved, and none have fewer on the steps."""
+        program, steps = self._with(self.held), []
+        for (place, meal, thing), at in self.portion.items():
+            steps.append(written(dict(self.things(meal))[thing].get("step", 1)))
+            program.row({at: steps[-1]}, portions[place, meal, thing], portions[place, meal, thing])
+        grid = Fraction(math.gcd(*(int(step * 1000) for step in steps)), 1000)
+        kept = by_ortools(program, "SCIP")
+        return kept is not None and abs(kept[0] - moved) < 1e-6 and self.at_least() > moved - grid + Fraction(1, 10**6)
+
+    def at_least(self) -> float:
+        """No portions have fewer grams moved: what SCIP says where no pot joins people, whose grams have a price.
+
+        Lagrangian relaxation (Geoffrion 1974): with any prices >= 0 it is a bound. These are GLOP's multipliers.
+        """
+        pots = [key for key in self.held if key[0] == "pot"]
+        whole = self._with([*(key for key in self.held if key not in pots), *pots])
+        program, constant = self._with([key for key in self.held if key not in pots]), 0.0
+        for key, dual in zip(pots, multipliers(whole)[-len(pots):], strict=True):
+            terms, _, most = self.held[key][0](self.held[key][1])
+            price = max(0.0, -dual) / float(max(map(abs, terms.values())))
+            constant -= price * float(most or 0)
+            for at, amount in terms.items():
+                program.cost[at] = program.cost.get(at, 0.0) + price * float(amount)
+        answer = by_ortools(program, "SCIP")
+        assert answer is not None
+        return answer[0] + constant
+
+    def _with(self, keys: Collection[Key], changed: Mapping[Key, Fraction] = {}) -> Program:
+        program = copy.deepcopy(self.program)
+        for key in keys:
+            make, bound = self.held[key]
+            terms, low, high = make(changed.get(key, bound))
+            if key in self.there:  # of nothing to nothing there is no ratio
+                program.row(self.there[key], Fraction(1, 1000))
+            program.row(terms, -math.inf if low is None else low, math.inf if high is None else high)
+        return program
 
     def hold(self, key: Key, terms: Terms, low: Fraction | None, high: Fraction | None) -> None:
         """A limit on a sum, each end for itself."""

@@ -170,7 +170,9 @@ def test_a_dish_whose_weights_were_cut_short_is_named(tmp_path: Path, foods: Foo
         return replace(found, objective=replace(found.objective, proven=False))
 
     monkeypatch.setattr(compute, "solve", cut_short)
-    assert words in " ".join(solve_day(day).report().split())
+    found = solve_day(day)
+    assert words in " ".join(found.report().split())
+    assert [pot["proven"] for pot in found.to_dict()["days"][0]["pots"] if "proven" in pot] == [False]
 
 
 def test_changes_that_were_not_looked_for_to_the_end_are_named(foods: FoodTable) -> None:
@@ -352,3 +354,43 @@ beside = [{{food = "cream, heavy (36 % fat)", grams = 100, min = 100, max = 100}
 """, foods))
         assert ("energy is the tables' own, not 9/4/4" in " ".join(answer.report().split())) is told
         assert round(float(answer.eaten[-1].facts.amounts["energy_kcal"])) == (340 if told else 347)
+
+
+def test_beside_a_band_that_the_steps_cannot_meet_stand_the_nearest(tmp_path: Path) -> None:
+    """Every amount on the steps is gone through here by itself: meat has 20 g of protein in 100 g, oil 100 g of fat."""
+    header = "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+    (tmp_path / "own.csv").write_text(f"{header}meat,own:meat,available,0,20,0,0,80\n"
+                                      "oil,own:oil,available,100,0,0,0,900\n", encoding="utf-8")
+    (tmp_path / "meat.toml").write_text('title = "Meat"\nservings = 1\n[[ingredients]]\nfood = "meat"\ngrams = 300\n',
+                                        encoding="utf-8")
+    (tmp_path / "day.toml").write_text(
+        'title = "one"\n[[people]]\nname = "A"\nenergy = 900\nwithin = 0.1\nratio = {min = 2.13, max = 2.13}\n'
+        '[[meals]]\nname = "dinner"\ndishes = [{file = "meat.toml", as_written = true, step = 25}]\n'
+        'beside = [{food = "oil", max = 200, step = 10}]\n', encoding="utf-8")
+    ratios = {Fraction(oil, 1) / (Fraction(meat) / 5) for meat in range(25, 3001, 25) for oil in range(0, 201, 10)
+              if 810 <= Fraction(80, 100) * meat + 9 * oil <= 990}
+    below, above = (end(ratio for ratio in ratios if side * ratio > side * Fraction("2.13"))
+                    for end, side in ((max, -1), (min, 1)))
+    result = CliRunner().invoke(main, ["day", str(tmp_path / "day.toml"), "--foods", str(tmp_path / "own.csv"),
+                                       "--format", "json"])
+    found = {row["what"]: row for row in json.loads(result.output)["days"][0]["problems"]}
+    assert [found[what]["to"] for what in ("nearest below", "nearest above")] == [float(below), float(above)]
+    assert found["nearest below"]["proven"] is True
+    shown = CliRunner().invoke(main, ["day", str(tmp_path / "day.toml"), "--foods", str(tmp_path / "own.csv")]).output
+    assert "Nearest on the steps, every other limit kept" in shown
+
+
+def test_energy_is_at_least_what_is_told_where_fibre_is_unknown(tmp_path: Path) -> None:
+    """100 g of a soup whose fibre no table has: 9 x 5 + 4 x (3 + 3) kcal by 9/4/4 and 2 kcal for each g of fibre."""
+    (tmp_path / "own.csv").write_text("food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+                                      "soup,own:soup,available,5,3,3,,\n", encoding="utf-8")
+    (tmp_path / "soup.toml").write_text('title = "Soup"\nservings = 1\n[[ingredients]]\nfood = "soup"\ngrams = 100\n',
+                                        encoding="utf-8")
+    (tmp_path / "day.toml").write_text(
+        'title = "one"\n[policy]\nenergy = "annex-xiv"\n[[people]]\nname = "A"\n[[meals]]\nname = "dinner"\n'
+        'dishes = [{file = "soup.toml", as_written = true, portion = 100}]\n', encoding="utf-8")
+    asked = ["day", str(tmp_path / "day.toml"), "--foods", str(tmp_path / "own.csv")]
+    assert "at least 69" in CliRunner().invoke(main, asked).output
+    totals = json.loads(CliRunner().invoke(main, [*asked, "--format", "json"]).output)["days"][0]["totals"]
+    told = {row["figure"]: row["at_least"] for row in totals if row["meal"] == "day" and row["figure"] != "ratio"}
+    assert told["energy_kcal"] and not told["fat_g"] and not told["net_carbs_g"]

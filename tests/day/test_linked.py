@@ -11,6 +11,7 @@ import pytest
 
 from ratio_solver import load_foods, read_days, solve_day
 from ratio_solver.day import kitchen, linked
+from ratio_solver.day.ways import Combined, Ways, combined
 from ratio_solver.solving.result import Diagnosis, Proposal
 from ratio_solver.solving.within import weights_within
 from tests.day.days import drawn_day
@@ -18,8 +19,9 @@ from tests.day.second_opinion import Kitchen
 
 SEEDS = range(300, 324)
 FEW = (3, 2, 3)
-LINKED, LARGE, OPEN = 305, 149, 87
-"""Days: with pots too small for what everyone would have alone, a large one where they do, one that is left open."""
+LINKED, LARGE, OPEN, SHORT = 305, 149, 87, (354, 355)
+"""Days: with pots too small for what everyone would have alone, a large one where they do, one that is left open, and
+some where the part of the pot that the linear programme gives to each is not the best on the steps."""
 
 
 @pytest.mark.parametrize("exact", [True, False])
@@ -104,7 +106,7 @@ def test_where_pots_suffice_as_it_comes_everyone_has_the_least_and_it_is_proven(
     assert abs(float(found.moved) - Kitchen(drawn.day, drawn.recipes, drawn.rows, whole=True).solved().moved) < 1e-6
 
 
-def test_the_bound_by_parts_closes_what_the_linear_programme_leaves_open(tmp_path: Path) -> None:
+def test_the_bound_of_priced_parts_closes_what_the_linear_programme_leaves_open(tmp_path: Path) -> None:
     """Pots that are too small: the programme says at least 2,029 g; there are portions with 2,029.5 g, and none better.
 
     SCIP has found none better in four minutes, nor shown that there is none.
@@ -114,6 +116,53 @@ def test_the_bound_by_parts_closes_what_the_linear_programme_leaves_open(tmp_pat
     found = solve_day(day, time_limit=10.0)
     assert found.least == Fraction("2029.5") <= found.moved
     assert all(pot.left >= 0 for pot in found.pots) and found.proven == (found.moved == found.least)
+
+
+@pytest.mark.parametrize("seed", SHORT)
+def test_ways_of_everyone_are_combined_until_none_is_better(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                                            seed: int) -> None:
+    """A gram better than what each has within the part given to them, and no less than SCIP has for all at once.
+
+    No way was left out: for what somebody may have of the pot SCIP moves as many g as the way that uses so much, or
+    more than any.
+    """
+    drawn = drawn_day(seed, most=FEW)
+    file, table = drawn.written_to(tmp_path)
+    [day] = read_days(file, load_foods(table, bundled=False))
+    blocks: list[Ways] = []
+
+    def noted(given: list[Ways], *how: Any) -> Combined:
+        blocks.extend(given)
+        return combined(given, *how)
+
+    monkeypatch.setattr(linked, "MOST_JOINED", 1)
+    monkeypatch.setattr(linked, "combined", noted)
+    found = solve_day(day, time_limit=120.0)
+    least = Kitchen(drawn.day, drawn.recipes, drawn.rows, whole=True).solved().moved
+    assert found.proven and all(pot.left >= 0 for pot in found.pots)
+    assert abs(float(found.moved) - least) < 1e-6
+    monkeypatch.setattr(linked, "_on_steps", lambda _, joins, batches, least, *__: ([], least))
+    assert solve_day(day, time_limit=120.0).moved > found.moved
+
+    assert blocks
+    for block in blocks:
+        [alike] = {limit.model.people for limit in block.part.sparse if limit.model.people}
+        alone = Kitchen({**drawn.day, "people": [drawn.day["people"][alike[0]]]}, drawn.recipes, drawn.rows, whole=True)
+        [pot] = block.own
+        [dish] = [name for name, recipe in drawn.recipes.items() if pot.model.name == f"pot of {recipe['title']}"]
+        portions = {at: Fraction(len(alike)) for (_, _, thing), at in alone.portion.items() if thing == dish}
+        known = {way.used[0]: float(way.moved) for way in block.found}
+        compared = 0
+        for used in range(int(min(known)), int(max(known)) + 40, 7):
+            alone.hold(("used",), portions, Fraction(used), Fraction(used))
+            theirs = alone.solved([key for key in alone.held if key[0] not in ("pot", "stock")])
+            moved = theirs.moved * len(alike)
+            if Fraction(used) in known:
+                assert abs(moved - known[Fraction(used)]) < 1e-6, (used, theirs)
+                compared += 1
+            elif theirs.status == "optimal":
+                assert moved + float(block.prices[0]) * used - float(block.least) >= block.more - 1e-6, used
+        assert compared >= 3
 
 
 def exactly(number: float) -> Fraction:

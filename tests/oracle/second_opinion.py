@@ -131,9 +131,32 @@ def by_ortools(program: Program, name: str = "GLOP", seconds: float | None = Non
 
     What is not done in the time has no opinion.
     """
-    solver = pywraplp.Solver.CreateSolver(name)
+    solver, x, _ = _in_ortools(program, name)
     if seconds is not None:
         solver.SetTimeLimit(int(1000 * seconds))
+    parameters = pywraplp.MPSolverParameters()
+    parameters.SetDoubleParam(parameters.RELATIVE_MIP_GAP, 0.0)
+    status = solver.Solve(parameters)
+    if status == pywraplp.Solver.OPTIMAL:
+        return solver.Objective().Value(), [variable.solution_value() for variable in x]
+    if status == pywraplp.Solver.INFEASIBLE:
+        return None
+    if name == "GLOP":  # "abnormal": ask another simplex
+        return by_ortools(program, "CLP")
+    raise NoOpinion(f"{name} stopped with status {status}")
+
+
+def multipliers(program: Program) -> list[float]:
+    """What a unit more of each row's bound adds to the cost, by GLOP or CLP; what is whole may be anything between."""
+    for name in ("GLOP", "CLP"):
+        solver, _, rows = _in_ortools(replace(program, integer=[False] * len(program.integer)), name)
+        if solver.Solve() == pywraplp.Solver.OPTIMAL:
+            return [row.dual_value() for row in rows]
+    raise NoOpinion("no multipliers: neither GLOP nor CLP found an optimum")
+
+
+def _in_ortools(program: Program, name: str) -> tuple[Any, list[Any], list[Any]]:
+    solver = pywraplp.Solver.CreateSolver(name)
     if name == "GLOP":
         solver.SetSolverSpecificParametersAsString(GLOP_PARAMETERS)
     if name == "SCIP":
@@ -147,24 +170,16 @@ def by_ortools(program: Program, name: str = "GLOP", seconds: float | None = Non
         solver.Var(low, finite(high), integer, "")
         for low, high, integer in zip(program.lows, program.highs, program.integer, strict=True)
     ]
+    rows = []
     for coefficients, low, high in program.rows:
-        constraint = solver.Constraint(finite(low), finite(high))
+        rows.append(solver.Constraint(finite(low), finite(high)))
         for j, value in coefficients.items():
-            constraint.SetCoefficient(x[j], value)
+            rows[-1].SetCoefficient(x[j], value)
     objective = solver.Objective()
     for j, value in program.cost.items():
         objective.SetCoefficient(x[j], float(value))
     objective.SetMinimization()
-    parameters = pywraplp.MPSolverParameters()
-    parameters.SetDoubleParam(parameters.RELATIVE_MIP_GAP, 0.0)
-    status = solver.Solve(parameters)
-    if status == pywraplp.Solver.OPTIMAL:
-        return objective.Value(), [variable.solution_value() for variable in x]
-    if status == pywraplp.Solver.INFEASIBLE:
-        return None
-    if name == "GLOP":  # "abnormal": ask another simplex
-        return by_ortools(program, "CLP")
-    raise NoOpinion(f"{name} stopped with status {status}")
+    return solver, x, rows
 
 
 def by_cbc(program: Program) -> Answer:
