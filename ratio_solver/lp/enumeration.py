@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import repeat
 
 import numpy as np
 
@@ -326,7 +327,7 @@ def _least_places(linear: Floats, keep: Floats, start: Floats, low: Ints, high: 
 def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.inf) -> Vector | None:
     """The best of some points for the costs one after the other, of those that keep every row exactly.
 
-    Where nothing costs, the first that keeps them all is as good as any.
+    Where doubles tell that some cost the same, the first of them that keeps every row is as good as any.
 
     Raises
     ------
@@ -341,19 +342,19 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
              for line, keep in zip(lattice.linear, lattice.keep, strict=True)]
     tolerance = [ALIKE * max(1.0, float(np.abs(cost).max())) for cost in costs]
     open_ = costs[0] <= most + tolerance[0]
-    any_ = not (lattice.linear.any() or lattice.keep.any())
     tried = 0
     while open_.any():
         alike = open_.copy()
         for cost, near in zip(costs, tolerance, strict=True):
             alike &= cost <= cost[alike].min() + near
         places = np.flatnonzero(alike)
+        equal = len(places) > 1 and all(map(_told_apart, repeat(whole), whole.model.costs, tolerance))
         kept = []
-        for point in map(np.ndarray.tolist, points[places] if any_ else np.unique(points[places], axis=0)):
+        for point in map(np.ndarray.tolist, points[places] if equal else np.unique(points[places], axis=0)):
             values = whole.completed(lattice.values(whole.model, point))
             if whole.model.keeps(values):
                 kept.append(values)
-                if any_:
+                if equal:
                     break
         if kept:
             return min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
@@ -362,3 +363,9 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
         if tried > MOST_ALIKE:
             raise TooMany
     return None
+
+
+def _told_apart(whole: WholeModel, cost: Vector, near: float) -> bool:
+    """Whether whole points whose costs are no farther apart than rounding and this cost the same."""
+    grid = whole.grid(cost)
+    return not any(cost) or (grid is not None and 2 * near < grid)

@@ -83,11 +83,10 @@ def impossible_rows(model: LinearModel) -> frozenset[int] | None:
     frozenset of int or None
         Places of rows; None where nothing is shown: there may be a point, or the doubles were not worth enough.
     """
-    scales = [max((abs(row.coefficients[place]) for place, _ in row.slack.entries), default=ONE) for row in model.rows]
     found = _least_shortfall(model)
     if found is None:
         return None
-    prices = [price / float(scale) for price, scale in zip(found, scales, strict=True)]
+    prices: list[float] = (np.array(found) / model.arrays.scale).tolist()
     if dual_bound(replace(model, costs=((ZERO,) * len(model.variables),)), prices) <= 0:
         return None
     return frozenset(place for place, price in enumerate(prices) if price)

@@ -104,7 +104,7 @@ def lattice_of(model: LinearModel, count: int) -> Lattice | None:
     if not mains or any(model.variables[j].step is None for j in mains):
         return None
     column = {place: k for k, place in enumerate(mains)}
-    moves, ties, rest = _parted(model, column)
+    moves, ties, rest = moves_and_ties(model, column)
     chosen = {used: column[weight] for used, weight in ties.items()}
     boxed, rows, choices = _Box(model, mains), list[tuple[int, Row]](), list[tuple[Ints, int]]()
     for place in rest:
@@ -140,7 +140,7 @@ def lattice_of(model: LinearModel, count: int) -> Lattice | None:
                    tuple(choices), costed)
 
 
-def _parted(model: LinearModel, column: Mapping[int, int],
+def moves_and_ties(model: LinearModel, column: Mapping[int, int],
             ) -> tuple[dict[int, tuple[int, Fraction]], dict[int, int], list[int]]:
     """Variables that are a move (their main one, and its start) or say what is used, and the rows that remain."""
     moves: dict[int, tuple[int, Fraction]] = {}

@@ -19,7 +19,7 @@ Ranges = tuple[Floats, Floats]
 AT_RANGE_END = 1e-9
 """A value so near its bound (g) is at it, and there is nothing to search."""
 
-MOST_TOGETHER = 2_000_000
+MOST_TOGETHER = 500_000
 """Entries of the programmes that are solved as one, which bounds the memory."""
 
 UNKNOWN_RANGE = "the solver stopped without the range of a weight"

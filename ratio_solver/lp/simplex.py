@@ -25,8 +25,8 @@ from ratio_solver.lp.model import LinearModel, Mark, Slack
 TIGHT = 1e-7
 """Rows (scaled to 1) and bounds that the solver's point is nearer to than this may be tight: where to begin."""
 
-FEW_PIVOTS = 40
-"""Pivots that take about as long as asking the solver."""
+FEW_PIVOTS, MANY_VARIABLES = 40, 500
+"""Pivots that take about as long as asking the solver; of so many variables each takes much longer."""
 
 MOST_PIVOTS = 5000
 """Pivots after which a programme is given up; a dish takes some ten."""
@@ -36,10 +36,10 @@ UNENDING = "the best weights could not be found in exact arithmetic"
 
 def starting_basis(model: LinearModel) -> Basis:
     """A basis at the best point for the first cost, or near it; of a model without a point where that shows."""
-    try:
-        return best_or_none(_preferred_basis(model), model.whole_costs[:1], FEW_PIVOTS)[0]
-    except NotProven:
-        return solver_basis(model)
+    if len(model.variables) < MANY_VARIABLES:
+        with suppress(NotProven):
+            return best_or_none(_preferred_basis(model), model.whole_costs[:1], FEW_PIVOTS)[0]
+    return solver_basis(model)
 
 
 def _preferred_basis(model: LinearModel) -> Basis:

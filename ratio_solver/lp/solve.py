@@ -27,7 +27,7 @@ from ratio_solver.lp.clock import out_of_time
 from ratio_solver.lp.fractional import Seeker
 from ratio_solver.lp.infeasible import LARGE, impossible_rows
 from ratio_solver.lp.model import LinearModel, Mark, Slack
-from ratio_solver.lp.simplex import best_basis, best_or_none, starting_basis
+from ratio_solver.lp.simplex import MANY_VARIABLES, best_basis, best_or_none, starting_basis
 
 MOST_BRANCHED = 256
 """Parts that are looked at; of more HiGHS searches."""
@@ -121,7 +121,7 @@ def has_point(model: LinearModel, most: int = MOST_BRANCHED) -> bool | None:
 def feasibility(model: LinearModel, most: int = MOST_BRANCHED) -> Branched:
     """Any point of a model, steps included, or what none keeps together."""
     start = None
-    if len(model.rows) >= LARGE:
+    if len(model.rows) >= LARGE or len(model.variables) >= MANY_VARIABLES:
         rows = impossible_rows(model)
         if rows is not None:
             return Branched(None, ZERO, True, frozenset(Mark("row", row) for row in rows))

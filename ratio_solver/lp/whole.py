@@ -8,12 +8,14 @@ is asked for. The definition does not mention the solver. Where the last cost ha
 the rationals and looks at every stepped variable, there is exactly one such point.
 
 How it is found. First all the ways to spend little more than the dual bound of the linear programme are gone through
-(`lp.enumeration`), which ends most searches with a proof. Where a row leaves less room than a step, the points that
-keep it are found from sums of two halves (`lp.halves`). What is left is for HiGHS: on G a cost whose terms are
-multiples of their grids is a multiple of the greatest common divisor of these, so the exact bound, raised to that grid,
-is a floor under every whole answer: one that reaches it is proven the least in exact arithmetic. Where the solver can
-tell grid units of a cost apart, the cost and the next one are minimised at once (`_Stage`), else one after the other,
-the earlier held by exact rows.
+(`lp.enumeration`), which ends most searches with a proof. A first cost with a resolution is gone through alone, then
+the others in its interval, that of the bound where its own points are too many; of the largest relative move the least
+level is found so (`lp.least_largest`). Where a row leaves less room than a step, the points that keep it are found from
+sums of two halves (`lp.halves`). What is left is for HiGHS: on G a cost whose terms are multiples of their grids is a
+multiple of the greatest common divisor of these, so the exact bound, raised to that grid, is a floor under every whole
+answer: one that reaches it is proven the least in exact arithmetic. Where the solver can tell grid units of a cost
+apart, the cost and the next one are minimised at once (`lp.stages`), else one after the other, the earlier held by
+exact rows.
 
 What rests on the solver: that it misses no point when it says a search is complete, and that it orders points whose
 costs differ by less than about 1e-9 (1e-6 of a second cost minimised at once with a first). A search that exceeds
@@ -33,16 +35,15 @@ import numpy as np
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector
 from ratio_solver.lp.clock import share, time_left, within
-from ratio_solver.lp.enumeration import FEW_WAYS, enumerated
+from ratio_solver.lp.enumeration import FEW_WAYS, Enumerated, enumerated
 from ratio_solver.lp.halves import Narrow, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
+from ratio_solver.lp.least_largest import RelativeMoves, least_largest, moves_behind
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.points import narrow_point
-from ratio_solver.lp.search import USABLE, WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point
+from ratio_solver.lp.search import WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point
 from ratio_solver.lp.solve import continuous_prices
-
-SEEN = Fraction(1, 10**5)
-"""The least that a second cost may weigh beside a first when both are minimised at once."""
+from ratio_solver.lp.stages import Stage, stage_of
 
 COST_ROUNDING = 1e-9
 """Rounding of a cost, relative."""
@@ -114,12 +115,22 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     lattice = asked.lattice
     if lattice is not None and lattice.costed:
         # A cost with a resolution is first minimised alone, then the others in its interval.
-        first = whole if whole.resolution is None else whole.with_costs(whole.model.costs[:1])
-        found = enumerated(first, lattice_of(first.model, first.count) or lattice, asked.all_prices,
-                           first=float(asked.least), grid=asked.float_grid)
+        first, places = whole, lattice
+        if whole.resolution is not None:
+            first = whole.with_costs(whole.model.costs[:1])
+            places = lattice_of(first.model, first.count) or lattice
+        found = enumerated(first, places, asked.all_prices, first=float(asked.least), grid=asked.float_grid)
         if found.complete:
             return None if found.values is None else _best_of_all(whole, found.values)
         asked = replace(asked, floor=max(floor, _below(found.bound)))
+        settled = None if whole.resolution is None else _best_in_interval(whole, asked.least)
+        if settled is not None and settled.values is not None:
+            return WholeSolution(settled.values, whole.cost(0, settled.values), asked.least, "exact", settled=True)
+    moves = None if lattice is None or whole.count > MANY_WEIGHTS else moves_behind(whole)
+    if lattice is not None and moves is not None:
+        found = least_largest(whole, moves, lattice, asked.all_prices, floor)
+        if found.complete:
+            return None if found.values is None else _best_as_even(whole, moves, found.values)
     narrow = None if lattice is None else narrowest(whole, lattice)
     if lattice is None or narrow is None:
         return _searched_or_rough(asked)
@@ -229,16 +240,43 @@ def _best_of_all(whole: WholeModel, values: Vector) -> WholeSolution:
     objective = whole.cost(0, values)
     if whole.resolution is None:
         return WholeSolution(values, objective, objective, "exact", settled=True)
-    held = whole.at_most(0, whole.top(objective))
-    rest = held.with_costs(whole.model.costs[1:])
-    lattice, prices = lattice_of(rest.model, rest.count), continuous_prices(rest.model)
-    found = None if lattice is None or prices is None else enumerated(rest, lattice, prices)
-    if found is not None and found.complete and found.values is not None:
-        point = WholePoint(found.values, float(objective), complete=True)
+    best = _best_in_interval(whole, objective)
+    if best is not None and best.values is not None:
+        point = WholePoint(best.values, float(objective), complete=True)
     else:
-        first = _Stage(1, whole.model.costs[0], None)
-        point = _ties_settled(held, first, WholePoint(values, float(objective), complete=True))
+        first = Stage(1, whole.model.costs[0], None)
+        point = _ties_settled(whole.at_most(0, whole.top(objective)), first,
+                              WholePoint(values, float(objective), complete=True))
     return WholeSolution(point.values, whole.cost(0, point.values), objective, "exact", point.complete)
+
+
+def _best_as_even(whole: WholeModel, moves: RelativeMoves, values: Vector) -> WholeSolution:
+    """The answer where no largest move is less than at these values: the best for the later costs of those as even."""
+    objective, model = whole.cost(0, values), whole.model
+    rows = tuple(row for number, row in enumerate(model.rows) if number not in moves.row)
+    ends = {place: (max(v.lower, start - objective / share), min(v.upper, start + objective / share))
+            for place, (v, start, share) in enumerate(zip(model.variables, moves.start, moves.share, strict=False))}
+    rest = replace(whole, model=replace(model, rows=rows, costs=model.costs[1:]).with_bounds(ends))
+    best = _gone_through(rest)
+    point = WholePoint(values, float(objective), complete=True)
+    point = replace(point, values=best.values) if best is not None and best.values is not None else \
+        _ties_settled(whole.at_most(0, objective), Stage(1, model.costs[0], None), point)
+    return WholeSolution(point.values, objective, objective, "exact", point.complete)
+
+
+def _best_in_interval(whole: WholeModel, first: Fraction) -> Enumerated | None:
+    """The best by the later costs of the points whose first cost is in the interval of this one, or below it.
+
+    None where they are not gone through to the end.
+    """
+    return _gone_through(whole.at_most(0, whole.top(first)).with_costs(whole.model.costs[1:]))
+
+
+def _gone_through(whole: WholeModel) -> Enumerated | None:
+    """The best point of a model where all that could be are gone through to the end; else None."""
+    lattice, prices = lattice_of(whole.model, whole.count), continuous_prices(whole.model)
+    found = None if lattice is None or prices is None else enumerated(whole, lattice, prices)
+    return found if found is not None and found.complete else None
 
 
 def _below(bound: float) -> Fraction:
@@ -249,10 +287,10 @@ def _below(bound: float) -> Fraction:
 def _searched(whole: WholeModel, least: Fraction, grid: Fraction | None) -> WholeSolution | None:
     """The canonical whole answer by HiGHS' search; no point has a first cost below `least`."""
     base = whole.base(whole.model.costs[0])
-    stage = _stage(whole, 0, least + (least - base) / 4 + 10 * (grid or 1))
+    stage = stage_of(whole, 0, least + (least - base) / 4 + 10 * (grid or 1))
     searched = minimum(whole, stage.cost, _gap(whole, least))
     if searched is not None and stage.spoilt(whole.cost(0, searched.values)):
-        stage = _stage(whole, 0, whole.cost(0, searched.values))
+        stage = stage_of(whole, 0, whole.cost(0, searched.values))
         searched = minimum(whole, stage.cost)
     if searched is None:
         return None
@@ -261,7 +299,7 @@ def _searched(whole: WholeModel, least: Fraction, grid: Fraction | None) -> Whol
     if whole.resolution is not None and not proof and searched.complete:
         lower = whole.at_most(0, whole.top(bound))
         try:
-            better = minimum(lower, _stage(lower, 1, whole.cost(1, point.values)).cost)
+            better = minimum(lower, stage_of(lower, 1, whole.cost(1, point.values)).cost)
             held, point, proof = (held, point, "search") if better is None else (lower, better, "search")
             bound = max(bound, whole.cut(whole.cost(0, point.values)))
         except NotProven:
@@ -278,7 +316,7 @@ def _gap(whole: WholeModel, least: Fraction) -> float:
     return float(whole.resolution) / 4 / max(abs(float(least)), float(whole.resolution))
 
 
-def _judged(whole: WholeModel, least: Fraction, stage: _Stage, point: WholePoint) -> tuple[Fraction, str]:
+def _judged(whole: WholeModel, least: Fraction, stage: Stage, point: WholePoint) -> tuple[Fraction, str]:
     """A bound on the first cost, and how it shows that of the point to be the least; empty where it does not."""
     objective = whole.cost(0, point.values)
     if whole.cut(objective) <= whole.cut(least):
@@ -292,7 +330,7 @@ def _judged(whole: WholeModel, least: Fraction, stage: _Stage, point: WholePoint
     return min(bound, objective), "search" if point.complete and proven else ""
 
 
-def _ties_settled(whole: WholeModel, stage: _Stage, point: WholePoint) -> WholePoint:
+def _ties_settled(whole: WholeModel, stage: Stage, point: WholePoint) -> WholePoint:
     """The best point for the later costs among those as good for the first; `whole` holds the first already."""
     complete, held = True, 1
     while stage.following < len(whole.model.costs):
@@ -301,7 +339,7 @@ def _ties_settled(whole: WholeModel, stage: _Stage, point: WholePoint) -> WholeP
         for place in range(held, stage.following):
             whole = whole.at_most(place, whole.cost(place, point.values))
         held = stage.following
-        stage = _stage(whole, stage.following, whole.cost(stage.following, point.values))
+        stage = stage_of(whole, stage.following, whole.cost(stage.following, point.values))
         try:
             better = minimum(whole, stage.cost)
         except NotProven:  # the point found before is as good for the first cost, and keeps every row
@@ -311,55 +349,3 @@ def _ties_settled(whole: WholeModel, stage: _Stage, point: WholePoint) -> WholeP
     return replace(point, complete=complete and point.complete)
 
 
-@dataclass(frozen=True)
-class _Stage:
-    """One cost to minimise, or two at once: the second so small that it cannot outweigh a grid unit of the first.
-
-    Counted from what the variables' lower bounds make of them (their bases), both costs are >= 0. Where then second
-    <= steepness * first for every point and first <= most at the best, ``first + share * second`` with
-    ``share * steepness * most = grid / 2`` has its minimum at the least first cost, and there at the least second.
-    """
-
-    following: int
-    cost: Vector
-    grid: Fraction | None
-    tilt: Fraction = Fraction(0)
-    share: Fraction = Fraction(0)
-    bases: tuple[Fraction, Fraction] = (Fraction(0), Fraction(0))
-
-    def spoilt(self, value: Fraction) -> bool:
-        """Whether the first cost came out so high that the second may have outweighed a grid unit of it."""
-        return bool(self.tilt) and self.grid is not None and self.tilt * (value - self.bases[0]) >= self.grid
-
-    def bound(self, bound: Fraction) -> Fraction:
-        """What a bound on the joint cost says of the first."""
-        first, second = self.bases
-        return raised((bound - self.share * second + self.tilt * first) / (1 + self.tilt), self.grid)
-
-
-def _stage(whole: WholeModel, place: int, most: Fraction) -> _Stage:
-    """The cost at this place, joined with the next where the solver can still tell both apart."""
-    costs = whole.model.costs
-    first, grid = costs[place], whole.grid(costs[place])
-    if place + 1 < len(costs) and grid is not None and _tells_apart(first, grid):
-        steepness = _steepness(first, costs[place + 1])
-        if steepness is not None:
-            bases = whole.base(first), whole.base(costs[place + 1])
-            share = grid / (2 * steepness * max(most - bases[0], grid))
-            if share * min(c for c in costs[place + 1] if c) > SEEN * max(first):
-                joint = tuple(a + share * b if b else a for a, b in zip(first, costs[place + 1], strict=True))
-                return _Stage(place + 2, joint, grid, share * steepness, share, bases)
-    return _Stage(place + 1, first, grid)
-
-
-def _steepness(first: Vector, second: Vector) -> Fraction | None:
-    """The least s with second <= s * first, both counted from their bases; None where there is none."""
-    pairs = [(a, b) for a, b in zip(first, second, strict=True) if a or b]
-    if not pairs or any(a <= 0 or b <= 0 for a, b in pairs):
-        return None
-    return max(b / a for a, b in pairs)
-
-
-def _tells_apart(cost: Vector, grid: Fraction | None) -> bool:
-    """Whether the solver can tell neighbouring values of a cost from each other."""
-    return grid is not None and float(grid) > USABLE * max(float(abs(c)) for c in cost)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -12,6 +13,7 @@ import pytest
 
 from ratio_solver.exact import dot
 from ratio_solver.lp import halves
+from ratio_solver.lp import whole as whole_points
 from ratio_solver.lp.enumeration import enumerated
 from ratio_solver.lp.halves import Halves, box_around, narrowest
 from ratio_solver.lp.lattice import lattice_of
@@ -213,3 +215,62 @@ def test_points_that_miss_a_row_by_less_than_doubles_tell_are_too_many_to_judge(
     assert narrow is not None
     assert narrow_point(whole, lattice, narrow, (lattice.low + lattice.high) / 2) == (None, False)
     assert not proven_empty(whole)
+
+
+def free_of_cost(span: int, resolution: Fraction | None) -> WholeModel:
+    """Four weights from a start of half the span, of which the first cost says nothing, and one from 5 to 9 that it is.
+
+    The four are to be 7 more together than at the start. What moves is the later cost; then what is listed first.
+    """
+    high = Fraction(span)
+    variables = [*(Variable(name, ZERO, high, ONE) for name in "abcd"), Variable("e", 5 * ONE, 9 * ONE, ONE)]
+    variables += [Variable(f"{way} {name}", ZERO, high, open=True) for way in ("up", "down") for name in "abcde"]
+    start = [high / 2] * 4 + [9 * ONE]
+    rows = [Row.of(f"move {k}", {k: ONE, 5 + k: -ONE, 10 + k: ONE}, 15, "==", start[k]) for k in range(5)]
+    rows.append(Row.of("more", dict.fromkeys(range(4), ONE), 15, ">=", 2 * high + 7))
+    roots = [Fraction(float(np.sqrt(p))) for p in (2, 3, 5, 7, 11)]
+    costs = ((*[ZERO] * 4, ONE, *[ZERO] * 10), (*[ZERO] * 5, *[ONE] * 10), (*[ZERO] * 5, *roots, *roots))
+
+    def completed(values: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
+        moves = [value - begin for value, begin in zip(values, start, strict=False)]
+        return (*values[:5], *(max(ZERO, x) for x in moves), *(max(ZERO, -x) for x in moves))
+
+    return WholeModel(LinearModel(tuple(variables), tuple(rows), costs), (ONE,) * 15, completed, resolution, count=5)
+
+
+@pytest.mark.parametrize("resolution", [1, 4])
+@pytest.mark.parametrize("span", [12, 120], ids=["gone through", "too many to go through"])
+def test_of_many_points_with_the_same_first_cost_one_is_looked_at(
+    span: int, resolution: int, monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Thousands cost 5, or 4 to 7: the best of them for the later costs is found without a search, and by hand."""
+    looked_at = 0
+    of = free_of_cost(span, Fraction(resolution))
+
+    def counted(values: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
+        nonlocal looked_at
+        looked_at += 1
+        return of.completed(values)
+
+    monkeypatch.setattr(whole_points, "_searched", None)
+    found = solve_whole(replace(of, completed=counted), Fraction(5))
+    assert found is not None
+    half = span // 2
+    first, more = min(half, 7), max(0, 7 - half)
+    assert found.values[:5] == (half + first, half + more, half, half, 5 if resolution == 1 else 7)
+    assert found.settled and found.proof == "exact" and found.bound == 5
+    assert looked_at < 50
+
+
+@pytest.mark.parametrize("dearer", [0, 1])
+def test_costs_nearer_than_doubles_tell_are_told_apart(dearer: int) -> None:
+    """Five of either: one costs a billionth of a thousandth more."""
+    cost = [ONE, ONE]
+    cost[dearer] += Fraction(1, 10**12)
+    variables = tuple(Variable(name, ZERO, 9 * ONE, ONE) for name in "xy")
+    model = LinearModel(variables, (Row("five", (ONE, ONE), ">=", 5 * ONE),), (tuple(cost),))
+    whole = WholeModel(model, (ONE, ONE), lambda values: values, count=2)
+    lattice = lattice_of(model, 2)
+    assert lattice is not None
+    found = enumerated(whole, lattice, [1.0])
+    assert found.complete and found.values == ((0, 5) if dearer == 0 else (5, 0))

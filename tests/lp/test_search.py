@@ -18,7 +18,8 @@ from ratio_solver.lp.clock import TIME_LIMIT, limited
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.lp.search import WholeModel, WholePoint, common_divisor, minimum, raised
 from ratio_solver.lp.solve import branched
-from ratio_solver.lp.whole import WholeSolution, _judged, _stage, solve_whole
+from ratio_solver.lp.stages import stage_of
+from ratio_solver.lp.whole import WholeSolution, _judged, solve_whole
 
 ROOTS = tuple(Fraction(math.sqrt(prime)) for prime in (2, 3, 5, 7, 11))
 
@@ -105,7 +106,7 @@ def test_a_bound_proves_what_it_reaches(bound: float, complete: bool, proof: str
     """Three of a whole number: a search that ended above 2 proves it, one that knows of 1 or was cut short does not."""
     of = whole([Variable("x", Fraction(0), Fraction(9), Fraction(1))],
                [Row("r", (Fraction(1),), ">=", Fraction(3))], (Fraction(1),))
-    stage, point = _stage(of, 0, Fraction(9)), WholePoint((Fraction(3),), bound, complete)
+    stage, point = stage_of(of, 0, Fraction(9)), WholePoint((Fraction(3),), bound, complete)
     assert _judged(of, Fraction(1), stage, point)[1] == proof
     assert _judged(of, Fraction(3), stage, point) == (3, "exact")
 
