@@ -54,6 +54,7 @@ class Kitchen:
         self.held: dict[Key, tuple[Make, Fraction]] = {}
         self.there: dict[Key, Terms] = {}
         self.portion: dict[tuple[int, int, str], int] = {}
+        self.off: dict[int, int] = {}
         self.people: list[Mapping[str, Any]] = day["people"]
         self.first: dict[str, int] = {}
         self.count: dict[str, Fraction] = {}
@@ -80,25 +81,33 @@ class Kitchen:
             program.row({at: steps[-1]}, portions[place, meal, thing], portions[place, meal, thing])
         grid = Fraction(math.gcd(*(int(step * 1000) for step in steps)), 1000)
         kept = by_ortools(program, "SCIP")
-        return kept is not None and abs(kept[0] - moved) < 1e-6 and self.at_least() > moved - grid + Fraction(1, 10**6)
+        return kept is not None and abs(kept[0] - moved) < 1e-6 and self._none_has(moved - grid)
 
-    def at_least(self) -> float:
-        """No portions have fewer grams moved: what SCIP says where no pot joins people, whose grams have a price.
+    def _none_has(self, moved: Fraction) -> bool:
+        """Whether SCIP finds no portions with so few grams moved, where it is told the least of each person alone.
 
-        Lagrangian relaxation (Geoffrion 1974): with any prices >= 0 it is a bound. These are GLOP's multipliers.
+        With a price for the grams of the pots each person's grams moved and price together have a least, by SCIP, which
+        holds in all portions (Lagrangian relaxation, Geoffrion 1974). The prices, any >= 0, are GLOP's multipliers.
         """
         pots = [key for key in self.held if key[0] == "pot"]
-        whole = self._with([*(key for key in self.held if key not in pots), *pots])
-        program, constant = self._with([key for key in self.held if key not in pots]), 0.0
-        for key, dual in zip(pots, multipliers(whole)[-len(pots):], strict=True):
-            terms, _, most = self.held[key][0](self.held[key][1])
-            price = max(0.0, -dual) / float(max(map(abs, terms.values())))
-            constant -= price * float(most or 0)
-            for at, amount in terms.items():
-                program.cost[at] = program.cost.get(at, 0.0) + price * float(amount)
-        answer = by_ortools(program, "SCIP")
-        assert answer is not None
-        return answer[0] + constant
+        free = [key for key in self.held if key not in pots]
+        prices = [max(0.0, -dual) for dual in multipliers(self._with([*free, *pots]))[-len(pots):]] if pots else []
+        program = self._with(self.held)
+        program.row({at: Fraction(cost) for at, cost in program.cost.items()}, high=moved)
+        for person, _ in enumerate(self.people):
+            mine = {at for (place, _, _), at in self.portion.items() if place == person}
+            priced: Terms = {self.off[at]: Fraction(program.cost[self.off[at]]) for at in mine}
+            for key, price in zip(pots, prices, strict=True):
+                terms = self.held[key][0](self.held[key][1])[0]
+                for at in mine & terms.keys():
+                    priced[at] = priced.get(at, Fraction(0)) + \
+                        Fraction(price) * terms[at] / max(map(abs, terms.values()))
+            alone = self._with(free)
+            alone.cost = {at: float(cost) for at, cost in priced.items()}
+            answer = by_ortools(alone, "SCIP")
+            assert answer is not None
+            program.row(priced, low=answer[0] - 1e-6)
+        return by_ortools(program, "SCIP") is None
 
     def _with(self, keys: Collection[Key], changed: Mapping[Key, Fraction] = {}) -> Program:
         program = copy.deepcopy(self.program)
@@ -167,6 +176,7 @@ class Kitchen:
         self.program.row({off: Fraction(1), at: -step}, low=-start)
         self.program.row({off: Fraction(1), at: step}, low=start)
         self.program.cost[off] = float(keep)
+        self.off[at] = off
         return at
 
     def _dishes(self) -> None:
