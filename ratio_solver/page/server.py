@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import base64
-import gc
 import hashlib
 import re
 from collections.abc import AsyncIterator, Callable, Mapping, Sequence
@@ -29,7 +28,7 @@ from ratio_solver.page.guard import policy
 from ratio_solver.page.html import PART, VIEWS, compile_ahead, html
 from ratio_solver.page.jobs import card_of, compared, drafted, portions_of
 from ratio_solver.page.open_dish import OpenDish, OpenDishes
-from ratio_solver.page.workers import Workers
+from ratio_solver.page.workers import Workers, collect_less
 from ratio_solver.recipe.targets import ratio_value
 
 PATIENCE = 2.0
@@ -77,7 +76,7 @@ class Pages:
     async def _at_work(self, app: Starlette) -> AsyncIterator[None]:
         self.workers = Workers(self._tables)
         compile_ahead()
-        gc.freeze()  # the tables stay: they need not be looked through for what can go
+        collect_less()
         try:
             yield
         finally:

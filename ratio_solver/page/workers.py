@@ -21,6 +21,9 @@ from ratio_solver.output.child_process import live_with_parent
 PROCESSES = 3
 """At once."""
 
+OBJECTS_OF_A_MOVE = 100_000
+"""New objects in cycles, at most, before those are looked for: a solve has some thousands."""
+
 _CONTEXT = multiprocessing.get_context("spawn")
 
 
@@ -29,6 +32,12 @@ class Stopped(RatioSolverError):
 
     def __init__(self) -> None:
         super().__init__("stopped before there was an answer")
+
+
+def collect_less() -> None:
+    """Look through what can go less often than with each move of a hand, and not through the tables, which stay."""
+    gc.set_threshold(OBJECTS_OF_A_MOVE)
+    gc.freeze()
 
 
 class Worker:
@@ -71,7 +80,7 @@ def _do_jobs(pipe: Connection, tables: tuple[str, ...]) -> None:
     """Do one job after the other, until the pipe is closed."""
     live_with_parent()
     foods = load_foods(*tables)
-    gc.freeze()  # the tables stay: they need not be looked through for what can go
+    collect_less()
     while True:
         try:
             job, given = pipe.recv()
