@@ -17,14 +17,13 @@ steps what is left of it is closed by combining ways of the blocks (`day.ways`),
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ratio_solver.day.kitchen import Component, Kitchen, proposals, weights_of
 from ratio_solver.day.limits import KitchenLimit
-from ratio_solver.day.programme import JOINS, Programme, joining, used_of_limit
+from ratio_solver.day.programme import JOINS, Programme, held_by, joining, used_of_limit
 from ratio_solver.day.ways import BlockWays, combined
 from ratio_solver.dish.constraints import LESS
 from ratio_solver.errors import NotProven
@@ -42,8 +41,11 @@ MOST_JOINED = 150
 FEW_JOINED = 40
 """Of more, everyone's ways on the steps are combined before that: a search in all at once takes long to end."""
 
-BEYOND_TAKEN = Fraction(1, 1000)
-"""g of a pot or the stock that each block is given beyond what the linear programme takes, where there is any left."""
+KEPT_BACK = Fraction(1, 10**6)
+"""Share of each pot and of the stock that the programme in doubles does not give away: what it misses by rounding."""
+
+ROUNDED_UP = Fraction(1, 1000)
+"""Share by which what is said to be enough of a pot or the stock is raised: it is told in whole grams."""
 
 Answers = list[tuple[Component, Proposal | Diagnosis]]
 
@@ -157,10 +159,10 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
         return Linked([(block, _scarce(kitchen, block))])
     least = max(programme.bound(solved.row_prices.tolist()), _bound_of(free))
     undecided = Linked([(block, Diagnosis((), undecided=True))])
-    in_whole = _with_whole_batches(kitchen, block, programme, solved)
-    if in_whole is None:
+    given_away = _given_away(kitchen, block, time_limit)
+    if given_away is None:
         return undecided
-    programme, solved = in_whole
+    programme, solved = given_away
     taken = programme.weights(solved.values.tolist())
     batches = {place: taken[place] for place in kitchen.batches_of.values() if place in taken}
     given = _given_parts(parts, joins, taken, exactly, time_limit)
@@ -178,7 +180,8 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
 def _given_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], taken: Mapping[int, Fraction],
                  exactly: bool, time_limit: float | None) -> Answers:
     """Everyone within what the programme takes for them, and what the others leave; none where someone has nothing."""
-    spare = [limit.model.bound - used_of_limit(limit, taken) for limit in joins]
+    rounding = KEPT_BACK / 2 if exactly else ZERO  # of what is solved to any fraction of a gram
+    spare = [limit.model.bound - used_of_limit(limit, taken) - rounding * held_by(limit, taken) for limit in joins]
     found: Answers = []
     waiting = [part for part in parts if not part.whole]
     once = len(waiting)
@@ -256,20 +259,19 @@ def _bound_of(answers: Answers) -> Fraction:
     return sum((answer.objective.bound for _, answer in proposals(answers)), ZERO)
 
 
-def _with_whole_batches(kitchen: Kitchen, block: Component, programme: Programme,
-                        solved: Optimum) -> tuple[Programme, Optimum] | None:
-    """The programme with whole numbers of batches: as many as it takes, else one less of what can be.
-
-    None where no such numbers are found.
-    """
-    weights = programme.weights(solved.values.tolist())
-    places = [place for place in kitchen.batches_of.values() if place in weights]
-    for rule in (math.ceil, round, math.floor) if places else ():
-        fixed = Programme(kitchen, block, fixed={place: Fraction(rule(weights[place])) for place in places})
-        found = fixed.solved()
-        if found is not None:
-            return fixed, found
-    return None if places else (programme, solved)
+def _given_away(kitchen: Kitchen, block: Component, time_limit: float | None) -> tuple[Programme, Optimum] | None:
+    """The programme with whole numbers of batches, nearly the best; None where none are found in the time."""
+    places = [place for place in kitchen.batches_of.values() if place in block.places]
+    try:
+        with limited(time_limit):
+            fixed = Programme(kitchen, block, kept_back=KEPT_BACK).in_whole(places) if places else {}
+    except NotProven:
+        fixed = None
+    if fixed is None:
+        return None
+    programme = Programme(kitchen, block, fixed=fixed, kept_back=KEPT_BACK)
+    found = programme.solved()
+    return None if found is None else (programme, found)
 
 
 def _of_part(limit: KitchenLimit, part: Component, taken: Mapping[int, Fraction],
@@ -298,5 +300,5 @@ def _scarce(kitchen: Kitchen, block: Component) -> Diagnosis:
         least = Programme(kitchen, block, without=limit).least(limit)
         conflict.append(shown)
         if least is not None and least > limit.model.bound:
-            changes.append(Repair(shown, Fraction(-int(-least * (ONE + BEYOND_TAKEN) // 1))))
+            changes.append(Repair(shown, Fraction(-int(-least * (ONE + ROUNDED_UP) // 1))))
     return Diagnosis(tuple(conflict), repairs=tuple(changes), minimal=False)

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from functools import cached_property
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -21,9 +22,22 @@ JOINS = ("pot", "stock")
 """Kinds of limits that join people."""
 
 
+GAP_OF_WHOLE = 1e-4
+"""How much better other numbers of batches may be, relative to the grams moved in all."""
+
+FOR_ONE_MORE = 1e-3
+"""g that may be moved for one more batch, so that there is room in the pots."""
+
+
 def joining(limit: KitchenLimit) -> bool:
     """Whether it joins people, and is not about one weight alone."""
     return limit.model.kind in JOINS and len(limit.places) > 1
+
+
+def held_by(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
+    """What the batches of a pot hold, or what the stock has."""
+    return limit.model.bound - sum((amount * weights.get(place, ZERO) for place, amount in limit.above.items()
+                                    if amount < 0), ZERO)
 
 
 def used_of_limit(limit: KitchenLimit, weights: Mapping[int, Fraction]) -> Fraction:
@@ -42,10 +56,13 @@ class Programme:
         A limit that is left out.
     fixed : mapping of int to Fraction
         Weights that are known.
+    kept_back : Fraction
+        Share of each pot and of the stock that is not given away.
     """
 
     def __init__(self, kitchen: Kitchen, block: Component, without: KitchenLimit | None = None,
-                 fixed: Mapping[int, Fraction] = MappingProxyType({})) -> None:
+                 fixed: Mapping[int, Fraction] = MappingProxyType({}), kept_back: Fraction = ZERO) -> None:
+        self.kept_back = kept_back
         self.places = block.places
         items = [kitchen.items[place] for place in self.places]
         starts = [exact(item.start) for item in items]
@@ -63,15 +80,19 @@ class Programme:
     def _at_least(self, limit: KitchenLimit) -> tuple[dict[int, Fraction], Fraction, float]:
         """A limit as a row of ``>=`` over moves from the base, and what it is divided by for the solver."""
         model, entries = limit.model, dict(limit.above)
+        bound, given = model.bound, ONE - self.kept_back
+        if joining(limit):
+            bound *= given
+            entries.update({place: amount * given for place, amount in entries.items() if amount < 0})
         for place, amount in limit.below.items():
-            entries[place] = entries.get(place, ZERO) - model.bound * amount
+            entries[place] = entries.get(place, ZERO) - bound * amount
         sign = ONE if model.sense == MORE else -ONE
         row = {self.at[place]: sign * amount for place, amount in entries.items()}
-        left = sign * model.bound * model.constant - sum((a * self.base[place] for place, a in row.items()), ZERO)
+        left = sign * bound * model.constant - sum((a * self.base[place] for place, a in row.items()), ZERO)
         return row, left, max((abs(float(a)) for a in row.values()), default=1.0) or 1.0
 
     @cached_property
-    def arrays(self) -> tuple[Floats, object, Floats, Floats, Floats, Floats]:
+    def arrays(self) -> tuple[Floats, Any, Floats, Floats, Floats, Floats]:
         """Cost, matrix, bounds of rows, signs, lower and upper: what the solver is given."""
         count = len(self.places)
         entries = [(number, place, float(a) / scale) for number, (row, _, scale) in enumerate(self.rows)
@@ -88,6 +109,23 @@ class Programme:
     def solved(self) -> Optimum | None:
         """The best point and the multipliers of the rows, in doubles; None where the solver finds no point."""
         return highs.linear(*self.arrays)
+
+    def in_whole(self, places: Sequence[int]) -> dict[int, Fraction] | None:
+        """The best whole numbers at these places, nearly, and of those as good the higher; None where there are none.
+
+        Raises
+        ------
+        NotProven
+            Where the solver gives up, or the time is up.
+        """
+        cost, matrix, bound, _, lower, upper = self.arrays
+        whole = np.isin(np.arange(len(cost)), [self.at[place] for place in places])
+        found = highs.integer(np.where(whole, cost - FOR_ONE_MORE, cost), matrix, (bound, np.full(len(bound), np.inf)),
+                              lower, upper, whole, GAP_OF_WHOLE)
+        if found is None:
+            return None
+        weights = self.weights(found.values.tolist())
+        return {place: Fraction(round(weights[place])) for place in places}
 
     def prices(self, solved: Optimum) -> list[Fraction]:
         """What a unit more of each limit that joins people would save, g moved."""

@@ -118,7 +118,7 @@ class Searched:
     complete: bool
 
 
-def integer(cost: Floats, matrix: Floats, ends: tuple[Floats, Floats], lower: Floats, upper: Floats,
+def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Floats, upper: Floats,
             whole: NDArray[np.bool_], gap: float = 0.0, nodes: int | None = None) -> Searched | None:
     """A programme some of whose variables are integers; None where it has no point by the solver's word.
 

@@ -58,7 +58,7 @@ def test_taken_apart_no_one_is_better_off_and_the_bound_holds(tmp_path: Path, mo
             assert beside + cooked <= grams + 1e-6 * exact, seed
         seen["proven" if apart.proven else "with a gap"] += 1
     print(dict(seen))
-    assert seen["proven"] >= 3 and seen["not found"] <= 3
+    assert seen["proven"] >= 3 and seen["not found"] <= 2
 
 
 def test_the_time_limit_holds_for_the_portions_that_are_looked_for_again(tmp_path: Path,
