@@ -21,7 +21,7 @@ from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET
 from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, RATIOS, Quantity, Terms
 from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
 from ratio_solver.foods.worst import worst_corner
-from ratio_solver.recipe.model import Ingredient, Recipe, once
+from ratio_solver.recipe.model import Ingredient, Recipe, once, once_of_foods
 
 BY_POLICY = (NET_CARBS, ENERGY)
 """Columns whose figures depend on the policy."""
@@ -56,7 +56,7 @@ def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End
     return amount / 100 / exact(ingredient.yield_) if amount else ZERO
 
 
-@once
+@once_of_foods
 def _amounts_of(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
     known = tuple(per_gram(item, column, recipe, end) for item in recipe.ingredients)
     return known, tuple(
@@ -74,7 +74,7 @@ def least_amounts(recipe: Recipe, column: str, end: End = "") -> Vector:
     return _amounts_of(recipe, column, end)[1]
 
 
-@once
+@once_of_foods
 def ratio_vectors(recipe: Recipe) -> tuple[Vector, Vector]:
     """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula."""
     return _by_formula(recipe, lambda column: least_amounts(recipe, column))
@@ -112,6 +112,7 @@ NEVER_ABSENT = (CARBS, ENERGY)
 """Columns that have a least amount whatever is unknown."""
 
 
+@once_of_foods
 def known_wholly(recipe: Recipe, column: str) -> tuple[bool, ...]:
     """Of which ingredients an amount is all that there is, and not the least that it can be.
 
@@ -195,6 +196,13 @@ class WhenAsked(Mapping[str, PerServing]):
         return repr(dict(self))
 
 
+@once_of_foods
+def _columns_of_foods(recipe: Recipe) -> dict[str, None]:
+    columns = dict.fromkeys((*LEADING, *(column for item in recipe.ingredients for column in item.food.amounts)))
+    columns.pop(WEIGHT, None)
+    return columns
+
+
 @dataclass(frozen=True)
 class _Serving:
     """One serving of a recipe at these weights (g for the batch), figure by figure."""
@@ -210,9 +218,8 @@ class _Serving:
     @cached_property
     def columns(self) -> dict[str, None]:
         """Nutrient columns in their order."""
-        foods = (column for item in self.recipe.ingredients for column in item.food.amounts)
-        limited = (column for one in self._limited for column in one.columns if column != CARBS_ENERGY)
-        return {column: None for column in (*LEADING, *foods, *limited) if column != WEIGHT}
+        limited = (column for one in self._limited for column in one.columns if column not in (WEIGHT, CARBS_ENERGY))
+        return _columns_of_foods(self.recipe) | dict.fromkeys(limited)
 
     @cached_property
     def _limited(self) -> list[Quantity]:
@@ -300,6 +307,7 @@ def left_out(recipe: Recipe, weights: Sequence[Fraction]) -> dict[str, Fraction]
     return {BY_KEY[key].name: amount / recipe.servings for key, amount in total.items() if amount}
 
 
+@once_of_foods
 def _left_out_of(recipe: Recipe, place: int) -> dict[str, Fraction]:
     """g left out per g of an ingredient, by the keys of the policy; what exceeds the carbohydrate gives way alike."""
     policy, item = recipe.policy, recipe.ingredients[place]
