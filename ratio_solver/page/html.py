@@ -29,6 +29,8 @@ LINES_KEPT = 500
 PART = "<!-- part -->"
 """Where the parts of what a hand moves are taken apart: no value can hold it, as each is escaped."""
 
+_MARK = Markup(PART)
+
 _OPTION = re.compile(r" \(--[^)]*\)|, (?:or )?--[a-z-]+ [\w-]+|^--")
 """An option of a command line where words name it; the source of a fault may be one."""
 
@@ -59,13 +61,29 @@ def _templates() -> Environment:
 @lru_cache(LINES_KEPT)
 def line_parts(item: IngredientLine, figure: WeightLine | None, weigh: bool, moved: bool) -> Markup:
     """What is shown of an ingredient under a moving hand: most is as it was a move before, and is not made anew."""
-    return Markup(html("line.html.j2", item=item, figure=figure, weigh=weigh, moved=moved))
+    part = _parts()
+    shown = [part.grams(item, figure)]
+    if weigh:
+        return _MARK.join([*shown, part.bowl_change(item, figure)])
+    shown.append(part.change(item, figure))
+    if item.high:
+        shown += [part.track(item, figure), part.could(item, figure)]
+        if moved:
+            shown.append(part.controls(None, item))
+    return _MARK.join([*shown, part.fix(None, item, figure)])
 
 
 @lru_cache(LINES_KEPT)
 def limit_line(one: LimitLine, bound: AdjustableBound | None, saves_in: str) -> Markup:
     """A limit in a window that the script has, with what a hand moves of it there: one that binds is not made anew."""
-    return Markup(html("limit.html.j2", one=one, bound=bound, saves_in=saves_in))
+    shown: Markup = _parts().limit(None, one, bound, saves_in)
+    return shown
+
+
+@cache
+def _parts() -> Any:
+    """Macros, by their names; they are called without a dish, as the script has its version."""
+    return _templates().get_template("parts.html.j2").module
 
 
 def written_out_text(value: object) -> object:
