@@ -1,8 +1,8 @@
 """The composition matrix of a recipe, and what its weights amount to.
 
 The matrix is what 1 g of each ingredient, as weighed, brings of every nutrient, exactly. A column is made when it is
-first asked for and is kept with the recipe. Limits, facts per serving, the finished batch, alcohol, what is left
-out and all that is said of a dish take their figures from here.
+first asked for and is kept for as long as the recipes have the same foods, yields and policy. Limits, facts per
+serving, the finished batch, alcohol, what is left out and all that is said of a dish take their figures from here.
 """
 
 from __future__ import annotations
@@ -194,6 +194,10 @@ class WhenAsked(Mapping[str, PerServing]):
 
     def __repr__(self) -> str:
         return repr(dict(self))
+
+    def __reduce__(self) -> tuple[type, tuple[dict[str, PerServing]]]:
+        """What is sent to another process is all of it, without the recipe."""
+        return dict, (dict(self),)
 
 
 @once_of_foods
