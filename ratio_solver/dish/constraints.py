@@ -142,6 +142,10 @@ class Limit:
         """How far an actual value is from binding, in `unit`; >= 0 when the limit is kept."""
         return actual - self.bound if self.sense == MORE else self.bound - actual
 
+    def keeps(self, actual: Fraction) -> bool:
+        """Whether an actual value keeps the limit."""
+        return actual >= self.bound if self.sense == MORE else actual <= self.bound
+
     @property
     def prescribed(self) -> bool:
         """Whether it is one that a physician or dietitian sets: the ratio, net carbs, a least protein, a share of

@@ -20,7 +20,7 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.levels import LEVELS, Level
 from ratio_solver.foods.policy import Policy
 from ratio_solver.recipe.change import with_added
-from ratio_solver.recipe.model import Recipe, once
+from ratio_solver.recipe.model import Recipe, once, once_of_foods
 
 NOISE_DECIMALS = 6
 """Decimals beyond which an amount is a solver's noise."""
@@ -101,12 +101,10 @@ def most_of(recipe: Recipe, *, guaranteed: Guaranteed = None) -> tuple[Most, ...
     guaranteed : {"mean", "food"}, optional
         Reckon substances at the high end of the table's intervals.
     """
-    end = most(kind_of(guaranteed))
     foods = {item.food.id.lower(): item.food for item in recipe.ingredients if item.food.most is not None}
-    held = [(level, [_held_per_gram(item.food, level, recipe.policy, end) for item in recipe.ingredients])
-            for level in LEVELS]
+    held = _substances_of(recipe, most(kind_of(guaranteed)))
     return (*(_most_of_food(recipe, food) for food in foods.values()),
-            *(_most_of_substance(recipe, level, amounts) for level, amounts in held if any(amounts)))
+            *(_most_of_substance(recipe, level, *amounts) for level, amounts in held.items()))
 
 
 def _most_of_food(recipe: Recipe, food: Food) -> Most:
@@ -118,13 +116,24 @@ def _most_of_food(recipe: Recipe, food: Food) -> Most:
     return Most(limit, food.most_because, food=food)
 
 
-def _most_of_substance(recipe: Recipe, level: Level, held: Sequence[Fraction | None]) -> Most:
-    amounts = tuple((amount if item.yield_ == 1 else amount / exact(item.yield_)) if amount else ZERO
-                    for amount, item in zip(held, recipe.ingredients, strict=True))
+@once_of_foods
+def _substances_of(recipe: Recipe, end: End) -> dict[Level, tuple[Vector, tuple[int, ...]]]:
+    """Of each substance that a recipe has some of: what 1 g of each ingredient holds, and where that is unknown."""
+    found = {}
+    for level in LEVELS:
+        held = [_held_per_gram(item.food, level, recipe.policy, end) for item in recipe.ingredients]
+        if any(held):
+            found[level] = (
+                tuple((amount if item.yield_ == 1 else amount / exact(item.yield_)) if amount else ZERO
+                      for amount, item in zip(held, recipe.ingredients, strict=True)),
+                tuple(place for place, amount in enumerate(held) if amount is None))
+    return found
+
+
+def _most_of_substance(recipe: Recipe, level: Level, amounts: Vector, unknown: tuple[int, ...]) -> Most:
     limit = Limit(level.name, "substance", LESS, level.most, level.unit, amounts, zeros(recipe),
                   Fraction(recipe.servings))
-    return Most(limit, level.because, level=level,
-                unknown=tuple(place for place, amount in enumerate(held) if amount is None))
+    return Most(limit, level.because, level=level, unknown=unknown)
 
 
 def _held_per_gram(food: Food, level: Level, policy: Policy, end: End) -> Fraction | None:

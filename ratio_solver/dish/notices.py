@@ -197,11 +197,14 @@ def _piece_warnings(used: Sequence[tuple[Ingredient, Fraction]]) -> Iterator[str
 
 def _batch_warnings(recipe: Recipe, weights: Sequence[Fraction]) -> Iterator[str]:
     """A finished batch that weighs less than what cannot boil away, or more than went in."""
-    cooked, batch = cooked_batch(recipe, weights), sum(weights, ZERO)
-    if cooked is not None and batch and cooked < (dry := dry_matter(recipe, weights)):
+    cooked = cooked_batch(recipe, weights)
+    if cooked is None:
+        return
+    batch = sum(weights, ZERO)
+    if batch and cooked < (dry := dry_matter(recipe, weights)):
         yield (f"the finished batch of {float(cooked):g} g is less than its dry matter, {float(dry):.0f} g: more than "
                "water has left it, so the figures are those of what went in")
-    if recipe.finished_grams is not None and cooked is not None and cooked > batch > 0:
+    if recipe.finished_grams is not None and cooked > batch > 0:
         yield f"the finished batch of {float(cooked):g} g weighs more than the {float(batch):g} g that went in"
 
 

@@ -1,8 +1,8 @@
 """The composition matrix of a recipe, and what its weights amount to.
 
 The matrix is what 1 g of each ingredient, as weighed, brings of every nutrient, exactly. A column is made when it is
-first asked for and is kept with the recipe. Limits, facts per serving, the finished batch, alcohol, what is left
-out and all that is said of a dish take their figures from here.
+first asked for and is kept for as long as the recipes have the same foods, yields and policy. Limits, facts per
+serving, the finished batch, alcohol, what is left out and all that is said of a dish take their figures from here.
 """
 
 from __future__ import annotations
@@ -10,21 +10,25 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
+from typing import TypeVar
 
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.content import FREE, Held, content, least_content
 from ratio_solver.foods.ends import End, Guaranteed, Kind, kind_of, most
 from ratio_solver.foods.heat import as_weighed
 from ratio_solver.foods.nutrients import ALCOHOL, CARBS, ENERGY, FAT, FIBRE, NET_CARBS, WATER, WEIGHT
-from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, RATIOS, Terms
+from ratio_solver.foods.quantities import CARBS_ENERGY, RATIO, RATIOS, Quantity, Terms
 from ratio_solver.foods.substances import BY_KEY, SUBSTANCES, amounts_of
 from ratio_solver.foods.worst import worst_corner
-from ratio_solver.recipe.model import Ingredient, Recipe, once
+from ratio_solver.recipe.model import Ingredient, Recipe, once, once_of_foods
 
 BY_POLICY = (NET_CARBS, ENERGY)
 """Columns whose figures depend on the policy."""
 
 Known = tuple[Fraction | None, ...]
+
+PerServing = TypeVar("PerServing", Fraction, tuple[str, ...])
 
 
 def per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End = "") -> Fraction | None:
@@ -52,7 +56,7 @@ def least_per_gram(ingredient: Ingredient, column: str, recipe: Recipe, end: End
     return amount / 100 / exact(ingredient.yield_) if amount else ZERO
 
 
-@once
+@once_of_foods
 def _amounts_of(recipe: Recipe, column: str, end: End) -> tuple[Known, Vector]:
     known = tuple(per_gram(item, column, recipe, end) for item in recipe.ingredients)
     return known, tuple(
@@ -70,7 +74,7 @@ def least_amounts(recipe: Recipe, column: str, end: End = "") -> Vector:
     return _amounts_of(recipe, column, end)[1]
 
 
-@once
+@once_of_foods
 def ratio_vectors(recipe: Recipe) -> tuple[Vector, Vector]:
     """Numerator and denominator of the ratio per g of each ingredient, by the recipe's formula."""
     return _by_formula(recipe, lambda column: least_amounts(recipe, column))
@@ -108,6 +112,7 @@ NEVER_ABSENT = (CARBS, ENERGY)
 """Columns that have a least amount whatever is unknown."""
 
 
+@once_of_foods
 def known_wholly(recipe: Recipe, column: str) -> tuple[bool, ...]:
     """Of which ingredients an amount is all that there is, and not the least that it can be.
 
@@ -162,31 +167,100 @@ class Facts:
         return {name: None if value is None else float(value) for name, value in (exactly | cooked).items()}
 
 
-def facts_of(recipe: Recipe, weights: Sequence[Fraction], only: Sequence[str] = ()) -> Facts:
-    """Facts per serving at these weights (g for the batch, one per ingredient), exact; `only` these columns if any."""
-    asked = [recipe.policy.quantity(target.nutrient) for target in recipe.targets if target.nutrient != RATIO]
-    columns = only or dict.fromkeys([*LEADING, *(c for i in recipe.ingredients for c in i.food.amounts if c != WEIGHT),
-                                     *(c for one in asked for c in one.columns if c not in (WEIGHT, CARBS_ENERGY))])
-    amounts: dict[str, Fraction] = {}
-    unknown: dict[str, tuple[str, ...]] = {}
-    for column in columns:
-        known = known_wholly(recipe, column)
-        missing = tuple(item.label for item, weight, whole in zip(recipe.ingredients, weights, known, strict=True)
-                        if weight and not whole)
-        if (column in NEVER_ABSENT or any(known)) and not (missing and column in WHOLLY_KNOWN):
-            amounts[column] = dot(least_amounts(recipe, column), weights) / recipe.servings
-            if missing:
-                unknown[column] = missing
-    for share in (one for one in asked if one.quotient):
-        above, below = (dot(summed(terms, lambda column: least_amounts(recipe, column)), weights)
-                        for terms in (share.above, share.below))
-        if below:
-            amounts[share.key] = above / below
-            if missing := tuple(dict.fromkeys(label for column in share.above for label in unknown.get(column, ()))):
-                unknown[share.key] = missing
-    cooked = cooked_batch(recipe, weights)
-    return Facts(ratio_at(recipe, weights), amounts, unknown, sum(weights, ZERO) / recipe.servings,
-                 None if cooked is None else cooked / recipe.servings)
+@dataclass(frozen=True, eq=False)
+class WhenAsked(Mapping[str, PerServing]):
+    """A mapping whose values are made when they are first asked for; there is none where None is made."""
+
+    figures: Mapping[str, None]
+    make: Callable[[str], PerServing | None]
+
+    @cached_property
+    def _made(self) -> dict[str, PerServing | None]:
+        return {}
+
+    def __getitem__(self, key: str) -> PerServing:
+        if key not in self._made:
+            self._made[key] = self.make(key) if key in self.figures else None
+        value = self._made[key]
+        if value is None:
+            raise KeyError(key)
+        return value
+
+    def __iter__(self) -> Iterator[str]:
+        return (key for key in self.figures if key in self)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+    def __repr__(self) -> str:
+        return repr(dict(self))
+
+    def __reduce__(self) -> tuple[type, tuple[dict[str, PerServing]]]:
+        """What is sent to another process is all of it, without the recipe."""
+        return dict, (dict(self),)
+
+
+@once_of_foods
+def _columns_of_foods(recipe: Recipe) -> dict[str, None]:
+    columns = dict.fromkeys((*LEADING, *(column for item in recipe.ingredients for column in item.food.amounts)))
+    columns.pop(WEIGHT, None)
+    return columns
+
+
+@dataclass(frozen=True)
+class _Serving:
+    """One serving of a recipe at these weights (g for the batch), figure by figure."""
+
+    recipe: Recipe
+    weights: Sequence[Fraction]
+
+    @cached_property
+    def shares(self) -> dict[str, Quantity]:
+        """Shares that the targets limit, by their key."""
+        return {one.key: one for one in self._limited if one.quotient}
+
+    @cached_property
+    def columns(self) -> dict[str, None]:
+        """Nutrient columns in their order."""
+        limited = (column for one in self._limited for column in one.columns if column not in (WEIGHT, CARBS_ENERGY))
+        return _columns_of_foods(self.recipe) | dict.fromkeys(limited)
+
+    @cached_property
+    def _limited(self) -> list[Quantity]:
+        return [self.recipe.policy.quantity(target.nutrient) for target in self.recipe.targets
+                if target.nutrient != RATIO]
+
+    def amount(self, key: str) -> Fraction | None:
+        """A figure of `Facts.amounts`; None where nothing of it is known."""
+        if key in self.shares:
+            above, below = (dot(summed(terms, lambda column: least_amounts(self.recipe, column)), self.weights)
+                            for terms in (self.shares[key].above, self.shares[key].below))
+            return above / below if below else None
+        return dot(least_amounts(self.recipe, key), self.weights) / self.recipe.servings if self._told(key) else None
+
+    def unknown(self, key: str) -> tuple[str, ...] | None:
+        """Labels of `Facts.unknown`; None where all that there is of it is known, or nothing."""
+        if key in self.shares:
+            missing = (label for column in self.shares[key].above for label in self.unknown(column) or ())
+            return tuple(dict.fromkeys(missing)) or None if self.amount(key) is not None else None
+        return self._missing(key) or None if key in self.columns and self._told(key) else None
+
+    def _told(self, column: str) -> bool:
+        return (column in NEVER_ABSENT or any(known_wholly(self.recipe, column))) and not (
+            column in WHOLLY_KNOWN and self._missing(column))
+
+    def _missing(self, column: str) -> tuple[str, ...]:
+        return tuple(item.label for item, weight, whole in
+                     zip(self.recipe.ingredients, self.weights, known_wholly(self.recipe, column), strict=True)
+                     if weight and not whole)
+
+
+def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
+    """Facts per serving at these weights (g for the batch, one per ingredient), exact, each when it is asked for."""
+    serving, cooked = _Serving(recipe, weights), cooked_batch(recipe, weights)
+    figures = serving.columns | dict.fromkeys(serving.shares)
+    return Facts(ratio_at(recipe, weights), WhenAsked(figures, serving.amount), WhenAsked(figures, serving.unknown),
+                 sum(weights, ZERO) / recipe.servings, None if cooked is None else cooked / recipe.servings)
 
 
 def ratio_at(recipe: Recipe, weights: Sequence[Fraction]) -> Fraction | None:
@@ -237,6 +311,7 @@ def left_out(recipe: Recipe, weights: Sequence[Fraction]) -> dict[str, Fraction]
     return {BY_KEY[key].name: amount / recipe.servings for key, amount in total.items() if amount}
 
 
+@once_of_foods
 def _left_out_of(recipe: Recipe, place: int) -> dict[str, Fraction]:
     """g left out per g of an ingredient, by the keys of the policy; what exceeds the carbohydrate gives way alike."""
     policy, item = recipe.policy, recipe.ingredients[place]

@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 from types import MappingProxyType
 
 from ratio_solver.exact import ONE
@@ -193,9 +194,13 @@ REGISTERED: dict[str, Quantity] = {share.key: share for share in SHARES.values()
 """Every quantity that is neither the ratio nor a nutrient column, by its key."""
 
 
+QUANTITIES_KEPT = 512
+"""More than a composition table has columns."""
+
 _PRESCRIBED: Mapping[str, tuple[str, ...]] = MappingProxyType({NET_CARBS: BOTH, PROTEIN: (">=",)})
 
 
+@lru_cache(QUANTITIES_KEPT)
 def quantity_of(key: str) -> Quantity:
     """The quantity that a target is about by the usual policy; words, unit and highest value are the same for all.
 

@@ -15,6 +15,7 @@ from ratio_solver.dish.check import Check, DishAtWeights
 from ratio_solver.dish.confidence import Confidence, guaranteed_for, most_weights, taken_as_exact
 from ratio_solver.dish.nutrition import Facts, left_out
 from ratio_solver.dish.status import LimitState, Weight, ratio_reached
+from ratio_solver.exact import ONE, ZERO
 from ratio_solver.foods.ends import Guaranteed, kind_of
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
 from ratio_solver.foods.quantities import SHARE, UNIT_TABLE, quantity_of
@@ -215,15 +216,15 @@ def limits_told(states: Sequence[LimitState]) -> list[LimitState]:
 
     An ingredient's own bound has one only where loosening it saves, or where it is broken.
     """
-    return [state for state in sorted(states, key=_tightness) if state.limit.kind != "ingredient"
-            or loosening(state)[0] or (state.slack is not None and state.slack < 0)]
+    return sorted((state for state in states if state.limit.kind != "ingredient"
+                   or loosening(state)[0] or (state.slack is not None and state.slack < 0)), key=_tightness)
 
 
 def _tightness(state: LimitState) -> tuple[bool, Fraction]:
     """Sort key from binding (or broken) to loose: slack as a share of the limit."""
     if state.slack is None:
-        return True, Fraction(0)
-    return False, state.slack / (abs(state.limit.bound) or Fraction(1))
+        return True, ZERO
+    return False, state.slack / (abs(state.limit.bound) or ONE)
 
 
 def _limit_row(state: LimitState, unit: str) -> Iterator[Cell]:

@@ -62,8 +62,10 @@ def until(value: Fraction, decimals: int, shows: Callable[[Fraction], object],
 
 def honest(value: Fraction, decimals: int, limits: Iterable[LimitState] = ()) -> str:
     """A value rounded so that it stands on the same side of each limit as it really does."""
-    kept = [(state.limit, state.binding or state.limit.slack(value) >= 0) for state in limits]
-    return until(value, decimals, lambda seen: all((limit.slack(seen) >= 0) == so for limit, so in kept))
+    kept = [(state.limit, state.binding or state.limit.keeps(value)) for state in limits]
+    if not kept:
+        return decimal(value, decimals)
+    return until(value, decimals, lambda seen: all(limit.keeps(seen) == so for limit, so in kept))
 
 
 def ratio(value: Fraction | None, limits: Sequence[LimitState] = (), decimals: int = 2) -> str:
@@ -81,8 +83,8 @@ def ratio(value: Fraction | None, limits: Sequence[LimitState] = (), decimals: i
     if value is None:
         return "no protein or carbs"
     value = next((state.limit.bound for state in reversed(limits) if state.binding), value)
-    kept = [(state.limit, state.limit.slack(value) >= 0) for state in limits]
-    return f"{until(value, decimals, lambda seen: all((limit.slack(seen) >= 0) == so for limit, so in kept), int)}:1"
+    kept = [(state.limit, state.limit.keeps(value)) for state in limits]
+    return f"{until(value, decimals, lambda seen: all(limit.keeps(seen) == so for limit, so in kept), int)}:1"
 
 
 def weight(value: Fraction) -> str:
@@ -120,8 +122,8 @@ def visible(value: Fraction, decimals: int) -> str:
     >>> visible(Fraction(1, 1000), 2)
     '0.001'
     """
-    text = until(value, decimals, bool)
-    return text if Fraction(text) else "under 0.000001"
+    texts = (decimal(value, places) for places in range(decimals, MOST_SHOWN + 1))
+    return next(filter(float, texts), "under 0.000001")
 
 
 def in_unit(value: Fraction, unit: str) -> Fraction:

@@ -257,8 +257,9 @@ def _common(dish: Proposal | Impossible) -> dict[str, Any]:
 
 
 def _weight_line(item: Weight) -> WeightLine:
-    change = f"{'+' if item.change > 0 else '−'}{weight(abs(item.change))}" if item.change else ""
-    return WeightLine(weight_now(item), typed(item.grams), plain(item.lowest), plain(item.highest), change,
+    change = item.change
+    changed = f"{'+' if change > 0 else '−'}{weight(abs(change))}" if change else ""
+    return WeightLine(weight_now(item), typed(item.grams), plain(item.lowest), plain(item.highest), changed,
                       _remark(item), could_be(item), item.measure)
 
 

@@ -60,8 +60,8 @@ def command(recipe: str, port: int, opened: bool, lan: bool, tables: tuple[str, 
     if opened:
         webbrowser.open(addresses[0])
     guarded = Guard(pages.app(), token, [f"{name}:{port}" for name in names])
-    config = uvicorn.Config(guarded, log_level="critical", access_log=False, server_header=False, lifespan="on",
-                            timeout_graceful_shutdown=1)
+    config = uvicorn.Config(guarded, log_level="critical", access_log=False, server_header=False,
+                            proxy_headers=False, lifespan="on", timeout_graceful_shutdown=1)
     sys.stdout.flush()
     with suppress(KeyboardInterrupt):  # the way to stop it
         uvicorn.Server(config).run(sockets=[listening])

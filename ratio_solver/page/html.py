@@ -13,9 +13,9 @@ from markupsafe import Markup
 
 from ratio_solver.errors import written_out
 from ratio_solver.output.blocks import Grid, Section, Text
-from ratio_solver.page.answer import WeightLine
+from ratio_solver.page.answer import LimitLine, WeightLine
 from ratio_solver.page.folder import name_for
-from ratio_solver.page.sheet import IngredientLine, typed
+from ratio_solver.page.sheet import AdjustableBound, IngredientLine, typed
 
 VIEWS = {"dish": "Dish", "weigh": "Weigh in", "portions": "Portions", "compare": "Compare", "text": "Text"}
 """What can be seen of a dish."""
@@ -24,10 +24,12 @@ CANDIDATE = 50
 """g that a food which is added may have at most, until a hand moves it."""
 
 LINES_KEPT = 500
-"""Lines of ingredients that are kept as they were shown under a moving hand."""
+"""Lines of ingredients, and of limits, that are kept as they were shown under a moving hand."""
 
 PART = "<!-- part -->"
 """Where the parts of what a hand moves are taken apart: no value can hold it, as each is escaped."""
+
+_MARK = Markup(PART)
 
 _OPTION = re.compile(r" \(--[^)]*\)|, (?:or )?--[a-z-]+ [\w-]+|^--")
 """An option of a command line where words name it; the source of a fault may be one."""
@@ -51,7 +53,7 @@ def _templates() -> Environment:
                         finalize=written_out_text,
                         loader=FunctionLoader(lambda name: folder.joinpath(name).read_text("utf-8")))
     found.globals.update(Text=Text, Grid=Grid, Section=Section, is_a=isinstance, quoted=quote, typed=typed, views=VIEWS,
-                         line_parts=line_parts, candidate=CANDIDATE, name_for=name_for)
+                         line_parts=line_parts, limit_line=limit_line, candidate=CANDIDATE, name_for=name_for)
     found.filters["here"] = here
     return found
 
@@ -59,7 +61,29 @@ def _templates() -> Environment:
 @lru_cache(LINES_KEPT)
 def line_parts(item: IngredientLine, figure: WeightLine | None, weigh: bool, moved: bool) -> Markup:
     """What is shown of an ingredient under a moving hand: most is as it was a move before, and is not made anew."""
-    return Markup(html("line.html.j2", item=item, figure=figure, weigh=weigh, moved=moved, scripted=True))
+    part = _parts()
+    shown = [part.grams(item, figure)]
+    if weigh:
+        return _MARK.join([*shown, part.bowl_change(item, figure)])
+    shown.append(part.change(item, figure))
+    if item.high:
+        shown += [part.track(item, figure), part.could(item, figure)]
+        if moved:
+            shown.append(part.controls(None, item))
+    return _MARK.join([*shown, part.fix(None, item, figure)])
+
+
+@lru_cache(LINES_KEPT)
+def limit_line(one: LimitLine, bound: AdjustableBound | None, saves_in: str) -> Markup:
+    """A limit in a window that the script has, with what a hand moves of it there: one that binds is not made anew."""
+    shown: Markup = _parts().limit(None, one, bound, saves_in)
+    return shown
+
+
+@cache
+def _parts() -> Any:
+    """Macros, by their names; they are called without a dish, as the script has its version."""
+    return _templates().get_template("parts.html.j2").module
 
 
 def written_out_text(value: object) -> object:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, wraps
 from inspect import signature
+from operator import attrgetter
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar, cast
 
 from ratio_solver.foods.policy import Policy
@@ -208,6 +209,14 @@ class Recipe:
         """What `once` has computed of it, kept for as long as it lives."""
         return {}
 
+    @cached_property
+    def computed_of_foods(self) -> dict[object, object]:
+        """What `once_of_foods` has computed; shared with the last recipe where that has the same foods and policy."""
+        made_of = self.policy, tuple((item.food, item.yield_) for item in self.ingredients)
+        if not (_last and _alike(_last[0][0], made_of)):
+            _last[:] = [(made_of, {})]
+        return _last[0][1]
+
     @property
     def starts(self) -> tuple[float, ...]:
         """Weights as written, g."""
@@ -230,13 +239,38 @@ class Recipe:
 
 def once(compute: Callable[Concatenate[Recipe, P], T]) -> Callable[Concatenate[Recipe, P], T]:
     """A function of a recipe that computes each answer once, however it is called, and keeps it with that recipe."""
+    return _kept_in(attrgetter("computed"), compute)
+
+
+def once_of_foods(compute: Callable[Concatenate[Recipe, P], T]) -> Callable[Concatenate[Recipe, P], T]:
+    """The same for a function of a recipe's foods, yields and policy alone: bounds and targets have no say in it."""
+    return _kept_in(attrgetter("computed_of_foods"), compute)
+
+
+def _kept_in(place: Callable[[Recipe], dict[object, object]], compute: Callable[Concatenate[Recipe, P], T]
+             ) -> Callable[Concatenate[Recipe, P], T]:
     parameters = list(signature(compute).parameters.values())[1:]
 
     @wraps(compute)
     def kept(recipe: Recipe, /, *args: P.args, **named: P.kwargs) -> T:
+        computed = place(recipe)
         key = (compute, *args, *(named.get(one.name, one.default) for one in parameters[len(args):]))
-        if key not in recipe.computed:
-            recipe.computed[key] = compute(recipe, *args, **named)
-        return cast("T", recipe.computed[key])
+        if key not in computed:
+            computed[key] = compute(recipe, *args, **named)
+        return cast("T", computed[key])
 
     return kept
+
+
+_MadeOf = tuple[Policy, tuple[tuple["Food", float], ...]]
+
+_last: list[tuple[_MadeOf, dict[object, object]]] = []
+"""Foods, yields and policy of the last recipe that something was computed of, and what was: a hand that moves bounds,
+and a row of recipes that differ in their targets, have the same again."""
+
+
+def _alike(one: _MadeOf, other: _MadeOf) -> bool:
+    """Whether policy and yields are equal and the foods the very same, which are held here: none can be another."""
+    return len(one[1]) == len(other[1]) and one[0] == other[0] and all(
+        food is as_food and yield_ == as_yield
+        for (food, yield_), (as_food, as_yield) in zip(one[1], other[1], strict=True))

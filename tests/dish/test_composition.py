@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
@@ -61,6 +62,29 @@ def test_a_policy_and_a_yield_have_figures_of_their_own() -> None:
         assert known_amounts(recipe, "net_carbs_g") == (Fraction(net, 100),)
         assert ratio_vectors(recipe) == ((1 / Fraction(str(yield_)) / 100,),
                                          (2 / Fraction(str(yield_)) / 100 + Fraction(net, 100),))
+
+
+def test_a_food_has_its_own_figures_though_another_is_called_the_same() -> None:
+    """What is kept for recipes of the same foods is not that of one with the same name and id, nor of fewer."""
+    lean, fat = (Food("cut", "own:cut", "available", {"fat_g": grams}) for grams in (5.0, 30.0))
+    for foods, vector in (((lean,), (5,)), ((fat,), (30,)), ((fat, lean), (30, 5)), ((fat,), (30,))):
+        recipe = dish(*foods)
+        assert known_amounts(recipe, "fat_g") == tuple(Fraction(grams, 100) for grams in vector)
+        assert check(recipe).facts.amounts["fat_g"] == sum(vector)
+
+
+def test_figures_of_a_serving_are_a_mapping_of_what_is_known() -> None:
+    """100 g of each: 3 g fat and 9 g carbohydrate; sodium of one alone is known, so that there is at least 4 mg."""
+    root = Food("root", "own:root", "available", {"fat_g": 1.0, "carbs_g": 9.0, "fibre_g": 0.0, "sodium_mg": 4.0})
+    bare = Food("bare", "own:bare", "available", {"fat_g": 2.0, "fibre_g": 0.0, "carbs_g": 0.0})
+    found = check(dish(root, bare)).facts
+    assert found.amounts["sodium_mg"] == 4
+    assert found.unknown["sodium_mg"] == ("bare",)
+    assert "protein_g" not in found.amounts  # unknown of both
+    assert found.amounts.get("vitamin_c_mg") is None
+    assert pickle.loads(pickle.dumps(found)) == found
+    assert len(found.amounts) == len(list(found.amounts)) == len(set(found.amounts))
+    assert {column: float(found.amounts[column]) for column in ("fat_g", "carbs_g")} == {"fat_g": 3, "carbs_g": 9}
 
 
 def test_unknown_is_not_none(foods: FoodTable) -> None:

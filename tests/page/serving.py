@@ -51,7 +51,7 @@ def served(folder: Path, tables: Sequence[str] = (), patience: float = 60.0) -> 
     listening = listening_at(HERE, 0)
     host = f"127.0.0.1:{listening.getsockname()[1]}"
     pages = Pages(OpenDishes(folder, load_foods(*tables)), tables, patience)
-    config = uvicorn.Config(Guard(pages.app(), TOKEN, [host]), log_level="error", lifespan="on")
+    config = uvicorn.Config(Guard(pages.app(), TOKEN, [host]), log_level="error", lifespan="on", proxy_headers=False)
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()

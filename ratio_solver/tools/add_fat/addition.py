@@ -7,7 +7,6 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
-from ratio_solver.dish.cautions import BY_GRAMS_COLUMNS
 from ratio_solver.dish.constraints import MORE, Identity, Limit, limits_of
 from ratio_solver.dish.most import most_of_added
 from ratio_solver.dish.nutrition import Facts, facts_of
@@ -67,11 +66,6 @@ class Addition:
     def facts(self) -> Facts:
         """Per serving, with the addition."""
         return facts_of(self.recipe, self.weights)
-
-    @cached_property
-    def ratios(self) -> Facts:
-        """Of the facts those that cautions hang on."""
-        return facts_of(self.recipe, self.weights, BY_GRAMS_COLUMNS)
 
     @cached_property
     def limits(self) -> tuple[LimitState, ...]:

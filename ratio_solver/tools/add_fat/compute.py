@@ -218,7 +218,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
     mix = None
     if all(candidate.outcome != KEEPS for candidate in candidates):
         mix = _mix(recipe, [c.foods[0] for c in ranked if c.outcome != UNJUDGED], size, guaranteed)
-    served = [addition.ratios for candidate in (*candidates, mix) if candidate
+    served = [addition.facts for candidate in (*candidates, mix) if candidate
               for addition in (candidate.least, candidate.weighed) if addition]
     return AddFat(
         recipe, target.bound, size, written,
@@ -227,7 +227,7 @@ def add_fat(recipe: Recipe, foods: FoodTable, names: Sequence[str] = (), *, step
         candidates, mix,
         notices.allergens(recipe, written.starts),
         notices.warnings(recipe, written.starts, guaranteed=guaranteed, added=tried),
-        cautions_for(recipe, written.ratios, *served), guaranteed,
+        cautions_for(recipe, written.facts, *served), guaranteed,
         notices.allergens_unknown(recipe, written.starts), not_offered,
     )
 
