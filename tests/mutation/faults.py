@@ -196,7 +196,7 @@ FAULTS = (
     Fault("a ratio is rounded up", "output/numbers.py", "for limit, so in kept), int)}:1\"",
           "for limit, so in kept))}:1\"", ("test_library.py", "output", "test_examples.py")),
     Fault("a figure that misses its limit looks as if it kept it", "output/numbers.py",
-          "return until(value, decimals, lambda seen: all((limit.slack(seen) >= 0) == so for limit, so in kept))",
+          "return until(value, decimals, lambda seen: all(limit.keeps(seen) == so for limit, so in kept))",
           "return decimal(value, decimals)", ("output/test_reported.py",)),
     Fault("a maximum is judged by the low end of the scale's error", "tools/scale_error/compute.py",
           "LimitInterval(limit, interval, worst >= 0)", "LimitInterval(limit, interval, worst >= 0 or "
@@ -306,7 +306,8 @@ FAULTS = (
           "past = self.past if same_hand else", "past = self.past if False else", ("page/test_files.py",)),
     Fault("what was sent before is taken for what a window has", "page/server.py",
           "known = had if fields.get(\"parts\") == str(number) else ()", "known = had", ("page/test_moving.py",)),
-    Fault("a line has no figures under a moving hand", "page/html.py", "figure=figure, weigh", "figure=None, weigh",
+    Fault("a line has no figures under a moving hand", "page/html.py", "shown = [part.grams(item, figure)]",
+          "shown = [part.grams(item, None)]",
           ("page/test_moving.py",)),
     Fault("energy is told as known where a fibre is not", "day/report.py",
           '"at_least": bool(at_least(one.facts, column))', '"at_least": False', ("day/test_day.py",)),
