@@ -260,18 +260,23 @@ def _bound_of(answers: Answers) -> Fraction:
 
 
 def _given_away(kitchen: Kitchen, block: Component, time_limit: float | None) -> tuple[Programme, Optimum] | None:
-    """The programme with whole numbers of batches, nearly the best; None where none are found in the time."""
+    """The programme with whole numbers of batches, nearly the best; None where none are found in the time.
+
+    Where portions take all that there is, nothing can be kept back.
+    """
     places = [place for place in kitchen.batches_of.values() if place in block.places]
-    try:
-        with limited(time_limit):
-            fixed = Programme(kitchen, block, kept_back=KEPT_BACK).in_whole(places) if places else {}
-    except NotProven:
-        fixed = None
-    if fixed is None:
-        return None
-    programme = Programme(kitchen, block, fixed=fixed, kept_back=KEPT_BACK)
-    found = programme.solved()
-    return None if found is None else (programme, found)
+    for kept_back in (KEPT_BACK, ZERO):
+        try:
+            with limited(time_limit):
+                fixed = Programme(kitchen, block, kept_back=kept_back).in_whole(places) if places else {}
+        except NotProven:
+            return None
+        if fixed is not None:
+            programme = Programme(kitchen, block, fixed=fixed, kept_back=kept_back)
+            found = programme.solved()
+            if found is not None:
+                return programme, found
+    return None
 
 
 def _of_part(limit: KitchenLimit, part: Component, taken: Mapping[int, Fraction],

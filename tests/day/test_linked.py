@@ -165,5 +165,23 @@ def test_ways_of_everyone_are_combined_until_none_is_better(tmp_path: Path, monk
         assert compared >= 3
 
 
+@pytest.mark.parametrize("exact", [True, False])
+def test_portions_that_take_all_of_a_pot_are_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exact: bool) -> None:
+    """Five have at least 200 g of 1,000 g each, in place of 230 g: 150 g are moved, and nothing else can be."""
+    (tmp_path / "own.csv").write_text("food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+                                      "soup,own:soup,available,5,3,3,0,69\n", encoding="utf-8")
+    (tmp_path / "soup.toml").write_text('title = "Soup"\nservings = 1\n[[ingredients]]\nfood = "soup"\ngrams = 1000\n',
+                                        encoding="utf-8")
+    people = "".join(f'[[people]]\nname = "P{place}"\nenergy = {200 + place}\nwithin = 0.5\n' for place in range(5))
+    (tmp_path / "day.toml").write_text(
+        f'title = "one"\n{people}[[meals]]\nname = "dinner"\ndishes = [{{file = "soup.toml", as_written = true, '
+        'batches = 1, portion = 230, min = 200, max = 300}]\n', encoding="utf-8")
+    [day] = read_days(tmp_path / "day.toml", load_foods(tmp_path / "own.csv", bundled=False))
+    monkeypatch.setattr(linked, "MOST_JOINED", 1)
+    found = solve_day(day, exact=exact)
+    assert found.outcome == "solved" and found.proven and found.moved == 150
+    assert {had.grams for had in found.had} == {200}
+
+
 def exactly(number: float) -> Fraction:
     return Fraction(repr(number))
