@@ -32,7 +32,7 @@ WAYS_A_ROUND = 8
 """Ways that are asked for, for each block, before combinations are tried; then as many more."""
 
 MOST_COMBINATIONS = 100_000
-"""Of some of the blocks; of more the best are kept."""
+"""Of some of the blocks; of more the best are kept, and what comes out is not proven."""
 
 SAME_SUM = 1e-6
 """g; sums that differ by less are the same: what comes out is solved again, and checked in rationals."""
@@ -76,6 +76,8 @@ class BlockWays:
         L_p; no weights have less.
     found : list of Way
         Those that were asked for, each with other amounts used, and the fewest g moved for them.
+    proven : bool
+        Whether they are the fewest: False where a search was cut short.
 
     Raises
     ------
@@ -93,6 +95,7 @@ class BlockWays:
                                      for at, amount in limit.above.items()]) for limit in self.own]
         self.each = tuple(dot(prices, [limit.above.get(at, ZERO) for limit in self.own]) for at in part.places)
         self.found: list[Way] = []
+        self.proven = True
         self._waiting: list[tuple[Fraction, int, Way, Amounts]] = []
         self._number = count()
         self._look(((None, None),) * len(joins), time_limit)
@@ -131,6 +134,7 @@ class BlockWays:
         if best is not None:
             grams = dict(zip(self.part.places, best.grams, strict=True))
             used = tuple(sum((amount * grams[at] for at, amount in limit.above.items()), ZERO) for limit in self.own)
+            self.proven = self.proven and best.proven
             heapq.heappush(self._waiting, (best.bound, next(self._number), Way(used, best.moved), amounts))
 
 
@@ -169,25 +173,29 @@ def combined(blocks: Sequence[BlockWays], bounds: Vector, enough: Fraction, most
                     break
                 block.take()
         except NotProven:
-            return Combined(_best_combination(blocks, prices, room, slack) or best, False)
-        found = _best_combination(blocks, prices, room, slack)
+            return Combined(_best_combination(blocks, prices, room, slack)[0] or best, False)
+        found, complete = _best_combination(blocks, prices, room, slack)
         if found is not None:
             best, moved = found, sum((way.moved for way in found), ZERO)
             if moved <= enough:
                 return Combined(best, True)
             slack = min(slack, float(moved) - least + prices @ room)
         if min(block.more for block in blocks) >= slack:
-            return Combined(best, True)
+            return Combined(best, complete and all(block.proven for block in blocks))
         taken *= 2
 
 
-def _best_combination(blocks: Sequence[BlockWays], prices: Floats, room: Floats, slack: float) -> list[Way] | None:
-    """The best combination of the ways that were found, block by block; one for each that is used of the limits."""
+def _best_combination(blocks: Sequence[BlockWays], prices: Floats, room: Floats, slack: float
+                      ) -> tuple[list[Way] | None, bool]:
+    """The best combination of the ways that were found, block by block; one for each that is used of the limits.
+
+    And whether none was left out for there being too many.
+    """
     used, moved, picked = np.zeros((1, len(room))), np.zeros(1), np.zeros((1, 0), dtype=int)
-    least = 0.0
+    least, complete = 0.0, True
     for block in blocks:
         if not block.found:
-            return None
+            return None, complete
         least += float(block.least)
         takes = np.array([[float(amount) for amount in way.used] for way in block.found])
         adds = np.array([float(way.moved) for way in block.found])
@@ -199,10 +207,11 @@ def _best_combination(blocks: Sequence[BlockWays], prices: Floats, room: Floats,
         same = (np.abs(np.diff(used[order], axis=0)) < SAME_SUM).all(axis=1)
         order = order[np.append(True, ~same)[:len(order)]]
         if len(order) > MOST_COMBINATIONS:
+            complete = False
             order = order[np.argsort(more[order], kind="stable")[:MOST_COMBINATIONS]]
         used, moved, picked = used[order], moved[order], picked[order]
     keeps = np.flatnonzero((used <= room + SAME_SUM).all(axis=1) & (moved + room @ prices - least < slack - SAME_SUM))
     if not len(keeps):
-        return None
+        return None, complete
     chosen = picked[keeps[np.argmin(moved[keeps])]]
-    return [block.found[at] for block, at in zip(blocks, chosen.tolist(), strict=True)]
+    return [block.found[at] for block, at in zip(blocks, chosen.tolist(), strict=True)], complete

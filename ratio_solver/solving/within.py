@@ -76,11 +76,14 @@ class PricedWeights:
         g, without the prices.
     bound : Fraction
         No weights on the steps have less of both together.
+    proven : bool
+        Whether these weights have the least: False where the search was cut short.
     """
 
     grams: Vector
     moved: Fraction
     bound: Fraction
+    proven: bool
 
 
 def weights_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector, time_limit: float | None = None
@@ -110,4 +113,4 @@ def weights_with_prices(recipe: Recipe, limits: Sequence[Limit], prices: Vector,
     known = sum((prices[place] * grams[place] for place in range(len(grams)) if place not in formulation.adjustable),
                 formulation.constant)
     bound = Fraction(found.bound - COST_ROUNDING * max(1.0, abs(found.bound)))
-    return PricedWeights(grams, formulation.constant + dot(moved, found.values), known + bound)
+    return PricedWeights(grams, formulation.constant + dot(moved, found.values), known + bound, found.complete)

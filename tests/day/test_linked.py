@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -10,8 +11,11 @@ from typing import Any
 import pytest
 
 from ratio_solver import load_foods, read_days, solve_day
-from ratio_solver.day import kitchen, linked
-from ratio_solver.day.ways import BlockWays, Combined, combined
+from ratio_solver.day import kitchen, linked, ways
+from ratio_solver.day.ways import BlockWays, Combined, Way, combined
+from ratio_solver.lp import search
+from ratio_solver.lp.search import WholePoint
+from ratio_solver.solving import within
 from ratio_solver.solving.result import Diagnosis, Proposal
 from ratio_solver.solving.within import weights_within
 from tests.day.days import drawn_day
@@ -166,7 +170,8 @@ def test_ways_of_everyone_are_combined_until_none_is_better(tmp_path: Path, monk
 
 
 @pytest.mark.parametrize("exact", [True, False])
-def test_portions_that_take_all_of_a_pot_are_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, exact: bool) -> None:
+def test_portions_that_take_all_of_a_pot_are_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                                   exact: bool) -> None:
     """Five have at least 200 g of 1,000 g each, in place of 230 g: 150 g are moved, and nothing else can be."""
     (tmp_path / "own.csv").write_text("food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
                                       "soup,own:soup,available,5,3,3,0,69\n", encoding="utf-8")
@@ -181,6 +186,50 @@ def test_portions_that_take_all_of_a_pot_are_found(tmp_path: Path, monkeypatch: 
     found = solve_day(day, exact=exact)
     assert found.outcome == "solved" and found.proven and found.moved == 150
     assert {had.grams for had in found.had} == {200}
+
+
+class KnownWays(BlockWays):
+    """A block with 10 g of a pot as it comes, or 5 g with 3 g moved; a g of the pot at half a g moved."""
+
+    def __init__(self, proven: bool = True) -> None:
+        self.prices, self.least, self.proven, self._waiting = (Fraction(1, 2),), Fraction(5), proven, []
+        self.found = [Way((Fraction(used),), Fraction(moved)) for used, moved in ((10, 0), (5, 3))]
+
+
+def test_what_was_left_out_or_cut_short_is_not_called_the_best(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two blocks in a pot of 10 g: 6 g are moved, as both have the second way."""
+    def found(*blocks: BlockWays) -> tuple[int | None, bool]:
+        answer = combined(blocks, (Fraction(10),), Fraction(0), None)
+        return answer.ways and int(sum(way.moved for way in answer.ways)), answer.best
+
+    assert found(KnownWays(), KnownWays()) == (6, True)
+    assert found(KnownWays(), KnownWays(proven=False)) == (6, False)
+    monkeypatch.setattr(ways, "MOST_COMBINATIONS", 1)
+    assert found(KnownWays(), KnownWays()) == (None, False)
+
+
+@pytest.mark.parametrize("complete", [True, False])
+def test_a_way_from_a_search_that_was_cut_short_is_not_proven(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                                              complete: bool) -> None:
+    """Of a search that ends with weights, and not with the least of them."""
+    proven: list[bool] = []
+
+    def ended(*given: Any) -> WholePoint | None:
+        point = search.minimum(*given)
+        return point and replace(point, complete=point.complete and complete)
+
+    def noted(given: list[BlockWays], *how: Any) -> Combined:
+        proven.extend(block.proven for block in given)
+        return combined(given, *how)
+
+    drawn = drawn_day(SHORT[0], most=FEW)
+    file, table = drawn.written_to(tmp_path)
+    [day] = read_days(file, load_foods(table, bundled=False))
+    monkeypatch.setattr(linked, "MOST_JOINED", 1)
+    monkeypatch.setattr(linked, "combined", noted)
+    monkeypatch.setattr(within, "minimum", ended)
+    solve_day(day, time_limit=120.0)
+    assert proven and set(proven) == {complete}
 
 
 def exactly(number: float) -> Fraction:
