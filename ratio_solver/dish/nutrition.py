@@ -212,7 +212,7 @@ class _Serving:
     """One serving of a recipe at these weights (g for the batch), figure by figure."""
 
     recipe: Recipe
-    weights: Sequence[Fraction]
+    weights: Vector
 
     @cached_property
     def shares(self) -> dict[str, Quantity]:
@@ -257,7 +257,7 @@ class _Serving:
 
 def facts_of(recipe: Recipe, weights: Sequence[Fraction]) -> Facts:
     """Facts per serving at these weights (g for the batch, one per ingredient), exact, each when it is asked for."""
-    serving, cooked = _Serving(recipe, weights), cooked_batch(recipe, weights)
+    serving, cooked = _Serving(recipe, tuple(weights)), cooked_batch(recipe, weights)
     figures = serving.columns | dict.fromkeys(serving.shares)
     return Facts(ratio_at(recipe, weights), WhenAsked(figures, serving.amount), WhenAsked(figures, serving.unknown),
                  sum(weights, ZERO) / recipe.servings, None if cooked is None else cooked / recipe.servings)

@@ -213,9 +213,12 @@ class Recipe:
     def computed_of_foods(self) -> dict[object, object]:
         """What `once_of_foods` has computed; shared with the last recipe where that has the same foods and policy."""
         made_of = self.policy, tuple((item.food, item.yield_) for item in self.ingredients)
-        if not (_last and _alike(_last[0][0], made_of)):
-            _last[:] = [(made_of, {})]
-        return _last[0][1]
+        for kept_of, kept in tuple(_last):  # another thread may put its own there meanwhile
+            if _alike(kept_of, made_of):
+                return kept
+        computed: dict[object, object] = {}
+        _last[:] = [(made_of, computed)]
+        return computed
 
     @property
     def starts(self) -> tuple[float, ...]:

@@ -13,8 +13,9 @@ import pytest
 from ratio_solver import FoodTable, Policy, Recipe, check, load_foods, read_recipe, solve
 from ratio_solver.dish import nutrition
 from ratio_solver.dish.constraints import limits_of
-from ratio_solver.dish.nutrition import known_amounts, least_amounts, ratio_vectors
+from ratio_solver.dish.nutrition import facts_of, known_amounts, least_amounts, ratio_vectors
 from ratio_solver.foods.food import Food
+from ratio_solver.recipe import model
 from ratio_solver.recipe.model import Ingredient, Target
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
@@ -71,6 +72,31 @@ def test_a_food_has_its_own_figures_though_another_is_called_the_same() -> None:
         recipe = dish(*foods)
         assert known_amounts(recipe, "fat_g") == tuple(Fraction(grams, 100) for grams in vector)
         assert check(recipe).facts.amounts["fat_g"] == sum(vector)
+
+
+def test_what_another_thread_has_computed_meanwhile_is_not_taken_for_ones_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between the look at what is kept and its use a recipe of other foods is the last."""
+    lean, fat = (Food("cut", "own:cut", "available", {"fat_g": grams}) for grams in (5.0, 30.0))
+    alike = model._alike
+
+    def meanwhile(one: model._MadeOf, other: model._MadeOf) -> bool:
+        found = alike(one, other)
+        monkeypatch.setattr(model, "_alike", alike)
+        assert known_amounts(dish(fat), "fat_g") == (Fraction(3, 10),)
+        return found
+
+    for _ in range(2):
+        assert known_amounts(dish(lean), "fat_g") == (Fraction(5, 100),)
+        monkeypatch.setattr(model, "_alike", meanwhile)
+    assert known_amounts(dish(lean), "fat_g") == (Fraction(5, 100),)
+
+
+def test_facts_are_of_the_weights_when_they_were_asked_for() -> None:
+    """100 g with 5 g of fat, though the list of the weights is changed before the figure is looked at."""
+    weights = [Fraction(100)]
+    facts = facts_of(dish(Food("cut", "own:cut", "available", {"fat_g": 5.0})), weights)
+    weights[0] = Fraction(900)
+    assert facts.amounts["fat_g"] == 5
 
 
 def test_figures_of_a_serving_are_a_mapping_of_what_is_known() -> None:
