@@ -167,7 +167,7 @@ class Pages:
             except RatioSolverError as error:
                 refused = _lines(error)
         await dish.ask(self.workers)
-        if MOVING in fields and SCRIPTED in request.headers and not refused:
+        if MOVING in fields and SCRIPTED in request.headers and not refused and dish.sheet is not None:
             return StreamingResponse(self._moved(request, dish, fields), media_type="text/html")
         if SCRIPTED in request.headers or refused:
             return await self._shown(request, dish, refused, fields.get("do") == "save")

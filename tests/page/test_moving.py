@@ -103,3 +103,13 @@ def test_what_another_window_was_sent_is_not_taken_for_what_this_one_has(page: S
     one.version = other.version  # it has seen that something was done, and not what
     assert set(one.moves("max-4", "", **bounds(4, "0", "400"))) == set(every)
     assert not one.outdated(every)
+
+
+def test_of_a_file_that_cannot_be_read_the_whole_page_is_shown(page: Served) -> None:
+    """There are no lines to send, whatever is asked for."""
+    name = copied(page, "celeriac-gratin", "parts-faults")
+    (page.folder / name).write_text("servings = 0\n", encoding="utf-8")
+    version = version_of(httpx.get(page.dish(name), timeout=60).text)
+    answer = httpx.post(page.dish(name), data={"version": version, "moving": "max-0", "do": "undo"}, timeout=60,
+                        headers={"origin": f"http://{page.host}", "x-scripted": "1"})
+    assert answer.status_code == 200 and "This cannot be read as a recipe" in answer.text
