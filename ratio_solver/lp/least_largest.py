@@ -4,7 +4,8 @@ The first cost is then one variable, which a row for each weight holds above ``s
 point it is one of these moves, so it has one of the levels that they can have; weights that move by no more than a
 level lie in a box, and whether one point of the box keeps the rows is told by going through those that the multipliers
 of the linear programme leave (`lp.enumeration`): just above its bound these are few, near a corner of the box. The
-least level is found by halving, and every one below it is proven to have no point.
+least level is found by halving, of the range first and then of the levels in what is left of it, and every one below it
+is proven to have no point.
 """
 
 from __future__ import annotations
@@ -136,6 +137,15 @@ def least_largest(whole: WholeModel, moves: RelativeMoves, lattice: Lattice, pri
             return best
         least, width, most = most, 2 * width, most + 2 * width
         best = within(most)
+    while best.values is not None and most - least > moves.finest:
+        between = (least + most) / 2
+        found = within(between)
+        if found.values is not None:
+            best, most = found, whole.cost(0, found.values)
+        elif found.complete:
+            least = between
+        else:
+            break
     levels = [*moves.levels(least, most), most]
     low, high = 0, len(levels) - 1 if best.values is None else bisect_left(levels, whole.cost(0, best.values))
     while low < high:

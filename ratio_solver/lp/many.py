@@ -102,6 +102,8 @@ def solve(at: Tableaus, lower: Floats, upper: Floats,
     low_in, high_in = (np.take_along_axis(end, at.inside, 1) for end in ends)
     low_out, high_out = (np.take_along_axis(end, at.outside, 1) for end in ends)
     empty, lost, ray = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool), np.zeros((count, lines))
+    if not lines:  # nothing is asked for: every column stays at the bound that its cost prefers
+        return np.where(at.at_upper, upper, lower), empty, ray, lost
     basic = np.zeros((count, lines))
     active = np.arange(count)
     now, bounds = at, (low_in, high_in, low_out, high_out)

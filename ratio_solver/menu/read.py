@@ -183,7 +183,8 @@ def _pieces(menu: Opened, size: int) -> Iterator[Piece]:
                 if length >= size:
                     yield Piece(menu, 2 + begin, "".join(text), file.tell() - done, frozenset(again))
                     text, begin, length, done = [], at, 0, file.tell()
-                    before, own, again = before | own, set(), set()
+                    before |= own
+                    own, again = set(), set()
                 name, count = here, 0
             if menu.by_file:
                 called = name_of_file(dict(zip(menu.header, row, strict=False)))

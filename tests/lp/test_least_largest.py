@@ -91,6 +91,21 @@ def test_what_stays_open_is_not_claimed(monkeypatch: pytest.MonkeyPatch) -> None
     assert 60 < left_open < 240, left_open
 
 
+def test_levels_are_listed_of_less_than_a_step_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a large piece beside fine steps there would be many thousands between the bound and the least."""
+    of_moves, widths = least_largest.RelativeMoves.levels, list[Fraction]()
+
+    def listed(moves: least_largest.RelativeMoves, least: Fraction, below: Fraction) -> list[Fraction]:
+        widths.append((below - least) / moves.finest)
+        return of_moves(moves, least, below)
+
+    monkeypatch.setattr(least_largest.RelativeMoves, "levels", listed)
+    for seed in range(60):
+        whole = even_model(random.Random(seed))
+        assert solve_whole(whole, ZERO, [0.0] * len(whole.model.rows)) is None or widths
+    assert max(widths) <= 1
+
+
 def test_levels_and_boxes_by_hand() -> None:
     """From 3.5 on steps of 2 from 1, half a share a unit: moves of 0.5, 1.5, 2.5 ... count 0.25, 0.75, 1.25."""
     moves = least_largest.RelativeMoves((0,), (Fraction(7, 2),), (Fraction(1, 2),), (ONE,), (2 * ONE,), ONE)

@@ -51,6 +51,14 @@ def test_equations_are_kept_both_ways() -> None:
         assert empty[p] or cost[p] @ values[p, :6] == pytest.approx(other.fun, abs=1e-7)
 
 
+def test_without_rows_every_column_is_where_its_cost_prefers_it() -> None:
+    rows, bound, cost, lower, upper = drawn(np.random.default_rng(2), 20, 0, 4)
+    values, empty, ray, lost = many.solve(many.begun(rows, bound, cost), lower, upper)
+    assert not empty.any() and not lost.any() and ray.shape == (20, 0)
+    least = np.minimum(cost * lower, cost * upper).sum(axis=1)
+    assert ((values >= lower) & (values <= upper)).all() and ((cost * values).sum(axis=1) == least).all()
+
+
 def test_a_problem_goes_on_from_where_one_with_wider_bounds_ended() -> None:
     rng = np.random.default_rng(3)
     rows, bound, cost, lower, upper = drawn(rng, 200, 3, 6)

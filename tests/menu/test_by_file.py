@@ -91,6 +91,18 @@ def test_each_has_the_rows_that_it_has_alone(exact: bool, tmp_path: Path) -> Non
                     assert cell == value or (value is None and (cell is None or cell != cell)), (name, key, column)
 
 
+@pytest.mark.parametrize("exact", [True, False])
+def test_one_without_targets_leaves_the_others_in_arrays(exact: bool, tmp_path: Path) -> None:
+    """By hand: what is asked for nothing stays as it is, on the steps 22.4 g as 22 g."""
+    own, names = write_files(tmp_path)
+    (tmp_path / "free.toml").write_text(FILE.format(targets="", meat="22.4"), encoding="utf-8")
+    found = solve_menu(pd.DataFrame({"file": [*names[:4], "free.toml"]}), own,
+                       MenuOptions(exact=exact, folder=str(tmp_path)))
+    assert found.alone == 0
+    free = found.weights[found.weights["recipe"] == "free"]
+    assert free["grams"].tolist() == [22.4 if exact else 22, 20, 30, 20]
+
+
 def test_in_small_pieces_the_tables_are_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Rows that are files are cut after fewer characters; a name that comes again has its line there too."""
     own, names = write_files(tmp_path)
