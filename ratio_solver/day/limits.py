@@ -8,7 +8,7 @@ is cooked already, a portion of it; where dishes are solved together, a share of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -74,6 +74,10 @@ class KitchenLimit:
     def places(self) -> tuple[int, ...]:
         """The weights that it is about."""
         return tuple({**self.above, **self.below})
+
+    def taken_by(self, places: Iterable[int]) -> KitchenLimit:
+        """The same with what these weights take of it alone."""
+        return replace(self, above={place: self.above[place] for place in places if place in self.above})
 
     def over(self, places: Sequence[int], at: Mapping[int, int]) -> DayLimit:
         """The limit over the weights at these places; `at` has where each stands among them."""

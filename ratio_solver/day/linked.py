@@ -127,9 +127,16 @@ def solve_linked(kitchen: Kitchen, block: Component, exactly: bool, time_limit: 
 
 def _fewest_moved(found: Sequence[Linked]) -> Linked:
     """What has the fewest grams moved, with the best bound of all."""
-    best = min(found, key=lambda linked: (not linked.solved, linked.moved))
-    bound = max(linked.least for linked in found)
-    return replace(best, raised=min(bound, best.moved) - _bound_of(best.answers)) if best.solved else best
+    return _bounded(min(found, key=_fewest_first), max(linked.least for linked in found))
+
+
+def _fewest_first(linked: Linked) -> tuple[bool, Fraction]:
+    return not linked.solved, linked.moved
+
+
+def _bounded(linked: Linked, least: Fraction) -> Linked:
+    """The same where it is known that no weights have fewer grams moved than these, and not only of each block."""
+    return replace(linked, raised=min(least, linked.moved) - _bound_of(linked.answers)) if linked.solved else linked
 
 
 def _batches(kitchen: Kitchen, weights: Mapping[int, Fraction]) -> dict[int, Fraction]:
@@ -173,8 +180,7 @@ def _within_joins(kitchen: Kitchen, block: Component, parts: Sequence[Component]
         better, least = _combined_on_steps(kitchen, block, parts, priced, batches, least, min(known, default=None),
                                            time_limit)
         found += [linked for linked in (_with_batches(block, parts, better, batches),) if linked is not None]
-    best = _fewest_moved(found)
-    return replace(best, raised=min(least, best.moved) - _bound_of(best.answers)) if best.solved else best
+    return _bounded(min(found, key=_fewest_first), least)
 
 
 def _given_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], taken: Mapping[int, Fraction],
@@ -191,9 +197,8 @@ def _given_parts(parts: Sequence[Component], joins: Sequence[KitchenLimit], take
         answer = held.solved(exactly, time_limit, reasons=False)
         if isinstance(answer, Proposal):
             found.append((part, answer))
-            here = weights_of(found[-1:])
-            spare = [left + sum((limit.above[at] * (taken[at] - grams) for at, grams in here.items()
-                                 if at in limit.above), ZERO) for limit, left in zip(joins, spare, strict=True)]
+            unused = {place: taken[place] - grams for place, grams in weights_of(found[-1:]).items()}
+            spare = [left + used_of_limit(limit, unused) for limit, left in zip(joins, spare, strict=True)]
         elif turn < once:
             waiting.append(part)  # once more, with what the others leave
         else:
@@ -282,11 +287,9 @@ def _given_away(kitchen: Kitchen, block: Component, time_limit: float | None) ->
 def _of_part(limit: KitchenLimit, part: Component, taken: Mapping[int, Fraction],
              spare: Fraction) -> KitchenLimit | None:
     """What a block may take of a pot or of the stock; None where it takes nothing of it."""
-    above = {place: limit.above[place] for place in part.places if place in limit.above}
-    if not above:
-        return None
-    bound = sum((amount * taken[place] for place, amount in above.items()), ZERO) + max(ZERO, spare)
-    return replace(limit, model=replace(limit.model, bound=bound), above=above)
+    own = limit.taken_by(part.places)
+    bound = used_of_limit(own, taken) + max(ZERO, spare)
+    return replace(own, model=replace(own.model, bound=bound)) if own.above else None
 
 
 def _batches_known(part: Component, weights: Mapping[int, Fraction]) -> Proposal | Diagnosis:

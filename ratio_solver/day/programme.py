@@ -21,7 +21,6 @@ from ratio_solver.lp.model import Floats
 JOINS = ("pot", "stock")
 """Kinds of limits that join people."""
 
-
 GAP_OF_WHOLE = 1e-4
 """How much better other numbers of batches may be, relative to the grams moved in all."""
 

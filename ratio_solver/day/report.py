@@ -35,7 +35,7 @@ from ratio_solver.output.numbers import decimal, plain, ratio, short, short_weig
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Diagnosis
 from ratio_solver.tools.solve.impossible import left_out_lines
-from ratio_solver.tools.solve.relaxation_words import listed, nearest_section, value_words
+from ratio_solver.tools.solve.relaxation_words import listed, nearest_section, sides_of, value_words
 
 if TYPE_CHECKING:
     from ratio_solver.day.result import DayAnswer, Days, Eaten, PotFilled
@@ -336,7 +336,7 @@ def problem_rows(answer: DayAnswer) -> Iterator[Data]:
 def _nearest_rows(answer: DayAnswer, nearest: Nearest) -> Iterator[Data]:
     """What the steps reach on both sides of a band that they cannot meet."""
     limit = nearest.least
-    for side, near in (("below", nearest.below), ("above", nearest.above)):
+    for side, near in sides_of(nearest):
         if near is not None:
             yield {"day": answer.day.title, "what": f"nearest {side}", "limit": limit.name, "from": plain(limit.bound),
                    "to": plain(near.value), "unit": limit.unit, "words": value_words(limit, near.value),

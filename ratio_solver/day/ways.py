@@ -20,6 +20,7 @@ import numpy as np
 
 from ratio_solver.day.kitchen import Component
 from ratio_solver.day.limits import KitchenLimit
+from ratio_solver.day.programme import used_of_limit
 from ratio_solver.dish.constraints import LESS, MORE
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector, dot
@@ -88,9 +89,7 @@ class BlockWays:
     def __init__(self, part: Component, joins: Sequence[KitchenLimit], prices: Vector,
                  time_limit: float | None = None) -> None:
         self.part, self.prices = part, prices
-        here = set(part.places)
-        self.own = [replace(limit, above={at: amount for at, amount in limit.above.items() if at in here})
-                    for limit in joins]
+        self.own = [limit.taken_by(part.places) for limit in joins]
         self.grid = [common_divisor([amount * step_of(part.recipe.ingredients[part.places.index(at)])
                                      for at, amount in limit.above.items()]) for limit in self.own]
         self.each = tuple(dot(prices, [limit.above.get(at, ZERO) for limit in self.own]) for at in part.places)
@@ -133,7 +132,7 @@ class BlockWays:
         best = weights_with_prices(held.recipe, held.limits, self.each, time_limit)
         if best is not None:
             grams = dict(zip(self.part.places, best.grams, strict=True))
-            used = tuple(sum((amount * grams[at] for at, amount in limit.above.items()), ZERO) for limit in self.own)
+            used = tuple(used_of_limit(limit, grams) for limit in self.own)
             self.proven = self.proven and best.proven
             heapq.heappush(self._waiting, (best.bound, next(self._number), Way(used, best.moved), amounts))
 

@@ -125,7 +125,7 @@ def integer(cost: Floats, matrix: Any, ends: tuple[Floats, Floats], lower: Float
     Parameters
     ----------
     cost, lower, upper : ndarray, shape (variables,)
-    matrix : ndarray, shape (rows, variables)
+    matrix : ndarray or sparse array, shape (rows, variables)
     ends : two ndarray, shape (rows,)
         Least and most of every row.
     whole : ndarray of bool, shape (variables,)

@@ -274,7 +274,10 @@ def _best_in_interval(whole: WholeModel, first: Fraction) -> Enumerated | None:
 
 def _gone_through(whole: WholeModel) -> Enumerated | None:
     """The best point of a model where all that could be are gone through to the end; else None."""
-    lattice, prices = lattice_of(whole.model, whole.count), continuous_prices(whole.model)
+    try:
+        lattice, prices = lattice_of(whole.model, whole.count), continuous_prices(whole.model)
+    except NotProven:
+        return None
     found = None if lattice is None or prices is None else enumerated(whole, lattice, prices)
     return found if found is not None and found.complete else None
 
@@ -347,5 +350,3 @@ def _ties_settled(whole: WholeModel, stage: Stage, point: WholePoint) -> WholePo
         complete = complete and better is not None and better.complete
         point = better or point
     return replace(point, complete=complete and point.complete)
-
-

@@ -1,4 +1,4 @@
-"""Recipes of files as arrays, together where policy and order of the targets are the same, whatever they are."""
+"""Recipes of files as arrays, together where the policy is the same and the targets can be put in one order."""
 
 from __future__ import annotations
 

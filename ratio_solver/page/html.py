@@ -26,10 +26,8 @@ CANDIDATE = 50
 LINES_KEPT = 500
 """Lines of ingredients, and of limits, that are kept as they were shown under a moving hand."""
 
-PART = "<!-- part -->"
+PART = Markup("<!-- part -->")
 """Where the parts of what a hand moves are taken apart: no value can hold it, as each is escaped."""
-
-_MARK = Markup(PART)
 
 _OPTION = re.compile(r" \(--[^)]*\)|, (?:or )?--[a-z-]+ [\w-]+|^--")
 """An option of a command line where words name it; the source of a fault may be one."""
@@ -53,7 +51,8 @@ def _templates() -> Environment:
                         finalize=written_out_text,
                         loader=FunctionLoader(lambda name: folder.joinpath(name).read_text("utf-8")))
     found.globals.update(Text=Text, Grid=Grid, Section=Section, is_a=isinstance, quoted=quote, typed=typed, views=VIEWS,
-                         line_parts=line_parts, limit_line=limit_line, candidate=CANDIDATE, name_for=name_for)
+                         line_parts=line_parts, limit_line=limit_line, mark=PART, candidate=CANDIDATE,
+                         name_for=name_for)
     found.filters["here"] = here
     return found
 
@@ -64,13 +63,13 @@ def line_parts(item: IngredientLine, figure: WeightLine | None, weigh: bool, mov
     part = _parts()
     shown = [part.grams(item, figure)]
     if weigh:
-        return _MARK.join([*shown, part.bowl_change(item, figure)])
+        return PART.join([*shown, part.bowl_change(item, figure)])
     shown.append(part.change(item, figure))
     if item.high:
         shown += [part.track(item, figure), part.could(item, figure)]
         if moved:
             shown.append(part.controls(None, item))
-    return _MARK.join([*shown, part.fix(None, item, figure)])
+    return PART.join([*shown, part.fix(None, item, figure)])
 
 
 @lru_cache(LINES_KEPT)

@@ -22,7 +22,7 @@ PROCESSES = 3
 """At once."""
 
 OBJECTS_OF_A_MOVE = 100_000
-"""New objects in cycles, at most, before those are looked for: a solve has some thousands."""
+"""Objects that were made and are not gone, at most, before what can go is looked for: a solve leaves some thousands."""
 
 _CONTEXT = multiprocessing.get_context("spawn")
 

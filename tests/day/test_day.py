@@ -35,6 +35,16 @@ def foods() -> FoodTable:
     return load_foods()
 
 
+def own_day(folder: Path, foods: str, dish: str, grams: int, day: str) -> list[str]:
+    """Write a table of one's own, a dish of one of its foods and a day of one person; the words of the command."""
+    header = "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+    (folder / "own.csv").write_text(header + foods, encoding="utf-8")
+    (folder / "dish.toml").write_text(
+        f'title = "{dish}"\nservings = 1\n[[ingredients]]\nfood = "{dish}"\ngrams = {grams}\n', encoding="utf-8")
+    (folder / "day.toml").write_text(f'title = "one"\n{day}', encoding="utf-8")
+    return ["day", str(folder / "day.toml"), "--foods", str(folder / "own.csv")]
+
+
 def one_day(folder: Path, text: str, foods: FoodTable):
     (folder / "day.toml").write_text(text, encoding="utf-8")
     [day] = read_days(folder / "day.toml", foods)
@@ -256,16 +266,11 @@ def test_faults_of_a_week_name_the_line_and_the_column(tmp_path: Path) -> None:
 
 def test_a_share_of_the_energy_is_kept_at_every_meal_and_its_factors_are_told(tmp_path: Path) -> None:
     """9 (8 s + 100 o) = 0.6 (240 s + 900 o) by the figures of the table, s and o in 100 g: the soup stays at 3."""
-    header = "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
-    (tmp_path / "own.csv").write_text(f"{header}soup,own:soup,available,8,10,32,0,240\n"
-                                      "oil,own:oil,available,100,0,0,0,900\n", encoding="utf-8")
-    (tmp_path / "soup.toml").write_text('title = "Soup"\nservings = 1\n[[ingredients]]\nfood = "soup"\ngrams = 300\n',
-                                        encoding="utf-8")
-    (tmp_path / "day.toml").write_text(
-        'title = "one"\n[[people]]\nname = "A"\nfat = {min = "60 % of energy"}\n[[meals]]\nname = "dinner"\n'
-        'dishes = [{file = "soup.toml", as_written = true}]\nbeside = [{food = "oil", max = 90}]\n', encoding="utf-8")
-    result = CliRunner().invoke(main, ["day", str(tmp_path / "day.toml"), "-o", str(tmp_path / "out"), "--exact",
-                                       "--foods", str(tmp_path / "own.csv")])
+    asked = own_day(
+        tmp_path, "soup,own:soup,available,8,10,32,0,240\noil,own:oil,available,100,0,0,0,900\n", "soup", 300,
+        '[[people]]\nname = "A"\nfat = {min = "60 % of energy"}\n[[meals]]\nname = "dinner"\n'
+        'dishes = [{file = "dish.toml", as_written = true}]\nbeside = [{food = "oil", max = 90}]\n')
+    result = CliRunner().invoke(main, [*asked, "-o", str(tmp_path / "out"), "--exact"])
     assert result.exit_code == 0, result.output
     rows = list(csv.DictReader((tmp_path / "out" / "portions.csv").read_text(encoding="utf-8").splitlines()))
     soup, oil = (float(row["grams"]) / 100 for row in rows)
@@ -358,38 +363,29 @@ beside = [{{food = "cream, heavy (36 % fat)", grams = 100, min = 100, max = 100}
 
 def test_beside_a_band_that_the_steps_cannot_meet_stand_the_nearest(tmp_path: Path) -> None:
     """Every amount on the steps is gone through here by itself: meat has 20 g of protein in 100 g, oil 100 g of fat."""
-    header = "food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
-    (tmp_path / "own.csv").write_text(f"{header}meat,own:meat,available,0,20,0,0,80\n"
-                                      "oil,own:oil,available,100,0,0,0,900\n", encoding="utf-8")
-    (tmp_path / "meat.toml").write_text('title = "Meat"\nservings = 1\n[[ingredients]]\nfood = "meat"\ngrams = 300\n',
-                                        encoding="utf-8")
-    (tmp_path / "day.toml").write_text(
-        'title = "one"\n[[people]]\nname = "A"\nenergy = 900\nwithin = 0.1\nratio = {min = 2.13, max = 2.13}\n'
-        '[[meals]]\nname = "dinner"\ndishes = [{file = "meat.toml", as_written = true, step = 25}]\n'
-        'beside = [{food = "oil", max = 200, step = 10}]\n', encoding="utf-8")
+    asked = own_day(
+        tmp_path, "meat,own:meat,available,0,20,0,0,80\noil,own:oil,available,100,0,0,0,900\n", "meat", 300,
+        '[[people]]\nname = "A"\nenergy = 900\nwithin = 0.1\nratio = {min = 2.13, max = 2.13}\n'
+        '[[meals]]\nname = "dinner"\ndishes = [{file = "dish.toml", as_written = true, step = 25}]\n'
+        'beside = [{food = "oil", max = 200, step = 10}]\n')
     ratios = {Fraction(oil, 1) / (Fraction(meat) / 5) for meat in range(25, 3001, 25) for oil in range(0, 201, 10)
               if 810 <= Fraction(80, 100) * meat + 9 * oil <= 990}
     below, above = (end(ratio for ratio in ratios if side * ratio > side * Fraction("2.13"))
                     for end, side in ((max, -1), (min, 1)))
-    result = CliRunner().invoke(main, ["day", str(tmp_path / "day.toml"), "--foods", str(tmp_path / "own.csv"),
-                                       "--format", "json"])
+    result = CliRunner().invoke(main, [*asked, "--format", "json"])
     found = {row["what"]: row for row in json.loads(result.output)["days"][0]["problems"]}
     assert [found[what]["to"] for what in ("nearest below", "nearest above")] == [float(below), float(above)]
     assert found["nearest below"]["proven"] is True
-    shown = CliRunner().invoke(main, ["day", str(tmp_path / "day.toml"), "--foods", str(tmp_path / "own.csv")]).output
+    shown = CliRunner().invoke(main, asked).output
     assert "Nearest on the steps, every other limit kept" in shown
 
 
 def test_energy_is_at_least_what_is_told_where_fibre_is_unknown(tmp_path: Path) -> None:
     """100 g of a soup whose fibre no table has: 9 x 5 + 4 x (3 + 3) kcal by 9/4/4 and 2 kcal for each g of fibre."""
-    (tmp_path / "own.csv").write_text("food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
-                                      "soup,own:soup,available,5,3,3,,\n", encoding="utf-8")
-    (tmp_path / "soup.toml").write_text('title = "Soup"\nservings = 1\n[[ingredients]]\nfood = "soup"\ngrams = 100\n',
-                                        encoding="utf-8")
-    (tmp_path / "day.toml").write_text(
-        'title = "one"\n[policy]\nenergy = "annex-xiv"\n[[people]]\nname = "A"\n[[meals]]\nname = "dinner"\n'
-        'dishes = [{file = "soup.toml", as_written = true, portion = 100}]\n', encoding="utf-8")
-    asked = ["day", str(tmp_path / "day.toml"), "--foods", str(tmp_path / "own.csv")]
+    asked = own_day(
+        tmp_path, "soup,own:soup,available,5,3,3,,\n", "soup", 100,
+        '[policy]\nenergy = "annex-xiv"\n[[people]]\nname = "A"\n[[meals]]\nname = "dinner"\n'
+        'dishes = [{file = "dish.toml", as_written = true, portion = 100}]\n')
     assert "at least 69" in CliRunner().invoke(main, asked).output
     totals = json.loads(CliRunner().invoke(main, [*asked, "--format", "json"]).output)["days"][0]["totals"]
     told = {row["figure"]: row["at_least"] for row in totals if row["meal"] == "day" and row["figure"] != "ratio"}

@@ -11,6 +11,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
+from ratio_solver.errors import NotProven
 from ratio_solver.exact import dot
 from ratio_solver.lp import halves
 from ratio_solver.lp import whole as whole_points
@@ -260,6 +261,16 @@ def test_of_many_points_with_the_same_first_cost_one_is_looked_at(
     assert found.values[:5] == (half + first, half + more, half, half, 5 if resolution == 1 else 7)
     assert found.settled and found.proof == "exact" and found.bound == 5
     assert looked_at < 50
+
+
+def test_without_multipliers_for_the_later_costs_there_is_an_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The simplex gives a large programme up; HiGHS is asked, and has the answer that is found by hand above."""
+    def given_up(_: LinearModel) -> None:
+        raise NotProven("too many pivots")
+
+    monkeypatch.setattr(whole_points, "continuous_prices", given_up)
+    found = solve_whole(free_of_cost(12, ONE), Fraction(5))
+    assert found is not None and found.values[:5] == (12, 7, 6, 6, 5)
 
 
 @pytest.mark.parametrize("dearer", [0, 1])

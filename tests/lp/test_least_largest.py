@@ -9,7 +9,6 @@ from fractions import Fraction
 
 import pytest
 
-from ratio_solver.exact import dot
 from ratio_solver.lp import least_largest
 from ratio_solver.lp import whole as whole_points
 from ratio_solver.lp.enumeration import FEW_WAYS, Enumerated, enumerated
@@ -127,4 +126,3 @@ def test_only_the_largest_of_relative_moves_is_taken_for_it() -> None:
     rows = tuple(row for number, row in enumerate(model.rows) if number != share)
     assert moves_behind(replace(whole, model=replace(model, rows=rows))) is None
     assert moves_behind(whole.with_costs(model.costs[1:])) is None
-    assert dot(model.costs[0], whole.completed(tuple(v.lower for v in model.variables))) >= 0

@@ -371,7 +371,7 @@ FAULTS = (
     Fault("structured data leave the formula out", "tools/card/compute.py",
           "{stated_ratio(dish)}{dish.recipe.policy.formula}", "{stated_ratio(dish)}", ("tools/test_card_forms.py",)),
     Fault("what is found in parts is called the best", "day/linked.py",
-          "raised=min(least, best.moved)", "raised=best.moved", ("day/test_linked.py",)),
+          "raised=min(least, linked.moved)", "raised=linked.moved", ("day/test_linked.py",)),
     Fault("a bound by parts forgets what the pots hold", "day/linked.py",
           "-dot(prices, bounds)", "dot(prices, bounds)", ("day/test_linked.py",)),
     Fault("a least protein is cut like any other figure", "solving/infeasible/joint_change.py",

@@ -157,7 +157,7 @@ BEYOND_SIGHT = 15
 
 def nearest_section(recipe: Recipe, nearest: Nearest) -> Block:
     """The values on both sides, the weights that have them, and the band that is met."""
-    sides = [(side, reached) for side, reached in _sides_of(nearest) if reached]
+    sides = [(side, reached) for side, reached in sides_of(nearest) if reached]
     rows: list[list[Cell]] = [[Text(nearest.least.name), *(
         Text(value_words(nearest.least, reached.value), STRONG) for _, reached in sides)]]
     rows += [[Text(item.label), *(weight(reached.weights[place]) for _, reached in sides)]
@@ -169,7 +169,8 @@ def nearest_section(recipe: Recipe, nearest: Nearest) -> Block:
                    *([Text(band_words(nearest))] if nearest.band else []), Text(sure, QUIET))
 
 
-def _sides_of(nearest: Nearest) -> tuple[tuple[str, Reached | None], ...]:
+def sides_of(nearest: Nearest) -> tuple[tuple[str, Reached | None], ...]:
+    """What is nearest below a band, and above it."""
     return ("below", nearest.below), ("above", nearest.above)
 
 
@@ -195,7 +196,7 @@ def nearest_data(recipe: Recipe, nearest: Nearest | None) -> Data | None:
         "limit": nearest.least.name, "min": plain(nearest.least.bound), "max": plain(nearest.most.bound),
         "unit": nearest.least.unit,
         **{side: reached and {"value": plain(reached.value), "weights": weights_data(recipe, reached.weights)}
-           for side, reached in _sides_of(nearest)},
+           for side, reached in sides_of(nearest)},
         "band": None if nearest.band is None else {"min": plain(nearest.band[0]), "max": plain(nearest.band[1])},
         "proven": nearest.proven,
     }
