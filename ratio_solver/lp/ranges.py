@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
 from ratio_solver.errors import NotProven
+from ratio_solver.exact import Vector
 from ratio_solver.lp import highs, many
 from ratio_solver.lp.basis import Basis
+from ratio_solver.lp.highs import Searched
 from ratio_solver.lp.model import Floats, LinearModel
 from ratio_solver.lp.simplex import best_end
 
@@ -104,21 +107,41 @@ def best_ranges(bases: Sequence[Basis], count: int) -> Ranges:
 
 
 def searched_extremes(model: LinearModel, count: int, most: float) -> Ranges:
-    """Lowest and highest of the first variables over all feasible points with a first cost of at most so much.
+    """Lowest and highest of the first variables over all points of a model with 0-or-1 variables.
 
-    Stepped variables keep to their steps: two integer searches for each variable.
+    Those with a first cost of at most so much; two integer searches for each variable.
     """
-    arrays = model.arrays
-    whole, steps, _ = model.steps
-    matrix = np.vstack((arrays.matrix, model.float_costs[0])) * steps
-    ends = np.append(arrays.ends[0], -np.inf), np.append(arrays.ends[1], most)
     found = []
     for sign in (1.0, -1.0):
         for place in range(count):
-            cost = np.zeros(len(steps))
-            cost[place] = sign
-            point = highs.integer(cost, matrix, ends, arrays.lower / steps, arrays.upper / steps, whole)
+            point = _searched(model, sign * np.eye(1, len(model.variables), place)[0], most, ())
             if point is None:
                 raise NotProven(UNKNOWN_RANGE)
-            found.append(float(point.values[place] * steps[place]))
+            found.append(float(point.values[place]))
     return np.array(found[:count]), np.array(found[count:])
+
+
+def searched_ways(model: LinearModel, known: Vector, most: float) -> Iterator[LinearModel]:
+    """The model with its 0-or-1 variables fixed, in ways that take in all points with a first cost of at most so much.
+
+    The first way is that of a known point. A 1 only ever loosens the rows other than those over these variables alone:
+    after a way those points are searched for that have a 1 where it has none.
+    """
+    whole, values, cuts = np.flatnonzero(model.steps[0]).tolist(), [float(value) for value in known], []
+    while True:
+        used = {place: round(values[place]) for place in whole}
+        yield model.with_bounds({place: (Fraction(value),) * 2 for place, value in used.items()})
+        cuts.append([float(place in used and not used[place]) for place in range(len(values))])
+        point = _searched(model, model.float_costs[0], most, cuts)
+        if point is None:
+            return
+        values = point.values.tolist()
+
+
+def _searched(model: LinearModel, cost: Floats, most: float, cuts: Sequence[Sequence[float]]) -> Searched | None:
+    """The point with the least of a cost, with a first cost of at most so much and at least 1 of each cut."""
+    arrays = model.arrays
+    ends = (np.concatenate((arrays.ends[0], [-np.inf], np.ones(len(cuts)))),
+            np.concatenate((arrays.ends[1], [most], np.full(len(cuts), np.inf))))
+    return highs.integer(cost, np.vstack((arrays.matrix, model.float_costs[0], *cuts)), ends, arrays.lower,
+                         arrays.upper, model.steps[0])

@@ -7,6 +7,7 @@ which weights are any fraction of a gram.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
 from fractions import Fraction
@@ -19,9 +20,9 @@ from ratio_solver.dish.status import LimitState, Loosening, Weight
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.lp.basis import Basis
-from ratio_solver.lp.model import Mark, Row
+from ratio_solver.lp.model import LinearModel, Mark, Row
 from ratio_solver.lp.parametric import Moving, SidePrice, sides
-from ratio_solver.lp.ranges import Ranges, best_ranges, searched_extremes, value_ranges, whole_face
+from ratio_solver.lp.ranges import Ranges, best_ranges, searched_extremes, searched_ways, value_ranges, whole_face
 from ratio_solver.lp.simplex import best_basis
 from ratio_solver.lp.solve import AS_GOOD, Solution, ways
 from ratio_solver.solving.formulation import Formulation
@@ -29,6 +30,9 @@ from ratio_solver.solving.result import Proposal
 
 MOST_SETTINGS = 64
 """So many ways to choose are gone through one by one; more are left to an integer search for each weight."""
+
+MOST_ALIKE = 8
+"""So many of more ways are as good as the best one, at most, that each weight's range over them needs no search."""
 
 FAR_OFF = 10**6
 """A limit that may move so many times its size (at least of 1) has no end."""
@@ -93,17 +97,23 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
     model, count = formulation.model, len(formulation.adjustable)
     cost = model.whole_costs[0]
     least = found.basis.value(cost)
-    bases = [found.basis]
-    if model.stepped:
-        settings = list(islice(ways(model), MOST_SETTINGS + 1))
-        if len(settings) > MOST_SETTINGS:
-            most = float(least) + AS_GOOD * max(1.0, abs(float(least)))
-            return searched_extremes(model, count, np.inf), searched_extremes(model, count, most)
-        bases = [basis for setting in settings
-                 if (basis := best_basis(found.basis.under(setting), [cost])) is not None]
-    points = [np.array([float(value) for value in basis.point[:count]]) for basis in (found.basis, *bases)]
-    return (value_ranges([whole_face(basis.model) for basis in bases], points),
-            best_ranges([found.basis, *(basis for basis in bases if basis.value(cost) == least)], count))
+
+    def best_of(settings: Iterable[LinearModel]) -> list[Basis]:
+        return [basis for setting in settings
+                if (basis := best_basis(found.basis.under(setting), [cost])) is not None]
+
+    def as_good(bases: list[Basis]) -> Ranges:
+        return best_ranges([found.basis, *(basis for basis in bases if basis.value(cost) == least)], count)
+
+    settings = list(islice(ways(model), MOST_SETTINGS + 1)) if model.stepped else []
+    if len(settings) <= MOST_SETTINGS:
+        bases = best_of(settings) if settings else [found.basis]
+        points = [np.array([float(value) for value in basis.point[:count]]) for basis in (found.basis, *bases)]
+        return value_ranges([whole_face(basis.model) for basis in bases], points), as_good(bases)
+    most = float(least) + AS_GOOD * max(1.0, abs(float(least)))
+    alike = list(islice(searched_ways(model, found.values, most), MOST_ALIKE + 1))
+    return (searched_extremes(model, count, np.inf),
+            searched_extremes(model, count, most) if len(alike) > MOST_ALIKE else as_good(best_of(alike)))
 
 
 def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution,
