@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache, partial
@@ -209,6 +210,11 @@ def _usual_foods() -> FoodTable:
     return load_foods()
 
 
+def _given_up(error: Exception) -> None:
+    """Say on standard error that the arrays met a defect: the recipes still have their answers, but slowly."""
+    warnings.warn(f"recipes are solved one by one: {unforeseen(error)}", RuntimeWarning, stacklevel=3)
+
+
 MOST_KEPT = 4
 """Arrays of foods that are kept, for so many policies."""
 
@@ -259,7 +265,8 @@ class _Menu:
                 food = np.array([foods.place[id(self.foods.foods[place])] for place in places])
                 done, settled[plain], why = self.stacked(
                     replace(part, food=food[np.searchsorted(places, part.food)]), foods, np.flatnonzero(plain))
-            except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
+            except Exception as error:  # the per-recipe solver meets it again where it is one recipe's
+                _given_up(error)
                 settled[:] = False
         for number in np.flatnonzero(~settled):
             refusal = NAMED_BEFORE if repeated[number] else self.refused.get(menu.names[number], "")
@@ -293,7 +300,8 @@ class _Menu:
             try:
                 part = arrays_of_recipes(together, some.order, foods)
                 tables, settled, conflicts = self.stacked(part, foods, np.array(members))
-            except Exception:  # whatever it is, the per-recipe solver meets it again where it is one recipe's
+            except Exception as error:  # the per-recipe solver meets it again where it is one recipe's
+                _given_up(error)
                 continue
             done.append(tables)
             why |= conflicts

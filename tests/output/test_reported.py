@@ -308,6 +308,11 @@ def test_what_was_minimised_is_a_sentence(unit: str, value: Fraction, line: str)
     assert objective_line(Objective(value, unit, value, proven=True, resolution=Fraction(1, 100))) == line
 
 
+def test_where_the_time_ended_among_equally_good_weights_it_is_said() -> None:
+    assert objective_line(Objective(Fraction(5), "g moved", Fraction(5), proven=True, settled=False)) == (
+        "5.00 g moved, proven the least; there was no time to go through all as good")
+
+
 def test_energy_under_the_scales_error_is_whole(foods: str, tmp_path: Path) -> None:
     path = Path(recipe(tmp_path))
     text = path.read_text(encoding="utf-8").replace("net_carbs = 9", "net_carbs = 9\nenergy_kcal = {max = 900}")
