@@ -14,9 +14,9 @@ import pytest
 
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import dot
-from ratio_solver.lp import halves
+from ratio_solver.lp import halves, points
 from ratio_solver.lp import whole as whole_points
-from ratio_solver.lp.enumeration import enumerated
+from ratio_solver.lp.enumeration import Enumerated, enumerated
 from ratio_solver.lp.halves import Halves, box_around, narrowest
 from ratio_solver.lp.lattice import lattice_of
 from ratio_solver.lp.model import LinearModel, Row, Variable
@@ -226,6 +226,23 @@ def test_the_points_of_many_weights_take_little_memory() -> None:
     assert peak < 130e6, peak
     assert len(sums.sums) == 2**19 and found[0] is not None and len(found[0])
     assert found[1] is None and found[2] is None
+
+
+def test_what_a_glance_shows_to_be_empty_is_not_gone_through(monkeypatch: pytest.MonkeyPatch) -> None:
+    """x + y / 10 + z / 10 = 25 and y - z = 1 have whole points each, and none together: x + z / 5 = 24.9."""
+    variables = tuple(Variable(name, ZERO, Fraction(500), ONE) for name in "xyz")
+    rows = (Row("sum", (ONE, ONE / 10, ONE / 10), "==", 25 * ONE), Row("difference", (ZERO, ONE, -ONE), "==", ONE))
+    whole = WholeModel(LinearModel(variables, rows, ((ONE,) * 3,)), (ONE,) * 3, lambda values: values, count=3)
+    assert not off_the_grid(whole)
+
+    def listed(*_: object) -> None:
+        raise AssertionError("sums are listed")
+
+    for module in (points, whole_points):
+        monkeypatch.setattr(module, "narrow_point", listed)
+    monkeypatch.setattr(whole_points, "enumerated", lambda *_, **__: Enumerated(None, 0.0, complete=False))
+    assert points.some_point(whole) is None
+    assert solve_whole(whole, ZERO) is None
 
 
 def test_points_that_miss_a_row_by_less_than_doubles_tell_are_too_many_to_judge() -> None:
