@@ -11,11 +11,14 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from contextvars import ContextVar
+from typing import TypeVar
 
 from ratio_solver.errors import NotProven
+
+Thing = TypeVar("Thing")
 
 TIME_LIMIT = 5.0
 """Seconds for an answer with all that is said of it, unless another limit is given."""
@@ -58,6 +61,13 @@ def times_usual() -> float:
 def share(parts: float) -> AbstractContextManager[None]:
     """One of so many equal parts of the time that is left, for what is done within."""
     return within(time_left() / parts)
+
+
+def each_in_time(things: Sequence[Thing]) -> Iterator[Thing]:
+    """One thing after the other, each within an equal part of the time that is left."""
+    for left, thing in zip(range(len(things), 0, -1), things, strict=True):
+        with share(left):
+            yield thing
 
 
 def out_of_time() -> bool:

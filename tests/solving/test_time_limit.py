@@ -9,7 +9,18 @@ import pytest
 import scipy.optimize
 from click.testing import CliRunner
 
-from ratio_solver import Impossible, Proposal, adjust, load_foods, read_recipe, recipe_from, solve
+from ratio_solver import (
+    Impossible,
+    Proposal,
+    adjust,
+    load_foods,
+    read_recipe,
+    recipe_from,
+    solve,
+    swap,
+    try_all,
+    what_if,
+)
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import limits_of
 from ratio_solver.errors import NotProven
@@ -17,6 +28,10 @@ from ratio_solver.lp import clock, enumeration, highs, whole
 from ratio_solver.lp.clock import limited, out_of_time, share, time_left, within
 from ratio_solver.recipe.model import Recipe, Target
 from ratio_solver.solving.infeasible import conflict
+from ratio_solver.solving.solve import best_weights
+from ratio_solver.tools.swap import compute as swap_of_two
+from ratio_solver.tools.swap import try_all as trials
+from ratio_solver.tools.what_if import compute as scenarios
 from tests.kitchen import table
 
 sizes = pytest.importorskip("tests.bench.sizes")
@@ -117,6 +132,41 @@ def test_no_time_at_all_says_that_it_is_open() -> None:
     assert data["outcome"] == "undecided" and data["weights"] == []
     assert len(data["diagnosis"]["between_the_steps"]) == len(recipe.ingredients)
     assert [row["kind"] for row in answer.rows()] == ["undecided"]
+
+
+def test_a_question_of_several_dishes_has_one_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before and after, or a dish and its scenarios, each have an equal part of the time that is left."""
+    left: list[float] = []
+
+    def noted(*given: Any, **more: Any) -> Any:
+        left.append(time_left())
+        return solve(*given, **more)
+
+    recipe, foods = read_recipe("examples/celeriac-gratin.toml", load_foods()), load_foods()
+    monkeypatch.setattr(swap_of_two, "solve", noted)
+    monkeypatch.setattr(scenarios, "solve", noted)
+    swap(recipe, foods, [("butter", "ghee (butter oil, anhydrous)")], time_limit=400)
+    assert len(left) == 2 and left[0] <= 200 and left[1] <= 400
+    what_if(recipe, foods, ["ratio=1.5", "servings=5"], time_limit=300)
+    assert len(left) == 5 and left[2] <= 100 and left[3] <= 150 and left[4] <= 300
+
+
+def test_every_food_of_a_role_is_tried_within_one_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is not tried by then is said; each food has a part of what is left."""
+    left: list[float] = []
+
+    def noted(*given: Any) -> Any:
+        left.append(time_left())
+        return best_weights(*given)
+
+    recipe, foods = read_recipe("examples/celeriac-gratin.toml", load_foods()), load_foods()
+    monkeypatch.setattr(trials, "best_weights", noted)
+    found = try_all(recipe, foods, "milk", "egg", time_limit=400)
+    assert found.outcome == "solved" and left and max(left) <= 50
+    left.clear()
+    found = try_all(recipe, foods, "milk", "egg", time_limit=0)
+    assert not left and {trial.outcome for trial in found.trials} <= {"cannot be tried", "impossible"}
+    assert "was not found in the time (--time-limit)" in " ".join(found.report().split())
 
 
 def test_a_diagnosis_says_what_it_leaves_out() -> None:

@@ -18,6 +18,7 @@ from ratio_solver.foods.food import Food
 from ratio_solver.foods.heat import LOSES_FAT
 from ratio_solver.foods.nutrients import spoken
 from ratio_solver.foods.table import FoodTable
+from ratio_solver.lp.clock import each_in_time, limited
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.blocks import Block, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
@@ -103,7 +104,7 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
     by : {"weight", "fat", "protein", "net-carbs"}
         Start and bounds are carried over so that they hold as many grams of this as before.
     prefer, guaranteed, exact, time_limit
-        As in `ratio_solver.solve`; the time is that of each answer.
+        As in `ratio_solver.solve`; the time is that of both answers.
 
     Returns
     -------
@@ -123,8 +124,9 @@ def swap(recipe: Recipe, foods: FoodTable, pairs: Sequence[tuple[str, str]], by:
     'solved'
     """
     changed, swaps = swapped(recipe, foods, pairs, by)
-    before, after = (judged(dish, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
-                     for dish in (recipe, changed))
+    with limited(time_limit):
+        before, after = [judged(dish, prefer, guaranteed=guaranteed, exact=exact)
+                         for dish in each_in_time((recipe, changed))]
     return Swap(swaps, by, before, after, tuple(note for one in swaps for note in _notes(one)))
 
 
@@ -171,11 +173,10 @@ def adjustable(recipe: Recipe) -> bool:
     return any(ingredient.adjustable for ingredient in recipe.ingredients)
 
 
-def judged(recipe: Recipe, prefer: str, *, guaranteed: Guaranteed, exact: bool,
-           time_limit: float | None = None) -> AnyDish:
+def judged(recipe: Recipe, prefer: str, *, guaranteed: Guaranteed, exact: bool) -> AnyDish:
     """The dish solved, or judged as it is written where nothing may move."""
     if adjustable(recipe):
-        return solve(recipe, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
+        return solve(recipe, prefer, guaranteed=guaranteed, exact=exact)
     return check(recipe, guaranteed=guaranteed)
 
 

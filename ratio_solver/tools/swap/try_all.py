@@ -21,7 +21,7 @@ from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable, suggestion
-from ratio_solver.lp.clock import limited
+from ratio_solver.lp.clock import in_time, limited, out_of_time, share
 from ratio_solver.lp.search import raised, rounded_point
 from ratio_solver.lp.simplex import starting_basis
 from ratio_solver.lp.solve import branched
@@ -43,6 +43,9 @@ BEST_OPEN = "the best weights were not found in the time (--time-limit)"
 
 TRIAL_OUTCOMES = (SOLVED, KEEPS, WOULD_DO, BREAKS, BEYOND, "impossible", "cannot be tried")
 """From the best to the worst."""
+
+PARTS_OF_A_FOOD = 8
+"""One food may take one of so many parts of the time that is left, and so may the dish as it was."""
 
 UNDERCUT = Fraction(1, 10**6)
 """By how much, relative, weights between the steps may undercut their bound."""
@@ -131,7 +134,7 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     by : {"weight", "fat", "protein", "net-carbs"}
         Start and bounds are carried over so that they hold as many grams of this as before.
     prefer, guaranteed, exact, time_limit
-        As in `ratio_solver.solve`; the time is that of each food.
+        As in `ratio_solver.solve`; the time is that of all foods: what was not tried by then is said.
     most : int, optional
         Only so many of the best are wanted: of the others it is only said whether they would do. All unless given.
 
@@ -155,10 +158,11 @@ def try_all(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str = "we
     """
     place, candidates = _asked_trials(recipe, foods.with_tables(recipe.tables), old, role, by)
     held = recipe.ingredients[place].food.id
-    search = _Trying(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact,
-                     time_limit)
-    return Trials(place, role, by, judged(recipe, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit),
-                  search.ranked(most))
+    search = _Trying(recipe, place, [food for food in candidates if food.id != held], by, prefer, guaranteed, exact)
+    with limited(time_limit):
+        with share(PARTS_OF_A_FOOD):
+            before = judged(recipe, prefer, guaranteed=guaranteed, exact=exact)
+        return Trials(place, role, by, before, search.ranked(most))
 
 
 def _asked_trials(recipe: Recipe, foods: FoodTable, old: str, role: str, by: str) -> tuple[int, Sequence[Food]]:
@@ -201,7 +205,6 @@ class _Trying:
     prefer: str
     guaranteed: Guaranteed
     exact: bool
-    time_limit: float | None = None
 
     def ranked(self, most: int | None) -> tuple[Trial, ...]:
         """Every food, the best first; those that rank alike in the order of the table."""
@@ -255,7 +258,7 @@ class _Trying:
         for bound, turn, one in sorted(((one.bound, self.foods.index(one.food), one) for one in screened),
                                        key=lambda entry: entry[:2]):
             wanted = most is None or len(best) < most or (bound, turn) <= best[most - 1]
-            answer = self.answered(one.asked) if wanted else Nowhere(undecided=True)
+            answer = self.answered(one.asked) if wanted and not out_of_time() else Nowhere(undecided=True)
             if isinstance(answer, Proposal) and (beyond := self.beyond(answer.recipe, answer.grams_of_each)):
                 yield Trial(one.food, None, BEYOND, beyond)
             elif isinstance(answer, Proposal):
@@ -270,7 +273,7 @@ class _Trying:
 
     def answered(self, asked: Asked) -> Proposal | Nowhere:
         """The best weights; where there are none no diagnosis of each food, which would take long."""
-        with limited(self.time_limit):
+        with share(PARTS_OF_A_FOOD):
             return best_weights(asked, self.exact)
 
     def does(self, formulation: Formulation) -> bool | None:
@@ -278,7 +281,8 @@ class _Trying:
         recipe, limits = formulation.recipe, formulation.limits
         rows = [limit for limit in limits if limit.kind != "ingredient"]  # the bounds stay as those of the weights
         try:
-            with limited(self.time_limit):
+            in_time()
+            with share(PARTS_OF_A_FOOD):
                 if self.exact:
                     return not formulation.model.stepped or SearchDomain(recipe).feasible(limits)
                 clear = rounded_point(whole_model(formulate(recipe, NO_PREFERENCE, limits=rows)))

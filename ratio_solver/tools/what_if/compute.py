@@ -19,6 +19,7 @@ from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import column_named, stem_of
 from ratio_solver.foods.sizes import LARGEST, MOST_SERVINGS, sensible
 from ratio_solver.foods.table import FoodTable, suggestion
+from ratio_solver.lp.clock import each_in_time, limited
 from ratio_solver.outcome import Outcome
 from ratio_solver.output.blocks import QUIET, Block, Text, headline
 from ratio_solver.output.json_csv import Data, Rows
@@ -161,7 +162,7 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
         "policy.ratio_formula=total", "policy.energy=us", "policy.left_out.erythritol=0.5". A change replaces that end
         of the target or bound; the others stay.
     prefer, guaranteed, exact, time_limit
-        As in `ratio_solver.solve`; the time is that of each answer.
+        As in `ratio_solver.solve`; the time is that of all answers.
 
     Returns
     -------
@@ -184,8 +185,9 @@ def what_if(recipe: Recipe, foods: FoodTable, scenarios: Iterable[str], prefer: 
     faults: list[Fault] = []
     recipes = [_recipe_of(text, recipe, foods, faults) for text in texts]
     collected(faults)
-    base, *answers = (solve(dish, prefer, guaranteed=guaranteed, exact=exact, time_limit=time_limit)
-                      for dish in (recipe, *recipes))
+    with limited(time_limit):
+        base, *answers = [solve(dish, prefer, guaranteed=guaranteed, exact=exact)
+                          for dish in each_in_time((recipe, *recipes))]
     return WhatIf(base, tuple(map(Scenario, map(one_line, texts), answers)))
 
 
