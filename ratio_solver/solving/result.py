@@ -72,6 +72,8 @@ class Proposal(DishAtWeights):
         are without their ranges, and so are weights.
     price_parts : mapping of Identity to mapping of int to float
         Where the weights are of several dishes: what of the price of a limit falls on each weight, by its place.
+    unpriced : bool
+        Whether the time was up before every limit had its price: it is not known that those without have none.
     """
 
     recipe: Recipe
@@ -84,6 +86,7 @@ class Proposal(DishAtWeights):
     exact: bool = True
     confidence: Confidence | None = None
     price_parts: Mapping[Identity, Mapping[int, float]] = field(default_factory=dict)
+    unpriced: bool = False
 
     outcome = "solved"
     reported_in = "tools.solve.report"

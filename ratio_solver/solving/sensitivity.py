@@ -20,6 +20,7 @@ from ratio_solver.dish.status import LimitState, Loosening, Weight
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, exact
 from ratio_solver.lp.basis import Basis
+from ratio_solver.lp.clock import out_of_time, share
 from ratio_solver.lp.model import LinearModel, Mark, Row
 from ratio_solver.lp.parametric import Moving, SidePrice, sides
 from ratio_solver.lp.ranges import Ranges, best_ranges, searched_extremes, searched_ways, value_ranges, whole_face
@@ -33,6 +34,9 @@ MOST_SETTINGS = 64
 
 MOST_ALIKE = 8
 """So many of more ways are as good as the best one, at most, that each weight's range over them needs no search."""
+
+PARTS_OF_PRICES = 4
+"""Prices may take one of so many parts of the time that is left."""
 
 FAR_OFF = 10**6
 """A limit that may move so many times its size (at least of 1) has no end."""
@@ -59,7 +63,9 @@ def with_prices(proposal: Proposal, formulation: Formulation, found: Solution, r
         spans = weight_ranges(formulation, found) if ranges else ()
         for variable, place in enumerate(formulation.adjustable if ranges else ()):
             weights[place] = _ranged(weights[place], *(span[variable] for pair in spans for span in pair))
-    return replace(proposal, weights=tuple(weights), limits=_priced(proposal.limits, formulation, found, ranges))
+    with share(PARTS_OF_PRICES):
+        limits = _priced(proposal.limits, formulation, found, ranges)
+        return replace(proposal, weights=tuple(weights), limits=limits, unpriced=out_of_time())
 
 
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:
@@ -120,7 +126,7 @@ def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Sol
             bounds: bool) -> tuple[LimitState, ...]:
     """The limits with their prices, with or without those of the ingredients' own bounds.
 
-    A choice has none, nor has a limit whose denominator is zero.
+    A choice has none, nor has a limit whose denominator is zero, nor one that the time does not reach: bounds are last.
     """
     basis, left_out = _decided(formulation, found)
     variables = {place: variable for variable, place in enumerate(formulation.adjustable)}
@@ -134,7 +140,7 @@ def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Sol
         elif not limit.members and state.actual is not None:
             rate = formulation.padded(limit.denominator) if any(limit.denominator) else ()
             moving = Moving(Mark("row", row), rate, -limit.divisor(formulation.fixed))
-        priced.append(state if moving is None else _with_price(state, *sides(basis, moving)))
+        priced.append(state if moving is None or out_of_time() else _with_price(state, *sides(basis, moving)))
     return tuple(priced)
 
 

@@ -27,8 +27,10 @@ from ratio_solver.errors import NotProven
 from ratio_solver.lp import clock, enumeration, highs, whole
 from ratio_solver.lp.clock import limited, out_of_time, share, time_left, within
 from ratio_solver.recipe.model import Recipe, Target
+from ratio_solver.solving import sensitivity
 from ratio_solver.solving.infeasible import conflict
 from ratio_solver.solving.solve import best_weights
+from ratio_solver.tools.adjust import remedies
 from ratio_solver.tools.swap import compute as swap_of_two
 from ratio_solver.tools.swap import try_all as trials
 from ratio_solver.tools.what_if import compute as scenarios
@@ -132,6 +134,30 @@ def test_no_time_at_all_says_that_it_is_open() -> None:
     assert data["outcome"] == "undecided" and data["weights"] == []
     assert len(data["diagnosis"]["between_the_steps"]) == len(recipe.ingredients)
     assert [row["kind"] for row in answer.rows()] == ["undecided"]
+
+
+def test_prices_have_a_part_of_the_time_and_it_is_said_where_it_is_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a thousand ingredients the prices of their bounds would take all that is left for weights on the steps."""
+    recipe = read_recipe("examples/celeriac-gratin.toml", load_foods())
+    whole_answer = solve(recipe)
+    monkeypatch.setattr(sensitivity, "out_of_time", lambda: True)
+    answer = solve(recipe)
+    assert isinstance(answer, Proposal) and isinstance(whole_answer, Proposal)
+    assert answer.grams_of_each == whole_answer.grams_of_each and answer.objective == whole_answer.objective
+    assert any(state.price for state in whole_answer.limits) and not any(state.price for state in answer.limits)
+    said = "The time was up (--time-limit) before every limit had its saving"
+    assert [said in " ".join(one.report().split()) for one in (answer, whole_answer)] == [True, False]
+    data: Any = [one.to_dict()["prices"] for one in (answer, whole_answer)]
+    assert data == [f"linear programme. {said}", "linear programme"]
+
+
+def test_no_value_is_tried_after_the_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The nearest value of a limit is one of some hundred, each a dish of its own."""
+    recipe = read_recipe(DUMPLINGS, load_foods())
+    limit = next(limit for limit in limits_of(recipe) if limit.nutrient == "ratio")
+    monkeypatch.setattr(remedies, "reachable", lambda *_: limit.bound / 2)
+    with within(0), pytest.raises(NotProven):
+        remedies.nearest_value(recipe, limit)
 
 
 def test_a_question_of_several_dishes_has_one_limit(monkeypatch: pytest.MonkeyPatch) -> None:

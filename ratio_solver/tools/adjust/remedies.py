@@ -223,6 +223,11 @@ def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None
     -------
     (Fraction, Proposal) or None
         None where the limit can be kept, or where the other limits cannot be kept either.
+
+    Raises
+    ------
+    NotProven
+        Where the time is up.
     """
     others = [other for other in limits_of(recipe, guaranteed) if other.identity != limit.identity]
     best, up = reachable(SearchDomain(recipe), others, limit), limit.sense == MORE
@@ -231,6 +236,7 @@ def nearest_value(recipe: Recipe, limit: Limit, *, guaranteed: Guaranteed = None
     step = ONE if limit.kind == "part" else UNIT_TABLE[limit.unit].step
     value = (math.floor if up else math.ceil)(round(best, EXACT_DIGITS) / step) * step
     for _ in range(TRIES):
+        in_time()
         if value < 0 or (limit.unit == ":1" and not value):
             return None
         answer = weights_for(relaxed(recipe, limit, value), guaranteed=guaranteed)

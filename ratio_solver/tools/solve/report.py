@@ -98,13 +98,17 @@ def objective_line(objective: Objective) -> str:
     return f"{value}, at most {gap}{unit} above the least, not proven"
 
 
+UNPRICED = "The time was up (--time-limit) before every limit had its saving"
+
+
 def _limits(proposal: Proposal) -> list[Block]:
     """The limits; what loosening saves is not known under a confidence, and is that of weights between the steps."""
     if proposal.confidence:
         return limits_section(proposal.limits)
     priced = not proposal.exact and any(state.price for state in proposal.limits)
     between = [Text("Savings are those of the weights between the steps (--exact).", QUIET)] if priced else []
-    return limits_section(proposal.limits, proposal.objective.unit, *between)
+    left_out = [Text(f"{UNPRICED}.")] if proposal.unpriced else []
+    return limits_section(proposal.limits, proposal.objective.unit, *between, *left_out)
 
 
 def data(proposal: Proposal, scale_error: str | None = None) -> Data:
@@ -124,7 +128,8 @@ def data(proposal: Proposal, scale_error: str | None = None) -> Data:
             "ties_settled": objective.settled,
         },
         exact=proposal.exact,
-        prices="tangents of the confidence" if proposal.confidence else "linear programme",
+        prices="tangents of the confidence" if proposal.confidence else
+        f"linear programme{'. ' + UNPRICED if proposal.unpriced else ''}",
         **standing_data(proposal),
         diagnosis=None,
         certificate={
