@@ -6,7 +6,7 @@ leaves the last digit open the figure is computed in rationals, or the recipe is
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -18,7 +18,7 @@ from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, NEVER_ABSENT, WHOLLY_KNOWN
-from ratio_solver.dish.status import RATIO_MET
+from ratio_solver.dish.status import RATIO_MET, limited_quantity
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
 from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
@@ -139,15 +139,17 @@ class Solved:
         closely = ~binding & (open_actual | open_slack)
         if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
             closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
-        for line in np.flatnonzero(closely):
-            limit = rows.limit(int(line))
+        for line in np.flatnonzero(closely).tolist():
+            limit = rows.limit(line)
             exactly = limit.actual(exact_weights(self.menu, found.nano, int(rows.owner[line]))) or ZERO
             left = limit.slack(exactly)
             shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
+        for line, met in self._seen_from_the_other_end(binding, above, below) if self.tolerance else ():
+            shown_actual[line], shown_slack[line] = table_figure(met), table_figure(rows.limit(line).slack(met))
         shown_price, open_price = table_figures(found.price, found.price_error)
-        for line in np.flatnonzero(open_price):
-            costs = found.exact_price(rows, int(line), self.foods)
+        for line in np.flatnonzero(open_price).tolist():
+            costs = found.exact_price(rows, line, self.foods)
             if costs is not None:  # of a price that `solve` tells the double next to it is shown
                 shown_price[line], open_price[line] = table_figure(float(costs)), False
         priced = defined & ~rows.of_choice
@@ -159,6 +161,20 @@ class Solved:
             "price": np.where(priced, np.where(binding | (not self.tolerance), shown_price, 0.0), np.nan),
         }
         return table, rows.any(unsure | open_price)
+
+    def _seen_from_the_other_end(self, binding: Bools, above: Floats, below: Floats) -> Iterator[tuple[int, Fraction]]:
+        """Rows that do not bind, each with the bound at which another row on the very same quantity does."""
+        rows = self.rows
+        order = np.lexsort((below, above, rows.owner))
+        alike = np.all([each[order][1:] == each[order][:-1] for each in (rows.owner, above, below)], axis=0)
+        lines = np.unique(np.append(order[:-1][alike], order[1:][alike]))
+        met = {(rows.owner[line], limited_quantity(rows.limit(line))): rows.limit(line).bound
+               for line in lines[binding[lines]].tolist()}
+        near = np.isin(rows.owner[lines], [recipe for recipe, _ in met])
+        for line in lines[near & ~binding[lines]].tolist():
+            seen = met.get((rows.owner[line], limited_quantity(rows.limit(line))))
+            if seen is not None:
+                yield line, seen
 
     def _servings(self, binding: Bools) -> tuple[Columns, Bools]:
         """The servings, and the recipes of which a figure is open."""

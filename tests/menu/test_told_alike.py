@@ -120,3 +120,44 @@ def test_a_dish_of_fixed_weights_at_its_limit_leaves_its_neighbours_alone() -> N
     for exact in (True, False):
         found = solve_menu(frame, options=MenuOptions(exact=exact))
         assert found.servings["outcome"].tolist() == ["solved"] * 4 and not len(found.problems)
+
+
+def test_the_other_end_of_a_quantity_that_binds_sees_the_same_value(tmp_path: Path) -> None:
+    """By hand: 300 mg of fat and half a microgram to 100 mg of protein are 3.000005:1, within the tolerance of 3:1.
+
+    What binds is told as its bound, so that the highest ratio is 1 away; that of no other dish changes.
+    """
+    own = table(tmp_path, food("oil", 100), food("meat", 0, 100), food("water"))
+    rows = [{"recipe": name, "food": food_, "grams": grams, "min": low, "max": "9" if low else "", **head}
+            for name, oil in (("binds", "0.3000005"), ("does not", "0.3001"))
+            for food_, grams, low, head in (
+                ("oil", oil, "", {"servings": "1", "ratio": "3", "ratio_max": "4", "weight_max": "2"}),
+                ("meat", "0.1", "", {}), ("water", "1", "0", {}))]
+    limits = solve_menu(framed(rows), own, MenuOptions(exact=True)).limits
+    ratio = limits[limits["name"] == "ratio"]
+    assert ratio["actual"].tolist() == [3.0, 3.0, 3.001, 3.001]
+    assert ratio["slack"].tolist() == [0.0, 1.0, 0.001, 0.999]
+    for name, part in recipe_groups(framed(rows)):
+        answer = solve(recipe_from(written(name, part), own), exact=True)
+        assert [float(state.slack) for state in answer.limits if state.limit.name == "ratio"] == \
+            ratio["slack"][ratio["recipe"] == name].tolist()
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_limits_have_one_order_whichever_of_the_columns_a_recipe_has(
+    exact: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That of the columns: what is on the ratio comes first, of a recipe without a least ratio too, and in messages."""
+    own = table(tmp_path, food("oil", 100), food("meat", 0, 100), food("sugar", 0, 0, 100))
+    heads = {"both": {"ratio": "1", "net_carbs": "9"}, "max": {"net_carbs": "9", "ratio_max": "4"},
+             "neither": {"net_carbs": "3", "ratio_max": "0.1"}}
+    frame = framed([{"recipe": name, "food": food_, "grams": grams, "min": grams, "max": grams if name == "neither"
+                     else "90", **({"servings": "1", "ratio": "", "net_carbs": "", **head} if food_ == "oil" else {})}
+                    for name, head in heads.items() for food_, grams in (("oil", "20"), ("meat", "9"), ("sugar", "4"))])
+    frame = frame[["recipe", "servings", "ratio", "net_carbs", "ratio_max", "food", "grams", "min", "max"]]
+    together = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert together.limits["name"].tolist() == ["ratio", "net carbs"] * 2
+    one_by_one(monkeypatch)
+    alone = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert alone.limits["name"].tolist() == ["ratio", "net carbs"] * 2
+    assert alone.servings["message"].tolist() == together.servings["message"].tolist()
