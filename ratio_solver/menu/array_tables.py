@@ -25,6 +25,7 @@ from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import SUM_ROUNDING, UNIT
+from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
@@ -52,7 +53,7 @@ def table_figures(values: Floats, error: Floats) -> tuple[Floats, Bools]:
     scaled = values * MICRO
     whole = np.rint(scaled)
     unsure = np.abs(np.abs(scaled - whole) - 0.5) <= (error + 4 * UNIT * np.abs(values)) * MICRO
-    return whole / MICRO + 0.0, unsure & (values != 0)
+    return whole / MICRO + 0.0, unsure
 
 
 def quotient(above: Ints, below: Ints | int) -> Floats:
@@ -114,12 +115,25 @@ class Solved:
         menu, weights = self.menu, self.found.grams
         at = np.full(len(weights), "fixed", dtype=object)
         at[menu.adjustable] = ""
-        at[menu.high - weights <= self.tolerance] = "max"
-        at[weights - menu.low <= self.tolerance] = "min"
+        at[self._within_tolerance(menu.high, -1)] = "max"
+        at[self._within_tolerance(menu.low, 1)] = "min"
         names = np.array([food.name for food in self.foods.foods], dtype=object)
         return {"recipe": menu.names[menu.owner], "ingredient": menu.labels, "food": names[menu.food],
                 "start": menu.start, "grams": quotient(self.found.nano, NANO // MICRO), "min": menu.low,
                 "max": menu.high, "at": at}
+
+    def _within_tolerance(self, bounds: Floats, side: int) -> Bools:
+        """Weights that are at bounds, being above them (side 1) or below (-1); rationals tell where doubles cannot.
+
+        On the steps both are the doubles next to whole nanograms, and the same where these are.
+        """
+        room = side * (self.found.grams - bounds)
+        at = room <= self.tolerance
+        unsure = (np.abs(room - self.tolerance) <= SUM_ROUNDING * bounds) & (self.tolerance > 0)
+        for item in np.flatnonzero(unsure):
+            exactly = Fraction(int(self.found.nano[item]), NANO) - exact(float(bounds[item]))
+            at[item] = side * exactly <= TOLERANCE
+        return np.asarray(at)
 
     def _limits(self) -> tuple[Columns, Bools]:
         """The limits, and the recipes of which a figure is open."""
@@ -195,12 +209,11 @@ class Solved:
     def _reckoned(self) -> np.ndarray:
         """How figures are reckoned: that of the policy, with what the targets of a recipe count beside it."""
         menu = self.menu
-        told = [(key, bounds) for (key, _), bounds in menu.targets.items()
-                if key != RATIO and quantity_of(key).reckoned]
+        told = [(key, has) for key, has in menu.targeted.items() if key != RATIO and quantity_of(key).reckoned]
         found = np.full(menu.count, reckoned(Recipe("", 1, (), policy=self.foods.policy)), dtype=object)
-        for recipe in np.flatnonzero(~np.all(np.isnan([bounds for _, bounds in told]), axis=0)) if told else ():
-            keys = dict.fromkeys(key for key, bounds in told if not np.isnan(bounds[recipe]))
-            found[recipe] = reckoned(Recipe("", 1, (), tuple(map(Target, keys)), self.foods.policy))
+        for recipe in np.flatnonzero(np.any([has for _, has in told], axis=0)) if told else ():
+            targets = tuple(Target(key) for key, has in told if has[recipe])
+            found[recipe] = reckoned(Recipe("", 1, (), targets, self.foods.policy))
         return found
 
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
@@ -325,9 +338,9 @@ class Solved:
                 for recipe, grams, of_serving in zip(menu.recipes, weights, told, strict=True)], dtype=object)
         used = eaten | menu.adjustable
         several = told | menu.any(used & ~foods.given(FIBRE)[menu.food])
-        for (nutrient, _), bounds in menu.targets.items():
+        for nutrient, has in menu.targeted.items():
             for column in notices.told_columns(nutrient):
-                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(column)[menu.food])
+                several |= has & menu.any(used & ~foods.given(column)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():
             found[recipe] = notices.allergen_warning(labels)
@@ -343,6 +356,5 @@ class Solved:
         ingredients = tuple(
             Ingredient(menu.labels[i], self.foods.foods[menu.food[i]], 0.0, end, end,
                        yield_=float(menu.yield_[i])) for i, end in ends.items())
-        nutrients = dict.fromkeys(nutrient for (nutrient, _), bounds in menu.targets.items()
-                                  if not np.isnan(bounds[recipe]))
-        return Recipe("", int(menu.servings[recipe]), ingredients, tuple(map(Target, nutrients)), self.foods.policy)
+        targets = tuple(Target(nutrient) for nutrient, has in menu.targeted.items() if has[recipe])
+        return Recipe("", int(menu.servings[recipe]), ingredients, targets, self.foods.policy)
