@@ -97,6 +97,16 @@ class Solved:
         """The recipes."""
         return self.rows.menu
 
+    @cached_property
+    def grams(self) -> Floats:
+        """Weights in g, shape (rows,): fixed ones as they were written, to any decimals."""
+        return np.where(self.menu.adjustable, self.found.nano / NANO, self.menu.start)
+
+    @cached_property
+    def finer(self) -> Ints:
+        """Weights that have more decimals than nanograms tell: rationals tell what is shown of them."""
+        return np.flatnonzero(self.grams != self.found.nano / NANO)
+
     def tables(self, numbers: Ints) -> tuple[dict[str, ColumnTable], Bools]:
         """Tables of the recipes by their numbers in the menu, and those of which a digit is open: they are left out."""
         limits, open_ = self._limits()
@@ -112,14 +122,17 @@ class Solved:
         return tables, open_
 
     def _weights(self) -> Columns:
-        menu, weights = self.menu, self.found.grams
+        menu, weights = self.menu, self.grams
         at = np.full(len(weights), "fixed", dtype=object)
         at[menu.adjustable] = ""
         at[self._within_tolerance(menu.high, -1)] = "max"
         at[self._within_tolerance(menu.low, 1)] = "min"
         names = np.array([food.name for food in self.foods.foods], dtype=object)
+        shown = quotient(self.found.nano, NANO // MICRO)
+        for item in self.finer:
+            shown[item] = table_figure(exact(float(menu.start[item])))
         return {"recipe": menu.names[menu.owner], "ingredient": menu.labels, "food": names[menu.food],
-                "start": menu.start, "grams": quotient(self.found.nano, NANO // MICRO), "min": menu.low,
+                "start": menu.start, "grams": shown, "min": menu.low,
                 "max": menu.high, "at": at}
 
     def _within_tolerance(self, bounds: Floats, side: int) -> Bools:
@@ -127,7 +140,7 @@ class Solved:
 
         On the steps both are the doubles next to whole nanograms, and the same where these are.
         """
-        room = side * (self.found.grams - bounds)
+        room = side * (self.grams - bounds)
         at = room <= self.tolerance
         unsure = (np.abs(room - self.tolerance) <= SUM_ROUNDING * bounds) & (self.tolerance > 0)
         for item in np.flatnonzero(unsure):
@@ -138,7 +151,7 @@ class Solved:
     def _limits(self) -> tuple[Columns, Bools]:
         """The limits, and the recipes of which a figure is open."""
         rows, found = self.rows, self.found
-        w = found.grams[rows.ingredient]
+        w = self.grams[rows.ingredient]
         w = np.where(rows.of_choice[rows.row], w > 0, w)
         above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -198,6 +211,9 @@ class Solved:
         table |= self._facts()
         table["weight_g"] = quotient(np.add.reduceat(self.found.nano, menu.first[:-1]),
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
+        for recipe in np.unique(menu.owner[self.finer]).tolist():
+            whole = sum(exact_weights(menu, self.found.nano, recipe), ZERO)
+            table["weight_g"][recipe] = table_figure(whole / int(menu.servings[recipe]))
         table["objective"] = self._objective()
         table["proven"] = np.full(menu.count, True)
         for column, text in (("unit", OBJECTIVE_UNITS[self.prefer]), ("message", "")):
@@ -223,7 +239,7 @@ class Solved:
         that of therapy, whatever formula the recipe has.
         """
         menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
-        above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
+        above, below = (menu.sum(each[menu.food] / menu.yield_ * self.grams) for each in self.foods.ratio)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(below > 0, above / below, np.nan)
         wanted, bound = np.zeros(menu.count), np.full(menu.count, np.nan)
@@ -236,7 +252,7 @@ class Solved:
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
         if self.foods.policy.ratio_formula != Policy.ratio_formula:
-            fat, *rest = (menu.sum(self.foods.nutrient(column).doubles[menu.food] / menu.yield_ * self.found.grams)
+            fat, *rest = (menu.sum(self.foods.nutrient(column).doubles[menu.food] / menu.yield_ * self.grams)
                           for column in (FAT, PROTEIN, NET_CARBS))
             by_grams = fat - strong_from * sum(rest)
             strong |= by_grams >= 0
@@ -245,7 +261,7 @@ class Solved:
 
     def _facts(self) -> Columns:
         """Nutrients per serving, and of which of them a part is unknown."""
-        menu, raw = self.menu, self.found.grams / self.menu.yield_
+        menu, raw = self.menu, self.grams / self.menu.yield_
         table: Columns = {}
         partly: list[tuple[str, Bools]] = []
         for column in fact_columns(self.foods.table):
@@ -270,7 +286,7 @@ class Solved:
 
     def _objective(self) -> Floats:
         """The objective."""
-        menu, weights = self.menu, self.found.grams
+        menu, weights = self.menu, self.grams
         if self.prefer == "even":
             largest = np.maximum.reduceat(relative_moves(menu, weights), menu.first[:-1])
             shown, unsure = table_figures(largest, SUM_ROUNDING * (1 + largest))
@@ -318,7 +334,7 @@ class Solved:
         A few that do not are among them: `notices.warnings` has the last word. Of foods with a most the shares that are
         used of it are added up, as if all were one food.
         """
-        menu, foods, raw = self.menu, self.foods, self.found.grams / self.menu.yield_
+        menu, foods, raw = self.menu, self.foods, self.grams / self.menu.yield_
         found = menu.sum(raw * foods.most_used[menu.food]) > menu.servings * ALMOST
         found |= menu.any((raw > 0) & foods.noted[menu.food])  # what to know of a food wherever it is eaten
         for level in LEVELS:
@@ -328,7 +344,7 @@ class Solved:
     def _warnings(self) -> np.ndarray:
         """Warnings; by `notices.warnings` for the recipes that have any but that of allergens that are not known."""
         menu, foods = self.menu, self.foods
-        eaten = self.found.grams > 0
+        eaten = self.grams > 0
         alcohol = foods.nutrient(ALCOHOL).doubles[menu.food] > 0
         told = self._much() | menu.any(eaten & alcohol) | bool(foods.guaranteed)
         if menu.recipes:  # a recipe file may say more than arrays have

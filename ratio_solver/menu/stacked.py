@@ -176,11 +176,6 @@ class MenuSolution:
                             beyond=self.beyond, **{name: getattr(self, name)[recipes] for name in (
                                 "open", "missed", "cost", "least", "several", "dish")})
 
-    @property
-    def grams(self) -> Floats:
-        """The weights in g, shape (rows,)."""
-        return self.nano / NANO
-
     def exact_price(self, rows: MenuRows, line: int, foods: FoodArrays) -> Fraction | None:
         """The price of a limit in rationals; None where the basis that is best does not tell it."""
         dish, nth = int(self.dish[rows.owner[line]]), int(rows.nth[line])

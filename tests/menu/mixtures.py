@@ -80,7 +80,7 @@ def _off_grid(rng: random.Random, recipe: Written) -> None:
     for entry in recipe["ingredients"]:
         for key, chance in (("grams", 0.4), ("min", 0.1), ("max", 0.15)):
             if key in entry and rng.random() < chance:
-                entry[key] = _number(entry[key] + rng.choice(DECIMALS))
+                entry[key] = _number(entry[key] + rng.choice(DECIMALS)) if rng.random() < 0.9 else entry[key] + 1 / 3
         if "min" in entry and entry["min"] > entry["max"]:
             entry["min"] = entry["max"]
 

@@ -151,3 +151,19 @@ def test_a_price_that_holds_for_less_than_a_hair_is_not_taken_for_none(least: st
     options = MenuOptions("lowest-carb", exact=True)
     assert solve_menu(frame, own, options).limits["price"].tolist() == [-40.0, 0.0]
     assert same(frame, own, options) == {"solved": 1, "impossible": 0}
+
+
+@pytest.mark.parametrize("exact", [True, False])
+@pytest.mark.parametrize("grams", ["33.3333333333", "33.3333333336", "33.33333333333333", "0.1234567894"])
+def test_a_fixed_weight_of_more_than_nine_decimals_is_what_it_is(grams: str, exact: bool, tmp_path: Path) -> None:
+    """A third of a cup: as much fat as the oil has just keeps either limit, met to the last digit; one more
+    in that digit is more than there is."""
+    own = table(tmp_path, OIL, SUGAR, food("water"))
+    dish = ("oil", grams, "", ""), ("water", "50", "0", "100"), ("sugar", "3", "0", "9")
+    for end in ("fat_min", "fat_max"):
+        frame = tie(*dish, **{end: grams}, net_carbs="2")
+        assert solve_menu(frame, own, MenuOptions(exact=exact)).limits["binding"].tolist()[0]
+        assert same(frame, own, MenuOptions(exact=exact)) == {"solved": 1, "impossible": 0}
+    if not exact:
+        more = grams[:-1] + str(int(grams[-1]) + 1)
+        assert same(tie(*dish, fat_min=more), own, MenuOptions()) == {"solved": 0, "impossible": 1}
