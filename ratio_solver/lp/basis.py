@@ -156,7 +156,10 @@ class Basis:
 
     def falls(self, mark: Mark, prices: Sequence[Mapping[Mark, int]]) -> bool:
         """Whether the costs fall where a tight row or bound gives way: the first, the second where that stays."""
-        return next((n for price in prices if (n := price.get(mark, 0))), 0) < 0
+        for price in prices:
+            if rise := price.get(mark):
+                return rise < 0
+        return False
 
     def swapped(self, gone: Mark, come: Mark) -> Basis:
         """The basis with one row or bound in the place of another, of which its slack must depend."""
@@ -195,9 +198,8 @@ class Growing:
         """``entries . x + constant`` in the slacks of what is tight."""
         return _form(self.forms, entries, constant)
 
-    def put(self, come: Mark, gone: Mark) -> None:
-        """A row in the place of what is tight and it depends on."""
-        form = self.form(*self.model.slacks[come][:2])
+    def put(self, come: Mark, form: Form, gone: Mark) -> None:
+        """A row, which is `form`, in the place of what is tight and it depends on."""
         held = sorted(self.holders.pop(gone, ()))
         _exchange(self.forms, form, gone, come, held)
         for mark in (*form[0], come):

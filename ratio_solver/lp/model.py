@@ -63,8 +63,8 @@ def _in_whole_numbers(entries: Sequence[tuple[int, Fraction]], bound: Fraction, 
 
 def _bound_slack(place: int, bound: Fraction, sign: int = 1) -> Slack:
     """What a variable leaves over of a bound."""
-    unit = sign * bound.denominator
-    return Slack(((place, unit),), -sign * bound.numerator, unit)
+    above, below = bound.as_integer_ratio()
+    return Slack(((place, sign * below),), -sign * above, sign * below)
 
 
 @dataclass(frozen=True)
@@ -82,10 +82,10 @@ class Variable:
     open: bool = False
     base: Fraction = Fraction(0)
 
-    @cached_property
+    @property
     def fixed(self) -> bool:
         """Whether it has no choice."""
-        return self.lower == self.upper and not self.open
+        return not self.open and self.lower == self.upper
 
     def rounded(self, value: Fraction, rule: Callable[[Fraction], int] = round) -> Fraction:
         """A value on its steps; the value itself where it has none."""

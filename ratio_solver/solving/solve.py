@@ -138,7 +138,7 @@ def best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
         return found
     if asked.hollow(found.weights):
         return Nowhere(empty=True)
-    proposal = _proposal(asked, found, exact)
+    proposal = _proposal(asked, found)
     if exact:
         return proposal
     return _on_the_steps(asked, found, proposal)
@@ -165,7 +165,7 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
     raise NotProven(NO_END)
 
 
-def _proposal(asked: Asked, found: BetweenSteps, measured: bool) -> Proposal:
+def _proposal(asked: Asked, found: BetweenSteps) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
     certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.row_prices)
@@ -179,7 +179,7 @@ def _proposal(asked: Asked, found: BetweenSteps, measured: bool) -> Proposal:
         recipe=recipe,
         prefer=asked.prefer,
         objective=objective_of(formulation, certificate, found.solution),
-        weights=weighed(recipe, weights, TOLERANCE, measured),
+        weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(asked.there(weights), weights, TOLERANCE),
         certificate=certificate,
         guaranteed=kind_of(asked.guaranteed),
