@@ -54,7 +54,7 @@ class Certificate:
 
 def certify(model: LinearModel, values: Vector, row_prices: Sequence[float]) -> Certificate:
     """Check values against a model, and bound its first cost with the multipliers given."""
-    missed = [(-left / (max(map(abs, row.coefficients), default=ZERO) or 1), row.name)
+    missed = [(-left / row.largest, row.name)
               for row, left in zip(model.rows, model.over(values), strict=True) if left < 0]
     missed += [(max(variable.lower - value, value - variable.upper), variable.name)
                for variable, value in zip(model.variables, values, strict=True)

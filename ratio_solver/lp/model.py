@@ -117,6 +117,12 @@ class Row:
                                                -1 if sense == "<=" else 1)
         return row
 
+    @property
+    def largest(self) -> Fraction:
+        """The largest coefficient, whatever its sign; 1 where there is none."""
+        entries, _, unit = self.slack
+        return Fraction(max([abs(a) for _, a in entries], default=abs(unit)), abs(unit))
+
     @cached_property
     def slack(self) -> Slack:
         """What the row leaves over, in whole numbers; of an equation to either side."""
@@ -170,8 +176,8 @@ class LinearModel:
         """The model as doubles."""
         matrix = np.zeros((len(self.rows), len(self.variables)))
         for place, row in enumerate(self.rows):
-            for j, _ in row.slack.entries:
-                matrix[place, j] = float(row.coefficients[j])
+            for j, a in row.slack.entries:
+                matrix[place, j] = a / row.slack.unit
         largest = np.abs(matrix).max(axis=1, initial=0.0)
         scale = np.where(largest > 0, largest, 1.0)
         return Arrays(
@@ -224,8 +230,8 @@ class LinearModel:
         whole = [value.numerator * (common // value.denominator) for value in values]
         for row in self.rows:
             entries, constant, unit = row.slack
-            left = Fraction(constant * common + sum([a * whole[j] for j, a in entries]), abs(unit) * common)
-            yield -abs(left) if row.sense == "==" else left
+            left = constant * common + sum([a * whole[j] for j, a in entries])
+            yield Fraction(-abs(left) if row.sense == "==" else left, abs(unit) * common)
 
     def keeps(self, values: Vector) -> bool:
         """Whether values keep every row and bound exactly."""
@@ -251,7 +257,8 @@ class LinearModel:
     def with_row(self, place: int, row: Row) -> LinearModel:
         """The model with another row; what is known of the rest is not made again."""
         changed = replace(self, rows=(*self.rows[:place], row, *self.rows[place + 1:]))
-        vars(changed).update(slacks={**self.slacks, Mark("row", place): row.slack}, firm=self.firm)
+        vars(changed).update(slacks={**self.slacks, Mark("row", place): row.slack}, firm=self.firm,
+                             whole_costs=self.whole_costs)
         return changed
 
     def with_bounds(self, bounds: dict[int, tuple[Fraction, Fraction]]) -> LinearModel:

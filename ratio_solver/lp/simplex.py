@@ -100,7 +100,7 @@ def best_basis(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) ->
 
 def best_or_none(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) -> tuple[Basis, frozenset[Mark]]:
     """The best basis, and nothing; or the last, and the rows and bounds that no point keeps together."""
-    kept, proof = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else (), most)
+    kept, proof = _feasible_basis(basis, costs[:1], most)
     if proof:
         return kept, proof
     for _ in range(most):
@@ -116,9 +116,10 @@ def best_or_none(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) 
 
 def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> tuple[Basis, frozenset[Mark]]:
     """A basis whose point keeps every row and bound, by the dual method; or the last, and what no point keeps."""
-    firm = basis.model.firm
+    firm, come = basis.model.firm, basis.missed()
+    if come is not None and _falling(basis, costs) is not None:
+        costs = ()
     for _ in range(most):
-        come = basis.missed()
         if come is None:
             return basis, frozenset()
         terms, _unit = basis.form(*basis.model.slacks[come][:2])
@@ -129,6 +130,7 @@ def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> tuple[Ba
         if not stops:
             return basis, frozenset([come, *(mark for mark, n in terms.items() if n and mark != CONSTANT)])
         basis = basis.swapped(min(stops)[1], come)
+        come = basis.missed()
     raise NotProven(UNENDING)
 
 
@@ -150,9 +152,7 @@ def best_end(basis: Basis, place: int, sign: int) -> Fraction:
     key = place, sign
     if key not in basis.best_ends:
         cost = basis.model.whole_costs[0]
-        price, _ = basis.cost_form(cost)
-        held = {CONSTANT, *basis.model.firm}
-        found = basis if all(price.get(mark) for mark in basis.forms[place][0] if mark not in held) else \
+        found = basis if basis.idle.isdisjoint(basis.forms[place][0]) else \
             best_basis(basis, (cost, Slack(((place, sign),), 0, 1))) or basis
         basis.best_ends[key] = found.point[place]
     return basis.best_ends[key]

@@ -18,7 +18,7 @@ import numpy as np
 from ratio_solver.dish.constraints import Identity, Limit
 from ratio_solver.dish.status import LimitState, Loosening, Weight
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, exact
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.lp.basis import Basis
 from ratio_solver.lp.model import LinearModel, Mark, Row
 from ratio_solver.lp.parametric import Moving, SidePrice, sides
@@ -135,7 +135,7 @@ def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Sol
         if row is None:
             variable = variables[limit.subject.place]
             if bounds and variable not in left_out:
-                moving = Moving(Mark("lower" if limit.sense == ">=" else "upper", variable), (), -ONE)
+                moving = Moving(Mark("lower" if limit.sense == ">=" else "upper", variable))
         elif not limit.members and state.actual is not None:
             rate = formulation.padded(limit.denominator) if limit.divided else ()
             moving = Moving(Mark("row", row), rate, -limit.divisor(formulation.fixed))
@@ -170,8 +170,9 @@ def _with_price(state: LimitState, more: SidePrice | None, less: SidePrice | Non
     if side is None:
         return state
     low = bound if less is None or (more and more.price != less.price) else down
-    return replace(state, price=float(side.price), holds_from=low, holds_to=up if more else bound,
-                   looser=None if looser is None else Loosening(float(looser.price), end, float(looser.bend)))
+    return LimitState(state.limit, state.actual, state.slack, state.binding, float(side.price), low,
+                      up if more else bound,
+                      None if looser is None else Loosening(float(looser.price), end, float(looser.bend)))
 
 
 def _price_end(limit: Limit, bound: float, side: SidePrice | None, way: int) -> float | None:

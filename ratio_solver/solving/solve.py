@@ -10,6 +10,7 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from functools import partial
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
@@ -23,7 +24,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
 from ratio_solver.lp.infeasible import LARGE
-from ratio_solver.lp.model import Mark
+from ratio_solver.lp.model import Mark, Variable
 from ratio_solver.lp.solve import solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.formulation import OBJECTIVE_UNITS
@@ -155,14 +156,19 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
         if solution is None:
             return Nowhere(tuple(cuts))
         found = BetweenSteps(formulation, solution, tuple(
-            min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
-            for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
-                                       strict=False)))
+            map(_written, solution.values[:len(formulation.adjustable)], solution.model.variables)))
         missed = asked.missed(found.weights, CLOSE)
         if not missed:
             return found
         cuts += missed
     raise NotProven(NO_END)
+
+
+def _written(value: Fraction, variable: Variable) -> Fraction:
+    """A weight in so many decimals as are written, within its bounds."""
+    if not 10**WRITTEN_DECIMALS % value.denominator:
+        return value
+    return min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
 
 
 def _proposal(asked: Asked, found: BetweenSteps) -> Proposal:
