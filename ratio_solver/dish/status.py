@@ -142,8 +142,8 @@ def states_of(limits: Sequence[Limit], weights: Vector, tolerance: Fraction = ZE
             binding.setdefault(_alike(state.limit), []).append(state.limit)
     return tuple(
         state if state.binding or state.actual is None or (seen := next(
-            (end.bound for end in binding.get(_alike(state.limit), ()) if limited_quantity(end) == limited_quantity(state.limit)),
-            None)) is None
+            (end.bound for end in binding.get(_alike(state.limit), ())
+             if limited_quantity(end) == limited_quantity(state.limit)), None)) is None
         else replace(state, actual=seen, slack=state.limit.slack(seen))
         for state in states
     )
