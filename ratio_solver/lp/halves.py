@@ -24,6 +24,9 @@ SUMS = (2_000, 16_000, 120_000, 600_000)
 MOST_POINTS = 3_000_000
 """Points in a row's ends that are looked at."""
 
+PARTED_BEST = 10
+"""Of so many variables every way to part them in two is looked at."""
+
 NUMBERS_AT_A_TIME, NUMBERS_KEPT = 2_000_000, 4_000_000
 """Whole numbers and rows of points looked at at once, and whole numbers of those kept: these bound the memory."""
 
@@ -85,13 +88,18 @@ def box_around(lattice: Lattice, centre: Floats, sums: int) -> tuple[Ints, Ints]
 
 
 def _in_halves(spans: Ints) -> tuple[list[int], list[int]]:
-    """Variables in two halves with about as many sums each."""
-    halves: tuple[list[int], list[int]] = ([], [])
-    sizes = [1.0, 1.0]
-    for place in np.argsort(-spans, kind="stable").tolist():
-        side = 0 if sizes[0] <= sizes[1] else 1
+    """Variables in two halves with about as many sums each: the widest as evenly as can be, then each other."""
+    order = np.argsort(-spans, kind="stable")
+    widest, others = order[:PARTED_BEST], order[PARTED_BEST:].tolist()
+    sizes = np.log(spans[widest].astype(float))
+    ways = np.arange(2 ** max(0, len(widest) - 1))[:, None] >> np.arange(len(widest)) & 1
+    chosen = ways[np.abs(ways @ sizes - sizes.sum() / 2).argmin()].astype(bool)
+    halves = (widest[~chosen].tolist(), widest[chosen].tolist())
+    sums = [float(sizes[~chosen].sum()), float(sizes[chosen].sum())]
+    for place in others:
+        side = 0 if sums[0] <= sums[1] else 1
         halves[side].append(place)
-        sizes[side] *= float(spans[place])
+        sums[side] += float(np.log(spans[place]))
     return halves
 
 
