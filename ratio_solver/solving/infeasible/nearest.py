@@ -37,6 +37,9 @@ LAST_ENDS = 1e3
 NEARER = 256.0
 """Where some of the weights have a point, all of them are first looked through within so many times less."""
 
+MOST_SUMS = 2_500_000
+"""All the weights are looked through where their halves have no more sums."""
+
 LOOKED_AT = 500
 """Points next to a band that are judged in rationals, the nearest first."""
 
@@ -112,7 +115,7 @@ class _Beside:
         self.starts = np.array([float((exact(item.start) - base) / step) for item, base, step in zip(
             formulation.items, self.bases, self.steps, strict=True)])
         self.grams = np.array([float(step) for step in self.steps])
-        low, high = box_around(lattice, self.centre, SUMS[-1])
+        low, high = box_around(lattice, self.centre, MOST_SUMS)
         self.all_listed = bool((low == lattice.low).all() and (high == lattice.high).all())
 
     def nearest(self, limit: Limit, way: int) -> tuple[Reached | None, bool]:
