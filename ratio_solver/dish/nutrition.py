@@ -96,6 +96,8 @@ def _by_formula(recipe: Recipe, amounts: Callable[[str], Vector]) -> tuple[Vecto
 
 def summed(terms: Terms, amounts: Callable[[str], Vector]) -> Vector:
     """A sum of nutrients per g of each ingredient, from the amounts of each column."""
+    if [*terms.values()] == ["1"]:
+        return amounts(*terms)
     coefficients = tuple(map(Fraction, terms.values()))
     return tuple(dot(coefficients, amounts_of_one) for amounts_of_one in zip(*map(amounts, terms), strict=True))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from ratio_solver.dish.constraints import Limit
@@ -31,8 +31,8 @@ class Weight:
         What the weight was held to multiples of, g; None where it was not.
     piece : bool
         Whether the step is a whole piece.
-    measure : str
-        The weight in household measures ("3 1/4 tbsp"), a help; empty where the food has none that fits.
+    of : Ingredient or None
+        What is weighed.
     """
 
     ingredient: str
@@ -48,12 +48,18 @@ class Weight:
     best_highest: Fraction | None = None
     step: Fraction | None = None
     piece: bool = False
-    measure: str = ""
+    of: Ingredient | None = field(default=None, repr=False)
 
     @property
     def change(self) -> Fraction:
         """Grams added (or taken away, negative)."""
         return self.grams - self.start
+
+    @property
+    def measure(self) -> str:
+        """The weight in household measures ("3 1/4 tbsp"), a help; empty where the food has none that fits."""
+        told = self.of and household(self.of.food, self.grams, exact(self.of.yield_))
+        return str(told or "")
 
 
 RATIO_MET = 1e-9
@@ -114,8 +120,8 @@ class LimitState:
     looser: Loosening | None = None
 
 
-def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO, measured: bool = True) -> tuple[Weight, ...]:
-    """Each ingredient's weight beside its start and bounds; in household measures where these are wanted."""
+def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tuple[Weight, ...]:
+    """Each ingredient's weight beside its start and bounds."""
     found = []
     for ingredient, grams in zip(recipe.ingredients, weights, strict=True):
         low = None if ingredient.minimum is None else exact(ingredient.minimum)
@@ -123,24 +129,29 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO, measure
         at = "fixed" if low is None or high is None else \
             "min" if grams - low <= tolerance else "max" if high - grams <= tolerance else None
         found.append(Weight(ingredient.label, ingredient.food.name, exact(ingredient.start), grams, low, high, at,
-                            measure=measure_of(ingredient, grams) if measured or at == "fixed" else ""))
+                            of=ingredient))
     return tuple(found)
-
-
-def measure_of(ingredient: Ingredient, grams: Fraction) -> str:
-    """A weight of an ingredient in household measures, or an empty text."""
-    return str(household(ingredient.food, grams, exact(ingredient.yield_)) or "")
 
 
 def states_of(limits: Sequence[Limit], weights: Vector, tolerance: Fraction = ZERO) -> tuple[LimitState, ...]:
     """How each limit stands; where one end of a quantity binds, its other end sees the very same value."""
     states = tuple(state_of(limit, weights, tolerance) for limit in limits)
-    bound = {limited_quantity(state.limit): state.limit.bound for state in states if state.binding}
+    binding: dict[object, list[Limit]] = {}
+    for state in states:
+        if state.binding:
+            binding.setdefault(_alike(state.limit), []).append(state.limit)
     return tuple(
-        state if state.binding or state.actual is None or (seen := bound.get(limited_quantity(state.limit))) is None
+        state if state.binding or state.actual is None or (seen := next(
+            (end.bound for end in binding.get(_alike(state.limit), ())
+             if limited_quantity(end) == limited_quantity(state.limit)), None)) is None
         else replace(state, actual=seen, slack=state.limit.slack(seen))
         for state in states
     )
+
+
+def _alike(limit: Limit) -> object:
+    """What limits of one quantity have in common; of others it may be the same."""
+    return limit.subject if limit.kind == "ingredient" else limit.constant
 
 
 def limited_quantity(limit: Limit) -> tuple[object, ...]:
@@ -155,11 +166,13 @@ def state_of(limit: Limit, weights: Vector, tolerance: Fraction = ZERO) -> Limit
     actual = limit.actual(weights)
     if actual is None:
         return LimitState(limit, None, None, binding=False)
-    size = ZERO if not tolerance else ONE if limit.kind == "ingredient" else \
-        max((abs(c) for c in limit.row()[0]), default=ZERO) or ONE
-    if abs(limit.margin(weights)) <= tolerance * size:
+    slack = over = limit.slack(actual)
+    if limit.kind != "ingredient":
+        over = limit.margin(weights)
+        tolerance = tolerance and tolerance * (max(map(abs, limit.row()[0]), default=ZERO) or ONE)
+    if over <= tolerance and -over <= tolerance:
         return LimitState(limit, limit.bound, ZERO, binding=True)
-    return LimitState(limit, actual, limit.slack(actual), binding=False)
+    return LimitState(limit, actual, slack, binding=False)
 
 
 def ratio_reached(ratio: Fraction | None, limits: Sequence[LimitState]) -> Fraction | None:

@@ -135,10 +135,11 @@ class Basis:
         terms, unit = self.form(*self.model.slacks[mark][:2])
         return Fraction(terms[CONSTANT], unit)
 
-    def alone(self, cost: Slack) -> bool:
-        """Whether no other point is as good for a cost: every row and bound that may give way has a price."""
-        price, _ = self.cost_form(cost)
-        return all(price.get(mark) for mark in self.tight - self.model.firm)
+    @cached_property
+    def idle(self) -> frozenset[Mark]:
+        """Rows and bounds that may give way at no price by the first cost; without any no other point is as good."""
+        price, _ = self.cost_form(self.model.whole_costs[0])
+        return frozenset([mark for mark in self.tight - self.model.firm if not price.get(mark)])
 
     def prices(self, costs: Sequence[Slack]) -> list[dict[Mark, int]]:
         """Of each cost what a unit of the slack of each tight row and bound adds to it, up to a positive factor."""
@@ -156,7 +157,10 @@ class Basis:
 
     def falls(self, mark: Mark, prices: Sequence[Mapping[Mark, int]]) -> bool:
         """Whether the costs fall where a tight row or bound gives way: the first, the second where that stays."""
-        return next((n for price in prices if (n := price.get(mark, 0))), 0) < 0
+        for price in prices:
+            if rise := price.get(mark):
+                return rise < 0
+        return False
 
     def swapped(self, gone: Mark, come: Mark) -> Basis:
         """The basis with one row or bound in the place of another, of which its slack must depend."""
@@ -195,9 +199,8 @@ class Growing:
         """``entries . x + constant`` in the slacks of what is tight."""
         return _form(self.forms, entries, constant)
 
-    def put(self, come: Mark, gone: Mark) -> None:
-        """A row in the place of what is tight and it depends on."""
-        form = self.form(*self.model.slacks[come][:2])
+    def put(self, come: Mark, form: Form, gone: Mark) -> None:
+        """A row, which is `form`, in the place of what is tight and it depends on."""
         held = sorted(self.holders.pop(gone, ()))
         _exchange(self.forms, form, gone, come, held)
         for mark in (*form[0], come):
@@ -225,14 +228,15 @@ def _form(forms: Sequence[Form], entries: Entries, constant: int = 0) -> Form:
 def _exchange(forms: list[Form], form: Form, gone: Mark, come: Mark, among: Sequence[int] | None = None) -> None:
     """Let the slack of `come`, which is `form`, stand where that of `gone` does: in all forms, or in some at most."""
     terms, unit = form
-    lead = terms[gone]
-    others = [(mark, n) for mark, n in terms.items() if n and mark != gone]
+    others = {mark: n for mark, n in terms.items() if n}
+    lead = others.pop(gone)
     for j in range(len(forms)) if among is None else among:
         held, under = forms[j]
         factor = held.get(gone)
         if factor:
-            new = {mark: lead * n for mark, n in held.items() if mark != gone}
-            for mark, n in others:
+            new = {mark: lead * n for mark, n in held.items()}
+            del new[gone]
+            for mark, n in others.items():
                 new[mark] = new.get(mark, 0) - factor * n
             new[come] = factor * unit
             common = math.gcd(lead * under, *new.values())

@@ -54,13 +54,13 @@ class Certificate:
 
 def certify(model: LinearModel, values: Vector, row_prices: Sequence[float]) -> Certificate:
     """Check values against a model, and bound its first cost with the multipliers given."""
-    missed = [(-left / (max(map(abs, row.coefficients), default=ZERO) or 1), row.name)
+    missed = [(-left / row.largest, row.name)
               for row, left in zip(model.rows, model.over(values), strict=True) if left < 0]
     missed += [(max(variable.lower - value, value - variable.upper), variable.name)
-               for variable, value in zip(model.variables, values, strict=True)]
+               for variable, value in zip(model.variables, values, strict=True)
+               if not variable.lower <= value <= variable.upper]
     shortfall, worst = max(missed, key=lambda pair: pair[0], default=(ZERO, ""))
-    return Certificate(max(ZERO, shortfall), worst if shortfall > 0 else "", dot(model.costs[0], values),
-                       dual_bound(model, row_prices))
+    return Certificate(shortfall, worst, dot(model.costs[0], values), dual_bound(model, row_prices))
 
 
 def dual_bound(model: LinearModel, row_prices: Sequence[float]) -> Fraction:

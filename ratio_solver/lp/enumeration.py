@@ -30,11 +30,11 @@ from ratio_solver.lp.lattice import SUM_ROUNDING, WIDEST, Lattice
 from ratio_solver.lp.model import Floats, Ints
 from ratio_solver.lp.search import WholeModel
 
-FEW_WAYS, MANY_WAYS = 20_000, 1_000_000
-"""Ways that are gone through at once: at first, and where a search left it open."""
+FEW_WAYS, MANY_WAYS = 20_000, 50_000
+"""Ways that are gone through at once: where the most promising ones will do, and where all have to be."""
 
-MOST_NUMBERS = 400_000
-"""Numbers of all the ways together, which bounds the memory."""
+MOST_NUMBERS = 1_000_000
+"""Numbers of so many ways together, which bounds the memory."""
 
 RAISED = 1.6
 """What `spare` is multiplied with from one round to the next."""
@@ -92,7 +92,7 @@ class _Costs:
         return np.asarray(_cost(self.linear[j], self.keep[j], self.start[j], n) - self.least[j])
 
 
-def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], most: int = FEW_WAYS,
+def enumerated(whole: WholeModel, lattice: Lattice, prices: Sequence[float], most: int = MANY_WAYS,
                first: float | None = None, grid: float = 0.0, beam: bool = False) -> Enumerated:
     """The best whole point for the costs of a model one after the other.
 
@@ -138,7 +138,8 @@ class _Ways:
 
     def __init__(self, lattice: Lattice, y: Floats, most: int, beam: bool) -> None:
         self.lattice, self.y, self.beam = lattice, y, beam
-        self.most = min(most, max(MOST_NUMBERS // max(1, len(lattice.low)), 1))
+        numbers = MOST_NUMBERS * FEW_WAYS // MANY_WAYS if beam else MOST_NUMBERS
+        self.most = min(most, max(numbers // max(1, len(lattice.low)), 1))
         self.cut = False
         linear = lattice.linear[0] - y @ lattice.matrix
         keep, start = lattice.keep[0], lattice.start
@@ -196,7 +197,8 @@ class _Ways:
             rest = order[number + 1:]
             a = rows.matrix[:, j]
             most_rest = np.maximum(rows.matrix[:, rest] * low[rest], rows.matrix[:, rest] * high[rest]).sum(axis=1)
-            least, most = _interval(a, rows.least - most_rest - rows.noise, sums, low[j], high[j])
+            left = rows.least - most_rest - rows.noise - sums + spent[:, None] * rows.tighter
+            least, most = _interval(a, left, low[j], high[j])
             keep = least <= most
             if not keep.all():
                 points, spent, sums, least, most = points[keep], spent[keep], sums[keep], least[keep], most[keep]
@@ -218,7 +220,7 @@ class _Ways:
             points[:, j] = n
             if out_of_time():
                 raise TooMany
-        kept = (sums - rows.least + rows.noise >= 0).all(axis=1)
+        kept = (sums - rows.least + rows.noise >= spent[:, None] * rows.tighter).all(axis=1)
         return np.asarray(points[kept])
 
     def _fewer(self, points: Ints, spent: Floats, sums: Floats, least: Ints, counts: Ints,
@@ -247,13 +249,14 @@ class _Ways:
         """The rows, those with a price from above too, and those solved for the weights that they determine."""
         lattice, y = self.lattice, self.y
         reach = np.maximum(np.abs(lattice.low), np.abs(lattice.high)).astype(float)
-        matrix, least, noise = [lattice.matrix], [lattice.least], [lattice.noise]
+        matrix, least, noise, tighter = [lattice.matrix], [lattice.least], [lattice.noise], [0 * lattice.least]
         priced = np.flatnonzero(y > 0)
         if len(priced):
             over = give / y[priced]
             matrix.append(-lattice.matrix[priced])
             least.append(-lattice.least[priced] - over)
             noise.append(lattice.noise[priced] + SUM_ROUNDING * over)
+            tighter.append(1 / y[priced])
             flat = np.flatnonzero(self.flat)
             if len(flat) > 1:
                 tight = lattice.matrix[priced]
@@ -261,12 +264,13 @@ class _Ways:
                 solved, size = inverse @ tight, np.abs(inverse) @ np.abs(tight)
                 ends = np.abs(inverse) @ (np.abs(lattice.least[priced]) + over)
                 slip = SUM_ROUNDING * (size @ reach + ends)
-                down = inverse @ lattice.least[priced] + np.minimum(inverse * over, 0).sum(axis=1)
-                up = inverse @ lattice.least[priced] + np.maximum(inverse * over, 0).sum(axis=1)
+                down, up = np.minimum(inverse * over, 0).sum(axis=1), np.maximum(inverse * over, 0).sum(axis=1)
+                middle = inverse @ lattice.least[priced]
                 matrix += [solved, -solved]
-                least += [down, -up]
+                least += [middle + down, -middle - up]
                 noise += [slip, slip]
-        return _Rows(np.vstack(matrix), np.concatenate(least), np.concatenate(noise))
+                tighter += [-down / give, up / give]
+        return _Rows(*map(np.concatenate, (matrix, least, noise, tighter)))
 
     def _ends(self, points: Ints, j: int, least: Ints, most: Ints) -> Ints:
         """Of each way the points of the last variable that may be the best: nearest to where it costs least."""
@@ -286,22 +290,26 @@ class _Ways:
         nothing = int(self.lattice.nothing[j])
         if any(j in members for members, _ in self.lattice.choices):
             aims.append(np.where((least <= nothing) & (nothing <= most), nothing, aims[0]))
-        found = np.concatenate([points] * len(aims))
-        found[:, j] = np.concatenate(aims)
+        tries = np.sort(aims, axis=0)
+        number, way = np.nonzero(np.diff(tries, axis=0, prepend=tries[:1] - 1))  # each of them once
+        found = points[way]
+        found[:, j] = tries[number, way]
         return found
 
 
 @dataclass(frozen=True)
 class _Rows:
+    """``matrix n >= least + spent tighter - noise``: what is spent on excesses, priced rows do not leave over."""
+
     matrix: Floats
     least: Floats
     noise: Floats
+    tighter: Floats
 
 
-def _interval(a: Floats, need: Floats, sums: Floats, low: int, high: int) -> tuple[Ints, Ints]:
-    """The whole numbers n with ``sums + a n >= need`` in every row, shape (ways,) each."""
-    left = need - sums
-    least, most = np.full(len(sums), float(low)), np.full(len(sums), float(high))
+def _interval(a: Floats, left: Floats, low: int, high: int) -> tuple[Ints, Ints]:
+    """The whole numbers n with ``a n >= left`` in every row, shape (ways,) each."""
+    least, most = np.full(len(left), float(low)), np.full(len(left), float(high))
     up, down, none = a > 0, a < 0, a == 0
     if up.any():
         least = np.maximum(least, np.ceil(left[:, up] / a[up] - SUM_ROUNDING * np.abs(left[:, up] / a[up])).max(axis=1))
@@ -334,12 +342,12 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
     TooMany
         Where very many miss a row by less than doubles can tell.
     """
-    for members, count in lattice.choices:
-        points = points[(points[:, members] > lattice.nothing[members]).sum(axis=1) <= count]
+    points = lattice.chosen(points)
     if not len(points):
         return None
-    costs = [points @ line + np.abs(points - lattice.start) @ keep
-             for line, keep in zip(lattice.linear, lattice.keep, strict=True)]
+    weights = points.astype(float)
+    moves = np.abs(weights - lattice.start)
+    costs = [weights @ line + moves @ keep for line, keep in zip(lattice.linear, lattice.keep, strict=True)]
     tolerance = [ALIKE * max(1.0, float(np.abs(cost).max())) for cost in costs]
     open_ = costs[0] <= most + tolerance[0]
     tried = 0

@@ -99,8 +99,9 @@ def solve(at: Tableaus, lower: Floats, upper: Floats,
     count, lines, columns = at.tableau.shape
     slack = np.full((count, lines), WIDE) if equal is None else np.where(equal, 0.0, WIDE)
     ends = [np.concatenate(end, axis=1) for end in ((lower, np.zeros((count, lines))), (upper, slack))]
-    low_in, high_in = (np.take_along_axis(end, at.inside, 1) for end in ends)
-    low_out, high_out = (np.take_along_axis(end, at.outside, 1) for end in ends)
+    line = np.arange(count)[:, None]
+    low_in, high_in = (end[line, at.inside] for end in ends)
+    low_out, high_out = (end[line, at.outside] for end in ends)
     empty, lost, ray = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool), np.zeros((count, lines))
     if not lines:  # nothing is asked for: every column stays at the bound that its cost prefers
         return np.where(at.at_upper, upper, lower), empty, ray, lost
@@ -128,8 +129,7 @@ def solve(at: Tableaus, lower: Floats, upper: Floats,
         lost[active] = True
     out = np.where(at.at_upper, high_out, low_out)
     found = np.zeros((count, columns + lines))
-    np.put_along_axis(found, at.outside, out, 1)
-    np.put_along_axis(found, at.inside, basic, 1)
+    found[line, at.outside], found[line, at.inside] = out, basic
     return found, empty, ray, lost
 
 
@@ -159,7 +159,7 @@ def _round(now: Tableaus, low_in: Floats, high_in: Floats, low_out: Floats,
         when = np.where(may, np.maximum(now.reduced / rate, 0.0), np.inf)
     reach = np.where(may, np.abs(rate) * wide, 0.0)
     order = np.argsort(when, axis=1)
-    total = np.cumsum(np.take_along_axis(reach, order, 1), axis=1)
+    total = np.cumsum(reach[every[:, None], order], axis=1)
     enough = total >= (missed - FEASIBLE)[:, None]
     rank = enough.argmax(axis=1)
     entering = np.where(enough[:, -1], order[every, rank], -1)
@@ -167,7 +167,7 @@ def _round(now: Tableaus, low_in: Floats, high_in: Floats, low_out: Floats,
     if len(go):
         column, at_row = entering[go], row[go]
         passed = np.zeros(now.at_upper.shape, dtype=bool)
-        np.put_along_axis(passed, order, np.arange(order.shape[1]) < rank[:, None], 1)
+        passed[every[:, None], order] = np.arange(order.shape[1]) < rank[:, None]
         now.at_upper[go] ^= (passed & may)[go]
         time = when[go, column]
         now.reduced[go] -= time[:, None] * rate[go]

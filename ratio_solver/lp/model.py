@@ -63,8 +63,8 @@ def _in_whole_numbers(entries: Sequence[tuple[int, Fraction]], bound: Fraction, 
 
 def _bound_slack(place: int, bound: Fraction, sign: int = 1) -> Slack:
     """What a variable leaves over of a bound."""
-    unit = sign * bound.denominator
-    return Slack(((place, unit),), -sign * bound.numerator, unit)
+    above, below = bound.as_integer_ratio()
+    return Slack(((place, sign * below),), -sign * above, sign * below)
 
 
 @dataclass(frozen=True)
@@ -82,10 +82,10 @@ class Variable:
     open: bool = False
     base: Fraction = Fraction(0)
 
-    @cached_property
+    @property
     def fixed(self) -> bool:
         """Whether it has no choice."""
-        return self.lower == self.upper and not self.open
+        return not self.open and self.lower == self.upper
 
     def rounded(self, value: Fraction, rule: Callable[[Fraction], int] = round) -> Fraction:
         """A value on its steps; the value itself where it has none."""
@@ -116,6 +116,12 @@ class Row:
         vars(row)["slack"] = _in_whole_numbers([(place, a) for place, a in entries.items() if a], bound,
                                                -1 if sense == "<=" else 1)
         return row
+
+    @property
+    def largest(self) -> Fraction:
+        """The largest coefficient, whatever its sign; 1 where there is none."""
+        entries, _, unit = self.slack
+        return Fraction(max([abs(a) for _, a in entries], default=abs(unit)), abs(unit))
 
     @cached_property
     def slack(self) -> Slack:
@@ -170,8 +176,8 @@ class LinearModel:
         """The model as doubles."""
         matrix = np.zeros((len(self.rows), len(self.variables)))
         for place, row in enumerate(self.rows):
-            for j, _ in row.slack.entries:
-                matrix[place, j] = float(row.coefficients[j])
+            for j, a in row.slack.entries:
+                matrix[place, j] = a / row.slack.unit
         largest = np.abs(matrix).max(axis=1, initial=0.0)
         scale = np.where(largest > 0, largest, 1.0)
         return Arrays(
@@ -224,8 +230,8 @@ class LinearModel:
         whole = [value.numerator * (common // value.denominator) for value in values]
         for row in self.rows:
             entries, constant, unit = row.slack
-            left = Fraction(constant * common + sum([a * whole[j] for j, a in entries]), abs(unit) * common)
-            yield -abs(left) if row.sense == "==" else left
+            left = constant * common + sum([a * whole[j] for j, a in entries])
+            yield Fraction(-abs(left) if row.sense == "==" else left, abs(unit) * common)
 
     def keeps(self, values: Vector) -> bool:
         """Whether values keep every row and bound exactly."""
@@ -251,7 +257,8 @@ class LinearModel:
     def with_row(self, place: int, row: Row) -> LinearModel:
         """The model with another row; what is known of the rest is not made again."""
         changed = replace(self, rows=(*self.rows[:place], row, *self.rows[place + 1:]))
-        vars(changed).update(slacks={**self.slacks, Mark("row", place): row.slack}, firm=self.firm)
+        vars(changed).update(slacks={**self.slacks, Mark("row", place): row.slack}, firm=self.firm,
+                             whole_costs=self.whole_costs)
         return changed
 
     def with_bounds(self, bounds: dict[int, tuple[Fraction, Fraction]]) -> LinearModel:

@@ -41,6 +41,9 @@ from ratio_solver.lp.simplex import best_basis, best_end, least_quotient, starti
 STEP = Fraction(1, 10**9)
 """How far beyond the end of a region the next is looked for (relative): where there is no answer, there is none."""
 
+OF_ITSELF = -ONE
+"""Rate of a bound that is the parameter, counted from where it is."""
+
 Span = tuple[Fraction | None, Fraction | None]
 """From, to; None is without end."""
 
@@ -57,8 +60,8 @@ class Moving:
     """
 
     mark: Mark
-    rate: Vector
-    bound_rate: Fraction
+    rate: Vector = ()
+    bound_rate: Fraction = OF_ITSELF
 
     def at(self, model: LinearModel, t: Fraction) -> LinearModel:
         """The model as it is at t; the model itself is that at t = 0."""
@@ -216,8 +219,10 @@ def _tau_span(span: Span, factor: Fraction, rise: Fraction, curl: Fraction) -> S
     """
     if not rise:
         return None, None
-    scaled = [end and end * factor for end in span]
-    ends = [None if end is None or rise * (rise + curl * end) <= 0 else end / (rise + curl * end) for end in scaled]
+    ends, rate = list[Fraction | None](), rise / factor
+    for end in span:
+        below = None if end is None else rate + curl * end
+        ends.append(end / below if end is not None and below and (below > 0) == (rise > 0) else None)
     return (ends[0], ends[1]) if rise > 0 else (ends[1], ends[0])
 
 
@@ -347,7 +352,9 @@ def _idle_sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePri
     The cost stays as it is until the bound comes to the last of them, and to the other side without end.
     """
     kind, place = moving.mark
-    if kind == "row" or moving.rate or moving.bound_rate != -ONE or moving.mark in basis.tight | basis.model.firm:
+    if kind == "row" or moving.rate or moving.bound_rate != OF_ITSELF:
+        return None
+    if moving.mark in basis.tight or moving.mark in basis.model.firm:
         return None
     off = best_end(basis, place, -1 if kind == "lower" else 1) - getattr(basis.model.variables[place], kind)
     if not off:
@@ -362,7 +369,7 @@ def _side(here: Region, moving: Moving, way: int, costs: Sequence[Slack]) -> Sid
         if first is not None and not region.is_like(first):
             break
         first, end = first or region, region.end(way)
-        if region.basis.alone(costs[0]) and (end is None or end != region.turn[way > 0]):
+        if not region.basis.idle and (end is None or end != region.turn[way > 0]):
             break  # the row or bound in the way has a price of its own
     if first is None:
         return None

@@ -25,6 +25,9 @@ AT_RANGE_END = 1e-9
 MOST_TOGETHER = 500_000
 """Entries of the programmes that are solved as one, which bounds the memory."""
 
+MOST_CORNERS = 8
+"""Rows whose best points are tried, which bounds the memory."""
+
 UNKNOWN_RANGE = "the solver stopped without the range of a weight"
 
 
@@ -59,7 +62,7 @@ def whole_face(model: LinearModel) -> Face:
 def value_ranges(faces: Sequence[Face], points: Sequence[Floats]) -> Ranges:
     """Lowest and highest of the first variables over several faces of one shape together.
 
-    Each end is a programme of its own, and all are solved at once (`lp.many`).
+    Each end that no point shows to be a bound is a programme of its own, and all are solved at once (`lp.many`).
 
     Parameters
     ----------
@@ -70,6 +73,9 @@ def value_ranges(faces: Sequence[Face], points: Sequence[Floats]) -> Ranges:
     """
     lowest, highest = np.min(points, axis=0), np.max(points, axis=0)
     count = len(lowest)
+    for face in faces:
+        low, high = _plain_ends(face)
+        lowest, highest = np.minimum(lowest, low[:count]), np.maximum(highest, high[:count])
     ends = [(number, place, sign) for number, face in enumerate(faces)
             for sign, far in ((1.0, lowest - face.lower[:count]), (-1.0, face.upper[:count] - highest))
             for place in np.flatnonzero(far > AT_RANGE_END).tolist()]
@@ -81,6 +87,18 @@ def value_ranges(faces: Sequence[Face], points: Sequence[Floats]) -> Ranges:
     return lowest, highest
 
 
+def _plain_ends(face: Face) -> Ranges:
+    """The bounds that variables come to from points that keep some row best, or all of them well; else infinite."""
+    if not face.least.size:
+        return face.lower, face.upper
+    corners = np.where(face.matrix > 0, face.upper, face.lower)[:MOST_CORNERS]
+    points = np.vstack((corners.mean(axis=0), corners))
+    over = (points @ face.matrix.T - face.least)[:, :, None]
+    low, high = ((over + face.matrix * (end - points)[:, None] >= 0).all(axis=1).any(axis=0)
+                 for end in (face.lower, face.upper))
+    return np.where(low, face.lower, np.inf), np.where(high, face.upper, -np.inf)
+
+
 def _least_or_most(faces: Sequence[Face], ends: Sequence[tuple[int, int, float]]) -> list[float]:
     """The least (1.0) or most (-1.0) of one variable on one face each."""
     every = np.arange(len(ends))
@@ -89,12 +107,9 @@ def _least_or_most(faces: Sequence[Face], ends: Sequence[tuple[int, int, float]]
                                    for name in ("matrix", "least", "lower", "upper"))
     cost = np.zeros(lower.shape)
     cost[every, place] = [sign for _, _, sign in ends]
-    if least.size:
-        values, empty, _, lost = many.solve(many.begun(matrix, least, cost), lower, upper)
-        if (empty | lost).any():
-            raise NotProven(UNKNOWN_RANGE)
-    else:
-        values = np.where(cost < 0, upper, lower)
+    values, empty, _, lost = many.solve(many.begun(matrix, least, cost), lower, upper)
+    if (empty | lost).any():
+        raise NotProven(UNKNOWN_RANGE)
     found: list[float] = values[every, place].tolist()
     return found
 

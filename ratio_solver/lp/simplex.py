@@ -47,16 +47,17 @@ def _preferred_basis(model: LinearModel) -> Basis:
 
     That is the one which costs least, if it can within its bounds one that does.
     """
-    cost = model.costs[0]
+    cost = [0] * len(model.variables)
+    for place, c in model.whole_costs[0].entries:
+        cost[place] = c
     basis = Growing(model, [c < 0 for c in cost])
     for place, row in enumerate(model.rows):
         if row.sense == "==":
-            come = Mark("row", place)
-            terms, _ = basis.form(*model.slacks[come][:2])
+            form = terms, _ = basis.form(*row.slack[:2])
             gone = min((mark for mark, n in terms.items() if n and mark.kind not in ("row", "")),
                        key=lambda mark: (abs(cost[mark.place]), terms[CONSTANT] * terms[mark] > 0, mark), default=None)
             if gone is not None:
-                basis.put(come, gone)
+                basis.put(Mark("row", place), form, gone)
     return basis.basis()
 
 
@@ -77,12 +78,11 @@ def solver_basis(model: LinearModel) -> Basis:
     prices = np.where(arrays.sign == 0, np.inf, np.abs(found.row_prices))
     for row in np.lexsort((over, -prices)).tolist():
         if prices[row] or over[row] <= TIGHT:
-            come = Mark("row", row)
-            terms, _ = basis.form(model.slacks[come].entries)
+            form = terms, _ = basis.form(*model.rows[row].slack[:2])
             gone = min((mark for mark, n in terms.items() if n and mark.kind not in ("row", "")),
                        key=lambda mark: (held[mark.place], mark), default=None)
             if gone is not None and (held[gone.place] < 0 or prices[row]):
-                basis.put(come, gone)
+                basis.put(Mark("row", row), form, gone)
     return basis.basis()
 
 
@@ -100,7 +100,7 @@ def best_basis(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) ->
 
 def best_or_none(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) -> tuple[Basis, frozenset[Mark]]:
     """The best basis, and nothing; or the last, and the rows and bounds that no point keeps together."""
-    kept, proof = _feasible_basis(basis, costs[:1] if _falling(basis, costs[:1]) is None else (), most)
+    kept, proof = _feasible_basis(basis, costs[:1], most)
     if proof:
         return kept, proof
     for _ in range(most):
@@ -116,9 +116,10 @@ def best_or_none(basis: Basis, costs: Sequence[Slack], most: int = MOST_PIVOTS) 
 
 def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> tuple[Basis, frozenset[Mark]]:
     """A basis whose point keeps every row and bound, by the dual method; or the last, and what no point keeps."""
-    firm = basis.model.firm
+    firm, come = basis.model.firm, basis.missed()
+    if come is not None and _falling(basis, costs) is not None:
+        costs = ()
     for _ in range(most):
-        come = basis.missed()
         if come is None:
             return basis, frozenset()
         terms, _unit = basis.form(*basis.model.slacks[come][:2])
@@ -129,6 +130,7 @@ def _feasible_basis(basis: Basis, costs: Sequence[Slack], most: int) -> tuple[Ba
         if not stops:
             return basis, frozenset([come, *(mark for mark, n in terms.items() if n and mark != CONSTANT)])
         basis = basis.swapped(min(stops)[1], come)
+        come = basis.missed()
     raise NotProven(UNENDING)
 
 
@@ -147,11 +149,10 @@ def best_end(basis: Basis, place: int, sign: int) -> Fraction:
 
     What has a price stays tight, so the variable moves only with what is tight without one.
     """
-    cost, key = basis.model.whole_costs[0], (place, sign)
+    key = place, sign
     if key not in basis.best_ends:
-        price, _ = basis.cost_form(cost)
-        moves = basis.forms[place][0].keys() - basis.model.firm - {CONSTANT}
-        found = basis if all(price.get(mark) for mark in moves) else \
+        cost = basis.model.whole_costs[0]
+        found = basis if basis.idle.isdisjoint(basis.forms[place][0]) else \
             best_basis(basis, (cost, Slack(((place, sign),), 0, 1))) or basis
         basis.best_ends[key] = found.point[place]
     return basis.best_ends[key]

@@ -75,7 +75,7 @@ class Solution:
         terms, unit = self.basis.cost_form(cost)
         for mark, n in terms.items():
             if n and mark != CONSTANT:
-                price = float(Fraction(n * model.slacks[mark].unit, unit * cost.unit))
+                price = n * model.slacks[mark].unit / (unit * cost.unit)
                 fixed = mark.kind != "row" and mark in model.firm  # then both bounds are tight, and one has the price
                 found[Mark("lower" if price > 0 else "upper", mark.place) if fixed else mark] = price
         return found

@@ -49,7 +49,7 @@ class Asked:
 
     def missed(self, weights: Vector, tolerance: Fraction = ZERO) -> list[Limit]:
         """The tangents of the formulas that these weights miss; an empty dish, whose ratio has none, misses none."""
-        if self.hollow(weights):
+        if not self.domain.cones or self.hollow(weights):
             return []
         return [cone.tangent(weights) for cone in self.domain.cones if not cone.holds(weights, tolerance)]
 
@@ -70,7 +70,7 @@ class BetweenSteps:
     solution: Solution
     adjusted: Vector
 
-    @property
+    @cached_property
     def weights(self) -> Vector:
         return self.formulation.weights(self.adjusted)
 

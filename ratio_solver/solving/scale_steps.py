@@ -16,7 +16,7 @@ from math import ceil, floor
 from types import MappingProxyType
 
 from ratio_solver.dish.constraints import Limit
-from ratio_solver.dish.status import LimitState, Weight, measure_of, state_of
+from ratio_solver.dish.status import LimitState, Weight, state_of
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.model import LinearModel, Variable
 from ratio_solver.lp.search import WholeModel, common_divisor
@@ -130,8 +130,7 @@ def weight_on_steps(between: Weight, grams: Fraction, item: Ingredient) -> Weigh
     if not item.adjustable:
         return between
     at = "min" if grams == between.minimum else "max" if grams == between.maximum else None
-    return replace(between, grams=grams, at=at, step=step_of(item), piece=bool(item.piece) and not base_of(item),
-                   measure=measure_of(item, grams))
+    return replace(between, grams=grams, at=at, step=step_of(item), piece=bool(item.piece) and not base_of(item))
 
 
 def state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> LimitState:

@@ -18,7 +18,7 @@ import numpy as np
 from ratio_solver.dish.constraints import Identity, Limit
 from ratio_solver.dish.status import LimitState, Loosening, Weight
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, exact
+from ratio_solver.exact import ZERO, exact
 from ratio_solver.lp.basis import Basis
 from ratio_solver.lp.model import LinearModel, Mark, Row
 from ratio_solver.lp.parametric import Moving, SidePrice, sides
@@ -63,14 +63,19 @@ def with_prices(proposal: Proposal, formulation: Formulation, found: Solution, r
 
 
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:
-    def end(value: float) -> Fraction:
-        if abs(value - float(weight.grams)) <= 10.0**-RANGE_DECIMALS:
-            return weight.grams
-        near = exact(round(value, RANGE_DECIMALS))
-        return min(max(near, weight.minimum or ZERO), near if weight.maximum is None else weight.maximum)
+    grams, now, low, high = weight.grams, float(weight.grams), weight.minimum or ZERO, weight.maximum or ZERO
 
-    return replace(weight, lowest=min(end(lowest), weight.grams), highest=max(end(highest), weight.grams),
-                   best_lowest=min(end(best_lowest), weight.grams), best_highest=max(end(best_highest), weight.grams))
+    def least(value: float) -> Fraction:
+        return grams if near(value) else min(max(exact(round(value, RANGE_DECIMALS)), low), grams)
+
+    def most(value: float) -> Fraction:
+        return grams if near(value) else max(min(exact(round(value, RANGE_DECIMALS)), high), grams)
+
+    def near(value: float) -> bool:
+        return abs(value - now) <= 10.0**-RANGE_DECIMALS
+
+    return replace(weight, lowest=least(lowest), highest=most(highest), best_lowest=least(best_lowest),
+                   best_highest=most(best_highest))
 
 
 def with_price_parts(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:
@@ -107,9 +112,9 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
 
     settings = list(islice(ways(model), MOST_SETTINGS + 1)) if model.stepped else []
     if len(settings) <= MOST_SETTINGS:
-        bases = best_of(settings) if settings else [found.basis]
+        bases = best_of(settings)
         points = [np.array([float(value) for value in basis.point[:count]]) for basis in (found.basis, *bases)]
-        return value_ranges([whole_face(basis.model) for basis in bases], points), as_good(bases)
+        return value_ranges([whole_face(basis.model) for basis in bases or [found.basis]], points), as_good(bases)
     most = float(least) + AS_GOOD * max(1.0, abs(float(least)))
     alike = list(islice(searched_ways(model, found.values, most), MOST_ALIKE + 1))
     return (searched_extremes(model, count, np.inf),
@@ -130,9 +135,9 @@ def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Sol
         if row is None:
             variable = variables[limit.subject.place]
             if bounds and variable not in left_out:
-                moving = Moving(Mark("lower" if limit.sense == ">=" else "upper", variable), (), -ONE)
+                moving = Moving(Mark("lower" if limit.sense == ">=" else "upper", variable))
         elif not limit.members and state.actual is not None:
-            rate = formulation.padded(limit.denominator) if any(limit.denominator) else ()
+            rate = formulation.padded(limit.denominator) if limit.divided else ()
             moving = Moving(Mark("row", row), rate, -limit.divisor(formulation.fixed))
         priced.append(state if moving is None else _with_price(state, *sides(basis, moving)))
     return tuple(priced)
@@ -159,20 +164,20 @@ def _decided(formulation: Formulation, found: Solution) -> tuple[Basis, set[int]
 def _with_price(state: LimitState, more: SidePrice | None, less: SidePrice | None) -> LimitState:
     """The price to the right where the limit can be moved there, else to the left; None where it cannot move."""
     bound = float(state.limit.bound)
-    up, down = _price_end(state.limit, more, 1), _price_end(state.limit, less, -1)
+    up, down = _price_end(state.limit, bound, more, 1), _price_end(state.limit, bound, less, -1)
     looser, end = (less, down) if state.limit.sense == ">=" else (more, up)
-    given = state if looser is None else replace(
-        state, looser=Loosening(float(looser.price), end, float(looser.bend)))
     side = more or less
     if side is None:
-        return given
+        return state
     low = bound if less is None or (more and more.price != less.price) else down
-    return replace(given, price=float(side.price), holds_from=low, holds_to=up if more else bound)
+    return LimitState(state.limit, state.actual, state.slack, state.binding, float(side.price), low,
+                      up if more else bound,
+                      None if looser is None else Loosening(float(looser.price), end, float(looser.bend)))
 
 
-def _price_end(limit: Limit, side: SidePrice | None, way: int) -> float | None:
+def _price_end(limit: Limit, bound: float, side: SidePrice | None, way: int) -> float | None:
     """The limit up to which a side is known; None is without end. Where it matters, no limit is below nothing."""
-    end = None if side is None or side.until is None else limit.bound + side.until
+    end = None if side is None or side.until is None else float(limit.bound + side.until)
     if side and way < 0 and (side.price or limit.sense == "<="):
-        end = max(ZERO, end or ZERO)
-    return None if end is None or abs(end) >= FAR_OFF * max(ONE, abs(limit.bound)) else float(end)
+        end = max(0.0, end or 0.0)
+    return None if end is None or abs(end) >= FAR_OFF * max(1.0, abs(bound)) else end

@@ -10,6 +10,7 @@ that cannot be kept show that the formula cannot. On the steps every answer is j
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from functools import partial
 
 from ratio_solver.dish.confidence import Confidence, confidence_of
@@ -23,7 +24,7 @@ from ratio_solver.foods.table import FoodTable
 from ratio_solver.lp.certificate import TOLERANCE, Certificate, certify
 from ratio_solver.lp.clock import limited, out_of_time, share
 from ratio_solver.lp.infeasible import LARGE
-from ratio_solver.lp.model import Mark
+from ratio_solver.lp.model import Mark, Variable
 from ratio_solver.lp.solve import solve_lp
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.formulation import OBJECTIVE_UNITS
@@ -138,7 +139,7 @@ def best_weights(asked: Asked, exact: bool) -> Proposal | Nowhere:
         return found
     if asked.hollow(found.weights):
         return Nowhere(empty=True)
-    proposal = _proposal(asked, found, exact)
+    proposal = _proposal(asked, found)
     if exact:
         return proposal
     return _on_the_steps(asked, found, proposal)
@@ -155,9 +156,7 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
         if solution is None:
             return Nowhere(tuple(cuts))
         found = BetweenSteps(formulation, solution, tuple(
-            min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
-            for value, variable in zip(solution.values[:len(formulation.adjustable)], solution.model.variables,
-                                       strict=False)))
+            map(_written, solution.values[:len(formulation.adjustable)], solution.model.variables)))
         missed = asked.missed(found.weights, CLOSE)
         if not missed:
             return found
@@ -165,7 +164,14 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
     raise NotProven(NO_END)
 
 
-def _proposal(asked: Asked, found: BetweenSteps, measured: bool) -> Proposal:
+def _written(value: Fraction, variable: Variable) -> Fraction:
+    """A weight in so many decimals as are written, within its bounds."""
+    if not 10**WRITTEN_DECIMALS % value.denominator:
+        return value
+    return min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
+
+
+def _proposal(asked: Asked, found: BetweenSteps) -> Proposal:
     """The proposal that a solution is, once it has passed the exact check."""
     formulation, weights, settled = found.formulation, found.weights, found.solution.model
     certificate = certify(settled, formulation.values(found.adjusted, settled), found.solution.row_prices)
@@ -179,7 +185,7 @@ def _proposal(asked: Asked, found: BetweenSteps, measured: bool) -> Proposal:
         recipe=recipe,
         prefer=asked.prefer,
         objective=objective_of(formulation, certificate, found.solution),
-        weights=weighed(recipe, weights, TOLERANCE, measured),
+        weights=weighed(recipe, weights, TOLERANCE),
         limits=states_of(asked.there(weights), weights, TOLERANCE),
         certificate=certificate,
         guaranteed=kind_of(asked.guaranteed),
@@ -250,11 +256,10 @@ def diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
         return diagnose_empty(replace(asked.domain, confidence=None), asked.limits)
     if not found.steps:
         return diagnose(asked.domain, asked.limits)
-    near = None
+    diagnosis, near = diagnose(replace(asked.domain, on_steps=True), asked.limits), None
     if asked.domain.confidence is None:
         with share(2):
-            near = nearest_values(asked.domain.recipe, asked.limits, found.between)
-    diagnosis = diagnose(replace(asked.domain, on_steps=True), asked.limits)
+            near = nearest_values(asked.domain.recipe, asked.limits, diagnosis.conflict, found.between)
     return replace(diagnosis, nearest=near, between=found.between)
 
 
