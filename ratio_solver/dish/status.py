@@ -143,7 +143,7 @@ def states_of(limits: Sequence[Limit], weights: Vector, tolerance: Fraction = ZE
     return tuple(
         state if state.binding or state.actual is None or (seen := next(
             (end.bound for end in binding.get(_alike(state.limit), ())
-             if limited_quantity(end) == limited_quantity(state.limit)), None)) is None
+             if _quantity(end) == _quantity(state.limit)), None)) is None
         else replace(state, actual=seen, slack=state.limit.slack(seen))
         for state in states
     )
@@ -154,8 +154,7 @@ def _alike(limit: Limit) -> object:
     return limit.subject if limit.kind == "ingredient" else limit.constant
 
 
-def limited_quantity(limit: Limit) -> tuple[object, ...]:
-    """What a limit holds, without its bound: the same of both ends of a quantity."""
+def _quantity(limit: Limit) -> tuple[object, ...]:
     if limit.kind == "ingredient":
         return (limit.subject,)
     return (limit.numerator, limit.denominator, limit.constant, limit.members)

@@ -18,7 +18,7 @@ from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, NEVER_ABSENT, WHOLLY_KNOWN
-from ratio_solver.dish.status import RATIO_MET, limited_quantity
+from ratio_solver.dish.status import RATIO_MET
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
 from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
@@ -172,8 +172,10 @@ class Solved:
             left = limit.slack(exactly)
             shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
-        for line, met in self._seen_from_the_other_end(binding, above, below) if self.tolerance else ():
-            shown_actual[line], shown_slack[line] = table_figure(met), table_figure(rows.limit(line).slack(met))
+        for line, other in self._other_ends(binding, above, below) if self.tolerance else ():
+            met, bound = (exact(float(rows.bound[each])) for each in (other, line))
+            left = (met - bound) * int(rows.sign[line])
+            shown_actual[line], shown_slack[line] = table_figure(met), table_figure(left)
         shown_price, open_price = table_figures(found.price, found.price_error)
         for line in np.flatnonzero(open_price).tolist():
             costs = found.exact_price(rows, line, self.foods)
@@ -189,19 +191,22 @@ class Solved:
         }
         return table, rows.any(unsure | open_price)
 
-    def _seen_from_the_other_end(self, binding: Bools, above: Floats, below: Floats) -> Iterator[tuple[int, Fraction]]:
-        """Rows that do not bind, each with the bound at which another row on the very same quantity does."""
+    def _other_ends(self, binding: Bools, above: Floats, below: Floats) -> Iterator[tuple[int, int]]:
+        """Rows that do not bind, each with one on the very same quantity that does: both see its bound."""
         rows = self.rows
         order = np.lexsort((below, above, rows.owner))
         alike = np.all([each[order][1:] == each[order][:-1] for each in (rows.owner, above, below)], axis=0)
         lines = np.unique(np.append(order[:-1][alike], order[1:][alike]))
-        met = {(rows.owner[line], limited_quantity(rows.limit(line))): rows.limit(line).bound
-               for line in lines[binding[lines]].tolist()}
-        near = np.isin(rows.owner[lines], [recipe for recipe, _ in met])
-        for line in lines[near & ~binding[lines]].tolist():
-            seen = met.get((rows.owner[line], limited_quantity(rows.limit(line))))
-            if seen is not None:
-                yield line, seen
+        lines = lines[np.isin(rows.owner[lines], rows.owner[lines[binding[lines]]]) & ~rows.of_choice[lines]]
+        begins, ends = (np.searchsorted(rows.row, lines, side) for side in ("left", "right"))
+        quantities = {
+            line: (rows.owner[line], rows.constant[line], rows.above[first:last].tobytes(),
+                   rows.below[first:last].tobytes())
+            for line, first, last in zip(lines.tolist(), begins.tolist(), ends.tolist(), strict=True)}
+        binds = {quantity: line for line, quantity in quantities.items() if binding[line]}
+        for line, quantity in quantities.items():
+            if not binding[line] and quantity in binds:
+                yield line, binds[quantity]
 
     def _servings(self, binding: Bools) -> tuple[Columns, Bools]:
         """The servings, and the recipes of which a figure is open."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache, partial
 from pathlib import Path
@@ -14,7 +14,6 @@ import numpy as np
 from ratio_solver.dish.confidence import Confidence, confidence_of
 from ratio_solver.errors import BadInput, NotProven, unforeseen
 from ratio_solver.foods.ends import Guaranteed
-from ratio_solver.foods.food import Food
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.sizes import MOST_INGREDIENTS
 from ratio_solver.foods.table import FoodTable, load_foods
@@ -28,6 +27,7 @@ from ratio_solver.menu.column_table import ColumnTable, first_alike, table_of_fr
 from ratio_solver.menu.columns import Changes, MenuColumns, changed_menu, menu_columns
 from ratio_solver.menu.conflicts import Conflict, conflicts_of
 from ratio_solver.menu.first_changes import first_changes
+from ratio_solver.menu.kept_arrays import arrays_of
 from ratio_solver.menu.one_recipe import Problem, RecipeRows
 from ratio_solver.menu.read import Opened, name_of_file
 from ratio_solver.menu.results import TABLE_NAMES, MenuTables, Numbered, merged, rows_of_answer, table_columns
@@ -213,26 +213,6 @@ def _usual_foods() -> FoodTable:
 def _given_up(error: Exception) -> None:
     """Say on standard error that the arrays met a defect: the recipes still have their answers, but slowly."""
     warnings.warn(f"recipes are solved one by one: {unforeseen(error)}", RuntimeWarning, stacklevel=3)
-
-
-MOST_KEPT = 4
-"""Arrays of foods that are kept, for so many policies."""
-
-_ARRAYS: dict[Hashable, FoodArrays] = {}
-
-
-def arrays_of(table: FoodTable, foods: Iterable[Food], policy: Policy, guaranteed: Guaranteed) -> FoodArrays:
-    """Arrays with these foods; those used last are kept, and have others too."""
-    key = policy.key, guaranteed
-    kept = _ARRAYS.pop(key, None)
-    before = kept.foods if kept is not None and kept.table is table else []
-    several = {id(food): food for food in (*before, *foods)}
-    if kept is None or len(several) > len(before):
-        kept = FoodArrays(table, list(several.values()), policy, guaranteed)
-    _ARRAYS[key] = kept
-    while len(_ARRAYS) > MOST_KEPT:
-        del _ARRAYS[next(iter(_ARRAYS))]
-    return kept
 
 
 @dataclass(frozen=True)

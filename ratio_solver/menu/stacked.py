@@ -207,7 +207,7 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     kept, cost, least = _certified(rows, moves, nano, at.prices)
     unsettled |= ~kept
     several = (tied | near.alike) & ~unsettled
-    price, error = _priced(corner, at)
+    price, error = _prices_at(corner, at)
     asked, beyond = near.rows[moves.lines] & several[rows.owner], dict[tuple[int, int], tuple[Standing, int, int]]()
     if asked.any():
         price, error = np.where(several[rows.owner], 0.0, price), np.where(several[rows.owner], 0.0, error)
@@ -217,7 +217,7 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
                         corner, beyond)
 
 
-def _priced(corner: Standing, at: Vertices) -> tuple[Floats, Floats]:
+def _prices_at(corner: Standing, at: Vertices) -> tuple[Floats, Floats]:
     """Prices of the limits at vertices that are not rounded, and how far they can be off, shape (rows,)."""
     rows, lines = corner.rows, corner.moves.lines
     divisor = rows.divisor(corner.weights(at.values))
@@ -294,7 +294,7 @@ def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints,
             best = at.best if each is there else ~at.worse
             known &= at.known & best & ~beside(each.stack, each.size, found, at).wrong
         corner = Standing(here, prefer, moves, found)
-        prices, doubt = _priced(corner, at)
+        prices, doubt = _prices_at(corner, at)
         settled = np.flatnonzero(~found.missed)
         corners |= {(int(recipes[place]), int(here.nth[mine[place]])): (corner, int(place), int(mine[place]))
                     for place in settled}

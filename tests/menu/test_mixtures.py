@@ -72,11 +72,11 @@ def answer_of(recipe: Recipe, options: MenuOptions) -> Answer | None:
 
 
 def settled(answer: Answer, options: MenuOptions) -> bool:
-    """Whether there is one answer: no time was over, and no search on the steps at its end."""
+    """Whether there is one answer: no time was over, and no search on the steps at its end before it is proven."""
     if isinstance(answer, Impossible):
         diagnosis = answer.diagnosis
         return not (diagnosis.undecided or diagnosis.left_out or diagnosis.left_out_also)
-    return options.exact or answer.objective.settled
+    return options.exact or (answer.objective.settled and answer.objective.proven)
 
 
 def same(name: str, recipe: Recipe, foods: FoodTable, options: MenuOptions, found: Rows) -> str:
