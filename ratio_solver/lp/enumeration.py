@@ -356,7 +356,8 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
         places = np.flatnonzero(alike)
         equal = len(places) > 1 and all(map(_told_apart, repeat(whole), whole.model.costs, tolerance))
         kept = []
-        for point in map(np.ndarray.tolist, points[places] if equal else np.unique(points[places], axis=0)):
+        for point in map(np.ndarray.tolist, points[places] if equal or len(places) == 1 else
+                         np.unique(points[places], axis=0)):
             values = whole.completed(lattice.values(whole.model, point))
             if whole.model.keeps(values):
                 kept.append(values)

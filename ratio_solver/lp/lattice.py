@@ -122,7 +122,8 @@ def lattice_of(model: LinearModel, count: int) -> Lattice | None:
     costed = not any(c and (j not in known or j in ties) for cost in model.costs for j, c in enumerate(cost))
     steps = np.array([float(model.variables[j].step or 1) for j in mains])
     bases = [model.variables[j].base for j in mains]
-    matrix, least, noise, source, side, scale = _rows(rows, mains, model, boxed)
+    low, high = boxed.ends()
+    matrix, least, noise, source, side, scale = _rows(rows, mains, model, np.maximum(np.abs(low), np.abs(high)))
     linear, keep = np.zeros((len(model.costs), len(mains))), np.zeros((len(model.costs), len(mains)))
     starts = np.zeros(len(mains))
     for k, cost in enumerate(model.costs if costed else ()):
@@ -135,7 +136,6 @@ def lattice_of(model: LinearModel, count: int) -> Lattice | None:
         starts[main] = float((start - bases[main]) / (model.variables[mains[main]].step or 1))
     nothing = np.array([-int(b // (model.variables[j].step or 1)) if not b % (model.variables[j].step or 1)
                         else np.iinfo(np.int64).min for j, b in zip(mains, bases, strict=True)], dtype=np.int64)
-    low, high = boxed.ends()
     return Lattice(tuple(mains), low, high, matrix, least, noise, source, side, scale, linear, keep, starts, nothing,
                    tuple(choices), costed)
 
@@ -190,11 +190,9 @@ class _Box:
                 np.array([min(WIDEST, n) for n in high], dtype=np.int64))
 
 
-def _rows(rows: Sequence[tuple[int, Row]], mains: Sequence[int], model: LinearModel, boxed: _Box,
+def _rows(rows: Sequence[tuple[int, Row]], mains: Sequence[int], model: LinearModel, reach: Ints,
           ) -> tuple[Floats, Floats, Floats, Ints, Floats, Floats]:
     """Rows as ``matrix n >= least``; an equation is two."""
-    low, high = boxed.ends()
-    reach = np.maximum(np.abs(low), np.abs(high)).astype(float)
     column = {j: k for k, j in enumerate(mains)}
     found: list[tuple[Floats, float, int, float, float]] = []
     for place, row in rows:
@@ -202,7 +200,8 @@ def _rows(rows: Sequence[tuple[int, Row]], mains: Sequence[int], model: LinearMo
         for j, _ in row.slack.entries:
             variable, a = model.variables[j], row.coefficients[j]
             line[column[j]] = float(a * (variable.step or 1))
-            bound -= a * variable.base
+            if variable.base:
+                bound -= a * variable.base
         scale = float(np.abs(line).max(initial=0.0)) or 1.0
         sides = {">=": (1.0,), "<=": (-1.0,), "==": (1.0, -1.0)}[row.sense]
         found += [(side * line / scale, side * float(bound) / scale, place, side, scale) for side in sides]
