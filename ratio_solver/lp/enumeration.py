@@ -364,7 +364,8 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
                 if equal:
                     break
         if kept:
-            return min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
+            return kept[0] if len(kept) == 1 else \
+                min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
         open_ &= ~alike
         tried += len(places)
         if tried > MOST_ALIKE:

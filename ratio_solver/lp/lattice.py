@@ -200,8 +200,7 @@ def _rows(rows: Sequence[tuple[int, Row]], mains: Sequence[int], model: LinearMo
         for j, _ in row.slack.entries:
             variable, a = model.variables[j], row.coefficients[j]
             line[column[j]] = float(a * (variable.step or 1))
-            if variable.base:
-                bound -= a * variable.base
+            bound -= a * variable.base
         scale = float(np.abs(line).max(initial=0.0)) or 1.0
         sides = {">=": (1.0,), "<=": (-1.0,), "==": (1.0, -1.0)}[row.sense]
         found += [(side * line / scale, side * float(bound) / scale, place, side, scale) for side in sides]
