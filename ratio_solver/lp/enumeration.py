@@ -339,8 +339,7 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
     TooMany
         Where very many miss a row by less than doubles can tell.
     """
-    for members, count in lattice.choices:
-        points = points[(points[:, members] > lattice.nothing[members]).sum(axis=1) <= count]
+    points = lattice.chosen(points)
     if not len(points):
         return None
     weights = points.astype(float)

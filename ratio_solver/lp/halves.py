@@ -24,8 +24,11 @@ SUMS = (2_000, 16_000, 120_000, 600_000)
 MOST_POINTS = 3_000_000
 """Points in a row's ends that are looked at."""
 
-AT_A_TIME = 200_000
-"""Points whose other rows are looked at at once, which bounds the memory."""
+PARTED_BEST = 10
+"""Of so many variables every way to part them in two is looked at."""
+
+NUMBERS_AT_A_TIME, NUMBERS_KEPT = 2_000_000, 4_000_000
+"""Whole numbers and rows of points looked at at once, and whole numbers of those kept: these bound the memory."""
 
 NARROW = 0.5
 """A row that leaves less room than this share of what its largest coefficient does in a step."""
@@ -85,13 +88,18 @@ def box_around(lattice: Lattice, centre: Floats, sums: int) -> tuple[Ints, Ints]
 
 
 def _in_halves(spans: Ints) -> tuple[list[int], list[int]]:
-    """Variables in two halves with about as many sums each."""
-    halves: tuple[list[int], list[int]] = ([], [])
-    sizes = [1.0, 1.0]
-    for place in np.argsort(-spans, kind="stable").tolist():
-        side = 0 if sizes[0] <= sizes[1] else 1
+    """Variables in two halves with about as many sums each: the widest as evenly as can be, then each other."""
+    order = np.argsort(-spans, kind="stable")
+    widest, others = order[:PARTED_BEST], order[PARTED_BEST:].tolist()
+    sizes = np.log(spans[widest].astype(float))
+    ways = np.arange(2 ** max(0, len(widest) - 1))[:, None] >> np.arange(len(widest)) & 1
+    chosen = ways[np.abs(ways @ sizes - sizes.sum() / 2).argmin()].astype(bool)
+    halves = (widest[~chosen].tolist(), widest[chosen].tolist())
+    sums = [float(sizes[~chosen].sum()), float(sizes[chosen].sum())]
+    for place in others:
+        side = 0 if sums[0] <= sums[1] else 1
         halves[side].append(place)
-        sizes[side] *= float(spans[place])
+        sums[side] += float(np.log(spans[place]))
     return halves
 
 
@@ -116,11 +124,11 @@ class Halves:
         self.lattice, self.size = lattice, len(low)
         self.complete = bool((low == lattice.low).all() and (high == lattice.high).all())
         self.halves = _in_halves(high - low + 1)
-        first, second = (_combined(low[half], high[half]) for half in self.halves)
-        sums = second @ line[self.halves[1]]
-        order = np.argsort(sums, kind="stable")
-        self.first, self.second = first, second[order]
-        self.sums, self.ordered = first @ line[self.halves[0]], sums[order]
+        self.first, self.second = (_Half(low[half], high[half]) for half in self.halves)
+        self.sums, sums = (half.sums(line[own])
+                           for half, own in zip((self.first, self.second), self.halves, strict=True))
+        self.order = np.argsort(sums, kind="stable")
+        self.ordered = sums[self.order]
         self.noise = SUM_ROUNDING * float(np.abs(line) @ np.maximum(np.abs(low), np.abs(high)))
 
     def between(self, least: float, most: float) -> Ints | None:
@@ -136,34 +144,42 @@ class Halves:
         counts = np.searchsorted(self.ordered, most + noise - self.sums, side="right") - first
         if int(counts.sum()) > MOST_POINTS:
             return None
-        places = np.flatnonzero(counts > 0)
-        ends = np.cumsum(counts[places])
-        found, start = [np.zeros((0, self.size), dtype=np.int64)], 0
-        while start < len(places):
-            stop = max(start + 1, int(np.searchsorted(ends, (ends[start - 1] if start else 0) + AT_A_TIME)))
-            found.append(self._kept(first, counts, places[start:stop]))
-            start = stop
-            if out_of_time():
+        ends = np.cumsum(counts)
+        found, kept, count = [np.zeros((0, self.size), dtype=np.int64)], 0, int(ends[-1])
+        at_a_time = max(1, NUMBERS_AT_A_TIME // (self.size + len(self.lattice.least)))
+        for start in range(0, count, at_a_time):
+            places = np.arange(start, min(start + at_a_time, count))
+            first_half = np.searchsorted(ends, places, side="right")
+            second_half = self.order[(first + counts - ends)[first_half] + places]
+            found.append(self._kept(first_half, second_half))
+            kept += found[-1].size
+            if kept > NUMBERS_KEPT or out_of_time():
                 return None
         return np.concatenate(found)
 
-    def _kept(self, first: Ints, counts: Ints, places: Ints) -> Ints:
-        """The points that some sums of the first half make with those of the second, where they keep the rows."""
-        lattice, many = self.lattice, counts[places]
-        parent = np.repeat(places, many)
-        offset = np.arange(len(parent)) - np.repeat(np.cumsum(many) - many, many)
-        points = np.empty((len(parent), self.size), dtype=np.int64)
-        points[:, self.halves[0]], points[:, self.halves[1]] = self.first[parent], self.second[first[parent] + offset]
+    def _kept(self, first: Ints, second: Ints) -> Ints:
+        """The points that these of the two halves make, where they keep the rows and the choices."""
+        lattice = self.lattice
+        points = np.empty((len(first), self.size), dtype=np.int64)
+        points[:, self.halves[0]], points[:, self.halves[1]] = self.first.points(first), self.second.points(second)
         over = points @ lattice.matrix.T - lattice.least + lattice.noise
-        return points[(over >= 0).all(axis=1)]
+        return lattice.chosen(points[(over >= 0).all(axis=1)])
 
 
-def _combined(low: Ints, high: Ints) -> Ints:
-    """All the whole points of a box, of which few variables have a choice: numpy takes no more than 32 axes."""
-    free = np.flatnonzero(high > low)
-    axes = [np.arange(low[place], high[place] + 1) for place in free]
-    chosen = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, len(axes)) if axes else \
-        np.zeros((1, 0), dtype=np.int64)
-    points = np.tile(low.astype(np.int64), (len(chosen), 1))
-    points[:, free] = chosen
-    return points
+class _Half:
+    """The whole points of a box by their numbers, the last variable counting fastest: none is kept."""
+
+    def __init__(self, low: Ints, high: Ints) -> None:
+        self.low, self.spans = low, high - low + 1
+        self.strides = np.append(np.cumprod(self.spans[:0:-1])[::-1], 1)[:len(low)]
+
+    def sums(self, line: Floats) -> Floats:
+        """What a line comes to on each point."""
+        found = np.zeros(1)
+        for low, span, each in zip(self.low, self.spans, line, strict=True):
+            found = (found[:, None] + each * np.arange(low, low + span)).ravel()
+        return found
+
+    def points(self, numbers: Ints) -> Ints:
+        """The points of these numbers."""
+        return np.asarray(self.low + numbers[:, None] // self.strides % self.spans)

@@ -23,6 +23,9 @@ from ratio_solver.lp.model import Floats
 
 _BEST, _INFEASIBLE = 0, 2
 
+LARGE_MATRIX = 100_000
+"""Entries of a matrix that is handed on as a sparse one: SciPy makes several copies of it."""
+
 GAVE_UP = "the solver's search came to no end"
 OUT_OF_TIME = "the time for the search is up, and none was found"
 
@@ -50,8 +53,7 @@ def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats
     Parameters
     ----------
     cost, lower, upper : ndarray, shape (variables,)
-    matrix : ndarray, shape (rows, variables)
-        A sparse one only where no row is <=.
+    matrix : ndarray or sparse array, shape (rows, variables)
     bound, sign : ndarray, shape (rows,)
         +1 for ``matrix x >= bound``, -1 for <=, 0 for ==.
 
@@ -62,10 +64,14 @@ def linear(cost: Floats, matrix: Any, bound: Floats, sign: Floats, lower: Floats
     """
     from scipy.optimize import linprog
 
+    if isinstance(matrix, np.ndarray) and matrix.size > LARGE_MATRIX:
+        from scipy.sparse import csr_array
+
+        matrix = csr_array(matrix)
     equal, rows = sign == 0, {}
     if not equal.all():
         given, side = matrix[~equal] if equal.any() else matrix, sign[~equal]
-        rows = {"A_ub": -given if (side > 0).all() else -side[:, None] * given, "b_ub": -side * bound[~equal]}
+        rows = {"A_ub": -given if (side > 0).all() else (given.T * -side).T, "b_ub": -side * bound[~equal]}
     if equal.any():
         rows |= {"A_eq": matrix[equal], "b_eq": bound[equal]}
     for presolve in (False, True):

@@ -86,6 +86,12 @@ class Lattice:
             return np.zeros(len(self.least))
         return np.maximum(0.0, np.asarray(prices)[self.source] * self.side) * self.scale
 
+    def chosen(self, points: Ints) -> Ints:
+        """Those of some points that use no more of anything than its choice allows."""
+        for members, count in self.choices:
+            points = points[(points[:, members] > self.nothing[members]).sum(axis=1) <= count]
+        return points
+
     def values(self, model: LinearModel, point: Sequence[int]) -> Vector:
         """The weights of a whole point in the places of the model's variables; nothing in the others."""
         found = [ZERO] * len(model.variables)

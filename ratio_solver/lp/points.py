@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
 
+from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
 from ratio_solver.lp import highs
 from ratio_solver.lp.enumeration import TooMany, best_of, enumerated
 from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
-from ratio_solver.lp.search import WholeModel, minimum, off_the_grid, rounded_point
+from ratio_solver.lp.search import A_GLANCE, WholeModel, minimum, off_the_grid, rounded_point
 from ratio_solver.lp.solve import continuous_prices
 
 
@@ -55,6 +57,9 @@ def some_point(whole: WholeModel) -> Vector | None:
     if lattice is not None and narrow is not None:
         if lattice.empty or off_the_grid(whole):
             return None
+        with suppress(NotProven):
+            found = minimum(whole, whole.model.costs[0], effort=A_GLANCE)
+            return None if found is None else found.values
         point, complete = narrow_point(whole, lattice, narrow, _middle(lattice))
         if point is not None or complete:
             return point

@@ -34,22 +34,19 @@ import numpy as np
 
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector
-from ratio_solver.lp.clock import share, time_left, within
+from ratio_solver.lp.clock import share
 from ratio_solver.lp.enumeration import FEW_WAYS, Enumerated, enumerated
 from ratio_solver.lp.halves import Narrow, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.least_largest import RelativeMoves, least_largest, moves_behind
 from ratio_solver.lp.model import Floats
 from ratio_solver.lp.points import narrow_point
-from ratio_solver.lp.search import WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point
+from ratio_solver.lp.search import WholeModel, WholePoint, minimum, off_the_grid, raised, rounded_point, seen_empty
 from ratio_solver.lp.solve import continuous_prices
 from ratio_solver.lp.stages import Stage, stage_of
 
 COST_ROUNDING = 1e-9
 """Rounding of a cost, relative."""
-
-SHARE_OF_SEARCH = 0.5
-"""Share of the time left that HiGHS may take of a question with a narrow row, which it seldom answers."""
 
 PARTS_OF_SEARCH = 1.25
 """HiGHS may search for so many-th part of the time left; what is then left is for a point that is not proven."""
@@ -134,19 +131,17 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     narrow = None if lattice is None else narrowest(whole, lattice)
     if lattice is None or narrow is None:
         return _searched_or_rough(asked)
-    if off_the_grid(whole):
+    if off_the_grid(whole) or seen_empty(whole):
         return None
     point, complete = narrow_point(whole, lattice, narrow, asked.centre)
     if point is None and complete:
         return None
-    if point is not None:
-        if complete and lattice.costed and whole.resolution is None:
-            return _best_of_all(whole, point)
-        objective = whole.cost(0, point)
-        return WholeSolution(point, objective, min(asked.least, objective),
-                             "exact" if whole.cut(objective) <= whole.cut(asked.least) else "", settled=False)
-    with within(SHARE_OF_SEARCH * time_left()):
+    if point is None:
         return _searched(whole, asked.least, asked.grid)
+    if complete and lattice.costed and whole.resolution is None:
+        return _best_of_all(whole, point)
+    known = _not_settled(asked, point)
+    return known if known.proven else _bettered(asked, known)
 
 
 @dataclass(frozen=True)
@@ -206,14 +201,26 @@ def _searched_or_rough(asked: _Question) -> WholeSolution | None:
         return rough
 
 
+def _bettered(asked: _Question, known: WholeSolution) -> WholeSolution:
+    """A better answer than one that is known, or the same with more known of it, as far as HiGHS' search goes."""
+    try:
+        found = _searched(asked.whole.at_most(0, asked.whole.top(known.objective)), asked.least, asked.grid)
+    except NotProven:
+        return known
+    return known if found is None or found.objective > known.objective else found
+
+
 def _rough(asked: _Question) -> WholeSolution | None:
     """A point along the most promising ways alone, near the best one between the steps, or by rounding."""
     point = _promising(asked) or rounded_point(asked.whole)
-    if point is None:
-        return None
+    return None if point is None else _not_settled(asked, point)
+
+
+def _not_settled(asked: _Question, point: Vector) -> WholeSolution:
+    """A point as an answer: proven where it comes to the bound, without a word on ties."""
     objective = asked.whole.cost(0, point)
-    return WholeSolution(point, objective, min(asked.least, objective),
-                         "exact" if objective <= asked.least else "", settled=False)
+    proven = asked.whole.cut(objective) <= asked.whole.cut(asked.least)
+    return WholeSolution(point, objective, min(asked.least, objective), "exact" if proven else "", settled=False)
 
 
 def _promising(asked: _Question) -> Vector | None:

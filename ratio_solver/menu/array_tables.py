@@ -6,7 +6,7 @@ leaves the last digit open the figure is computed in rationals, or the recipe is
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -18,13 +18,14 @@ from ratio_solver.dish.cautions import SHORT, STRONG_FROM
 from ratio_solver.dish.constraints import EMPTY, LESS, MORE
 from ratio_solver.dish.most import ALMOST
 from ratio_solver.dish.nutrition import LEADING, NEVER_ABSENT, WHOLLY_KNOWN
-from ratio_solver.dish.status import RATIO_MET
+from ratio_solver.dish.status import RATIO_MET, limited_quantity
 from ratio_solver.exact import ZERO, exact
 from ratio_solver.foods.levels import LEVELS
 from ratio_solver.foods.nutrients import ALCOHOL, FAT, FIBRE, NET_CARBS, PROTEIN
 from ratio_solver.foods.policy import Policy
 from ratio_solver.foods.quantities import RATIO, quantity_of
 from ratio_solver.lp.bounded_vertices import SUM_ROUNDING, UNIT
+from ratio_solver.lp.certificate import TOLERANCE
 from ratio_solver.lp.model import Bools, Floats, Ints
 from ratio_solver.menu.arrays import NANO, MenuArrays
 from ratio_solver.menu.column_table import ColumnTable
@@ -52,7 +53,7 @@ def table_figures(values: Floats, error: Floats) -> tuple[Floats, Bools]:
     scaled = values * MICRO
     whole = np.rint(scaled)
     unsure = np.abs(np.abs(scaled - whole) - 0.5) <= (error + 4 * UNIT * np.abs(values)) * MICRO
-    return whole / MICRO + 0.0, unsure & (values != 0)
+    return whole / MICRO + 0.0, unsure
 
 
 def quotient(above: Ints, below: Ints | int) -> Floats:
@@ -96,6 +97,16 @@ class Solved:
         """The recipes."""
         return self.rows.menu
 
+    @cached_property
+    def grams(self) -> Floats:
+        """Weights in g, shape (rows,): fixed ones as they were written, to any decimals."""
+        return np.where(self.menu.adjustable, self.found.nano / NANO, self.menu.start)
+
+    @cached_property
+    def finer(self) -> Ints:
+        """Weights that have more decimals than nanograms tell: rationals tell what is shown of them."""
+        return np.flatnonzero(self.grams != self.found.nano / NANO)
+
     def tables(self, numbers: Ints) -> tuple[dict[str, ColumnTable], Bools]:
         """Tables of the recipes by their numbers in the menu, and those of which a digit is open: they are left out."""
         limits, open_ = self._limits()
@@ -111,20 +122,36 @@ class Solved:
         return tables, open_
 
     def _weights(self) -> Columns:
-        menu, weights = self.menu, self.found.grams
+        menu, weights = self.menu, self.grams
         at = np.full(len(weights), "fixed", dtype=object)
         at[menu.adjustable] = ""
-        at[menu.high - weights <= self.tolerance] = "max"
-        at[weights - menu.low <= self.tolerance] = "min"
+        at[self._within_tolerance(menu.high, -1)] = "max"
+        at[self._within_tolerance(menu.low, 1)] = "min"
         names = np.array([food.name for food in self.foods.foods], dtype=object)
+        shown = quotient(self.found.nano, NANO // MICRO)
+        for item in self.finer:
+            shown[item] = table_figure(exact(float(menu.start[item])))
         return {"recipe": menu.names[menu.owner], "ingredient": menu.labels, "food": names[menu.food],
-                "start": menu.start, "grams": quotient(self.found.nano, NANO // MICRO), "min": menu.low,
+                "start": menu.start, "grams": shown, "min": menu.low,
                 "max": menu.high, "at": at}
+
+    def _within_tolerance(self, bounds: Floats, side: int) -> Bools:
+        """Weights that are at bounds, being above them (side 1) or below (-1); rationals tell where doubles cannot.
+
+        On the steps both are the doubles next to whole nanograms, and the same where these are.
+        """
+        room = side * (self.grams - bounds)
+        at = room <= self.tolerance
+        unsure = (np.abs(room - self.tolerance) <= SUM_ROUNDING * bounds) & (self.tolerance > 0)
+        for item in np.flatnonzero(unsure):
+            exactly = Fraction(int(self.found.nano[item]), NANO) - exact(float(bounds[item]))
+            at[item] = side * exactly <= TOLERANCE
+        return np.asarray(at)
 
     def _limits(self) -> tuple[Columns, Bools]:
         """The limits, and the recipes of which a figure is open."""
         rows, found = self.rows, self.found
-        w = found.grams[rows.ingredient]
+        w = self.grams[rows.ingredient]
         w = np.where(rows.of_choice[rows.row], w > 0, w)
         above, below = rows.total(rows.above * w), rows.total(rows.below * w) + rows.constant
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -139,15 +166,17 @@ class Solved:
         closely = ~binding & (open_actual | open_slack)
         if not self.tolerance:  # on the steps a limit binds where it is met to the last digit: rationals say so
             closely, unsure = closely | unsure, np.zeros(len(unsure), dtype=bool)
-        for line in np.flatnonzero(closely):
-            limit = rows.limit(int(line))
+        for line in np.flatnonzero(closely).tolist():
+            limit = rows.limit(line)
             exactly = limit.actual(exact_weights(self.menu, found.nano, int(rows.owner[line]))) or ZERO
             left = limit.slack(exactly)
             shown_actual[line], shown_slack[line] = table_figure(exactly), table_figure(left)
             binding[line] = not self.tolerance and left == 0
+        for line, met in self._seen_from_the_other_end(binding, above, below) if self.tolerance else ():
+            shown_actual[line], shown_slack[line] = table_figure(met), table_figure(rows.limit(line).slack(met))
         shown_price, open_price = table_figures(found.price, found.price_error)
-        for line in np.flatnonzero(open_price):
-            costs = found.exact_price(rows, int(line), self.foods)
+        for line in np.flatnonzero(open_price).tolist():
+            costs = found.exact_price(rows, line, self.foods)
             if costs is not None:  # of a price that `solve` tells the double next to it is shown
                 shown_price[line], open_price[line] = table_figure(float(costs)), False
         priced = defined & ~rows.of_choice
@@ -160,6 +189,20 @@ class Solved:
         }
         return table, rows.any(unsure | open_price)
 
+    def _seen_from_the_other_end(self, binding: Bools, above: Floats, below: Floats) -> Iterator[tuple[int, Fraction]]:
+        """Rows that do not bind, each with the bound at which another row on the very same quantity does."""
+        rows = self.rows
+        order = np.lexsort((below, above, rows.owner))
+        alike = np.all([each[order][1:] == each[order][:-1] for each in (rows.owner, above, below)], axis=0)
+        lines = np.unique(np.append(order[:-1][alike], order[1:][alike]))
+        met = {(rows.owner[line], limited_quantity(rows.limit(line))): rows.limit(line).bound
+               for line in lines[binding[lines]].tolist()}
+        near = np.isin(rows.owner[lines], [recipe for recipe, _ in met])
+        for line in lines[near & ~binding[lines]].tolist():
+            seen = met.get((rows.owner[line], limited_quantity(rows.limit(line))))
+            if seen is not None:
+                yield line, seen
+
     def _servings(self, binding: Bools) -> tuple[Columns, Bools]:
         """The servings, and the recipes of which a figure is open."""
         menu = self.menu
@@ -168,6 +211,9 @@ class Solved:
         table |= self._facts()
         table["weight_g"] = quotient(np.add.reduceat(self.found.nano, menu.first[:-1]),
                                      menu.servings.astype(np.int64) * (NANO // MICRO))
+        for recipe in np.unique(menu.owner[self.finer]).tolist():
+            whole = sum(exact_weights(menu, self.found.nano, recipe), ZERO)
+            table["weight_g"][recipe] = table_figure(whole / int(menu.servings[recipe]))
         table["objective"] = self._objective()
         table["proven"] = np.full(menu.count, True)
         for column, text in (("unit", OBJECTIVE_UNITS[self.prefer]), ("message", "")):
@@ -179,12 +225,11 @@ class Solved:
     def _reckoned(self) -> np.ndarray:
         """How figures are reckoned: that of the policy, with what the targets of a recipe count beside it."""
         menu = self.menu
-        told = [(key, bounds) for (key, _), bounds in menu.targets.items()
-                if key != RATIO and quantity_of(key).reckoned]
+        told = [(key, has) for key, has in menu.targeted.items() if key != RATIO and quantity_of(key).reckoned]
         found = np.full(menu.count, reckoned(Recipe("", 1, (), policy=self.foods.policy)), dtype=object)
-        for recipe in np.flatnonzero(~np.all(np.isnan([bounds for _, bounds in told]), axis=0)) if told else ():
-            keys = dict.fromkeys(key for key, bounds in told if not np.isnan(bounds[recipe]))
-            found[recipe] = reckoned(Recipe("", 1, (), tuple(map(Target, keys)), self.foods.policy))
+        for recipe in np.flatnonzero(np.any([has for _, has in told], axis=0)) if told else ():
+            targets = tuple(Target(key) for key, has in told if has[recipe])
+            found[recipe] = reckoned(Recipe("", 1, (), targets, self.foods.policy))
         return found
 
     def _ratio(self, binding: Bools) -> tuple[Floats, np.ndarray, Bools]:
@@ -194,7 +239,7 @@ class Solved:
         that of therapy, whatever formula the recipe has.
         """
         menu, rows, strong_from = self.menu, self.rows, float(STRONG_FROM)
-        above, below = (menu.sum(each[menu.food] / menu.yield_ * self.found.grams) for each in self.foods.ratio)
+        above, below = (menu.sum(each[menu.food] / menu.yield_ * self.grams) for each in self.foods.ratio)
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(below > 0, above / below, np.nan)
         wanted, bound = np.zeros(menu.count), np.full(menu.count, np.nan)
@@ -207,7 +252,7 @@ class Solved:
         strong = np.isnan(ratio) | (ratio >= strong_from) | (wanted >= strong_from)
         open_ = empty | (unsure & ~met) | (np.abs(ratio - strong_from) <= SUM_ROUNDING * 10)
         if self.foods.policy.ratio_formula != Policy.ratio_formula:
-            fat, *rest = (menu.sum(self.foods.nutrient(column).doubles[menu.food] / menu.yield_ * self.found.grams)
+            fat, *rest = (menu.sum(self.foods.nutrient(column).doubles[menu.food] / menu.yield_ * self.grams)
                           for column in (FAT, PROTEIN, NET_CARBS))
             by_grams = fat - strong_from * sum(rest)
             strong |= by_grams >= 0
@@ -216,7 +261,7 @@ class Solved:
 
     def _facts(self) -> Columns:
         """Nutrients per serving, and of which of them a part is unknown."""
-        menu, raw = self.menu, self.found.grams / self.menu.yield_
+        menu, raw = self.menu, self.grams / self.menu.yield_
         table: Columns = {}
         partly: list[tuple[str, Bools]] = []
         for column in fact_columns(self.foods.table):
@@ -241,7 +286,7 @@ class Solved:
 
     def _objective(self) -> Floats:
         """The objective."""
-        menu, weights = self.menu, self.found.grams
+        menu, weights = self.menu, self.grams
         if self.prefer == "even":
             largest = np.maximum.reduceat(relative_moves(menu, weights), menu.first[:-1])
             shown, unsure = table_figures(largest, SUM_ROUNDING * (1 + largest))
@@ -289,7 +334,7 @@ class Solved:
         A few that do not are among them: `notices.warnings` has the last word. Of foods with a most the shares that are
         used of it are added up, as if all were one food.
         """
-        menu, foods, raw = self.menu, self.foods, self.found.grams / self.menu.yield_
+        menu, foods, raw = self.menu, self.foods, self.grams / self.menu.yield_
         found = menu.sum(raw * foods.most_used[menu.food]) > menu.servings * ALMOST
         found |= menu.any((raw > 0) & foods.noted[menu.food])  # what to know of a food wherever it is eaten
         for level in LEVELS:
@@ -299,7 +344,7 @@ class Solved:
     def _warnings(self) -> np.ndarray:
         """Warnings; by `notices.warnings` for the recipes that have any but that of allergens that are not known."""
         menu, foods = self.menu, self.foods
-        eaten = self.found.grams > 0
+        eaten = self.grams > 0
         alcohol = foods.nutrient(ALCOHOL).doubles[menu.food] > 0
         told = self._much() | menu.any(eaten & alcohol) | bool(foods.guaranteed)
         if menu.recipes:  # a recipe file may say more than arrays have
@@ -309,9 +354,9 @@ class Solved:
                 for recipe, grams, of_serving in zip(menu.recipes, weights, told, strict=True)], dtype=object)
         used = eaten | menu.adjustable
         several = told | menu.any(used & ~foods.given(FIBRE)[menu.food])
-        for (nutrient, _), bounds in menu.targets.items():
+        for nutrient, has in menu.targeted.items():
             for column in notices.told_columns(nutrient):
-                several |= ~np.isnan(bounds) & menu.any(used & ~foods.given(column)[menu.food])
+                several |= has & menu.any(used & ~foods.given(column)[menu.food])
         found = np.full(menu.count, "", dtype=object)
         for recipe, labels in self._unsaid.items():
             found[recipe] = notices.allergen_warning(labels)
@@ -327,6 +372,5 @@ class Solved:
         ingredients = tuple(
             Ingredient(menu.labels[i], self.foods.foods[menu.food[i]], 0.0, end, end,
                        yield_=float(menu.yield_[i])) for i, end in ends.items())
-        nutrients = dict.fromkeys(nutrient for (nutrient, _), bounds in menu.targets.items()
-                                  if not np.isnan(bounds[recipe]))
-        return Recipe("", int(menu.servings[recipe]), ingredients, tuple(map(Target, nutrients)), self.foods.policy)
+        targets = tuple(Target(nutrient) for nutrient, has in menu.targeted.items() if has[recipe])
+        return Recipe("", int(menu.servings[recipe]), ingredients, targets, self.foods.policy)

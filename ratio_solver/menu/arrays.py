@@ -117,6 +117,14 @@ class MenuArrays:
         """How many adjustable ingredients each recipe has."""
         return np.bincount(self.owner[self.adjustable], minlength=self.count)
 
+    @cached_property
+    def targeted(self) -> dict[str, Bools]:
+        """Which recipes have a target on what, shape (recipes,) each, in the order of their limits."""
+        found: dict[str, Bools] = {nutrient: np.zeros(self.count, dtype=bool) for nutrient, _ in self.targets}
+        for (nutrient, _), bounds in self.targets.items():
+            found[nutrient] |= ~np.isnan(bounds)
+        return found
+
     def laid(self, figures: Floats | Ints | Bools) -> Floats:
         """Figures of the adjustable ingredients, a row for each recipe; 0 after its last."""
         found = np.zeros((self.count, int(self.moving.max())))

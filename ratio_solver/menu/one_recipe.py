@@ -147,12 +147,13 @@ class RecipeRows:
         return head
 
     def _targets(self, head: Cells) -> dict[str, dict[str, object]]:
-        found: dict[str, dict[str, object]] = {}
+        """In the order of the menu's columns, that of every recipe whichever of them it has."""
+        found: dict[str, dict[str, object]] = {nutrient: {} for nutrient, _ in self.columns.targets}
         for (nutrient, end), column in self.columns.targets.items():
             if column in head:
-                found.setdefault(nutrient, {})[end] = target_value(
+                found[nutrient][end] = target_value(
                     nutrient, head[column], self.decimal_comma, self.columns.units.get(column, 1))
-        return found
+        return {nutrient: ends for nutrient, ends in found.items() if ends}
 
     def _of_rows(self, head: dict[str, object], foods: FoodTable) -> Recipe:
         """The recipe of a menu in long form, through the reader of the recipe file."""

@@ -19,7 +19,7 @@ import numpy as np
 
 from ratio_solver.dish.constraints import LESS, MORE, Limit, limits_of
 from ratio_solver.dish.nutrition import known_amounts, known_wholly, least_amounts, ratio_vectors
-from ratio_solver.exact import ZERO, Vector, exact
+from ratio_solver.exact import ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed, kind_of, most
 from ratio_solver.foods.food import Food
 from ratio_solver.foods.levels import Level
@@ -373,8 +373,9 @@ def _per_gram(menu: MenuArrays, of_foods: Sequence[Floats], groups: Sequence[Lim
 
 
 def exact_weights(menu: MenuArrays, nano: Ints, recipe: int) -> Vector:
-    """Weights of a recipe in g, in rationals."""
-    return tuple(Fraction(int(nano[i]), NANO) for i in menu.items(recipe))
+    """Weights of a recipe in g, in rationals: fixed ones as they were written, to any decimals."""
+    return tuple(Fraction(int(nano[i]), NANO) if menu.adjustable[i] else exact(float(menu.start[i]))
+                 for i in menu.items(recipe))
 
 
 def exact_per_gram(menu: MenuArrays, recipe: int, per_gram: Vector) -> Vector:
@@ -384,8 +385,7 @@ def exact_per_gram(menu: MenuArrays, recipe: int, per_gram: Vector) -> Vector:
 
 def exact_total(menu: MenuArrays, nano: Ints, recipe: int, per_gram: Vector) -> Fraction:
     """Amount in a batch in rationals, from amounts per g of each food."""
-    return sum((_as_weighed(per_gram[menu.food[i]], menu.yield_[i]) * int(nano[i]) for i in menu.items(recipe)
-                if nano[i]), ZERO) / NANO
+    return dot(exact_per_gram(menu, recipe, per_gram), exact_weights(menu, nano, recipe))
 
 
 def _as_weighed(per_gram: Fraction, yield_: float) -> Fraction:

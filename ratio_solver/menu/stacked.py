@@ -176,11 +176,6 @@ class MenuSolution:
                             beyond=self.beyond, **{name: getattr(self, name)[recipes] for name in (
                                 "open", "missed", "cost", "least", "several", "dish")})
 
-    @property
-    def grams(self) -> Floats:
-        """The weights in g, shape (rows,)."""
-        return self.nano / NANO
-
     def exact_price(self, rows: MenuRows, line: int, foods: FoodArrays) -> Fraction | None:
         """The price of a limit in rationals; None where the basis that is best does not tell it."""
         dish, nth = int(self.dish[rows.owner[line]]), int(rows.nth[line])
@@ -212,9 +207,7 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
     kept, cost, least = _certified(rows, moves, nano, at.prices)
     unsettled |= ~kept
     several = (tied | near.alike) & ~unsettled
-    below = rows.divisor(nano / NANO)
-    price = rows.sign * at.prices[moves.lines] * below
-    error = at.price_error[moves.lines] * below + SUM_ROUNDING * np.abs(price)
+    price, error = _priced(corner, at)
     asked, beyond = near.rows[moves.lines] & several[rows.owner], dict[tuple[int, int], tuple[Standing, int, int]]()
     if asked.any():
         price, error = np.where(several[rows.owner], 0.0, price), np.where(several[rows.owner], 0.0, error)
@@ -222,6 +215,15 @@ def solved(rows: MenuRows, foods: FoodArrays, prefer: str) -> MenuSolution:
         price[lines], error[lines] = _beyond(rows, prefer, per_gram, lines, beyond)
     return MenuSolution(nano, price, error, unsettled, found.missed, cost, least, several, np.arange(menu.count),
                         corner, beyond)
+
+
+def _priced(corner: Standing, at: Vertices) -> tuple[Floats, Floats]:
+    """Prices of the limits at vertices that are not rounded, and how far they can be off, shape (rows,)."""
+    rows, lines = corner.rows, corner.moves.lines
+    divisor = rows.divisor(corner.weights(at.values))
+    off = rows.total(rows.below * _errors(corner.moves, corner.at, at)[rows.ingredient])
+    price = rows.sign * at.prices[lines] * divisor
+    return price, at.price_error[lines] * divisor + np.abs(at.prices[lines]) * off + SUM_ROUNDING * np.abs(price)
 
 
 def _ties_broken(moves: Moves, found: StackSolution) -> StackSolution:
@@ -292,16 +294,12 @@ def _beyond(rows: MenuRows, prefer: str, per_gram: Floats | None, lines: Ints,
             best = at.best if each is there else ~at.worse
             known &= at.known & best & ~beside(each.stack, each.size, found, at).wrong
         corner = Standing(here, prefer, moves, found)
-        weights = corner.weights(at.values)
-        divisor = here.divisor(weights)
-        off = here.total(here.below * _errors(moves, found, at)[here.ingredient])
-        prices, doubt = at.prices[moves.lines][mine], at.price_error[moves.lines][mine]
+        prices, doubt = _priced(corner, at)
         settled = np.flatnonzero(~found.missed)
         corners |= {(int(recipes[place]), int(here.nth[mine[place]])): (corner, int(place), int(mine[place]))
                     for place in settled}
-        price[left[settled]] = (here.sign[mine] * prices * divisor[mine])[settled]
-        error[left[settled]] = np.where(known, doubt * divisor[mine] + np.abs(prices) * off[mine]
-                                        + SUM_ROUNDING * np.abs(prices * divisor[mine]), np.inf)[settled]
+        price[left[settled]] = prices[mine][settled]
+        error[left[settled]] = np.where(known, doubt[mine], np.inf)[settled]
         left = left[found.missed]
         if not len(left):
             break

@@ -255,11 +255,10 @@ def diagnosed(asked: Asked, found: Nowhere) -> Diagnosis:
         return diagnose_empty(replace(asked.domain, confidence=None), asked.limits)
     if not found.steps:
         return diagnose(asked.domain, asked.limits)
-    near = None
+    diagnosis, near = diagnose(replace(asked.domain, on_steps=True), asked.limits), None
     if asked.domain.confidence is None:
         with share(2):
-            near = nearest_values(asked.domain.recipe, asked.limits, found.between)
-    diagnosis = diagnose(replace(asked.domain, on_steps=True), asked.limits)
+            near = nearest_values(asked.domain.recipe, asked.limits, diagnosis.conflict, found.between)
     return replace(diagnosis, nearest=near, between=found.between)
 
 

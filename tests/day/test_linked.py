@@ -13,6 +13,7 @@ import pytest
 from ratio_solver import load_foods, read_days, solve_day
 from ratio_solver.day import kitchen, linked, ways
 from ratio_solver.day.ways import BlockWays, Combined, Way, combined
+from ratio_solver.errors import NotProven
 from ratio_solver.lp import search
 from ratio_solver.lp.search import WholePoint
 from ratio_solver.solving import within
@@ -186,6 +187,53 @@ def test_portions_that_take_all_of_a_pot_are_found(tmp_path: Path, monkeypatch: 
     found = solve_day(day, exact=exact)
     assert found.outcome == "solved" and found.proven and found.moved == 150
     assert {had.grams for had in found.had} == {200}
+
+
+def test_of_other_numbers_of_batches_it_is_not_said_that_none_is_better(tmp_path: Path,
+                                                                        monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: for 57.768 g of fat two eat 722.1 g each of two batches, 723 g in whole grams: 246 g are moved.
+
+    Of one batch they eat 1,000 g together and 22.21 g of butter each, 22.3 g in tenths: 200 + 44.6 g. Between the steps
+    two batches are better, 244.2 g beside 244.42 g, and are taken; on them one would be.
+    """
+    (tmp_path / "own.csv").write_text("food,id,carb_basis,fat_g,protein_g,carbs_g,fibre_g,energy_kcal\n"
+                                      "broth,own:broth,available,0,10,0,0,40\n"
+                                      "butter,own:butter,available,80,0,0,0,720\n", encoding="utf-8")
+    (tmp_path / "soup.toml").write_text(
+        'title = "Soup"\nservings = 10\n'
+        'ingredients = [{food = "broth", grams = 900}, {food = "butter", grams = 100}]\n',
+        encoding="utf-8")
+    people = "".join(f'[[people]]\nname = "{name}"\nenergy = {energy}\nwithin = 0.5\nfat = {{min = 57.768}}\n'
+                     for name, energy in (("A", 830), ("B", 831)))
+    (tmp_path / "day.toml").write_text(
+        f'title = "one"\n{people}[stock]\nbutter = 200.05\n[[meals]]\nname = "dinner"\n'
+        'dishes = [{file = "soup.toml", as_written = true, portion = 600, min = 100, max = 900}]\n'
+        'beside = [{food = "butter", max = 90, step = 0.1}]\n', encoding="utf-8")
+    [day] = read_days(tmp_path / "day.toml", load_foods(tmp_path / "own.csv", bundled=False))
+    best = solve_day(day)
+    assert (best.moved, best.proven, best.pots[0].batches) == (exactly(244.6), True, 1)
+    monkeypatch.setattr(linked, "MOST_JOINED", 1)
+    found = solve_day(day)
+    assert (found.moved, found.pots[0].batches) == (246, 2)
+    assert found.least <= best.moved and not found.proven
+
+
+@pytest.mark.parametrize("seed", SHORT)
+def test_where_ways_are_not_found_in_time_a_gap_is_stated(tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+                                                          seed: int) -> None:
+    """What everyone has within a part of the pot is more than the least, by SCIP, and is not called that."""
+    def late(*_: Any) -> BlockWays:
+        raise NotProven("the time is up")
+
+    drawn = drawn_day(seed, most=FEW)
+    file, table = drawn.written_to(tmp_path)
+    [day] = read_days(file, load_foods(table, bundled=False))
+    monkeypatch.setattr(linked, "MOST_JOINED", 1)
+    monkeypatch.setattr(linked, "BlockWays", late)
+    found = solve_day(day, time_limit=10.0)
+    least = Kitchen(drawn.day, drawn.recipes, drawn.rows, whole=True).solved().moved
+    assert found.outcome == "solved" and not found.proven
+    assert float(found.least) <= least + 1e-6 < float(found.moved)
 
 
 class KnownWays(BlockWays):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+import tracemalloc
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
@@ -13,9 +14,9 @@ import pytest
 
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import dot
-from ratio_solver.lp import halves
+from ratio_solver.lp import halves, points
 from ratio_solver.lp import whole as whole_points
-from ratio_solver.lp.enumeration import enumerated
+from ratio_solver.lp.enumeration import Enumerated, enumerated
 from ratio_solver.lp.halves import Halves, box_around, narrowest
 from ratio_solver.lp.lattice import lattice_of
 from ratio_solver.lp.model import LinearModel, Row, Variable
@@ -195,11 +196,53 @@ def test_the_narrowest_row_is_the_one_with_least_room() -> None:
 
 def test_a_box_of_very_many_variables_has_its_points_where_few_have_a_choice() -> None:
     low = np.arange(70)
-    high = low + np.isin(low, (3, 50, 69))
-    points = halves._combined(low, high)
-    assert len(points) == len({tuple(point) for point in points.tolist()}) == 8
-    assert (points >= low).all() and (points <= high).all()
-    assert halves._combined(low[:0], high[:0]).shape == (1, 0)
+    half = halves._Half(low, low + np.isin(low, (3, 50, 69)))
+    points = half.points(np.arange(8))
+    assert len({tuple(point) for point in points.tolist()}) == 8
+    assert (points >= low).all() and (points <= half.low + half.spans - 1).all()
+    assert half.sums(low.astype(float)).tolist() == (points @ low).tolist()
+    assert halves._Half(low[:0], low[:0]).points(np.arange(1)).shape == (1, 0)
+
+
+def test_the_points_of_many_weights_take_little_memory() -> None:
+    """Of 38 weights of two steps a half has half a million sums, and up to 3 million points lie between the ends."""
+    count, rng = 38, random.Random(1)
+    entries = tuple(Fraction(rng.randint(1, 10**12), 10**12) for _ in range(count))
+    middle = sum(entries) * Fraction(7, 2)
+    variables = tuple(Variable(str(k), 3 * ONE, 4 * ONE, ONE) for k in range(count))
+    rows = tuple(Row(sense, entries, sense, middle) for sense in (">=", "<="))
+    whole = WholeModel(LinearModel(variables, rows, ((ONE,) * count,)), (ONE,) * count, lambda values: values,
+                       count=count)
+    lattice = lattice_of(whole.model, count)
+    assert lattice is not None
+    within, least = replace(lattice, least=lattice.least - 1e-3), float(lattice.least[0])
+    tracemalloc.start()
+    try:
+        sums = Halves(within, box_around(within, np.full(count, 3.0), halves.SUMS[-1]), within.matrix[0])
+        found = [sums.between(least - room, least + room) for room in (1e-9, 3e-6, 0.1)]
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert peak < 130e6, peak
+    assert len(sums.sums) == 2**19 and found[0] is not None and len(found[0])
+    assert found[1] is None and found[2] is None
+
+
+def test_what_a_glance_shows_to_be_empty_is_not_gone_through(monkeypatch: pytest.MonkeyPatch) -> None:
+    """x + y / 10 + z / 10 = 25 and y - z = 1 have whole points each, and none together: x + z / 5 = 24.9."""
+    variables = tuple(Variable(name, ZERO, Fraction(500), ONE) for name in "xyz")
+    rows = (Row("sum", (ONE, ONE / 10, ONE / 10), "==", 25 * ONE), Row("difference", (ZERO, ONE, -ONE), "==", ONE))
+    whole = WholeModel(LinearModel(variables, rows, ((ONE,) * 3,)), (ONE,) * 3, lambda values: values, count=3)
+    assert not off_the_grid(whole)
+
+    def listed(*_: object) -> None:
+        raise AssertionError("sums are listed")
+
+    for module in (points, whole_points):
+        monkeypatch.setattr(module, "narrow_point", listed)
+    monkeypatch.setattr(whole_points, "enumerated", lambda *_, **__: Enumerated(None, 0.0, complete=False))
+    assert points.some_point(whole) is None
+    assert solve_whole(whole, ZERO) is None
 
 
 def test_points_that_miss_a_row_by_less_than_doubles_tell_are_too_many_to_judge() -> None:

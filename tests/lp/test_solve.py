@@ -7,9 +7,10 @@ import random
 from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
 
-from ratio_solver.lp import solve
+from ratio_solver.lp import highs, solve
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.lp.solve import branched, has_point, solve_lp, ways
 from tests.lp.models import ONE, ZERO, drawn_model, others_say
@@ -174,3 +175,23 @@ def test_ways_are_those_that_allow_the_most() -> None:
     many = list(itertools.islice(ways(model(20, 40)), 65))
     assert len(many) == 65 and all(sum(variable.lower for variable in way.variables) == 20 for way in many)
     assert list(ways(LinearModel((Variable("x", ZERO, ONE),), (), ((ONE,),)))) != []
+
+
+def test_a_large_matrix_is_handed_on_as_a_sparse_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With rows of all three senses; the answer is that of GLOP either way."""
+    pywraplp = pytest.importorskip("ortools.linear_solver.pywraplp")
+    rng = np.random.default_rng(1)
+    for _ in range(30):
+        matrix = rng.normal(size=(6, 9)) * (rng.random((6, 9)) < 0.5)
+        sign, cost, bound = rng.choice([-1.0, 0.0, 1.0], 6), rng.normal(size=9), matrix @ rng.random(9)
+        other = pywraplp.Solver.CreateSolver("GLOP")
+        x = [other.NumVar(0, 1, "") for _ in cost]
+        for row, side, end in zip(matrix, sign, bound, strict=True):
+            other.Add(sum(a * v for a, v in zip(row, x, strict=True)) >= end - (1e9 if side < 0 else 0))
+            other.Add(sum(a * v for a, v in zip(row, x, strict=True)) <= end + (1e9 if side > 0 else 0))
+        other.Minimize(sum(c * v for c, v in zip(cost, x, strict=True)))
+        assert other.Solve() == other.OPTIMAL
+        for most in (10**9, 0):
+            monkeypatch.setattr(highs, "LARGE_MATRIX", most)
+            found = highs.linear(cost, matrix, bound, sign, np.zeros(9), np.ones(9))
+            assert found is not None and cost @ found.values == pytest.approx(other.Objective().Value(), abs=1e-7)

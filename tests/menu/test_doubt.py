@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
@@ -125,3 +126,44 @@ def test_the_price_of_a_limit_where_another_food_is_best_a_hair_further(tmp_path
     limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
     assert limits[limits["name"] == "ratio"]["price"].tolist() == [75.0]
     assert same(frame, own, MenuOptions(exact=True)) == {"solved": 1, "impossible": 0}
+
+
+def test_a_price_is_that_of_the_weights_before_they_are_rounded(tmp_path: Path) -> None:
+    """By hand: P g of protein are P / 0.31 g of paste, which with 46 % of carbohydrate make P * 77 / 31 g that the fat
+    is 2:1 to. One more unit of ratio asks for as much oil, of which a gram counts a thousandfold; the weights are given
+    to 1e-9 g, and from these the sixth decimal would be another for one in three."""
+    own = table(tmp_path, food("paste", protein=31, carbs=46), OIL)
+    lines = [(f"{protein}", food_, *how) for protein in range(1, 25) for food_, *how in (
+        ("paste", "0", "1", str(protein)), ("oil", "0", "1000", ""))]
+    frame = framed([{"recipe": name, "servings": "1", "ratio": "2", "food": food_, "grams": start, "min": "0",
+                     "max": "900", "keep": keep, "protein_min": name} for name, food_, start, keep, _ in lines])
+    limits = solve_menu(frame, own, MenuOptions(exact=True)).limits
+    assert limits[limits["name"] == "ratio"]["price"].tolist() == [
+        float(round(Fraction(1000 * protein * 77, 31), 6)) for protein in range(1, 25)]
+
+
+@pytest.mark.parametrize("least", ["19.99999", "19.9999999", "19.99999999"])
+def test_a_price_that_holds_for_less_than_a_hair_is_not_taken_for_none(least: str, tmp_path: Path) -> None:
+    """By hand: 10 g of fat at a ratio of at most R go with 10 / R g of sugar at least, at R = 1 / 2 with 20; one more
+    unit of R saves 10 / R^2 = 40 g, but from a hair further on the least net carbs hold, and R saves nothing."""
+    own = table(tmp_path, OIL, SUGAR)
+    frame = tie(("oil", "10", "", ""), ("sugar", "50", "0", "100"), ratio_max="0.5", net_carbs_min=least)
+    options = MenuOptions("lowest-carb", exact=True)
+    assert solve_menu(frame, own, options).limits["price"].tolist() == [-40.0, 0.0]
+    assert same(frame, own, options) == {"solved": 1, "impossible": 0}
+
+
+@pytest.mark.parametrize("exact", [True, False])
+@pytest.mark.parametrize("grams", ["33.3333333333", "33.3333333336", "33.33333333333333", "0.1234567894"])
+def test_a_fixed_weight_of_more_than_nine_decimals_is_what_it_is(grams: str, exact: bool, tmp_path: Path) -> None:
+    """A third of a cup: as much fat as the oil has just keeps either limit, met to the last digit; one more
+    in that digit is more than there is."""
+    own = table(tmp_path, OIL, SUGAR, food("water"))
+    dish = ("oil", grams, "", ""), ("water", "50", "0", "100"), ("sugar", "3", "0", "9")
+    for end in ("fat_min", "fat_max"):
+        frame = tie(*dish, **{end: grams}, net_carbs="2")
+        assert solve_menu(frame, own, MenuOptions(exact=exact)).limits["binding"].tolist()[0]
+        assert same(frame, own, MenuOptions(exact=exact)) == {"solved": 1, "impossible": 0}
+    if not exact:
+        more = grams[:-1] + str(int(grams[-1]) + 1)
+        assert same(tie(*dish, fat_min=more), own, MenuOptions()) == {"solved": 0, "impossible": 1}

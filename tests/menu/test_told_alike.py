@@ -120,3 +120,84 @@ def test_a_dish_of_fixed_weights_at_its_limit_leaves_its_neighbours_alone() -> N
     for exact in (True, False):
         found = solve_menu(frame, options=MenuOptions(exact=exact))
         assert found.servings["outcome"].tolist() == ["solved"] * 4 and not len(found.problems)
+
+
+def test_the_other_end_of_a_quantity_that_binds_sees_the_same_value(tmp_path: Path) -> None:
+    """By hand: 300 mg of fat and half a microgram to 100 mg of protein are 3.000005:1, within the tolerance of 3:1.
+
+    What binds is told as its bound, so that the highest ratio is 1 away; that of no other dish changes.
+    """
+    own = table(tmp_path, food("oil", 100), food("meat", 0, 100), food("water"))
+    rows = [{"recipe": name, "food": food_, "grams": grams, "min": low, "max": "9" if low else "", **head}
+            for name, oil in (("binds", "0.3000005"), ("does not", "0.3001"))
+            for food_, grams, low, head in (
+                ("oil", oil, "", {"servings": "1", "ratio": "3", "ratio_max": "4", "weight_max": "2"}),
+                ("meat", "0.1", "", {}), ("water", "1", "0", {}))]
+    limits = solve_menu(framed(rows), own, MenuOptions(exact=True)).limits
+    ratio = limits[limits["name"] == "ratio"]
+    assert ratio["actual"].tolist() == [3.0, 3.0, 3.001, 3.001]
+    assert ratio["slack"].tolist() == [0.0, 1.0, 0.001, 0.999]
+    for name, part in recipe_groups(framed(rows)):
+        answer = solve(recipe_from(written(name, part), own), exact=True)
+        assert [float(state.slack) for state in answer.limits if state.limit.name == "ratio"] == \
+            ratio["slack"][ratio["recipe"] == name].tolist()
+
+
+@pytest.mark.parametrize("exact", [True, False])
+def test_limits_have_one_order_whichever_of_the_columns_a_recipe_has(
+    exact: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That of the columns: what is on the ratio comes first, of a recipe without a least ratio too, and in messages."""
+    own = table(tmp_path, food("oil", 100), food("meat", 0, 100), food("sugar", 0, 0, 100))
+    heads = {"both": {"ratio": "1", "net_carbs": "9"}, "max": {"net_carbs": "9", "ratio_max": "4"},
+             "neither": {"net_carbs": "3", "ratio_max": "0.1"}}
+    frame = framed([{"recipe": name, "food": food_, "grams": grams, "min": grams, "max": grams if name == "neither"
+                     else "90", **({"servings": "1", "ratio": "", "net_carbs": "", **head} if food_ == "oil" else {})}
+                    for name, head in heads.items() for food_, grams in (("oil", "20"), ("meat", "9"), ("sugar", "4"))])
+    frame = frame[["recipe", "servings", "ratio", "net_carbs", "ratio_max", "food", "grams", "min", "max"]]
+    together = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert together.limits["name"].tolist() == ["ratio", "net carbs"] * 2
+    one_by_one(monkeypatch)
+    alone = solve_menu(frame, own, MenuOptions(exact=exact))
+    assert alone.limits["name"].tolist() == ["ratio", "net carbs"] * 2
+    assert alone.servings["message"].tolist() == together.servings["message"].tolist()
+
+
+@pytest.mark.parametrize("options", [MenuOptions(exact=True), MenuOptions(guaranteed=True)], ids=str)
+def test_what_is_told_of_targets_has_the_order_of_the_columns(options: MenuOptions, tmp_path: Path,
+                                                              monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of two quotients a recipe has a most of the first and a least of the second, whose column stands before it."""
+    ends = {f"{column}_{end}": str(value) for column in ("fat_g", "protein_g")
+            for end, value in (("low", 8), ("high", 12))}
+    own = table(tmp_path, food("oil", 100), food("curd", 10, 10, 5, energy_kcal=150) | ends, food("meat", 10, 20))
+    names = ("energy_from_protein_min", "energy_from_fat_min", "energy_from_protein_max")
+    rows = [{"recipe": name, "food": food_, "grams": "30", "min": "5", "max": "90",
+             **({"servings": "1", **dict(zip(names, head, strict=True))} if food_ == "oil" else {})}
+            for name, head in (("all", ("0.1", "0.3", "0.5")), ("two", ("", "0.3", "0.5")))
+            for food_ in ("oil", "curd", "meat")]
+    together = solve_menu(framed(rows), own, options)
+    one_by_one(monkeypatch)
+    alone = solve_menu(framed(rows), own, options)
+    assert together.alone == 0 and alone.alone == 2
+    assert together.servings["outcome"].tolist() == ["solved"] * 2
+    first, second = ("energy from protein", "energy from fat")
+    for told in together.servings["reckoned"]:
+        assert told.index(first) < told.index(second)
+    for column in ("reckoned", "warnings"):
+        assert together.servings[column].tolist() == alone.servings[column].tolist()
+
+
+def test_a_weight_a_microgram_above_its_least_is_at_it(tmp_path: Path) -> None:
+    """By hand: 10.000001 g of fat are so much oil, at its least of 10 g within the tolerance; in doubles not."""
+    own = table(tmp_path, food("oil", 100), food("water"))
+    rows = [{"recipe": f"{fat}", "food": name, "grams": "5", "min": low, "max": high, **head}
+            for fat in (10.000001, 10.1) for name, low, high, head in (
+                ("oil", "10", "20", {"servings": "1", "fat_min": str(fat)}), ("water", "0", "9", {}))]
+    rows += [{**row, "recipe": f"most {row['recipe']}", "grams": "25" if row["food"] == "oil" else "5",
+              "fat_max": "19.999999", "fat_min": ""} for row in rows[:2]]
+    frame = framed(rows)
+    found = solve_menu(frame, own, MenuOptions(exact=True))
+    at = found.weights[found.weights["food"] == "oil"]["at"].tolist()
+    assert found.alone == 0 and at == ["min", "", "max"]
+    for (name, part), said in zip(recipe_groups(frame), at, strict=True):
+        assert (solve(recipe_from(written(name, part), own), exact=True).weights[0].at or "") == said, name

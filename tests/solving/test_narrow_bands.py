@@ -22,9 +22,14 @@ import pytest
 
 from ratio_solver import Impossible, Proposal, Recipe, check, load_foods, read_recipe, recipe_from, recipe_text, solve
 from ratio_solver.dish.constraints import LESS, MORE, limits_of
+from ratio_solver.errors import NotProven
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.nutrients import stem_of
+from ratio_solver.lp import highs
 from ratio_solver.recipe.model import Target
+from ratio_solver.solving.infeasible import nearest
+from ratio_solver.solving.infeasible.conflict import diagnose
+from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Nearest, Reached
 from ratio_solver.solving.scale_steps import base_of, step_of
 from tests.kitchen import dish, drawn, food, table
@@ -183,6 +188,49 @@ def test_exactly_two_to_one_is_proven_out_of_reach_and_what_is_nearest_is_told()
     data: Any = answer.to_dict()["diagnosis"]
     assert data["nearest"]["band"] == {"min": 2.0, "max": 2.01} and data["undecided"] is False
     assert data["nearest"]["below"]["value"] < 2 < data["nearest"]["above"]["value"]
+
+
+def test_what_is_nearest_to_a_band_is_not_looked_for_where_it_is_not_in_the_way(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pieces of 60 g make no part of 90 g, whatever the ratio is."""
+    def looked_for(*_: Any) -> None:
+        raise AssertionError
+
+    monkeypatch.setattr(nearest, "_Beside", looked_for)
+    foods = table(tmp_path, food("oil", 100), food("egg", 10, 12, 1), food("yolk", 27, 16, 4), food("cheese", 30, 22))
+    free = [{"food": "oil", "grams": 50, "min": 0, "max": 200}, {"food": "cheese", "grams": 40, "min": 0, "max": 200},
+            *({"food": name, "grams": 60, "min": 0, "max": 240, "piece": 60, "part": "eggs"}
+              for name in ("egg", "yolk"))]
+    answer = solve(recipe_from(dish(free, targets={"ratio": {"min": 1.5, "max": 1.5001}},
+                                    parts={"eggs": {"min": 85, "max": 95}}), foods))
+    assert isinstance(answer, Impossible) and answer.diagnosis.steps and answer.diagnosis.nearest is None
+    assert {limit.name for limit in answer.diagnosis.conflict} == {"eggs weight"}
+
+
+def test_a_least_of_nothing_is_never_in_the_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No weight is negative: such a limit is not named even where every search for a conflict is cut short."""
+    def cut_short(*_: Any) -> None:
+        raise NotProven(highs.OUT_OF_TIME)
+
+    recipe = gratin(2)
+    nothing = [item.label for item in recipe.ingredients if item.minimum == 0]
+    monkeypatch.setattr(SearchDomain, "conflict_in", cut_short)
+    diagnosis = diagnose(SearchDomain(recipe, on_steps=True), limits_of(recipe))
+    assert not diagnosis.minimal and nothing
+    named = {limit.name for limit in diagnosis.conflict}
+    assert "ratio" in named and not named & {f"{label} min" for label in nothing}
+
+
+def test_time_that_is_left_proves_what_halves_find() -> None:
+    """Salmon soup at exactly 1:1: the best of some sums of halves is known to be within 20 g of the least, SCIP says
+    which it is."""
+    path = Path("examples/salmon-soup.toml")
+    recipe = read_recipe(path, load_foods()).with_targets(Target("ratio", 1, 1))
+    answer = solve(recipe)
+    with bundled_path().open(encoding="utf-8") as file:
+        other = second_opinion.solve_whole(plainly(recipe), list(csv.DictReader(file)), seconds=60)
+    assert other.exact and isinstance(answer, Proposal)
+    assert answer.objective.proven and float(answer.objective.value) == other.objective == 877
 
 
 def test_the_nearest_of_few_weights_is_that_of_trying_them_all(tmp_path: Path) -> None:

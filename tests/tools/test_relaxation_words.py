@@ -152,3 +152,13 @@ def test_one_sentence() -> None:
     assert sentence(Diagnosis((carbs, protein, oil), steps=True)) == (
         "With at most 60 g of olive oil, no weights on the steps give both at most 6 g net carbs per serving and "
         "at least 20 g protein per serving.")
+
+
+def test_of_many_limits_the_sentence_names_some() -> None:
+    carbs, named = WORDS[2][0], [f"at least {count} g of food {count}" for count in range(1, 12)]
+    bounds = [limit(f"food {count} min", "ingredient", ">=", str(count), "g") for count in range(1, 31)]
+    assert sentence(Diagnosis((*bounds, carbs))) == (
+        f"With {', '.join(named)} and 19 other bounds of ingredients, "
+        "no weights give at most 6 g net carbs per serving.")
+    assert sentence(Diagnosis(tuple(bounds[:12]))) == (
+        f"No weights give {', '.join(named)} and at least 12 g of food 12 together.")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
 from ratio_solver.dish.confidence import Cone, Confidence, cones_of
-from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.lp.certificate import TOLERANCE
@@ -117,8 +117,8 @@ class SearchDomain:
         return None if kept else frozenset(range(len(limits)))
 
     def suspects(self, limits: Sequence[Limit]) -> list[int]:
-        """Places of limits that no weights keep together: all of them, or of very many those of a proof."""
-        everything = list(range(len(limits)))
+        """Places of limits that no weights keep together: all that can be missed, or of very many those of a proof."""
+        everything = [place for place, limit in enumerate(limits) if not _always_kept(limit)]
         if self.on_steps or self.confidence is not None or len(limits) < LARGE:
             return everything
         formulation = self.formulated(limits)
@@ -153,3 +153,9 @@ class SearchDomain:
             return None if point is None else formulation.weights(point)
         found = solve_lp(formulation.model)
         return None if found is None else formulation.weights(found.values)
+
+
+def _always_kept(limit: Limit) -> bool:
+    """Whether no weights miss a limit, as none is negative: a least of nothing."""
+    coefficients, bound = limit.row()
+    return limit.sense == MORE and bound <= 0 and min(coefficients) >= 0

@@ -44,19 +44,24 @@ DECIMALS = {":1": 2, "share": 3, "kcal": 0, "mg": 0, "ug": 0}
 """Decimals of a band that is told, by unit, unless the one asked for has more; one for the others."""
 
 
-def nearest_values(recipe: Recipe, limits: Sequence[Limit], between: Vector) -> Nearest | None:
+def nearest_values(recipe: Recipe, limits: Sequence[Limit], conflict: Sequence[Limit],
+                   between: Vector) -> Nearest | None:
     """What is nearest to the narrowest band among the limits; None where no band is narrow, or it can be met.
+
+    Where the band is no part of the conflict, no value of its quantity keeps the other limits.
 
     Parameters
     ----------
     recipe : Recipe
     limits : sequence of Limit
         All of the recipe's.
+    conflict : sequence of Limit
+        Those of them that no weights on the steps keep together.
     between : tuple of Fraction, one per ingredient
         Weights between the steps that keep them, g: where they are looked for first.
     """
     pair = narrow_band(recipe, limits)
-    if pair is None:
+    if pair is None or not any(limit in conflict for limit in pair):
         return None
     least, most = pair
     formulation, whole, lattice = _whole_points(recipe, [one for one in limits if one not in pair])

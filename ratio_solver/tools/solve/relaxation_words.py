@@ -21,6 +21,9 @@ from ratio_solver.solving.result import Diagnosis, Nearest, Reached, Repair
 ALL_DECIMALS = 14
 """More than a bound has that can be written into a recipe file."""
 
+MOST_NAMED = 12
+"""Limits of a conflict that its sentence names, targets aside: of more a reader loses the thread. The data have all."""
+
 ASKED = {RATIO: "a ratio of {end} {size}", "target": "{end} {size} {nutrient}per serving",
          "proportion": "{end} {size} {name}"}
 """A limit as a noun, by kind: of any other kind it is of something."""
@@ -54,6 +57,8 @@ def sentence(diagnosis: Diagnosis) -> str:
         return "The best weights are those of an empty dish, and that has no ratio."
     targets = _all_asked(diagnosis, "target")
     others = _all_asked(diagnosis, "part", "proportion", "choose", "ingredient")
+    if len(others) > MOST_NAMED:
+        others[MOST_NAMED - 1:] = [f"{len(others) - MOST_NAMED + 1} other bounds of ingredients"]
     weights = "weights on the steps" if diagnosis.steps else "dish" if diagnosis.empty else "weights"
     verb = "gives" if diagnosis.empty else "give"
     if not targets:

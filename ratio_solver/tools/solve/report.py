@@ -92,7 +92,8 @@ def objective_line(objective: Objective) -> str:
         within = objective.resolution * times
         least = "proven the least" if objective.proof == "exact" else "the least by search"
         more = f" to within {short(within, 6)}{unit}" if within else ""
-        return f"{value}, {least}{more}" + ("" if objective.settled else "; there was no time to go through all as good")
+        ties = "" if objective.settled else "; there was no time to go through all as good"
+        return f"{value}, {least}{more}{ties}"
     gap = decimal(max(Fraction(0), objective.value - objective.bound) * times, 2)
     return f"{value}, at most {gap}{unit} above the least, not proven"
 
