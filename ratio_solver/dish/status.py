@@ -136,25 +136,16 @@ def weighed(recipe: Recipe, weights: Vector, tolerance: Fraction = ZERO) -> tupl
 def states_of(limits: Sequence[Limit], weights: Vector, tolerance: Fraction = ZERO) -> tuple[LimitState, ...]:
     """How each limit stands; where one end of a quantity binds, its other end sees the very same value."""
     states = tuple(state_of(limit, weights, tolerance) for limit in limits)
-    binding: dict[object, list[Limit]] = {}
-    for state in states:
-        if state.binding:
-            binding.setdefault(_alike(state.limit), []).append(state.limit)
+    bound = {_quantity(state.limit): state.limit.bound for state in states if state.binding}
     return tuple(
-        state if state.binding or state.actual is None or (seen := next(
-            (end.bound for end in binding.get(_alike(state.limit), ())
-             if _quantity(end) == _quantity(state.limit)), None)) is None
+        state if state.binding or state.actual is None or (seen := bound.get(_quantity(state.limit))) is None
         else replace(state, actual=seen, slack=state.limit.slack(seen))
         for state in states
     )
 
 
-def _alike(limit: Limit) -> object:
-    """What limits of one quantity have in common; of others it may be the same."""
-    return limit.subject if limit.kind == "ingredient" else limit.constant
-
-
 def _quantity(limit: Limit) -> tuple[object, ...]:
+    """What a limit holds, without its bound: the same of both ends of a quantity."""
     if limit.kind == "ingredient":
         return (limit.subject,)
     return (limit.numerator, limit.denominator, limit.constant, limit.members)

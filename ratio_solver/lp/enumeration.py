@@ -181,23 +181,20 @@ class _Ways:
 
     def within(self, spare: float) -> Ints:
         """Points, shape (points, variables), of which one is the best of all that cost no more."""
-        lattice = self.lattice
         give = spare + self.noise
         rows = self._rows(give)
         low, high = self._ranges(give)
         if (low > high).any():
             return np.zeros((0, len(low)), dtype=np.int64)
-        points = np.where(lattice.low < lattice.high, self.origin, lattice.low)[None, :].copy()
-        fixed = np.flatnonzero(lattice.low >= lattice.high)
-        spent = np.zeros(1)
-        sums = (rows.matrix[:, fixed] @ points[0, fixed].astype(float))[None, :]
-        order = self.order
+        points, spent = low[None, :], np.zeros(1)  # what cannot spend a step stays where it costs least
+        order, fixed = [j for j in self.order if low[j] < high[j]], low == high
+        sums = (rows.matrix[:, fixed] @ low[fixed])[None, :]
+        most_of_each = np.maximum(rows.matrix * low, rows.matrix * high)[:, order]
+        most_rest = most_of_each[:, ::-1].cumsum(axis=1)[:, ::-1] - most_of_each
         for number, j in enumerate(order):
             last = number == len(order) - 1
-            rest = order[number + 1:]
             a = rows.matrix[:, j]
-            most_rest = np.maximum(rows.matrix[:, rest] * low[rest], rows.matrix[:, rest] * high[rest]).sum(axis=1)
-            left = rows.least - most_rest - rows.noise - sums + spent[:, None] * rows.tighter
+            left = rows.least - rows.noise - most_rest[:, number] - sums + spent[:, None] * rows.tighter
             least, most = _interval(a, left, low[j], high[j])
             keep = least <= most
             if not keep.all():
@@ -358,14 +355,16 @@ def best_of(whole: WholeModel, lattice: Lattice, points: Ints, most: float = np.
         places = np.flatnonzero(alike)
         equal = len(places) > 1 and all(map(_told_apart, repeat(whole), whole.model.costs, tolerance))
         kept = []
-        for point in map(np.ndarray.tolist, points[places] if equal else np.unique(points[places], axis=0)):
+        for point in map(np.ndarray.tolist, points[places] if equal or len(places) == 1 else
+                         np.unique(points[places], axis=0)):
             values = whole.completed(lattice.values(whole.model, point))
             if whole.model.keeps(values):
                 kept.append(values)
                 if equal:
                     break
         if kept:
-            return min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
+            return kept[0] if len(kept) == 1 else \
+                min(kept, key=lambda values: [whole.cost(place, values) for place in range(len(costs))])
         open_ &= ~alike
         tried += len(places)
         if tried > MOST_ALIKE:

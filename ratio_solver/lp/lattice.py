@@ -128,7 +128,8 @@ def lattice_of(model: LinearModel, count: int) -> Lattice | None:
     costed = not any(c and (j not in known or j in ties) for cost in model.costs for j, c in enumerate(cost))
     steps = np.array([float(model.variables[j].step or 1) for j in mains])
     bases = [model.variables[j].base for j in mains]
-    matrix, least, noise, source, side, scale = _rows(rows, mains, model, boxed)
+    low, high = boxed.ends()
+    matrix, least, noise, source, side, scale = _rows(rows, mains, model, np.maximum(np.abs(low), np.abs(high)))
     linear, keep = np.zeros((len(model.costs), len(mains))), np.zeros((len(model.costs), len(mains)))
     starts = np.zeros(len(mains))
     for k, cost in enumerate(model.costs if costed else ()):
@@ -141,7 +142,6 @@ def lattice_of(model: LinearModel, count: int) -> Lattice | None:
         starts[main] = float((start - bases[main]) / (model.variables[mains[main]].step or 1))
     nothing = np.array([-int(b // (model.variables[j].step or 1)) if not b % (model.variables[j].step or 1)
                         else np.iinfo(np.int64).min for j, b in zip(mains, bases, strict=True)], dtype=np.int64)
-    low, high = boxed.ends()
     return Lattice(tuple(mains), low, high, matrix, least, noise, source, side, scale, linear, keep, starts, nothing,
                    tuple(choices), costed)
 
@@ -196,11 +196,9 @@ class _Box:
                 np.array([min(WIDEST, n) for n in high], dtype=np.int64))
 
 
-def _rows(rows: Sequence[tuple[int, Row]], mains: Sequence[int], model: LinearModel, boxed: _Box,
+def _rows(rows: Sequence[tuple[int, Row]], mains: Sequence[int], model: LinearModel, reach: Ints,
           ) -> tuple[Floats, Floats, Floats, Ints, Floats, Floats]:
     """Rows as ``matrix n >= least``; an equation is two."""
-    low, high = boxed.ends()
-    reach = np.maximum(np.abs(low), np.abs(high)).astype(float)
     column = {j: k for k, j in enumerate(mains)}
     found: list[tuple[Floats, float, int, float, float]] = []
     for place, row in rows:

@@ -120,8 +120,7 @@ class Row:
     @property
     def largest(self) -> Fraction:
         """The largest coefficient, whatever its sign; 1 where there is none."""
-        entries, _, unit = self.slack
-        return Fraction(max([abs(a) for _, a in entries], default=abs(unit)), abs(unit))
+        return max([Fraction(abs(a), abs(self.slack.unit)) for _, a in self.slack.entries], default=Fraction(1))
 
     @cached_property
     def slack(self) -> Slack:

@@ -352,9 +352,8 @@ def _idle_sides(basis: Basis, moving: Moving) -> tuple[SidePrice | None, SidePri
     The cost stays as it is until the bound comes to the last of them, and to the other side without end.
     """
     kind, place = moving.mark
-    if kind == "row" or moving.rate or moving.bound_rate != OF_ITSELF:
-        return None
-    if moving.mark in basis.tight or moving.mark in basis.model.firm:
+    if (kind == "row" or moving.rate or moving.bound_rate != OF_ITSELF or moving.mark in basis.tight
+            or moving.mark in basis.model.firm):
         return None
     off = best_end(basis, place, -1 if kind == "lower" else 1) - getattr(basis.model.variables[place], kind)
     if not off:

@@ -11,7 +11,7 @@ import numpy as np
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import ZERO, Vector
 from ratio_solver.lp import highs
-from ratio_solver.lp.enumeration import TooMany, best_of, enumerated
+from ratio_solver.lp.enumeration import FEW_WAYS, TooMany, best_of, enumerated
 from ratio_solver.lp.halves import SUMS, Halves, Narrow, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats
@@ -105,7 +105,7 @@ def least_point(whole: WholeModel, cost: Vector) -> Vector | None:
         prices = continuous_prices(asked.model)
         if prices is None:
             return None
-        way = enumerated(asked, lattice, prices)
+        way = enumerated(asked, lattice, prices, FEW_WAYS)
         if way.complete:
             return way.values
     point = minimum(whole, cost)

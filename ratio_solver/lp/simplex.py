@@ -47,15 +47,14 @@ def _preferred_basis(model: LinearModel) -> Basis:
 
     That is the one which costs least, if it can within its bounds one that does.
     """
-    cost = [0] * len(model.variables)
-    for place, c in model.whole_costs[0].entries:
-        cost[place] = c
-    basis = Growing(model, [c < 0 for c in cost])
+    cost = dict(model.whole_costs[0].entries)
+    basis = Growing(model, [cost.get(place, 0) < 0 for place in range(len(model.variables))])
     for place, row in enumerate(model.rows):
         if row.sense == "==":
             form = terms, _ = basis.form(*row.slack[:2])
             gone = min((mark for mark, n in terms.items() if n and mark.kind not in ("row", "")),
-                       key=lambda mark: (abs(cost[mark.place]), terms[CONSTANT] * terms[mark] > 0, mark), default=None)
+                       key=lambda mark: (abs(cost.get(mark.place, 0)), terms[CONSTANT] * terms[mark] > 0, mark),
+                       default=None)
             if gone is not None:
                 basis.put(Mark("row", place), form, gone)
     return basis.basis()

@@ -106,7 +106,8 @@ def _stepped(formulation: Formulation) -> tuple[Variable, ...]:
         found[k] = replace(found[k], step=step, base=base)
         if formulation.prefer:
             for place, unavoidable in ((count + k, least - start), (2 * count + k, start - most)):
-                found[place] = replace(found[place], lower=min(max(ZERO, unavoidable), found[place].upper))
+                if unavoidable > 0:
+                    found[place] = replace(found[place], lower=min(unavoidable, found[place].upper))
     return tuple(found)
 
 
@@ -135,4 +136,5 @@ def weight_on_steps(between: Weight, grams: Fraction, item: Ingredient) -> Weigh
 
 def state_on_steps(between: LimitState, limit: Limit, weights: Vector) -> LimitState:
     here = state_of(limit, weights)
-    return replace(between, limit=limit, actual=here.actual, slack=here.slack, binding=here.binding)
+    return LimitState(limit, here.actual, here.slack, here.binding, between.price, between.holds_from, between.holds_to,
+                      between.looser)

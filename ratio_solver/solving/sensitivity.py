@@ -71,17 +71,12 @@ def with_prices(proposal: Proposal, formulation: Formulation, found: Solution, r
 def _ranged(weight: Weight, lowest: float, highest: float, best_lowest: float, best_highest: float) -> Weight:
     grams, now, low, high = weight.grams, float(weight.grams), weight.minimum or ZERO, weight.maximum or ZERO
 
-    def least(value: float) -> Fraction:
-        return grams if near(value) else min(max(exact(round(value, RANGE_DECIMALS)), low), grams)
+    def end(value: float, low: Fraction, high: Fraction) -> Fraction:
+        near = abs(value - now) <= 10.0**-RANGE_DECIMALS
+        return grams if near else min(max(exact(round(value, RANGE_DECIMALS)), low), high)
 
-    def most(value: float) -> Fraction:
-        return grams if near(value) else max(min(exact(round(value, RANGE_DECIMALS)), high), grams)
-
-    def near(value: float) -> bool:
-        return abs(value - now) <= 10.0**-RANGE_DECIMALS
-
-    return replace(weight, lowest=least(lowest), highest=most(highest), best_lowest=least(best_lowest),
-                   best_highest=most(best_highest))
+    return replace(weight, lowest=end(lowest, low, grams), highest=end(highest, grams, high),
+                   best_lowest=end(best_lowest, low, grams), best_highest=end(best_highest, grams, high))
 
 
 def with_price_parts(proposal: Proposal, formulation: Formulation, found: Solution) -> Proposal:

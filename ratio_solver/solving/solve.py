@@ -166,9 +166,8 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
 
 def _written(value: Fraction, variable: Variable) -> Fraction:
     """A weight in so many decimals as are written, within its bounds."""
-    if not 10**WRITTEN_DECIMALS % value.denominator:
-        return value
-    return min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
+    return value if not 10**WRITTEN_DECIMALS % value.denominator else \
+        min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)
 
 
 def _proposal(asked: Asked, found: BetweenSteps) -> Proposal:

@@ -228,6 +228,8 @@ FAULTS = (
     Fault("points in doubt are kept", "lp/branching.py",
           "good[place] = self.keeps(int(problem[place]), k[place], (over <= doubt)[place, :given.told])",
           "good[place] = True", ("lp/test_branching.py",)),
+    Fault("what is spent on excesses counts twice against what rows leave over", "lp/enumeration.py",
+          "tighter.append(1 / y[priced])", "tighter.append(2 / y[priced])", ("solving/test_scale_steps.py",)),
     Fault("costs that doubles take for equal are", "lp/enumeration.py", "return not any(cost) or (grid is not None",
           "return True or (grid is not None", ("lp/test_lattice.py",)),
     Fault("points that cost the same are judged one by one", "lp/enumeration.py", "equal = len(places) > 1 and all(",
