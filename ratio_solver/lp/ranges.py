@@ -129,7 +129,7 @@ def searched_extremes(model: LinearModel, count: int, most: float) -> Ranges:
     found = []
     for sign in (1.0, -1.0):
         for place in range(count):
-            point = _searched(model, sign * np.eye(1, len(model.variables), place)[0], most, ())
+            point = _least_point(model, sign * np.eye(1, len(model.variables), place)[0], most, ())
             if point is None:
                 raise NotProven(UNKNOWN_RANGE)
             found.append(float(point.values[place]))
@@ -147,13 +147,13 @@ def searched_ways(model: LinearModel, known: Vector, most: float) -> Iterator[Li
         used = {place: round(values[place]) for place in whole}
         yield model.with_bounds({place: (Fraction(value),) * 2 for place, value in used.items()})
         cuts.append([float(place in used and not used[place]) for place in range(len(values))])
-        point = _searched(model, model.float_costs[0], most, cuts)
+        point = _least_point(model, model.float_costs[0], most, cuts)
         if point is None:
             return
         values = point.values.tolist()
 
 
-def _searched(model: LinearModel, cost: Floats, most: float, cuts: Sequence[Sequence[float]]) -> Searched | None:
+def _least_point(model: LinearModel, cost: Floats, most: float, cuts: Sequence[Sequence[float]]) -> Searched | None:
     """The point with the least of a cost, with a first cost of at most so much and at least 1 of each cut."""
     arrays = model.arrays
     ends = (np.concatenate((arrays.ends[0], [-np.inf], np.ones(len(cuts)))),

@@ -32,7 +32,7 @@ from ratio_solver.solving.result import Proposal
 MOST_SETTINGS = 64
 """So many ways to choose are gone through one by one; more are left to an integer search for each weight."""
 
-MOST_ALIKE = 8
+MOST_AS_GOOD = 8
 """So many of more ways are as good as the best one, at most, that each weight's range over them needs no search."""
 
 PARTS_OF_PRICES = 4
@@ -117,9 +117,9 @@ def weight_ranges(formulation: Formulation, found: Solution) -> tuple[Ranges, Ra
         points = [np.array([float(value) for value in basis.point[:count]]) for basis in (found.basis, *bases)]
         return value_ranges([whole_face(basis.model) for basis in bases or [found.basis]], points), as_good(bases)
     most = float(least) + AS_GOOD * max(1.0, abs(float(least)))
-    alike = list(islice(searched_ways(model, found.values, most), MOST_ALIKE + 1))
+    alike = list(islice(searched_ways(model, found.values, most), MOST_AS_GOOD + 1))
     return (searched_extremes(model, count, np.inf),
-            searched_extremes(model, count, most) if len(alike) > MOST_ALIKE else as_good(best_of(alike)))
+            searched_extremes(model, count, most) if len(alike) > MOST_AS_GOOD else as_good(best_of(alike)))
 
 
 def _priced(states: tuple[LimitState, ...], formulation: Formulation, found: Solution,

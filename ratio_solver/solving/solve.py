@@ -156,7 +156,7 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
         if solution is None:
             return Nowhere(tuple(cuts))
         found = BetweenSteps(formulation, solution, tuple(
-            map(_written, solution.values[:len(formulation.adjustable)], solution.model.variables)))
+            map(_to_nine_decimals, solution.values[:len(formulation.adjustable)], solution.model.variables)))
         missed = asked.missed(found.weights, CLOSE)
         if not missed:
             return found
@@ -164,7 +164,7 @@ def _between_the_steps(asked: Asked) -> BetweenSteps | Nowhere:
     raise NotProven(NO_END)
 
 
-def _written(value: Fraction, variable: Variable) -> Fraction:
+def _to_nine_decimals(value: Fraction, variable: Variable) -> Fraction:
     """A weight in so many decimals as are written, within its bounds."""
     return value if not 10**WRITTEN_DECIMALS % value.denominator else \
         min(max(exactly(float(round(value, WRITTEN_DECIMALS))), variable.lower), variable.upper)

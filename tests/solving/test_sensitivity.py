@@ -298,7 +298,7 @@ def test_a_choice_between_equally_good_ones_is_a_range(settings: int, alike: int
                                                        monkeypatch: pytest.MonkeyPatch) -> None:
     """Also where there are too many ways to list, and where too many of these are as good."""
     monkeypatch.setattr(ranges, "MOST_SETTINGS", settings)
-    monkeypatch.setattr(ranges, "MOST_ALIKE", alike)
+    monkeypatch.setattr(ranges, "MOST_AS_GOOD", alike)
     with pytest.raises(AssertionError):
         oils(tmp_path, choose=[{"from": ["oil A", "oil B"], "at_most": 1}])  # neither holds 70 g
     foods = table(tmp_path, food("veg", 0.3, 1.5, 9.2, 1.8), food("oil A", 100), food("oil B", 100))
@@ -336,7 +336,7 @@ def test_many_choices_are_searched_with_the_same_ranges(alike: int, near: float,
         answer = solve(recipe, exact=True)
         with monkeypatch.context() as patch:
             patch.setattr(ranges, "MOST_SETTINGS", 0)
-            patch.setattr(ranges, "MOST_ALIKE", alike)
+            patch.setattr(ranges, "MOST_AS_GOOD", alike)
             other = solve(recipe, exact=True)
         if isinstance(answer, Proposal) and isinstance(other, Proposal):
             for one, two in zip(answer.weights, other.weights, strict=True):
