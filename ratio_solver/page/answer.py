@@ -50,6 +50,7 @@ from ratio_solver.tools.solve.impossible import (
     reach_heading,
     reached,
     share_moved,
+    stuck_names,
 )
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, nearest_section, sentence, steps_sentence, told
 from ratio_solver.tools.solve.report import PREFERRED, best_line, objective_line, serving_at_start
@@ -321,7 +322,7 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
         _no_weights(answer, recipe, tuple(_why(answer))),
         changes_heading=CHANGES[alone, len(relaxed) > 1] if relaxed else "", changes=changes,
         together=not alone and len(relaxed) > 1,
-        stuck=tuple(limit.name for limit in diagnosis.stuck) if alone else (), fats=fats,
+        stuck=tuple(stuck_names(diagnosis)) if alone else (), fats=fats,
         reach_heading=reach_heading(diagnosis), reach=tuple(" ".join(found).strip() for found in reached(answer)))
 
 

@@ -13,6 +13,7 @@ import os
 import random
 import tomllib
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -32,6 +33,7 @@ from ratio_solver.solving.infeasible.conflict import diagnose
 from ratio_solver.solving.infeasible.domain import SearchDomain
 from ratio_solver.solving.result import Nearest, Reached
 from ratio_solver.solving.scale_steps import base_of, step_of
+from ratio_solver.tools.solve.impossible import NEARER_OPEN
 from tests.kitchen import dish, drawn, food, table
 from tests.solving.swept import Sweep
 
@@ -185,6 +187,9 @@ def test_exactly_two_to_one_is_proven_out_of_reach_and_what_is_nearest_is_told()
     text = " ".join(answer.report().split())
     assert "No weights on the steps give a ratio of exactly 2:1." in text
     assert "A band of 2.00 to 2.01:1 is met by that above." in text and "Proven in exact arithmetic." in text
+    for proven in (True, False):
+        known = replace(answer, diagnosis=replace(diagnosis, nearest=replace(near, proven=proven)))
+        assert (NEARER_OPEN in " ".join(known.report().split())) is not proven
     data: Any = answer.to_dict()["diagnosis"]
     assert data["nearest"]["band"] == {"min": 2.0, "max": 2.01} and data["undecided"] is False
     assert data["nearest"]["below"]["value"] < 2 < data["nearest"]["above"]["value"]

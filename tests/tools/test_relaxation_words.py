@@ -14,6 +14,7 @@ from click.testing import CliRunner, Result
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import Limit, Subject
 from ratio_solver.solving.result import Diagnosis, Repair
+from ratio_solver.tools.solve.impossible import stuck_names
 from ratio_solver.tools.solve.relaxation_words import asked, sentence, told
 
 SOUP = """title = "Leek soup"
@@ -162,3 +163,10 @@ def test_of_many_limits_the_sentence_names_some() -> None:
         "no weights give at most 6 g net carbs per serving.")
     assert sentence(Diagnosis(tuple(bounds[:12]))) == (
         f"No weights give {', '.join(named)} and at least 12 g of food 12 together.")
+
+
+def test_of_a_band_it_is_said_which_end_no_change_of_cures() -> None:
+    carbs, least, most = WORDS[2][0], WORDS[5][0], WORDS[6][0]
+    both = Diagnosis((least, most, carbs), repairs=(Repair(most, Fraction(5, 2)),))
+    assert stuck_names(both) == ["a ratio of at least 2:1", "net carbs"]
+    assert stuck_names(Diagnosis((least, carbs), repairs=(Repair(carbs, Fraction(9)),))) == ["ratio"]

@@ -43,6 +43,7 @@ CHANGES = {
 
 ALL_FIXED = "Every ingredient is fixed: give those that may move a min and a max (draft --bounds 30 does)."
 ORDER = "The recipe's own limits are moved first, what may be prescribed last, a least protein last of all."
+NEARER_OPEN = "A smaller change of the band may do, too: not all the weights that the bounds allow were gone through."
 PRESCRIBED = "A ratio{}, net carbs or protein that are prescribed are changed only by those who prescribe them."
 
 REMEDY_COLUMNS = ("cures", "limit", "kind", "sense", "from", "to", "unit", "words")
@@ -137,9 +138,16 @@ def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
                      ((Text(told(one)), f"{share_moved(one.relative)} %" if one.limit.bound else "")
                       for one in repairs)),
             *([Text(ORDER, QUIET)] if several and not alone else []),
+            *([Text(NEARER_OPEN, QUIET)] if alone and diagnosis.nearest and not diagnosis.nearest.proven else []),
             *([Text(PRESCRIBED.format(of_energy), STRONG)] if prescribed else []))
     if alone and diagnosis.stuck:
-        yield section("No change of these alone cures it", Text(listed([limit.name for limit in diagnosis.stuck])))
+        yield section("No change of these alone cures it", Text(listed(stuck_names(diagnosis))))
+
+
+def stuck_names(diagnosis: Diagnosis) -> list[str]:
+    """The limits that no change of alone cures; of one whose other end is in the conflict, too, which end it is."""
+    names = [limit.name for limit in diagnosis.conflict]
+    return [asked(limit) if names.count(limit.name) > 1 else limit.name for limit in diagnosis.stuck]
 
 
 def share_moved(value: Fraction) -> str:
