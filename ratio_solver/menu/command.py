@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
@@ -76,7 +77,7 @@ def command(menu: str, output: str, form: str, cards: str | None, workers: int |
     table = load_foods(*tables)
     options = MenuOptions(prefer, guaranteed, exact, changed=target_changes(table.columns, **targets), energy=energy,
                           confidence=confidence_of(confidence, guaranteed), diagnose=diagnose, time_limit=time_limit)
-    with _shown_progress(menu) as progress:
+    with _warnings_in_a_line(), _shown_progress(menu) as progress:
         counts = run_menu(files or menu, output, table, options, workers=workers, cluster=cluster, tls=tls,
                           xlsx=form == "xlsx", inputs=tables, progress=progress)
     click.echo(f"{menu_line(counts, counts.alone)}; see {output}", err=True)
@@ -91,6 +92,17 @@ def command(menu: str, output: str, form: str, cards: str | None, workers: int |
         finish(BAD_INPUT)
     if counts["impossible"]:
         finish(NO_WEIGHTS)
+
+
+@contextmanager
+def _warnings_in_a_line() -> Iterator[None]:
+    """Warnings without the place in the code, as every other message."""
+    before = warnings.formatwarning
+    warnings.formatwarning = lambda message, *_, **__: f"{message}\n"
+    try:
+        yield
+    finally:
+        warnings.formatwarning = before
 
 
 @contextmanager

@@ -211,7 +211,7 @@ def _usual_foods() -> FoodTable:
 
 
 def _given_up(error: Exception) -> None:
-    """Say on standard error that the arrays met a defect: the recipes still have their answers, but slowly."""
+    """Warn that the arrays met a defect: the recipes still have their answers, but slowly."""
     warnings.warn(f"recipes are solved one by one: {unforeseen(error)}", RuntimeWarning, stacklevel=3)
 
 

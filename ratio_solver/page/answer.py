@@ -42,10 +42,12 @@ from ratio_solver.solving.solve import solve
 from ratio_solver.tools.adjust.compute import Adjustment, adjust, cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
 from ratio_solver.tools.solve.impossible import (
-    CHANGES,
+    NEARER_OPEN,
     between_sections,
+    changes_heading,
     conflict_heading,
     left_out_lines,
+    nearer_open,
     proof,
     reach_heading,
     reached,
@@ -53,7 +55,7 @@ from ratio_solver.tools.solve.impossible import (
     stuck_names,
 )
 from ratio_solver.tools.solve.relaxation_words import empty_sentence, nearest_section, sentence, steps_sentence, told
-from ratio_solver.tools.solve.report import PREFERRED, best_line, objective_line, serving_at_start
+from ratio_solver.tools.solve.report import PREFERRED, UNPRICED, best_line, objective_line, serving_at_start
 
 
 @dataclass(frozen=True)
@@ -175,6 +177,7 @@ class PageAnswer:
     conflict_heading: str = ""
     changes_heading: str = ""
     changes: tuple[Offer, ...] = ()
+    nearer_open: str = ""
     together: bool = False
     stuck: tuple[str, ...] = ()
     fats: tuple[Offer, ...] = ()
@@ -235,6 +238,8 @@ def _said(dish: Proposal) -> Iterator[str]:
     yield objective_line(dish.objective)
     if best := best_line(dish.weights, dish.exact):
         yield best
+    if dish.unpriced:
+        yield UNPRICED
 
 
 def _with_weights(dish: Proposal, recipe: Recipe) -> PageAnswer:
@@ -320,7 +325,8 @@ def _impossible(answer: Impossible, table: Mapping[str, Any], columns: Sequence[
                        food_added(fat.food, fat.grams, recipe, table)) for fat in diagnosis.fats or ())
     return replace(
         _no_weights(answer, recipe, tuple(_why(answer))),
-        changes_heading=CHANGES[alone, len(relaxed) > 1] if relaxed else "", changes=changes,
+        changes_heading=changes_heading(diagnosis) if relaxed else "", changes=changes,
+        nearer_open=NEARER_OPEN if nearer_open(diagnosis) else "",
         together=not alone and len(relaxed) > 1,
         stuck=tuple(stuck_names(diagnosis)) if alone else (), fats=fats,
         reach_heading=reach_heading(diagnosis), reach=tuple(" ".join(found).strip() for found in reached(answer)))

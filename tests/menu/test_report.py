@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pandas as pd
@@ -58,3 +60,15 @@ def test_what_cannot_be_read_and_names_that_look_like_markup(tmp_path: Path) -> 
     assert "<b>dip</b> [red]" in found.report() and "line 4, soup: food stone is not in" in found.report()
     assert "&lt;b&gt;dip" in found._repr_html_() and "<b>dip" not in found._repr_html_()
     assert "At 3:1" not in found.report() and "Caution: no medical advice" in found.report()
+
+
+def test_that_the_arrays_met_a_defect_is_one_line_of_the_command(tmp_path: Path) -> None:
+    """As every message, it names no place in the code."""
+    code = ("import sys\nfrom ratio_solver.cli import main\nfrom ratio_solver.menu import solve\n"
+            "solve._Menu.stacked = lambda *_: 1 / 0\nmain(sys.argv[1:])\n")
+    run = subprocess.run([sys.executable, "-c", code, "menu", str(WEEK), "-o", str(tmp_path / "out")], cwd=ROOT,
+                         capture_output=True, text=True)
+    assert run.stderr.splitlines()[:-1] == [
+        "recipes are solved one by one: stopped by ZeroDivisionError: division by zero; "
+        "this is a defect of ratio_solver"]
+    assert run.stderr.splitlines()[-1].startswith("8 recipes: 6 solved")

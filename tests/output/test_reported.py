@@ -308,9 +308,10 @@ def test_what_was_minimised_is_a_sentence(unit: str, value: Fraction, line: str)
     assert objective_line(Objective(value, unit, value, proven=True, resolution=Fraction(1, 100))) == line
 
 
-def test_where_the_time_ended_among_equally_good_weights_it_is_said() -> None:
+def test_where_not_all_equally_good_weights_were_gone_through_it_is_said() -> None:
+    """Of many weights, and of narrow bands, they may not be although there is time."""
     assert objective_line(Objective(Fraction(5), "g moved", Fraction(5), proven=True, settled=False)) == (
-        "5.00 g moved, proven the least; there was no time to go through all as good")
+        "5.00 g moved, proven the least; other weights may be as good: not all were gone through")
 
 
 def test_energy_under_the_scales_error_is_whole(foods: str, tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import shutil
 import time
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -16,7 +17,7 @@ from unittest import mock
 import httpx
 import pytest
 
-from ratio_solver import Diagnosis, Impossible, Recipe
+from ratio_solver import Diagnosis, Impossible, Proposal, Recipe, solve
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import exact
 from ratio_solver.foods.table import FoodTable, load_foods
@@ -27,6 +28,8 @@ from ratio_solver.page.open_dish import OpenDishes
 from ratio_solver.page.sheet import sheet_of
 from ratio_solver.page.workers import Workers
 from ratio_solver.solving.infeasible.without_weights import without_weights
+from ratio_solver.solving.result import Answer
+from ratio_solver.tools.solve.impossible import NEARER_OPEN
 from tests.page.conftest import ROOT
 from tests.page.serving import Served, served
 
@@ -39,6 +42,16 @@ def cut_short(recipe: Recipe, **asked: Any) -> Impossible:
     return without_weights(recipe, "closest", Diagnosis((), undecided=True, between=tuple(map(exact, recipe.starts))))
 
 
+def hurried(recipe: Recipe, **asked: Any) -> Answer:
+    """The answer, and that there was no time for savings or to go through all weights beside a band."""
+    found = solve(recipe, **asked)
+    if isinstance(found, Proposal):
+        return replace(found, unpriced=True)
+    near = found.diagnosis.nearest
+    assert near is not None
+    return replace(found, diagnosis=replace(found.diagnosis, nearest=replace(near, proven=False)))
+
+
 def unwilling(foods: FoodTable, state: State, origin: Origin, known: Mapping[str, Any] | None = None) -> PageAnswer:
     """A job that is slow, not proven, undecided, or the end of its process, as the text says."""
     if "# slow" in state.text:
@@ -49,9 +62,10 @@ def unwilling(foods: FoodTable, state: State, origin: Origin, known: Mapping[str
         raise ZeroDivisionError("division by zero")
     if "# dies" in state.text:
         os._exit(9)
-    if "# undecided" in state.text:
-        with mock.patch.object(answer, "solve", cut_short):
-            return answer_of(foods, state, origin, known)
+    for word, solving in (("# undecided", cut_short), ("# hurried", hurried)):
+        if word in state.text:
+            with mock.patch.object(answer, "solve", solving):
+                return answer_of(foods, state, origin, known)
     return answer_of(foods, state, origin, known)
 
 
@@ -113,6 +127,16 @@ def test_a_slow_solve_is_told_and_can_be_stopped(page: Served) -> None:
     assert "stopped" in stood(text) and "old ratio 2.00:1" in stood(text)
     text = act(page, "gratin.toml", "undo").text
     assert "solved" in stood(until(page, "gratin.toml", "● solved"))
+
+
+def test_what_the_time_left_out_is_told_as_by_the_command(page: Served) -> None:
+    """But without the option of its line, which the page has not."""
+    act(page, "gratin.toml", "text", text=with_word(page, "hurried"))
+    text = until(page, "gratin.toml", "● solved")
+    assert "The time for savings was up before every limit had one." in text and "--time-limit" not in text
+    band = with_word(page, "hurried").replace("ratio = 2.0", "ratio = {min = 2, max = 2}", 1)
+    act(page, "gratin.toml", "text", text=band)
+    assert NEARER_OPEN in until(page, "gratin.toml", "impossible")
 
 
 def test_a_state_is_sent_to_be_solved_before_its_sheet_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

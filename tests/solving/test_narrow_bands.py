@@ -22,7 +22,7 @@ import numpy as np
 import pytest
 
 from ratio_solver import Impossible, Proposal, Recipe, check, load_foods, read_recipe, recipe_from, recipe_text, solve
-from ratio_solver.dish.constraints import LESS, MORE, limits_of
+from ratio_solver.dish.constraints import LESS, MORE, Subject, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.nutrients import stem_of
@@ -190,6 +190,9 @@ def test_exactly_two_to_one_is_proven_out_of_reach_and_what_is_nearest_is_told()
     for proven in (True, False):
         known = replace(answer, diagnosis=replace(diagnosis, nearest=replace(near, proven=proven)))
         assert (NEARER_OPEN in " ".join(known.report().split())) is not proven
+        other = replace(diagnosis.repairs[0], limit=replace(near.least, subject=Subject("net_carbs_g")))
+        of_another = replace(known, diagnosis=replace(known.diagnosis, repairs=(other,)))
+        assert NEARER_OPEN not in " ".join(of_another.report().split()), "no change of the band is named"
     data: Any = answer.to_dict()["diagnosis"]
     assert data["nearest"]["band"] == {"min": 2.0, "max": 2.01} and data["undecided"] is False
     assert data["nearest"]["below"]["value"] < 2 < data["nearest"]["above"]["value"]

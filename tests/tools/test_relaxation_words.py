@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from click.testing import CliRunner, Result
 from ratio_solver.cli import main
 from ratio_solver.dish.constraints import Limit, Subject
 from ratio_solver.solving.result import Diagnosis, Repair
-from ratio_solver.tools.solve.impossible import stuck_names
+from ratio_solver.tools.solve.impossible import changes_heading, stuck_names
 from ratio_solver.tools.solve.relaxation_words import asked, sentence, told
 
 SOUP = """title = "Leek soup"
@@ -159,10 +160,23 @@ def test_of_many_limits_the_sentence_names_some() -> None:
     carbs, named = WORDS[2][0], [f"at least {count} g of food {count}" for count in range(1, 12)]
     bounds = [limit(f"food {count} min", "ingredient", ">=", str(count), "g") for count in range(1, 31)]
     assert sentence(Diagnosis((*bounds, carbs))) == (
-        f"With {', '.join(named)} and 19 other bounds of ingredients, "
+        f"With {', '.join(named)} and 19 more limits, "
         "no weights give at most 6 g net carbs per serving.")
     assert sentence(Diagnosis(tuple(bounds[:12]))) == (
         f"No weights give {', '.join(named)} and at least 12 g of food 12 together.")
+
+
+def test_where_the_time_was_up_it_is_not_said_that_no_change_of_one_limit_cures() -> None:
+    """With all limits looked at the changes of several are what is left; else one that was not may do alone."""
+    carbs, least, oil = WORDS[2][0], WORDS[5][0], WORDS[1][0]
+    together = Diagnosis((carbs, least, oil), joint_repair=(Repair(least, Fraction(1)), Repair(oil, Fraction(90))))
+    assert changes_heading(together) == "No change of one of them cures it; these together do"
+    assert changes_heading(replace(together, left_out=(carbs,))) == "These changes together cure it"
+    one = replace(together, joint_repair=together.joint_repair[:1])
+    assert changes_heading(one) == "No change of one of them cures it; this does"
+    assert changes_heading(replace(one, left_out=(carbs,))) == "This change cures it"
+    alone = replace(together, repairs=together.joint_repair[:1], joint_repair=(), left_out=(carbs,))
+    assert changes_heading(alone) == "This change alone cures it"
 
 
 def test_of_a_band_it_is_said_which_end_no_change_of_cures() -> None:

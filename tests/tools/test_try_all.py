@@ -107,6 +107,9 @@ def test_a_food_with_weights_of_which_the_best_were_not_found_in_the_time_would_
     found = try_all(dish(GRATIN), FOODS, "egg", "egg")
     assert solved and {trial.food.name for trial in found.trials if trial.outcome == "would do"} == solved
     assert all("in the time" in trial.reason for trial in found.trials if trial.does)
+    said = " ".join(plain_text(trials_text(found, 20)).split())
+    assert said.count("were not found in the time") == 1 and all(name in said for name in solved)
+    assert "(--most)" not in said, "a longer list would not have them"
 
 
 def test_a_rounded_point_is_on_the_steps_and_keeps_every_limit(tmp_path: Path) -> None:

@@ -41,6 +41,9 @@ CHANGES = {
 }
 """Heading of what cures: whether each does alone, and whether there are several."""
 
+TOGETHER_OPEN = {True: "These changes together cure it", False: "This change cures it"}
+"""The same, by whether there are several, where it is not known whether a change of one limit alone does."""
+
 ALL_FIXED = "Every ingredient is fixed: give those that may move a min and a max (draft --bounds 30 does)."
 ORDER = "The recipe's own limits are moved first, what may be prescribed last, a least protein last of all."
 NEARER_OPEN = "A smaller change of the band may do, too: not all the weights that the bounds allow were gone through."
@@ -133,15 +136,28 @@ def _change_sections(diagnosis: Diagnosis) -> Iterator[Block]:
         several, prescribed = len(repairs) > 1, [one.limit for one in repairs if one.limit.prescribed]
         of_energy = ", a share of the energy" if any(limit.unit == SHARE for limit in prescribed) else ""
         yield section(
-            CHANGES[alone, several],
+            changes_heading(diagnosis),
             table_of((("change", "left"), ("moves by", "right")),
                      ((Text(told(one)), f"{share_moved(one.relative)} %" if one.limit.bound else "")
                       for one in repairs)),
             *([Text(ORDER, QUIET)] if several and not alone else []),
-            *([Text(NEARER_OPEN, QUIET)] if alone and diagnosis.nearest and not diagnosis.nearest.proven else []),
+            *([Text(NEARER_OPEN, QUIET)] if nearer_open(diagnosis) else []),
             *([Text(PRESCRIBED.format(of_energy), STRONG)] if prescribed else []))
     if alone and diagnosis.stuck:
         yield section("No change of these alone cures it", Text(listed(stuck_names(diagnosis))))
+
+
+def changes_heading(diagnosis: Diagnosis) -> str:
+    """What holds of the changes; where the time was up before every limit had its own, not that none alone does."""
+    alone, several = bool(diagnosis.repairs), len(diagnosis.repairs or diagnosis.joint_repair) > 1
+    return CHANGES[alone, several] if alone or not diagnosis.left_out else TOGETHER_OPEN[several]
+
+
+def nearer_open(diagnosis: Diagnosis) -> bool:
+    """Whether a change of a band is named, and not known to be the least."""
+    near = diagnosis.nearest
+    return near is not None and not near.proven and any(
+        one.limit in (near.least, near.most) for one in diagnosis.repairs)
 
 
 def stuck_names(diagnosis: Diagnosis) -> list[str]:

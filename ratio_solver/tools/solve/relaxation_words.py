@@ -58,7 +58,7 @@ def sentence(diagnosis: Diagnosis) -> str:
     targets = _all_asked(diagnosis, "target")
     others = _all_asked(diagnosis, "part", "proportion", "choose", "ingredient")
     if len(others) > MOST_NAMED:
-        others[MOST_NAMED - 1:] = [f"{len(others) - MOST_NAMED + 1} other bounds of ingredients"]
+        others[MOST_NAMED - 1:] = [f"{len(others) - MOST_NAMED + 1} more limits"]
     weights = "weights on the steps" if diagnosis.steps else "dish" if diagnosis.empty else "weights"
     verb = "gives" if diagnosis.empty else "give"
     if not targets:

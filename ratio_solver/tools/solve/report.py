@@ -92,13 +92,13 @@ def objective_line(objective: Objective) -> str:
         within = objective.resolution * times
         least = "proven the least" if objective.proof == "exact" else "the least by search"
         more = f" to within {short(within, 6)}{unit}" if within else ""
-        ties = "" if objective.settled else "; there was no time to go through all as good"
+        ties = "" if objective.settled else "; other weights may be as good: not all were gone through"
         return f"{value}, {least}{more}{ties}"
     gap = decimal(max(Fraction(0), objective.value - objective.bound) * times, 2)
     return f"{value}, at most {gap}{unit} above the least, not proven"
 
 
-UNPRICED = "The time was up (--time-limit) before every limit had its saving"
+UNPRICED = "The time for savings was up (--time-limit) before every limit had one"
 
 
 def _limits(proposal: Proposal) -> list[Block]:

@@ -28,22 +28,33 @@ from ratio_solver.output.numbers import decimal, plain, weight
 from ratio_solver.output.side_by_side import ratio_cell, state, unit_of_objectives
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Impossible, Proposal
-from ratio_solver.tools.swap.try_all import Trial, Trials
+from ratio_solver.tools.swap.try_all import BEST_OPEN, OPEN, Trial, Trials
 
 TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
                  "energy_kcal", "allergens", "reason", "allergens_unknown", "left_out", "warnings", "caution")
 
 
+WITHOUT = {
+    BEST_OPEN: "Would do, but the best weights were not found in the time (--time-limit), with",
+    OPEN: "Whether any weights keep the limits was not found in the time (--time-limit) with",
+    BEYOND: f"Not offered, as a serving would hold {BEYOND}",
+    "impossible": "No weights satisfy the limits with",
+    "cannot be tried": "Not tried",
+}
+"""What is said of foods without weights, by the reason that they share or by their outcome."""
+
+
 def text(found: Trials, most: int = 20) -> Block:
     """Every food of a role in the place of an ingredient, the best first."""
-    does = sum(trial.does for trial in found.trials)
+    does, not_known = sum(trial.does for trial in found.trials), sum(trial.reason == OPEN for trial in found.trials)
     listed = [(trial, trial.side) for trial in found.trials if trial.side is not None]
-    left = sum(trial.does or trial.side is not None for trial in found.trials) - len(listed[:most])
+    left = sum((trial.does or trial.side is not None) and trial.reason != BEST_OPEN for trial in found.trials)
     parts: list[Block] = [
-        headline(found.before.recipe.title, f"{does} of {len(found.trials)} would do", GOOD if does else BAD),
+        headline(found.before.recipe.title, f"{does} of {len(found.trials)} would do"
+                 + (f", {not_known} not known" if not_known else ""), GOOD if does else BAD),
         Text(f"Every {found.role} of the table in the place of {found.old.label}, the best first; "
              f"carried over by {found.by}, per serving:"),
-        Text(""), _trials_table(found, listed[:most]), *more_lines(left),
+        Text(""), _trials_table(found, listed[:most]), *more_lines(left - len(listed[:most])),
     ]
     if any(trial.left_out(found.place) for trial, _ in listed[:most]):
         parts.append(Text("\nLeft out: the limits are kept, and best without any of that food.", QUIET))
@@ -71,11 +82,15 @@ def _trial_cells(side: Proposal | Check, grams: str) -> list[Cell]:
 
 
 def _trials_without_weights(found: Trials, most: int) -> Iterator[Block]:
-    """The foods that do not do, by name; names have commas in them, so semicolons part them."""
-    for outcome, words in ((BEYOND, f"Not offered, as a serving would hold {BEYOND}"),
-                           ("impossible", "No weights satisfy the limits with"), ("cannot be tried", "Not tried")):
-        names = [trial.food.name + (f" ({trial.reason})" if trial.reason and outcome != BEYOND else "")
-                 for trial in found.trials if trial.outcome == outcome]
+    """The foods of which there are no weights to show, by name, with a reason that is not that of all.
+
+    Names have commas in them, so semicolons part them.
+    """
+    told = [(trial, WITHOUT.get(trial.reason) or WITHOUT.get(trial.outcome)) for trial in found.trials]
+    for words in WITHOUT.values():
+        names = [trial.food.name + (f" ({trial.reason})" if trial.reason and trial.outcome != BEYOND
+                                    and trial.reason not in WITHOUT else "")
+                 for trial, said in told if said == words]
         if names:
             more = [f"and {len(names) - most} more"] if len(names) > most else []
             yield section(f"{words}:", Text("; ".join(names[:most] + more)))

@@ -87,7 +87,8 @@ class Trial:
 class Trials(Outcome):
     """Every food of a role in the place of an ingredient, the best first; `before` is the dish as it was.
 
-    `place` is that of the ingredient in the recipe. Its `outcome` is "solved" where any would do.
+    `place` is that of the ingredient in the recipe. Its `outcome` is "solved" where any would do, "undecided" where
+    none is known to, and of some that was not found in the time.
     """
 
     place: int
@@ -102,7 +103,9 @@ class Trials(Outcome):
     @property
     def outcome(self) -> str:
         """Whether any food would do, in a word."""
-        return "solved" if any(trial.does for trial in self.trials) else "impossible"
+        if any(trial.does for trial in self.trials):
+            return "solved"
+        return "undecided" if any(trial.reason == OPEN for trial in self.trials) else "impossible"
 
     @property
     def cautions(self) -> tuple[str, ...]:
