@@ -26,9 +26,19 @@ NamedDish = tuple[str, AnyDish]
 SHOWN = ("net_carbs_g", "fat_g", "protein_g", "fibre_g", ENERGY)
 
 
+OPEN_SIDE = "no weights that keep all the limits were found in the time; whether there are any stays open"
+EMPTY_SIDE = "the best weights are those of an empty dish, and that has no ratio"
+"""What is said of an answer without weights that names no limits."""
+
+
 def state(side: AnyDish) -> tuple[str, str]:
     """What came out, in a word, and its style."""
     return side.outcome, GOOD if side.outcome in ("solved", "kept") else BAD
+
+
+def surely_best(side: AnyDish) -> bool:
+    """Whether its weights, where it has any that were looked for, are proven to be the best."""
+    return not isinstance(side, Proposal) or side.objective.proven
 
 
 def unit_of_objectives(sides: Sequence[AnyDish]) -> str:
@@ -50,6 +60,8 @@ def _csv_figures(sides: Sequence[AnyDish]) -> Iterator[tuple[str, str, list[obje
     yield "outcome", "", [state(side)[0] for side in sides]
     yield "objective", unit_of_objectives(sides), [
         plain(side.objective.value) if isinstance(side, Proposal) else None for side in sides]
+    if not all(map(surely_best, sides)):
+        yield "proven", "", [side.objective.proven if isinstance(side, Proposal) else None for side in sides]
     for place, label in enumerate(_names_by_place(sides)):
         yield label, "g", [dish and plain(dish.weights[place].grams) for dish in dishes]
     yield RATIO, ":1", [dish and facts_data(dish.facts, dish.limits)[RATIO] for dish in dishes]
@@ -92,6 +104,8 @@ def _text_rows(sides: Sequence[AnyDish]) -> Iterator[list[Cell]]:
     if unit := unit_of_objectives(sides):
         yield [Text(unit, QUIET), *(decimal(side.objective.value, 2) if isinstance(side, Proposal) else ""
                                     for side in sides)]
+    if not all(map(surely_best, sides)):
+        yield ["", *(Text("" if surely_best(side) else "not proven", BAD) for side in sides)]
     yield [Text("grams for the batch", QUIET)]
     for place, label in enumerate(_names_by_place(sides)):
         # A weight that differs from the first column's stands out.
@@ -123,11 +137,13 @@ def not_kept(columns: Sequence[NamedDish]) -> list[Block]:
     for name, side in columns:
         if isinstance(side, Impossible):
             limits = side.diagnosis.conflict
-            said = "these cannot be kept together:" if len(limits) > 1 else "this cannot be kept:"
+            said = "these cannot be kept together:" if len(limits) > 1 else "this cannot be kept:" if limits else \
+                OPEN_SIDE if side.diagnosis.undecided else EMPTY_SIDE
         else:
             limits, said = tuple(s.limit for s in side.broken) if isinstance(side, Check) else (), "breaks"
         if limits or isinstance(side, Impossible):
-            lines.append(Text(f"{name}: {said} {'; '.join(f'{one.name} {limit_words(one)}' for one in limits)}", BAD))
+            told = f"{name}: {said} {'; '.join(f'{one.name} {limit_words(one)}' for one in limits)}"
+            lines.append(Text(told.rstrip(), BAD))
     return [Text(""), *lines] if lines else []
 
 

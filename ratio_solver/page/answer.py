@@ -18,7 +18,7 @@ from ratio_solver.dish.status import LimitState, Weight
 from ratio_solver.exact import ZERO
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.output.blocks import Block, allergens_of, batch_line, limit_words
+from ratio_solver.output.blocks import Block, Text, allergens_of, batch_line, limit_words
 from ratio_solver.output.dish_text import (
     actual_text,
     could_be,
@@ -39,7 +39,7 @@ from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.recipe.read import recipe_of_text
 from ratio_solver.solving.result import Diagnosis, Impossible, Proposal
 from ratio_solver.solving.solve import solve
-from ratio_solver.tools.adjust.compute import Adjustment, adjust, cost_words, plan_line, remedy_words
+from ratio_solver.tools.adjust.compute import UNFINISHED, Adjustment, adjust, cost_words, plan_line, remedy_words
 from ratio_solver.tools.card.content import serving_figures
 from ratio_solver.tools.solve.impossible import (
     NEARER_OPEN,
@@ -336,7 +336,8 @@ def _impossible_with_bowl(found: Adjustment, answer: Impossible) -> PageAnswer:
     ways = tuple(Offer(remedy_words(way, found), cost_words(way), (), any(limit.prescribed for limit, _ in way.eased))
                  for way in found.remedies)
     return replace(_no_weights(answer, found.recipe, (sentence(answer.diagnosis),)),
-                   headline=f"{answer.outcome} with this bowl", ways=ways)
+                   headline=f"{answer.outcome} with this bowl", ways=ways,
+                   left_out=(Text(UNFINISHED.strip()),) if found.unfinished else ())
 
 
 def _no_weights(answer: Impossible, recipe: Recipe, said: tuple[str, ...]) -> PageAnswer:

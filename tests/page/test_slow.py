@@ -17,7 +17,7 @@ from unittest import mock
 import httpx
 import pytest
 
-from ratio_solver import Diagnosis, Impossible, Proposal, Recipe, solve
+from ratio_solver import Adjustment, Diagnosis, Impossible, Proposal, Recipe, adjust, solve
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import exact
 from ratio_solver.foods.table import FoodTable, load_foods
@@ -52,6 +52,11 @@ def hurried(recipe: Recipe, **asked: Any) -> Answer:
     return replace(found, diagnosis=replace(found.diagnosis, nearest=replace(near, proven=False)))
 
 
+def without_ways(*given: Any) -> Adjustment:
+    """Of a bowl that there was no time to try every way out."""
+    return replace(adjust(*given), remedies=(), unfinished=True)
+
+
 def unwilling(foods: FoodTable, state: State, origin: Origin, known: Mapping[str, Any] | None = None) -> PageAnswer:
     """A job that is slow, not proven, undecided, or the end of its process, as the text says."""
     if "# slow" in state.text:
@@ -62,9 +67,10 @@ def unwilling(foods: FoodTable, state: State, origin: Origin, known: Mapping[str
         raise ZeroDivisionError("division by zero")
     if "# dies" in state.text:
         os._exit(9)
-    for word, solving in (("# undecided", cut_short), ("# hurried", hurried)):
+    for word, name, instead in (("# undecided", "solve", cut_short), ("# hurried", "solve", hurried),
+                                ("# no ways", "adjust", without_ways)):
         if word in state.text:
-            with mock.patch.object(answer, "solve", solving):
+            with mock.patch.object(answer, name, instead):
                 return answer_of(foods, state, origin, known)
     return answer_of(foods, state, origin, known)
 
@@ -137,6 +143,11 @@ def test_what_the_time_left_out_is_told_as_by_the_command(page: Served) -> None:
     band = with_word(page, "hurried").replace("ratio = 2.0", "ratio = {min = 2, max = 2}", 1)
     act(page, "gratin.toml", "text", text=band)
     assert NEARER_OPEN in until(page, "gratin.toml", "impossible")
+    act(page, "gratin.toml", "text", text=with_word(page, "no ways"))
+    until(page, "gratin.toml", "● solved")
+    act(page, "gratin.toml", "weigh", place="3", bowl="400")
+    text = until(page, "gratin.toml", "impossible")
+    assert "before every way out was tried: there may be others." in text and "would do." not in text
 
 
 def test_a_state_is_sent_to_be_solved_before_its_sheet_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

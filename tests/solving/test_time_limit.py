@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import scipy.optimize
 from click.testing import CliRunner
 
 from ratio_solver import (
+    Diagnosis,
     Impossible,
     Proposal,
     adjust,
@@ -29,6 +31,7 @@ from ratio_solver.lp.clock import limited, out_of_time, share, time_left, within
 from ratio_solver.recipe.model import Recipe, Target
 from ratio_solver.solving import sensitivity
 from ratio_solver.solving.infeasible import conflict
+from ratio_solver.solving.infeasible.without_weights import without_weights
 from ratio_solver.solving.solve import best_weights
 from ratio_solver.tools.adjust import remedies
 from ratio_solver.tools.swap import compute as swap_of_two
@@ -175,6 +178,41 @@ def test_a_question_of_several_dishes_has_one_limit(monkeypatch: pytest.MonkeyPa
     assert len(left) == 2 and left[0] <= 200 and left[1] <= 400
     what_if(recipe, foods, ["ratio=1.5", "servings=5"], time_limit=300)
     assert len(left) == 5 and left[2] <= 100 and left[3] <= 150 and left[4] <= 300
+
+
+def hurried(recipe: Recipe, **_: Any) -> Proposal:
+    """Weights that are not proven to be the best."""
+    found = solve(recipe, ranges=False)
+    assert isinstance(found, Proposal)
+    return replace(found, objective=replace(found.objective, proven=False))
+
+
+def test_side_by_side_it_is_said_what_is_not_proven_and_what_is_open(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A column with more moved may be one that was cut short; nothing is said to be in the way where that is open."""
+    recipe, foods = read_recipe("examples/celeriac-gratin.toml", load_foods()), load_foods()
+    assert "proven" not in what_if(recipe, foods, ["servings=5"]).report()
+    answers = iter((hurried(recipe), without_weights(recipe, "closest", Diagnosis((), undecided=True)),
+                    without_weights(recipe, "closest", Diagnosis((), empty=True))))
+    monkeypatch.setattr(scenarios, "solve", lambda *_, **__: next(answers))
+    found = what_if(recipe, foods, ["servings=5", "servings=4"])
+    said = " ".join(found.report().split())
+    assert said.count("not proven") == 1 and "cannot be kept" not in said
+    assert "servings=5: no weights that keep all the limits were found in the time; whether there are any" in said
+    assert "servings=4: the best weights are those of an empty dish" in said
+    [proven] = [row for row in found.rows() if row["what"] == "proven"]
+    assert [proven[name] for name in ("base", "servings=5", "servings=4")] == [False, None, None]
+
+
+def test_of_foods_of_a_role_it_is_said_which_have_not_their_best_weights(monkeypatch: pytest.MonkeyPatch) -> None:
+    recipe, foods = read_recipe("examples/celeriac-gratin.toml", load_foods()), load_foods()
+    usual = try_all(recipe, foods, "milk", "egg", most=2)
+    assert "proven" not in usual.report()
+    monkeypatch.setattr(trials, "best_weights", lambda asked, _: hurried(asked.domain.recipe))
+    found = try_all(recipe, foods, "milk", "egg", most=2)
+    names = "; ".join(trial.food.name for trial in found.trials if trial.side)
+    assert f"not proven the best, with: {names}" in " ".join(found.report().split())
+    assert {row["proven"] for row in found.rows() if row["outcome"] == "solved"} == {False}
+    assert {row["proven"] for row in usual.rows() if row["outcome"] == "solved"} == {True}
 
 
 def test_every_food_of_a_role_is_tried_within_one_limit(monkeypatch: pytest.MonkeyPatch) -> None:

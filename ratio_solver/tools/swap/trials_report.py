@@ -25,13 +25,13 @@ from ratio_solver.output.blocks import (
 from ratio_solver.output.dish_text import fact, facts_data
 from ratio_solver.output.json_csv import Data, Rows
 from ratio_solver.output.numbers import decimal, plain, weight
-from ratio_solver.output.side_by_side import ratio_cell, state, unit_of_objectives
+from ratio_solver.output.side_by_side import ratio_cell, state, surely_best, unit_of_objectives
 from ratio_solver.recipe.model import RATIO
 from ratio_solver.solving.result import Impossible, Proposal
 from ratio_solver.tools.swap.try_all import BEST_OPEN, OPEN, Trial, Trials
 
 TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio", "net_carbs_g", "fat_g", "protein_g",
-                 "energy_kcal", "allergens", "reason", "allergens_unknown", "left_out", "warnings", "caution")
+                 "energy_kcal", "allergens", "reason", "allergens_unknown", "left_out", "warnings", "proven", "caution")
 
 
 WITHOUT = {
@@ -58,6 +58,11 @@ def text(found: Trials, most: int = 20) -> Block:
     ]
     if any(trial.left_out(found.place) for trial, _ in listed[:most]):
         parts.append(Text("\nLeft out: the limits are kept, and best without any of that food.", QUIET))
+    if rough := [name for name, side in ((f"{found.old.label} (now)", found.before),
+                                         *((trial.food.name, side) for trial, side in listed[:most]))
+                 if not surely_best(side)]:
+        parts.append(section("The best found in the time (--time-limit), not proven the best, with:",
+                             Text("; ".join(rough))))
     return (*parts, *_trials_without_weights(found, most), _trials_notes(found, listed[:most]))
 
 
@@ -130,7 +135,7 @@ def _trial_data(found: Trials, trial: Trial) -> Data:
     if side is None:
         return tried
     facts = facts_data(side.facts, side.limits)
-    solved = {"objective": plain(side.objective.value), "unit": side.objective.unit} \
+    solved = {"objective": plain(side.objective.value), "unit": side.objective.unit, "proven": side.objective.proven} \
         if isinstance(side, Proposal) else {}
     return tried | {
         "grams": plain(side.weights[found.place].grams), "allergens": "; ".join(side.allergens),
