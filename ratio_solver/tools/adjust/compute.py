@@ -261,9 +261,9 @@ def text(found: Adjustment) -> Block:
         # A bowl is on a scale: weights between the steps are no way out of it.
         *([Text(undecided_sentence(replace(diagnosis, between=())))] if diagnosis.undecided else
           [*steps_line(diagnosis), conflict_section(diagnosis)]),
-        section("What would do (--take N makes it so)", table_of((("", "right"), ("", "left")), ways, header=False))
-        if ways else Text("\nNeither more servings, nor more fat, nor easing limits would do." if not found.unfinished
-                          else ""),
+        *([section("What would do (--take N makes it so)", table_of((("", "right"), ("", "left")), ways, header=False))]
+          if ways else [] if found.unfinished else
+          [Text("\nNeither more servings, nor more fat, nor easing limits would do.")]),
         *([Text(UNFINISHED, QUIET)] if found.unfinished else []),
         notes(answer.recipe, None, answer.warnings, answer.cautions),
     )
