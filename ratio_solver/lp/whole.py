@@ -131,7 +131,7 @@ def solve_whole(whole: WholeModel, floor: Fraction, prices: Sequence[float] = ()
     narrow = None if lattice is None else narrowest(whole, lattice)
     if lattice is None or narrow is None:
         return _searched_or_rough(asked)
-    if off_the_grid(whole) or seen_empty(whole):
+    if lattice.empty or off_the_grid(whole) or seen_empty(whole):
         return None
     point, complete = narrow_point(whole, lattice, narrow, asked.centre)
     if point is None and complete:
@@ -204,10 +204,10 @@ def _searched_or_rough(asked: _Question) -> WholeSolution | None:
 def _bettered(asked: _Question, known: WholeSolution) -> WholeSolution:
     """A better answer than one that is known, or the same with more known of it, as far as HiGHS' search goes."""
     try:
-        found = _searched(asked.whole.at_most(0, asked.whole.top(known.objective)), asked.least, asked.grid)
+        # At a resolution a first cost that is higher, but counts as equal, may be that of the canonical answer.
+        return _searched(asked.whole.at_most(0, asked.whole.top(known.objective)), asked.least, asked.grid) or known
     except NotProven:
         return known
-    return known if found is None or found.objective > known.objective else found
 
 
 def _rough(asked: _Question) -> WholeSolution | None:

@@ -214,7 +214,8 @@ class Diagnosis:
         Where none does by itself: changes that cure together.
     best_ratio, least_net_carbs : Fraction or None
         The highest ratio (rounded down) and the least net carbs per serving (g, rounded up) within all the other
-        limits; None where those cannot be kept either, or the recipe sets no such target.
+        limits; None where those cannot be kept either, the recipe sets no such target, or it is not known: what is
+        nearest to a narrow band is the best only where all the weights were looked through, or it is next to the band.
     fats : tuple of CuringFat or None
         Foods with the role "fat" that cure as one more ingredient, the fewest grams first; None where none was looked
         for: no table was given, or a band is narrower than the steps.

@@ -16,6 +16,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.exact import dot
 from ratio_solver.lp import halves, points
 from ratio_solver.lp import whole as whole_points
+from ratio_solver.lp.clock import within
 from ratio_solver.lp.enumeration import Enumerated, enumerated
 from ratio_solver.lp.halves import Halves, box_around, narrowest
 from ratio_solver.lp.lattice import lattice_of
@@ -328,3 +329,39 @@ def test_costs_nearer_than_doubles_tell_are_told_apart(dearer: int) -> None:
     assert lattice is not None
     found = enumerated(whole, lattice, [1.0])
     assert found.complete and found.values == ((0, 5) if dearer == 0 else (5, 0))
+
+
+def test_a_weight_between_two_of_its_steps_is_none_whatever_the_time() -> None:
+    """Beside a narrow band, and of a cost that is not one of each weight by itself: no half has a sum."""
+    variables = tuple(Variable(name, ZERO, Fraction(20), ONE) for name in "xyz")
+    a, b = (ZERO, Fraction(37, 100), Fraction(61, 100), ZERO), (ONE, ZERO, ZERO, ZERO)
+    rows = (Row("band", a, ">=", Fraction(98, 100)), Row("band", a, "<=", Fraction(981, 1000)),
+            Row("x", b, ">=", Fraction(102, 10)), Row("x", b, "<=", Fraction(106, 10)),
+            Row("largest", (-ONE, -ONE, -ONE, ONE), ">=", ZERO))
+    model = LinearModel((*variables, Variable("largest", ZERO, Fraction(60), open=True)), rows,
+                        ((ZERO, ZERO, ZERO, ONE),))
+    whole = WholeModel(model, (ONE, ONE, ONE, None), lambda values: (*values[:3], sum(values[:3], ZERO)), count=3)
+    lattice = lattice_of(model, 3)
+    assert lattice is not None and lattice.empty and not lattice.costed and narrowest(whole, lattice) is not None
+    assert not off_the_grid(replace(whole, grids=(None, ONE, ONE, None)))
+    for grids in ((ONE, ONE, ONE, None), (None, ONE, ONE, None)):
+        with within(0):
+            assert solve_whole(replace(whole, grids=grids), ZERO) is None
+
+
+@pytest.mark.parametrize("seed", [1249, 1807, 2616])
+def test_of_first_costs_that_count_as_equal_the_search_says_which_is_the_answer(
+        seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only some points of a narrow band are known; of all the best for the later costs has a higher first cost."""
+    monkeypatch.setattr(whole_points, "enumerated", lambda *_, **__: Enumerated(None, 0.0, complete=False))
+    monkeypatch.setattr(whole_points, "narrow_point", lambda *given: narrow_point(*given, (3, 6)))
+    rng = random.Random(seed)
+    whole = moved_model(rng, narrow=True)
+    count, costs = whole.count, whole.model.costs
+    linear = (*(Fraction(rng.randint(0, 900), 100) for _ in range(count)), *[ZERO] * (2 * count))
+    whole = replace(whole.with_costs((linear, *costs)), resolution=Fraction(50), grids=(Fraction(1, 1000),) * 3 * count)
+    answer, every = solve_whole(whole, ZERO), list(all_points(whole))
+    assert answer is not None and answer.proven and answer.settled
+    assert answer.objective > min(dot(linear, point) for point in every)
+    assert answer.values == min(every, key=lambda point: [whole.cut(dot(linear, point)), *(
+        dot(cost, point) for cost in costs)])

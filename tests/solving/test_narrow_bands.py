@@ -198,6 +198,23 @@ def test_exactly_two_to_one_is_proven_out_of_reach_and_what_is_nearest_is_told()
     assert data["nearest"]["below"]["value"] < 2 < data["nearest"]["above"]["value"]
 
 
+def test_what_is_nearest_of_some_weights_is_not_called_the_best_of_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where only some of the weights are looked through, a ratio nearer to the band may be reached by others."""
+    recipe = gratin(2)
+    known = solve(recipe)
+    monkeypatch.setattr(nearest, "SUMS", (40,))
+    monkeypatch.setattr(nearest, "MOST_SUMS", 40)
+    some = solve(recipe)
+    assert isinstance(known, Impossible) and isinstance(some, Impossible)
+    near, farther, best = known.diagnosis.nearest, some.diagnosis.nearest, known.diagnosis.best_ratio
+    assert near is not None and near.below is not None and best is not None
+    assert farther is not None and not farther.proven and farther.below is not None
+    assert 2 - Fraction(1, 10**6) <= best <= near.below.value < 2  # to the decimals that are told it is known
+    assert farther.below.value < best
+    assert some.diagnosis.best_ratio is None and "best ratio" not in some.report()
+    assert some.diagnosis.repairs
+
+
 def test_what_is_nearest_to_a_band_is_not_looked_for_where_it_is_not_in_the_way(
         tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Pieces of 60 g make no part of 90 g, whatever the ratio is."""

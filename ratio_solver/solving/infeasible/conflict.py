@@ -135,14 +135,17 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
 
 def _changed(domain: SearchDomain, limits: Sequence[Limit], limit: Limit,
              diagnosis: Diagnosis) -> tuple[Fraction | None, Repair | None]:
-    """The best that a limit's quantity comes to, and the least change of it that does."""
-    near, known = diagnosis.nearest, None
+    """The best that a limit's quantity comes to, where that is known, and the least change of it that does."""
+    near, known, surely = diagnosis.nearest, None, True
     if near is not None:
         known = near.below if limit is near.least else near.above if limit is near.most else None
+        # Of a narrow band the best of all lies between what was found and the bound.
+        surely = known is None or near.proven or abs(known.value - limit.bound) <= Fraction(1, 10**REACH_DECIMALS)
     value = reachable(domain, limits, limit) if known is None else known.value
     if value is None:
         return None, None
-    return value, least_change(domain, limits, limit, value, () if known is None else known.weights)
+    change = least_change(domain, limits, limit, value, () if known is None else known.weights)
+    return value if surely else None, change
 
 
 def _in_time_if_many(limits: Sequence[Limit]) -> None:
