@@ -401,4 +401,8 @@ FAULTS = (
           "Fraction(int(nano[i]), NANO)", ("menu/test_doubt.py",)),
     Fault("the other end of what binds in a menu has another value", "menu/array_tables.py",
           "self._other_ends(binding, above, below) if self.tolerance else ()", "()", ("menu/test_told_alike.py",)),
+    Fault("what a search of all weights cut short found is the nearest", "solving/infeasible/nearest.py",
+          "sure &= point.complete", "pass", ("solving/test_narrow_bands.py",)),
+    Fault("far above a band the farthest is taken", "solving/infeasible/nearest.py",
+          "quotient, most=way < 0,", "quotient, most=True,", ("solving/test_narrow_bands.py",)),
 )

@@ -26,7 +26,7 @@ from ratio_solver.dish.constraints import LESS, MORE, Subject, limits_of
 from ratio_solver.errors import NotProven
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.foods.nutrients import stem_of
-from ratio_solver.lp import highs
+from ratio_solver.lp import highs, search
 from ratio_solver.recipe.model import Target
 from ratio_solver.solving.infeasible import nearest
 from ratio_solver.solving.infeasible.conflict import diagnose
@@ -215,6 +215,27 @@ def test_what_is_nearest_of_some_weights_is_not_called_the_best_of_all(monkeypat
     assert some.diagnosis.repairs
 
 
+@pytest.mark.parametrize("complete", [True, False])
+def test_what_a_search_cut_short_finds_is_not_known_to_be_the_nearest(complete: bool, tmp_path: Path,
+                                                                      monkeypatch: pytest.MonkeyPatch) -> None:
+    foods = table(tmp_path, food("root", 0, 2, 8), food("oil", 100), food("cheese", 30, 22))
+    recipe = recipe_from(dish(
+        [{"food": "root", "grams": 300}, {"food": "oil", "grams": 50, "min": 0, "max": 120, "step": 5},
+         {"food": "cheese", "grams": 40, "min": 0, "max": 100, "step": 10}],
+        targets={"ratio": {"min": 1.37, "max": 1.37}}), foods)
+
+    def ended(*given: Any) -> Any:
+        point = search.minimum(*given)
+        return point and replace(point, complete=point.complete and complete)
+
+    for name, value in (("SUMS", (4,)), ("MOST_SUMS", 4), ("FAR", 0), ("minimum", ended)):
+        monkeypatch.setattr(nearest, name, value)
+    answer = solve(recipe)
+    assert isinstance(answer, Impossible)
+    near = answer.diagnosis.nearest
+    assert near is not None and near.below is not None and near.proven is complete
+
+
 def test_what_is_nearest_to_a_band_is_not_looked_for_where_it_is_not_in_the_way(
         tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Pieces of 60 g make no part of 90 g, whatever the ratio is."""
@@ -258,8 +279,17 @@ def test_time_that_is_left_proves_what_halves_find() -> None:
     assert answer.objective.proven and float(answer.objective.value) == other.objective == 877
 
 
-def test_the_nearest_of_few_weights_is_that_of_trying_them_all(tmp_path: Path) -> None:
-    """Two weights of a few dozen steps each: the nearest values on both sides, over every pair."""
+@pytest.mark.parametrize("listed", [True, False], ids=["listed", "searched"])
+def test_the_nearest_of_few_weights_is_that_of_trying_them_all(listed: bool, tmp_path: Path,
+                                                               monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two weights of a few dozen steps each: the nearest values on both sides, over every pair.
+
+    Also where only some can be listed, and the solver searches all.
+    """
+    if not listed:
+        monkeypatch.setattr(nearest, "SUMS", (4,))
+        monkeypatch.setattr(nearest, "MOST_SUMS", 4)
+        monkeypatch.setattr(nearest, "FAR", 0)
     foods, told = table(tmp_path, food("root", 0, 2, 8), food("oil", 100), food("cheese", 30, 22)), 0
     for seed in range(40):
         rng = random.Random(seed)
@@ -284,9 +314,9 @@ def test_the_nearest_of_few_weights_is_that_of_trying_them_all(tmp_path: Path) -
         if near is not None:
             told += 1
             below, above = ([v for v in values if v < least.bound], [v for v in values if v > least.bound])
-            assert near.proven == bool(below and above), seed
-            for reached, nearest in ((near.below, max(below, default=None)), (near.above, min(above, default=None))):
-                assert (reached.value if isinstance(reached, Reached) else None) == nearest, seed
+            assert near.proven, seed
+            for reached, true in ((near.below, max(below, default=None)), (near.above, min(above, default=None))):
+                assert (reached.value if isinstance(reached, Reached) else None) == true, seed
     assert told > 10, told
 
 

@@ -252,6 +252,27 @@ def test_a_diagnosis_says_what_it_leaves_out() -> None:
         assert cut.diagnosis.left_out[0].name in data["left_out"]
 
 
+def test_a_change_that_had_too_little_time_is_looked_for_once_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With what the others left of it: the same changes, and nothing left out."""
+    changed, tried = conflict._changed, list[str]()
+
+    def late_at_first(domain: Any, limits: Any, limit: Any, diagnosis: Any) -> Any:
+        tried.append(limit.name)
+        if tried.count(limit.name) == 1 and limit.nutrient:
+            raise NotProven(highs.OUT_OF_TIME)
+        return changed(domain, limits, limit, diagnosis)
+
+    recipe = read_recipe(DUMPLINGS, load_foods())
+    known = solve(recipe)
+    monkeypatch.setattr(conflict, "_changed", late_at_first)
+    answer = solve(recipe)
+    assert isinstance(known, Impossible) and isinstance(answer, Impossible)
+    assert answer.diagnosis == known.diagnosis and known.diagnosis.repairs and max(map(tried.count, tried)) == 2
+    monkeypatch.setattr(conflict, "out_of_time", lambda: True)
+    tried.clear()
+    assert solve(recipe).diagnosis.left_out and max(map(tried.count, tried)) == 1  # type: ignore[union-attr]
+
+
 def test_of_very_many_ingredients_no_try_begins_when_the_time_is_up(
         tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """That no weights keep the limits is proven by these, and nothing long is begun after that."""

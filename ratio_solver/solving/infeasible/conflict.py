@@ -14,7 +14,7 @@ from ratio_solver.errors import NotProven
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import NET_CARBS
 from ratio_solver.foods.table import FoodTable
-from ratio_solver.lp.clock import in_time, share
+from ratio_solver.lp.clock import in_time, out_of_time, share
 from ratio_solver.lp.infeasible import LARGE, minimal_conflict
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.infeasible.added_fat import added_fats
@@ -106,15 +106,20 @@ def with_relaxations(domain: SearchDomain, limits: Sequence[Limit], diagnosis: D
         return replace(diagnosis, best_ratio=_best_reached(asked, RATIO, MORE),
                        proven=domain.anywhere.proven_infeasible(limits))
     left_out, left_out_also = list[Limit](), list(diagnosis.left_out_also)
-    members = list(diagnosis.conflict)
-    reached: list[tuple[Limit, Fraction | None]] = []
-    single = []
-    for rest, limit in zip(range(len(members), 0, -1), members, strict=True):
-        value, change = _in_time(limits, rest + PARTS_AFTER, partial(_changed, domain, limits, limit, diagnosis), limit,
-                                 left_out) or (None, None)
-        reached.append((limit, value))
-        single.append(change)
-    repairs = modest_first(single)
+    found: dict[int, tuple[Fraction | None, Repair | None]] = {}
+    waiting = list(enumerate(diagnosis.conflict))
+    for _ in range(2):  # once more, with the time that the others did not take
+        left_out.clear()
+        for rest, (place, limit) in zip(range(len(waiting), 0, -1), waiting, strict=True):
+            changed = _in_time(limits, rest + PARTS_AFTER, partial(_changed, domain, limits, limit, diagnosis), limit,
+                               left_out)
+            if changed is not None:
+                found[place] = changed
+        waiting = [one for one in waiting if one[0] not in found]
+        if not waiting or out_of_time():
+            break
+    reached = [(limit, found[place][0]) for place, limit in enumerate(diagnosis.conflict) if place in found]
+    repairs = modest_first(found[place][1] for place in sorted(found))
     # Of a band that is narrower than the steps it is the band that has to give way.
     fats = None if foods is None or diagnosis.nearest is not None else _in_time(
         limits, 2, partial(added_fats, domain, limits, foods.with_role("fat"), guaranteed), OTHER_FOODS, left_out_also)

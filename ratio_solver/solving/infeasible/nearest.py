@@ -15,12 +15,14 @@ from fractions import Fraction
 import numpy as np
 
 from ratio_solver.dish.constraints import LESS, MORE, Limit
+from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector, dot, exact
-from ratio_solver.lp.clock import out_of_time
+from ratio_solver.lp.clock import out_of_time, share
+from ratio_solver.lp.fractional import Quotient, best_quotient
 from ratio_solver.lp.halves import SUMS, Halves, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats, Ints
-from ratio_solver.lp.search import WholeModel
+from ratio_solver.lp.search import WholeModel, minimum
 from ratio_solver.recipe.model import Recipe
 from ratio_solver.solving.formulation import NO_PREFERENCE, Formulation, formulate
 from ratio_solver.solving.result import Nearest, Reached
@@ -36,6 +38,9 @@ LAST_ENDS = 1e3
 
 NEARER = 256.0
 """Where some of the weights have a point, all of them are first looked through within so many times less."""
+
+FAR = Fraction(1, 1000)
+"""Share of a band's end beyond which what is found of some weights may be bettered by the solver's search."""
 
 MOST_SUMS = 2_500_000
 """All the weights are looked through where their halves have no more sums."""
@@ -70,12 +75,44 @@ def nearest_values(recipe: Recipe, limits: Sequence[Limit], conflict: Sequence[L
     formulation, whole, lattice = _whole_points(recipe, [one for one in limits if one not in pair])
     if lattice is None or lattice.empty:
         return None
-    search = _Beside(whole, lattice, formulation, between)
-    below, sure_below = search.nearest(least, -1)
-    above, sure_above = search.nearest(most, 1)
+    search, found = _Beside(whole, lattice, formulation, between), []
+    for limit, way in ((least, -1), (most, 1)):
+        side, sure = search.nearest(limit, way)
+        if not sure and (side is None or abs(side.value - limit.bound) > FAR * limit.bound):
+            with share(2):
+                side, sure = _searched_beside(recipe, limits, limit, way, side)
+        found.append((side, sure))
+    (below, sure_below), (above, sure_above) = found
     if below is None and above is None:
         return None
     return Nearest(least, most, below, above, band_met(least, most, below, above), sure_below and sure_above)
+
+
+def _searched_beside(recipe: Recipe, limits: Sequence[Limit], limit: Limit, way: int,
+                     known: Reached | None) -> tuple[Reached | None, bool]:
+    """The same of all weights by the solver's search, for what is far from a band: the best within the other limits."""
+    formulation, whole, _ = _whole_points(recipe, [one for one in limits if one is not limit])
+    found, sure = [] if known is None else [known], True
+
+    def seek(cost: Vector) -> Vector | None:
+        nonlocal sure
+        point = minimum(whole, cost)
+        if point is None:
+            return None
+        sure &= point.complete
+        weights = formulation.weights(point.values)
+        value = limit.actual(weights)
+        if value is not None and not limit.hollow(weights):
+            found.append(Reached(value, weights))
+        return point.values
+
+    quotient = Quotient(formulation.padded(limit.numerator), dot(limit.numerator, formulation.fixed),
+                        formulation.padded(limit.denominator), limit.divisor(formulation.fixed))
+    try:
+        best_quotient(seek, quotient, most=way < 0, near=limit.bound if known is None else known.value)
+    except NotProven:
+        sure = False
+    return min(found, key=lambda reached: abs(reached.value - limit.bound), default=None), sure
 
 
 def narrow_band(recipe: Recipe, limits: Sequence[Limit]) -> tuple[Limit, Limit] | None:
