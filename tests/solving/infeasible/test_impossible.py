@@ -25,6 +25,7 @@ import pytest
 
 from ratio_solver import Diagnosis, FoodTable, Impossible, Recipe, load_foods, recipe_from, solve
 from ratio_solver.dish.constraints import Limit, limits_of
+from ratio_solver.exact import exact
 from ratio_solver.foods.bundled import bundled_path
 from ratio_solver.solving.result import CuringFat, Repair
 from tests.kitchen import drawn, table
@@ -282,8 +283,16 @@ def joint_is_needed(written: Written, recipe: Recipe, judge: Judge, diagnosis: D
 
 
 def suffices(written: Written, recipe: Recipe, judge: Judge, free: list[Limit]) -> bool:
-    """Whether it is enough to loosen these limits, each as far as a recipe file allows."""
-    changes: list[tuple[Limit, Fraction]] = [(limit, loosest(limit)) for limit in free]
+    """Whether it is enough to loosen these limits, each as far as a recipe file allows.
+
+    On the steps the maximum of what stands in a choice only to a hundred times the batch and a kilogram: more is not
+    looked for (`SearchDomain.formulated`), and no advice to a cook.
+    """
+    chosen = {place for limit in free for place in limit.members} if judge.on_steps else set()
+    heaviest = 1000 + 100 * sum(exact(max(item.start, item.maximum or 0)) for item in recipe.ingredients)
+    changes: list[tuple[Limit, Fraction]] = [
+        (limit, min(loosest(limit), heaviest) if limit.sense == "<=" and limit.kind == "ingredient"
+         and limit.subject.place in chosen else loosest(limit)) for limit in free]
     return judge(moved(written, recipe, changes)) is True
 
 
