@@ -26,9 +26,9 @@ NamedDish = tuple[str, AnyDish]
 SHOWN = ("net_carbs_g", "fat_g", "protein_g", "fibre_g", ENERGY)
 
 
-OPEN_SIDE = "no weights that keep all the limits were found in the time; whether there are any stays open"
+OPEN_SIDE = "no weights{} that keep all the limits were found in the time; whether there are any stays open"
 EMPTY_SIDE = "the best weights are those of an empty dish, and that has no ratio"
-"""What is said of an answer without weights that names no limits."""
+"""What is said of an answer without weights that names no limits; the place is for where they were looked for."""
 
 
 def state(side: AnyDish) -> tuple[str, str]:
@@ -138,7 +138,7 @@ def not_kept(columns: Sequence[NamedDish]) -> list[Block]:
         if isinstance(side, Impossible):
             limits = side.diagnosis.conflict
             said = "these cannot be kept together:" if len(limits) > 1 else "this cannot be kept:" if limits else \
-                OPEN_SIDE if side.diagnosis.undecided else EMPTY_SIDE
+                OPEN_SIDE.format("") if side.diagnosis.undecided else EMPTY_SIDE
         else:
             limits, said = tuple(s.limit for s in side.broken) if isinstance(side, Check) else (), "breaks"
         if limits or isinstance(side, Impossible):

@@ -27,6 +27,7 @@ from ratio_solver.errors import Fault, collected
 from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
 from ratio_solver.foods.ends import Guaranteed
 from ratio_solver.foods.nutrients import ENERGY, NET_CARBS
+from ratio_solver.lp.fractional import Quotient
 from ratio_solver.lp.model import LinearModel, Row, Variable
 from ratio_solver.recipe.model import Ingredient, Recipe, once
 from ratio_solver.recipe.reader import HEAVIEST
@@ -100,6 +101,11 @@ class Formulation:
     def padded(self, per_gram: Vector) -> Vector:
         """Amounts per g of each ingredient as coefficients of the model's variables."""
         return _padded_to(per_gram, self.adjustable, len(self.model.variables))
+
+    def quotient(self, limit: Limit) -> Quotient:
+        """What a limit holds, over the model's variables."""
+        return Quotient(self.padded(limit.numerator), dot(limit.numerator, self.fixed),
+                        self.padded(limit.denominator), limit.divisor(self.fixed))
 
     def weights(self, values: Sequence[Fraction]) -> Vector:
         """Weights of all ingredients, g, from values of the model's variables."""

@@ -257,12 +257,11 @@ def overridden(recipe: Written, cells: Mapping[str, float]) -> Written:
     A bare ratio or net carbs takes the other end away where that is past it.
     """
     targets = {name: dict(ends) for name, ends in _ended(recipe["targets"]).items()}
-    ends: dict[str, dict[str, float]] = {}
-    for column, value in cells.items():
-        if column != "servings":
-            name = column.removesuffix("_min").removesuffix("_max")
-            ends.setdefault(name, {})["min" if column in ("ratio", "protein_min") else "max"] = value
-    for name, given in ends.items():
+    columns = {column: column.removesuffix("_min").removesuffix("_max") for column in OVERRIDES if column != "servings"}
+    ends: dict[str, dict[str, float]] = {name: {} for name in columns.values()}  # in the order of the menu's columns
+    for column in columns.keys() & cells.keys():
+        ends[columns[column]]["min" if column in ("ratio", "protein_min") else "max"] = cells[column]
+    for name, given in ((name, given) for name, given in ends.items() if given):
         held = targets.setdefault(name, {}) | given
         if len(given) == 1 and {"ratio", "net_carbs"} & cells.keys() & {name} and held.get("min", 0) > held.get(
                 "max", math.inf):

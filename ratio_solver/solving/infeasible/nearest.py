@@ -3,7 +3,8 @@
 "Exactly 2:1" of foods in whole grams is one point in some ten thousand, of few foods none. The points next to a band
 are those on which its row comes out by a hair less or more: sums of two halves of the weights that meet in the middle
 (`lp.halves`), further and further from the band until there are some. Where the halves have all the weights that the
-bounds allow, nothing is nearer; else nothing near the best weights between the steps is.
+bounds allow, nothing is nearer; else nothing near the best weights between the steps is. What is not next to the band
+is the best of its quantity within the other limits, which the solver's search finds (`lp.fractional`).
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from ratio_solver.dish.constraints import LESS, MORE, Limit
 from ratio_solver.errors import NotProven
 from ratio_solver.exact import Vector, dot, exact
 from ratio_solver.lp.clock import out_of_time, share
-from ratio_solver.lp.fractional import Quotient, best_quotient
+from ratio_solver.lp.fractional import best_quotient
 from ratio_solver.lp.halves import SUMS, Halves, box_around, narrowest
 from ratio_solver.lp.lattice import Lattice, lattice_of
 from ratio_solver.lp.model import Floats, Ints
@@ -90,7 +91,10 @@ def nearest_values(recipe: Recipe, limits: Sequence[Limit], conflict: Sequence[L
 
 def _searched_beside(recipe: Recipe, limits: Sequence[Limit], limit: Limit, way: int,
                      known: Reached | None) -> tuple[Reached | None, bool]:
-    """The same of all weights by the solver's search, for what is far from a band: the best within the other limits."""
+    """What is nearest below (-1) or above (1) a bound of all weights by the solver's search, and whether it is known.
+
+    It is the best of the quantity within all the other limits, what is `known` already or better.
+    """
     formulation, whole, _ = _whole_points(recipe, [one for one in limits if one is not limit])
     found, sure = [] if known is None else [known], True
 
@@ -106,10 +110,9 @@ def _searched_beside(recipe: Recipe, limits: Sequence[Limit], limit: Limit, way:
             found.append(Reached(value, weights))
         return point.values
 
-    quotient = Quotient(formulation.padded(limit.numerator), dot(limit.numerator, formulation.fixed),
-                        formulation.padded(limit.denominator), limit.divisor(formulation.fixed))
     try:
-        best_quotient(seek, quotient, most=way < 0, near=limit.bound if known is None else known.value)
+        best_quotient(seek, formulation.quotient(limit), most=way < 0,
+                      near=limit.bound if known is None else known.value)
     except NotProven:
         sure = False
     return min(found, key=lambda reached: abs(reached.value - limit.bound), default=None), sure

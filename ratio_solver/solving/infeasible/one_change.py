@@ -16,9 +16,9 @@ from typing import TypeVar
 
 from ratio_solver.dish.constraints import MORE, Limit, limits_of
 from ratio_solver.errors import NotProven
-from ratio_solver.exact import ONE, ZERO, Vector, dot, exact
+from ratio_solver.exact import ONE, ZERO, Vector, exact
 from ratio_solver.foods.quantities import UNIT_TABLE, quantity_of
-from ratio_solver.lp.fractional import Quotient, best_quotient
+from ratio_solver.lp.fractional import best_quotient
 from ratio_solver.recipe.groups import HIGHEST_SHARE
 from ratio_solver.recipe.model import RATIO, Part, Proportion, Recipe, Target
 from ratio_solver.recipe.reader import HEAVIEST
@@ -85,9 +85,7 @@ def _best(
     domain: SearchDomain, others: Sequence[Limit], limit: Limit, near: Fraction = ZERO
 ) -> Fraction | None:
     formulation = domain.formulated(others)
-    quotient = Quotient(formulation.padded(limit.numerator), dot(limit.numerator, formulation.fixed),
-                        formulation.padded(limit.denominator), limit.divisor(formulation.fixed))
-    return best_quotient(domain.seeker(formulation), quotient, most=limit.sense == MORE, near=near)
+    return best_quotient(domain.seeker(formulation), formulation.quotient(limit), most=limit.sense == MORE, near=near)
 
 
 def _fewest(domain: SearchDomain, limits: Sequence[Limit], limit: Limit) -> Fraction | None:

@@ -15,6 +15,7 @@ from ratio_solver.foods.quantities import SHARE
 from ratio_solver.output.blocks import QUIET, STRONG, Block, Cell, Text, section, table_of
 from ratio_solver.output.json_csv import Data
 from ratio_solver.output.numbers import decimal, in_unit, plain, short, weight, with_unit
+from ratio_solver.output.side_by_side import EMPTY_SIDE, OPEN_SIDE
 from ratio_solver.recipe.model import RATIO, Recipe
 from ratio_solver.solving.result import Diagnosis, Nearest, Reached, Repair
 
@@ -54,7 +55,7 @@ def sentence(diagnosis: Diagnosis) -> str:
     if diagnosis.undecided:
         return undecided_sentence(diagnosis)
     if not diagnosis.conflict:
-        return "The best weights are those of an empty dish, and that has no ratio."
+        return _as_sentence(EMPTY_SIDE)
     targets = _all_asked(diagnosis, "target")
     others = _all_asked(diagnosis, "part", "proportion", "choose", "ingredient")
     if len(others) > MOST_NAMED:
@@ -68,6 +69,10 @@ def sentence(diagnosis: Diagnosis) -> str:
     return f"{given} {weights} {verb} {both}{listed(targets)}."
 
 
+def _as_sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}."
+
+
 def _all_asked(diagnosis: Diagnosis, *kinds: str) -> list[str]:
     """The limits of the conflict of some kinds as nouns; the two ends of a narrow band as one."""
     near, conflict = diagnosis.nearest, [limit for limit in diagnosis.conflict if limit.kind in kinds]
@@ -79,7 +84,7 @@ def _all_asked(diagnosis: Diagnosis, *kinds: str) -> list[str]:
 def undecided_sentence(diagnosis: Diagnosis) -> str:
     """What is said where no weights were found in the time, and it is not known that there are none."""
     where = " on the steps" if diagnosis.between else ""
-    open_ = f"No weights{where} that keep all the limits were found in the time; whether there are any stays open."
+    open_ = _as_sentence(OPEN_SIDE.format(where))
     return f"{open_} Weights between the steps do (--exact), and a wider band or a finer step may." if where else open_
 
 

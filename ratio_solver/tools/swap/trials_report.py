@@ -35,8 +35,8 @@ TRIAL_COLUMNS = ("food", "id", "outcome", "objective", "unit", "grams", "ratio",
 
 
 WITHOUT = {
-    BEST_OPEN: "Would do, but the best weights were not found in the time (--time-limit), with",
-    OPEN: "Whether any weights keep the limits was not found in the time (--time-limit) with",
+    BEST_OPEN: f"Would do, but {BEST_OPEN}, with",
+    OPEN: f"{OPEN[0].upper()}{OPEN[1:]} with",
     BEYOND: f"Not offered, as a serving would hold {BEYOND}",
     "impossible": "No weights satisfy the limits with",
     "cannot be tried": "Not tried",
